@@ -1,0 +1,1 @@
+"""Plane geometry for placing outlines: knows nothing of shoes, leather or money."""

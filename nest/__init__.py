@@ -1,0 +1,1 @@
+"""Rough vamps and reinforcements, from template to cut plan."""

@@ -1,0 +1,1 @@
+"""Yield, waste, consumption, cost."""

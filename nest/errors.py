@@ -1,0 +1,42 @@
+"""What can go wrong for a user, as one tree.
+
+    VampYieldError
+    ├── InputProblems      what the user gave cannot be used; carries every problem found
+    └── PlanProblem        a plan cannot be made, read or written
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+class VampYieldError(Exception):
+    """Base of every error a user may see; its text is one clear sentence or a list of them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing that is wrong with the input.
+
+    `where` names file and line or entity ("order.csv, line 4"); `expected` and `found` say what is
+    wrong, `remedy` how to mend it.
+    """
+
+    where: str
+    expected: str
+    found: str
+    remedy: str
+
+    def __str__(self) -> str:
+        return f"{self.where}: expected {self.expected}, found {self.found}; {self.remedy}."
+
+
+class InputProblems(VampYieldError, ValueError):
+    """Everything that is wrong with the input, reported together."""
+
+    def __init__(self, problems: Iterable[Problem]):
+        self.problems = tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class PlanProblem(VampYieldError, ValueError):
+    """A plan that cannot be made, read or written; the text is one sentence with the remedy."""

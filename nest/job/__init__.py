@@ -1,0 +1,1 @@
+"""Reading a job: job file, styles, order, hides, rolls, drawings."""

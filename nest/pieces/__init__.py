@@ -1,0 +1,1 @@
+"""From template to graded rough vamps and reinforcements."""

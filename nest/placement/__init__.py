@@ -1,0 +1,1 @@
+"""The solver: places outlines in regions and strips. Knows no files, no money, no shoes."""

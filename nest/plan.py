@@ -1,0 +1,109 @@
+"""What a plan is: pieces, stock, rules and where every piece lies.
+
+A plan is self-contained: it is judged, costed and cut from its file alone.
+"""
+
+from dataclasses import dataclass
+
+from geometry.pose import Pose
+from nest.job.job import Allowances, OrderLine, Settings
+from nest.pieces.piece import Piece
+from nest.rules import Rules
+from nest.stock.material import Hide, Leather, Roll
+
+SCHEMA_VERSION = 1
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedStyle:
+    """What a plan keeps of a style."""
+
+    name: str
+    leather: str
+    roll: str
+    rules: Rules
+    allowances: Allowances
+    reject_percent: float
+    widening_percent: float
+    reinforcement_inset_mm: float
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CutLine:
+    """Pairs wanted and pairs to cut (grossed up by the reject rate) of one style and size."""
+
+    style: str
+    size: str
+    pairs_wanted: int
+    pairs_to_cut: int
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """One piece on a material. Pieces with the same `pair` (from 1, per plan) belong together; 0 is unpaired."""
+
+    piece_id: str
+    pose: Pose
+    pair: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class HideLayout:
+    """What is cut from one hide."""
+
+    hide_id: str
+    placed: tuple[Placed, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Lay:
+    """What is cut from one spread of a roll: `length_mm` long (end losses not counted), `plies` deep.
+
+    x runs along the roll from 0 to `length_mm`; y from 0 to the usable width.
+    """
+
+    lay_id: str
+    roll_id: str
+    length_mm: float
+    plies: int
+    placed: tuple[Placed, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """Proved upper bound on the cutting yield of one hide or lay (0..1), and the reference beside it."""
+
+    material_id: str
+    cutting_yield_at_most: float
+    reference_yield: float
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A whole plan. `hides` holds every hide that was on offer; those without a layout stay whole."""
+
+    name: str
+    styles: tuple[PlannedStyle, ...]
+    order: tuple[CutLine, ...]
+    pieces: tuple[Piece, ...]
+    leathers: tuple[Leather, ...]
+    hides: tuple[Hide, ...]
+    rolls: tuple[Roll, ...]
+    settings: Settings
+    layouts: tuple[HideLayout, ...]
+    lays: tuple[Lay, ...]
+    bounds: tuple[Bound, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    def piece(self, piece_id: str) -> Piece:
+        """The piece of this id; KeyError if there is none."""
+        for piece in self.pieces:
+            if piece.piece_id == piece_id:
+                return piece
+        raise KeyError(piece_id)
+
+
+__all__ = [
+    "SCHEMA_VERSION", "PlannedStyle", "CutLine", "Placed", "HideLayout", "Lay", "Bound", "Plan", "OrderLine",
+]

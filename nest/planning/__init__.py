@@ -1,0 +1,1 @@
+"""From a job to a plan: which pieces go on which material."""

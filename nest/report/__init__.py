@@ -1,0 +1,1 @@
+"""Figures, summary page and tables."""

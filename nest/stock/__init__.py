@@ -1,0 +1,1 @@
+"""What is cut from: hides and rolls."""

@@ -1,0 +1,91 @@
+"""Hides with zones and flaws, and rolls."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+from shapely.geometry import MultiPolygon, Polygon
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Zone:
+    """Region of a hide with one quality class (1 is the best) and one stretch direction (degrees from +x)."""
+
+    zone_id: str
+    quality: int
+    stretch_deg: float
+    outline: Polygon | MultiPolygon
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Flaw:
+    """A fault. `tears`: nothing may be cut over it. `coverable`: harmless within the trim-off band."""
+
+    flaw_id: str
+    kind: str
+    severity: int
+    tears: bool
+    coverable: bool
+    outline: Polygon | MultiPolygon
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Hide:
+    """One skin, grain side up; `outline` may have holes. `measured_area_mm2` is what is paid for."""
+
+    hide_id: str
+    leather: str
+    lot: str
+    quality: int
+    thickness_mm: float
+    measured_area_mm2: float
+    outline: Polygon
+    zones: tuple[Zone, ...]
+    flaws: tuple[Flaw, ...]
+    price: Decimal | None = None
+    """Price of this hide per price unit of its leather, if it differs from the leather's own."""
+
+
+class RollStretch(StrEnum):
+    """Along which direction of the roll the goods stretch most."""
+
+    WIDTH = "width"
+    LENGTH = "length"
+
+
+@dataclass(frozen=True, slots=True)
+class Roll:
+    """Goods of fixed width. On the roll x runs along its length, y across its width from one selvedge."""
+
+    roll_id: str
+    width_mm: float
+    selvedge_mm: float
+    length_mm: float
+    stretch: RollStretch
+    weight_g_m2: float
+    price_per_m: Decimal
+    adhesive_one_side: bool = True
+    one_way: bool = False
+    end_loss_mm: float = 20.0
+    """Lost at each end of a ply."""
+
+    @property
+    def usable_width_mm(self) -> float:
+        """Width between the selvedges."""
+        return self.width_mm - 2.0 * self.selvedge_mm
+
+    @property
+    def stretch_deg(self) -> float:
+        """Direction of most stretch on the roll, degrees from +x (along the roll)."""
+        return 90.0 if self.stretch is RollStretch.WIDTH else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Leather:
+    """A leather on offer: price per `price_unit` (a key of MM2_PER_AREA_UNIT), by hide class if given."""
+
+    name: str
+    price: Decimal
+    price_unit: str
+    price_by_quality: tuple[tuple[int, Decimal], ...] = ()
+    one_way: bool = False
