@@ -1,0 +1,300 @@
+"""A plan as one JSON file: written atomically, read back without solving.
+
+The file is self-contained: a format name, a schema version, then every field of `nest.plan.Plan`
+in its declared order. Rings are lists of [x, y] in mm, regions GeoJSON geometry objects (RFC 7946,
+section 3.1, but in mm), both on the coordinate grid; money is a string; nothing depends on the day
+or the machine, so equal plans give equal bytes.
+"""
+
+import json
+import math
+import types
+import typing
+from dataclasses import MISSING, fields, is_dataclass
+from decimal import Decimal, InvalidOperation
+from enum import StrEnum
+from pathlib import Path
+
+import numpy as np
+import shapely
+from shapely.geometry import MultiPolygon, Polygon, mapping, shape
+
+from geometry.pose import Pose
+from geometry.precision import COORDINATE_GRID_MM, GeometryError, as_ring
+from nest.atomic import atomic_path
+from nest.errors import InputProblems, PlanProblem, Problem
+from nest.plan import SCHEMA_VERSION, Plan
+
+FORMAT = "vampyield plan"
+_DECIMALS = round(-math.log10(COORDINATE_GRID_MM))
+_REMEDY = "restore the file from the output folder of its run, or plan again"
+_BAD = object()
+"""Stands for a value that could not be read; its problem has been noted."""
+
+
+def write_plan(plan: Plan, path: str | Path) -> None:
+    """Write `plan` to `path` as JSON; the old file stays whole until the new one is complete.
+
+    Coordinates and positions are rounded to the coordinate grid, headings are kept as they are.
+
+    Raises
+    ------
+    PlanProblem
+        If a number is not finite, an outline cannot be kept on the grid, or the folder cannot be
+        written to; nothing is left behind then.
+    """
+    text = plan_text(plan)
+    try:
+        with atomic_path(path) as part:
+            part.write_text(text, encoding="utf-8", newline="\n")
+    except OSError as error:
+        raise PlanProblem(f"{path}: the plan cannot be written ({error.strerror}); choose another folder.") from error
+
+
+def read_plan(path: str | Path) -> Plan:
+    """Read the plan at `path`.
+
+    Raises
+    ------
+    PlanProblem
+        If there is no such file, or it is no plan, is cut short, or was written by a newer version.
+    InputProblems
+        If it is a plan but fields are damaged: every damaged field, reported together.
+    """
+    path = Path(path)
+    try:
+        text = path.read_text(encoding="utf-8")
+    except OSError as error:
+        raise PlanProblem(f"{path}: the plan cannot be read ({error.strerror}); give the path of a plan.") from error
+    except UnicodeDecodeError as error:
+        raise PlanProblem(f"{path}: this is not a plan (not UTF-8 text); give the path of a plan.") from error
+    return plan_from_text(text, where=path.name)
+
+
+def plan_text(plan: Plan) -> str:
+    """The file's text for `plan`, one element of each list a line; errors as `write_plan`."""
+    head = {"format": FORMAT, "schema": SCHEMA_VERSION}
+    lines = [f"{_json(key)}: {_json(value)}" for key, value in head.items()]
+    for key, value in _encode(Plan, plan, "plan").items():
+        if isinstance(value, list) and value:
+            lines.append(f"{_json(key)}: [\n" + ",\n".join(map(_json, value)) + "\n]")
+        else:
+            lines.append(f"{_json(key)}: {_json(value)}")
+    return "{\n" + ",\n".join(lines) + "\n}\n"
+
+
+def plan_from_text(text: str, where: str = "plan") -> Plan:
+    """The plan in the file's text; `where` names the file in errors, which are those of `read_plan`."""
+    try:
+        data = json.loads(text, parse_constant=_no_constant, object_pairs_hook=_no_repeats)
+    except (ValueError, RecursionError) as error:
+        raise PlanProblem(f"{where}: the plan is damaged ({error}); {_REMEDY}.") from error
+    if not isinstance(data, dict) or data.get("format") != FORMAT:
+        raise PlanProblem(f"{where}: this is not a plan (no format name {FORMAT!r}); give the path of a plan.")
+    schema = data.get("schema")
+    if type(schema) is not int or schema < 1:
+        raise PlanProblem(f"{where}: the plan is damaged (schema version {schema!r}); {_REMEDY}.")
+    if schema > SCHEMA_VERSION:
+        raise PlanProblem(
+            f"{where}: the plan has schema version {schema}, this program reads up to {SCHEMA_VERSION}; "
+            "update the program, or plan again."
+        )
+    problems: list[Problem] = []
+    body = {key: value for key, value in data.items() if key not in ("format", "schema")}
+    plan = _decode(Plan, body, f"{where}, plan", problems)
+    if problems:
+        raise InputProblems(problems)
+    return plan
+
+
+def _json(value) -> str:
+    return json.dumps(value, allow_nan=False, ensure_ascii=False)
+
+
+def _no_constant(name: str):
+    raise ValueError(f"{name} is not a number")
+
+
+def _no_repeats(pairs):
+    seen = dict(pairs)
+    if len(seen) != len(pairs):
+        raise ValueError("a field is given twice")
+    return seen
+
+
+def _members(kind) -> tuple:
+    """The alternatives of a union, or the type alone."""
+    return typing.get_args(kind) if isinstance(kind, types.UnionType) else (kind,)
+
+
+def _item_kinds(kind, length: int) -> tuple:
+    """Types of the items of a tuple type, for a list of this length; None if the length does not fit."""
+    kinds = typing.get_args(kind)
+    if len(kinds) == 2 and kinds[1] is Ellipsis:
+        return (kinds[0],) * length
+    return kinds if len(kinds) == length else None
+
+
+# --- writing -------------------------------------------------------------------------------------
+
+
+def _encode(kind, value, where):
+    """`value` of declared type `kind` as JSON data."""
+    members = _members(kind)
+    if value is None and type(None) in members:
+        return None
+    kind = members[0]
+    if is_dataclass(kind):
+        hints = typing.get_type_hints(kind)
+        data = {f.name: _encode(hints[f.name], getattr(value, f.name), f"{where}.{f.name}") for f in fields(kind)}
+        if kind is Pose:
+            data |= {axis: round(data[axis], _DECIMALS) + 0.0 for axis in ("x", "y")}
+        return data
+    if typing.get_origin(kind) is tuple:
+        kinds = _item_kinds(kind, len(value))
+        return [_encode(k, v, f"{where}[{i}]") for i, (k, v) in enumerate(zip(kinds, value, strict=True))]
+    if kind is np.ndarray:
+        return _ring_data(value, where)
+    if kind is Polygon:
+        return _region_data(value, where)
+    if kind is Decimal:
+        if not value.is_finite():
+            raise PlanProblem(f"{where}: {value} is not an amount; the plan was not written.")
+        return str(value)
+    if kind is float:
+        if not math.isfinite(value):
+            raise PlanProblem(f"{where}: {value} is not a number; the plan was not written.")
+        return float(value)
+    return kind(value)
+
+
+def _ring_data(ring, where) -> list:
+    try:
+        ring = as_ring(np.round(ring, _DECIMALS) + 0.0)
+    except GeometryError as error:
+        raise PlanProblem(f"{where}: {error}; the plan was not written.") from error
+    if not shapely.is_valid(shapely.polygons(ring)):
+        raise PlanProblem(f"{where}: expected a simple outline on the grid; the plan was not written.")
+    return ring.tolist()
+
+
+def _region_data(region, where) -> dict:
+    region = shapely.force_2d(region)
+    if not np.isfinite(shapely.get_coordinates(region)).all():
+        raise PlanProblem(f"{where}: a coordinate is not a number; the plan was not written.")
+    rounded = _rounded(region)
+    if not rounded.is_valid:
+        # Rounding made two edges meet: snap the whole outline, which keeps it valid.
+        rounded = _rounded(shapely.set_precision(region, COORDINATE_GRID_MM))
+    if rounded.is_empty or not rounded.is_valid or not isinstance(rounded, (Polygon, MultiPolygon)):
+        raise PlanProblem(f"{where}: expected a valid region on the grid; the plan was not written.")
+    return mapping(rounded)
+
+
+def _rounded(region):
+    return shapely.transform(region, lambda xy: np.round(xy, _DECIMALS) + 0.0)
+
+
+# --- reading -------------------------------------------------------------------------------------
+
+
+def _decode(kind, data, where, problems):
+    """The value of declared type `kind` in `data`, or _BAD with the problem noted."""
+
+    def bad(expected):
+        text = _clipped(data)
+        problems.append(Problem(where, expected, text, _REMEDY))
+        return _BAD
+
+    members = _members(kind)
+    if data is None and type(None) in members:
+        return None
+    kind = members[0]
+    if is_dataclass(kind):
+        return _decode_fields(kind, data, where, problems) if isinstance(data, dict) else bad("an object")
+    if typing.get_origin(kind) is tuple:
+        kinds = _item_kinds(kind, len(data)) if isinstance(data, list) else None
+        if kinds is None:
+            return bad("a list of the right length")
+        items = [_decode(k, v, f"{where}[{i}]", problems) for i, (k, v) in enumerate(zip(kinds, data, strict=True))]
+        return _BAD if any(item is _BAD for item in items) else tuple(items)
+    if kind is np.ndarray:
+        return _decode_ring(data, bad)
+    if kind is Polygon:
+        region = _decode_region(data, bad)
+        if isinstance(region, MultiPolygon) and MultiPolygon not in members:
+            return bad("one polygon")
+        return region
+    if kind is Decimal:
+        try:
+            amount = Decimal(data) if isinstance(data, str) else None
+        except InvalidOperation:
+            amount = None
+        return amount if amount is not None and amount.is_finite() else bad("an amount as a string")
+    if kind is float:
+        return float(data) if _is_number(data) else bad("a number")
+    if kind is int:
+        return data if type(data) is int else bad("a whole number")
+    if issubclass(kind, StrEnum):
+        return kind(data) if data in list(kind) else bad("one of " + ", ".join(kind))
+    return data if type(data) is kind else bad({str: "text", bool: "true or false"}[kind])
+
+
+def _decode_fields(kind, data, where, problems):
+    hints = typing.get_type_hints(kind)
+    for name in sorted(data.keys() - hints.keys()):
+        problems.append(Problem(f"{where}.{name}", "no such field", "it", _REMEDY))
+    values = {}
+    for field in fields(kind):
+        if field.name in data:
+            values[field.name] = _decode(hints[field.name], data[field.name], f"{where}.{field.name}", problems)
+        elif field.default is MISSING:
+            problems.append(Problem(f"{where}.{field.name}", "a value", "none", _REMEDY))
+            values[field.name] = _BAD
+    return _BAD if any(value is _BAD for value in values.values()) else kind(**values)
+
+
+def _decode_ring(data, bad):
+    if not _is_points(data):
+        return bad("an outline: a list of [x, y] in mm")
+    try:
+        ring = as_ring(data)
+    except GeometryError as error:
+        return bad(f"an outline ({error})")
+    if not np.array_equal(ring, np.array(data)) or not shapely.is_valid(shapely.polygons(ring)):
+        return bad("a simple outline, counter-clockwise, not closed, no point repeated")
+    return ring
+
+
+def _decode_region(data, bad):
+    expected = "a valid region: a GeoJSON Polygon or MultiPolygon in mm"
+    kind, coordinates = (data.get("type"), data.get("coordinates")) if isinstance(data, dict) else (None, None)
+    parts = coordinates if kind == "MultiPolygon" else [coordinates] if kind == "Polygon" else []
+    if not isinstance(parts, list) or not parts or not all(_is_rings(part) for part in parts):
+        return bad(expected)
+    region = shape(data)
+    return region if region.is_valid else bad(expected)
+
+
+def _is_rings(data) -> bool:
+    return (
+        isinstance(data, list)
+        and len(data) > 0
+        and all(_is_points(ring) and len(ring) >= 4 and ring[0] == ring[-1] for ring in data)
+    )
+
+
+def _is_points(data) -> bool:
+    return isinstance(data, list) and all(
+        isinstance(point, list) and len(point) == 2 and _is_number(point[0]) and _is_number(point[1]) for point in data
+    )
+
+
+def _is_number(value) -> bool:
+    # Text like 1e999 reads as infinity, and a whole number may be too large for a float.
+    return type(value) in (int, float) and abs(value) <= 1e300
+
+
+def _clipped(data) -> str:
+    text = json.dumps(data, ensure_ascii=False)
+    return text if len(text) <= 40 else text[:37] + "..."

@@ -1,0 +1,179 @@
+"""What is counted: ids, pairs, the order, the length of the rolls."""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+import shapely
+from shapely.affinity import scale
+
+from nest.pieces.piece import Foot, Piece, Role
+from nest.plan import Plan
+from nest.rules import Rules
+from nest.verify.verdict import DISTANCE_TOLERANCE_MM, MIRROR_TOLERANCE_MM, Finding, Rule
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """One placed piece as the counts see it; `quality` is the class of its ground on a hide, else None."""
+
+    where: str
+    spot: int
+    piece: Piece
+    pair: int
+    plies: int
+    quality: int | None
+
+
+def in_plan(rule: Rule, sentence: str, pieces: tuple[str, ...] = (), amount=1.0, unit: str = "pieces") -> Finding:
+    """A finding about the plan as a whole."""
+    return Finding("plan", rule, pieces, (), float(amount), unit, sentence)
+
+
+def id_findings(plan: Plan) -> Iterator[Finding]:
+    """Ids given twice, and ids that nothing in the plan bears."""
+    styles = {style.name for style in plan.styles}
+    named = {
+        "style": [style.name for style in plan.styles],
+        "piece": [piece.piece_id for piece in plan.pieces],
+        "leather": [leather.name for leather in plan.leathers],
+        "hide": [hide.hide_id for hide in plan.hides],
+        "roll": [roll.roll_id for roll in plan.rolls],
+        "layout of hide": [layout.hide_id for layout in plan.layouts],
+        "lay": [lay.lay_id for lay in plan.lays],
+        "order line": [f"{line.style} {line.size}" for line in plan.order],
+    }
+    for hide in plan.hides:
+        named[f"zone of hide {hide.hide_id}:"] = [zone.zone_id for zone in hide.zones]
+        named[f"flaw of hide {hide.hide_id}:"] = [flaw.flaw_id for flaw in hide.flaws]
+    for kind, ids in named.items():
+        for name, times in Counter(ids).items():
+            if times > 1:
+                yield in_plan(Rule.IDS, f"{kind} {name} is given {times} times.", amount=times)
+    wanted = [
+        *(("style", piece.style, styles, f"piece {piece.piece_id}") for piece in plan.pieces),
+        *(("style", line.style, styles, f"order line {line.style} {line.size}") for line in plan.order),
+        *(("leather", style.leather, named["leather"], f"style {style.name}") for style in plan.styles),
+        *(("roll", style.roll, named["roll"], f"style {style.name}") for style in plan.styles if style.roll),
+        *(("hide", layout.hide_id, named["hide"], "a layout") for layout in plan.layouts),
+        *(("roll", lay.roll_id, named["roll"], f"lay {lay.lay_id}") for lay in plan.lays),
+    ]
+    for kind, name, known, who in wanted:
+        if name not in known:
+            yield in_plan(Rule.IDS, f"{who} names the {kind} {name!r}, which is not in the plan.")
+
+
+def mirror_findings(pieces: Iterable[Piece]) -> Iterator[Finding]:
+    """Right outlines are left ones mirrored; outlines for either foot are their own mirror image."""
+    by_size = defaultdict(dict)
+    for piece in pieces:
+        by_size[piece.style, piece.size, piece.role][piece.foot] = piece
+    for feet in by_size.values():
+        if Foot.EITHER in feet:
+            piece = feet[Foot.EITHER]
+            off = _mirror_distance(piece.net_outline, piece.net_outline)
+            if off > MIRROR_TOLERANCE_MM + DISTANCE_TOLERANCE_MM:
+                text = f"piece {piece.piece_id} is for either foot, but is {off:.3f} mm off its own mirror image."
+                yield in_plan(Rule.MIRROR, text, (piece.piece_id,), off, "mm")
+        if {Foot.LEFT, Foot.RIGHT} <= feet.keys():
+            left, right = feet[Foot.LEFT], feet[Foot.RIGHT]
+            off = max(
+                _mirror_distance(left.net_outline, right.net_outline),
+                _mirror_distance(left.cut_outline, right.cut_outline),
+            )
+            if off > DISTANCE_TOLERANCE_MM:
+                text = f"piece {right.piece_id} is {off:.3f} mm off the mirror image of {left.piece_id}."
+                yield in_plan(Rule.MIRROR, text, (left.piece_id, right.piece_id), off, "mm")
+
+
+def _mirror_distance(ring, other) -> float:
+    image = scale(shapely.LinearRing(ring), 1.0, -1.0, origin=(0.0, 0.0))
+    return float(shapely.hausdorff_distance(image, shapely.LinearRing(other), densify=0.05))
+
+
+def pair_findings(cuts: Iterable[Cut], rules: dict[str, Rules]) -> Iterator[Finding | int]:
+    """One finding for each pair that is none, else the pair's number."""
+    by_pair = defaultdict(list)
+    for cut in cuts:
+        if cut.pair:
+            by_pair[cut.pair].append(cut)
+    for number, members in sorted(by_pair.items()):
+        why, amount = _why_no_pair(members, rules)
+        if why:
+            ids = tuple(cut.piece.piece_id for cut in members)
+            spots = tuple(cut.spot for cut in members)
+            places = {cut.where: None for cut in members}
+            text = f"{' and '.join(places)}: pair {number} ({' and '.join(ids)}) {why}."
+            yield Finding(members[0].where, Rule.PAIR, ids, spots, float(amount), "pieces", text)
+        else:
+            yield number
+
+
+def _why_no_pair(members: list[Cut], rules: dict[str, Rules]) -> tuple[str, int]:
+    if len(members) != 2:
+        return f"has {len(members)} piece{'s' * (len(members) != 1)}, a pair has two", abs(len(members) - 2)
+    first, second = members
+    a, b = first.piece, second.piece
+    if (a.style, a.size, a.role) != (b.style, b.size, b.role):
+        return "is not of one style, size and role", 1
+    if {a.foot, b.foot} not in ({Foot.LEFT, Foot.RIGHT}, {Foot.EITHER}):
+        return f"has the feet {a.foot} and {b.foot}", 1
+    rule = rules[a.style]
+    if a.role is Role.VAMP:
+        if rule.pairs_from_one_hide and first.where != second.where:
+            return "is not cut from one hide", 1
+        if rule.pairs_same_class and None not in (first.quality, second.quality) and first.quality != second.quality:
+            return f"comes from ground of classes {first.quality} and {second.quality}", 1
+    elif first.plies != second.plies:
+        return f"lies on {first.plies} plies and {second.plies}", 1
+    return "", 0
+
+
+def order_findings(plan: Plan, cuts: Iterable[Cut]) -> Iterator[Finding]:
+    """Sizes that are short or over, vamps and reinforcements.
+
+    Where a style's pairs must share a hide or a class, only vamps that belong to a pair meet the order.
+    """
+    styles = {style.name: style for style in plan.styles}
+    needs: dict[tuple[str, str, Role], int] = {}
+    for line in plan.order:
+        if line.style in styles:
+            needs[line.style, line.size, Role.VAMP] = line.pairs_to_cut
+            if styles[line.style].roll:
+                needs[line.style, line.size, Role.REINFORCEMENT] = line.pairs_to_cut
+    placed = defaultdict(Counter)
+    usable = defaultdict(Counter)
+    for cut in cuts:
+        key = (cut.piece.style, cut.piece.size, cut.piece.role)
+        rule = styles[cut.piece.style].rules
+        placed[key][cut.piece.foot] += cut.plies
+        if cut.pair or cut.piece.role is not Role.VAMP or not (rule.pairs_from_one_hide or rule.pairs_same_class):
+            usable[key][cut.piece.foot] += cut.plies
+    for key in sorted(needs.keys() | placed.keys()):
+        pairs = needs.get(key, 0)
+        missing = _missing(usable[key], pairs)
+        surplus = placed[key].total() - 2 * pairs + _missing(placed[key], pairs)
+        name = f"{key[2]} {key[0]} {key[1]}"
+        if missing:
+            text = f"order: {name} is {missing} piece{'s' * (missing != 1)} short of {pairs} pairs."
+            yield Finding("order", Rule.SHORT, (), (), float(missing), "pieces", text)
+        if surplus:
+            text = f"order: {name} has {surplus} piece{'s' * (surplus != 1)} more than {pairs} pairs need."
+            yield Finding("order", Rule.OVER, (), (), float(surplus), "pieces", text)
+
+
+def _missing(feet: Counter, pairs: int) -> int:
+    """Pieces that are missing from `pairs` pairs; a piece for either foot fills in for both."""
+    lacking = max(0, pairs - feet[Foot.LEFT]) + max(0, pairs - feet[Foot.RIGHT])
+    return max(0, lacking - feet[Foot.EITHER])
+
+
+def roll_findings(plan: Plan) -> Iterator[Finding]:
+    """Rolls that are shorter than their lays, end losses of every ply included."""
+    for roll in plan.rolls:
+        lays = [lay for lay in plan.lays if lay.roll_id == roll.roll_id]
+        needed = sum(lay.plies * (lay.length_mm + 2.0 * roll.end_loss_mm) for lay in lays)
+        if needed > roll.length_mm + DISTANCE_TOLERANCE_MM:
+            over = needed - roll.length_mm
+            text = f"roll {roll.roll_id}: its lays need {needed:.0f} mm with end losses, {over:.0f} mm too much."
+            yield Finding(roll.roll_id, Rule.ROLL_LENGTH, (), (), over, "mm", text)

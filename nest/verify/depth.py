@@ -1,0 +1,52 @@
+"""How deep two regions reach into each other, measured with shapely alone.
+
+Both measures are proved lower bounds of the shortest move that parts the two regions A and B:
+
+reach : a corner of one region inside the other lies this far from the other's outline, and must at
+    least be carried there.
+width : a disc of radius r inside both must be carried off itself, by 2 r.
+
+The larger is exact where edges lie along each other or a single corner pokes through an edge.
+"""
+
+import numpy as np
+import shapely
+
+_STEPS = 20
+
+
+def depth(a, b) -> float:
+    """Least move in mm that parts regions `a` and `b`, at least this much; 0 when they do not overlap."""
+    shared = _areas(shapely.intersection(a, b))
+    return 0.0 if shared.is_empty else _part_depth(shared, a, b)
+
+
+def depth_of_ground(a, ground, hairline: float) -> float:
+    """As `depth`, but parts of the overlap no wider than `hairline` mm do not count."""
+    parts = shapely.get_parts(_areas(shapely.intersection(a, ground)))
+    return max((_part_depth(part, a, ground) for part in parts if _wider(part, hairline)), default=0.0)
+
+
+def width(region) -> float:
+    """Diameter of the largest disc inside `region`, mm, good to 0.1 %; found by moving the outline inwards."""
+    low, high = 0.0, 2.0 * float(np.sqrt(region.area / np.pi))
+    for _ in range(_STEPS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if _wider(region, middle) else (low, middle)
+    return low
+
+
+def _wider(region, diameter: float) -> bool:
+    return not region.buffer(-0.5 * diameter).is_empty
+
+
+def _part_depth(part, a, b) -> float:
+    corners = shapely.points(shapely.get_coordinates(part))
+    reach = max(float(shapely.distance(corners, shapely.boundary(side)).max()) for side in (a, b))
+    return width(part) if _wider(part, reach) else reach
+
+
+def _areas(region):
+    """The polygons of a region; lines and points along which two regions touch are dropped."""
+    parts = shapely.get_parts(region)
+    return shapely.multipolygons(parts[shapely.get_dimensions(parts) == 2])
