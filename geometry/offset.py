@@ -1,0 +1,110 @@
+"""Outlines moved outwards or inwards: by one distance, or by a distance that varies along the outline."""
+
+from math import acos, ceil, cos, pi
+
+import numpy as np
+import shapely
+
+from geometry.curves import chord_step
+from geometry.polygon import polygon, ring_of, rings_of
+from geometry.precision import CHORD_ERROR_MM, GeometryError, as_ring
+from geometry.thinning import thin, thin_outwards
+
+ARC_SHARE = 0.05
+"""Share of the allowed error that goes to arcs; the rest is left to thinning, which saves vertices."""
+
+
+def offset_uniform(ring: np.ndarray, distance: float, chord_error: float = CHORD_ERROR_MM) -> tuple[np.ndarray, ...]:
+    """Return `ring` moved by `distance` mm: outwards when positive, inwards when negative.
+
+    Outwards the result is one ring, corners rounded, holes closed; it never comes nearer to `ring` than
+    `distance`, and lies at most `chord_error` beyond it. Inwards it is within `chord_error` of the true
+    offset, and may be several rings (largest first) or none.
+
+    Raises
+    ------
+    GeometryError
+        If `distance` is not finite.
+    """
+    if not np.isfinite(distance):
+        raise GeometryError(f"expected a finite distance, found {distance}")
+    if distance == 0.0:
+        return (as_ring(ring),)
+    # Arcs cut short by `slack` on a circle that is `slack` too wide: no nearer than `distance` anywhere.
+    slack = ARC_SHARE * chord_error
+    reach = abs(distance) + slack
+    quarter = ceil(0.5 * pi / chord_step(reach, slack))
+    moved = polygon(ring).buffer(np.copysign(reach, distance), quad_segs=quarter)
+    if distance > 0.0:
+        return (thin_outwards(ring_of(moved), chord_error - slack),)
+    return tuple(thin(part, chord_error - slack) for part in rings_of(moved))
+
+
+def offset_variable(ring: np.ndarray, distances: np.ndarray, chord_error: float = CHORD_ERROR_MM) -> np.ndarray:
+    """Return `ring` moved outwards by a distance that varies along it.
+
+    The result bounds the union of `ring` with a disc about every point of its outline, the disc's radius
+    being the distance wanted there. Along an edge the distance runs linearly from end to end, and the discs
+    of an edge make up exactly the convex hull of the discs at its two ends; so the union is taken
+    over one such hull an edge. It cannot cross itself, holes are closed, and every point of the outline has
+    at least its distance around it. No point of the result is further from `ring` than the
+    largest distance plus `chord_error`.
+
+    Parameters
+    ----------
+    ring : (n, 2) float array
+        Outline, mm.
+    distances : (n,) array-like
+        Distance at each vertex, mm, not negative.
+    chord_error : float
+        How far the result may lie beyond the true union, mm; it never falls short of it.
+
+    Returns
+    -------
+    (m, 2) float array, a ring.
+
+    Raises
+    ------
+    GeometryError
+        If there is not one finite distance, not below zero, for each vertex.
+    """
+    widths = np.asarray(distances, dtype=np.float64)
+    if widths.shape != (len(ring),):
+        raise GeometryError(f"expected {len(ring)} distances, one for each vertex, found shape {widths.shape}")
+    if not (np.isfinite(widths) & (widths >= 0.0)).all():
+        raise GeometryError("expected finite distances that are not below zero")
+    if not widths.any():
+        return as_ring(ring)
+    step = chord_step(float(widths.max()), ARC_SHARE * chord_error)
+    edges = zip(np.asarray(ring), np.roll(ring, -1, axis=0), widths, np.roll(widths, -1), strict=True)
+    hulls = [_hull_of_discs(a, b, wide_a, wide_b, step) for a, b, wide_a, wide_b in edges if wide_a + wide_b > 0.0]
+    union = shapely.union_all([polygon(ring), *hulls])
+    return thin_outwards(ring_of(union), (1.0 - ARC_SHARE) * chord_error)
+
+
+def _hull_of_discs(a: np.ndarray, b: np.ndarray, radius_a: float, radius_b: float, step: float) -> shapely.Polygon:
+    """Convex hull of the discs about `a` and `b`; straight sides exact, arcs circumscribed in chords of `step`."""
+    along = b - a
+    length = float(np.hypot(*along))
+    axis = float(np.arctan2(along[1], along[0]))
+    if length <= abs(radius_a - radius_b):
+        centre, radius = (a, radius_a) if radius_a >= radius_b else (b, radius_b)
+        return shapely.Polygon(_tangent_arc(centre, radius, axis, axis + 2.0 * pi, step))
+    # The common tangents touch both circles at this angle to the axis.
+    touch = acos((radius_a - radius_b) / length)
+    back = _tangent_arc(a, radius_a, axis + touch, axis + 2.0 * pi - touch, step)
+    front = _tangent_arc(b, radius_b, axis - touch, axis + touch, step)
+    return shapely.Polygon(np.concatenate((back, front)))
+
+
+def _tangent_arc(centre: np.ndarray, radius: float, start: float, end: float, step: float) -> np.ndarray:
+    """Both ends of an arc and, between them, the corners of tangents to it: its chain of chords outside."""
+    if radius == 0.0:
+        return centre[None, :]
+    count = max(1, ceil((end - start) / step - 1e-9))
+    half = 0.5 * (end - start) / count
+    corners = np.linspace(start + half, end - half, count)
+    angles = np.concatenate(((start,), corners, (end,)))
+    radii = np.full(count + 2, radius / cos(half))
+    radii[0] = radii[-1] = radius
+    return centre + radii[:, None] * np.column_stack((np.cos(angles), np.sin(angles)))
