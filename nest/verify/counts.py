@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import shapely
 from shapely.affinity import scale
 
+from geometry.precision import CHORD_ERROR_MM
 from nest.pieces.piece import Foot, Piece, Role
 from nest.plan import Plan
 from nest.rules import Rules
@@ -71,7 +72,11 @@ def mirror_findings(pieces: Iterable[Piece]) -> Iterator[Finding]:
     for feet in by_size.values():
         if Foot.EITHER in feet:
             piece = feet[Foot.EITHER]
-            off = _mirror_distance(piece.net_outline, piece.net_outline)
+            # The net outline may be a template thinned by a chord error on one side only.
+            off = max(
+                _mirror_distance(piece.cut_outline, piece.cut_outline),
+                _mirror_distance(piece.net_outline, piece.net_outline) - CHORD_ERROR_MM,
+            )
             if off > MIRROR_TOLERANCE_MM + DISTANCE_TOLERANCE_MM:
                 text = f"piece {piece.piece_id} is for either foot, but is {off:.3f} mm off its own mirror image."
                 yield in_plan(Rule.MIRROR, text, (piece.piece_id,), off, "mm")

@@ -575,7 +575,7 @@ def test_a_full_hide_is_judged_quickly():
         pieces=(vamp(net=net), box_plan().pieces[1]), order=(CutLine("box", "38", 30, 30),),
         styles=(style(rules=Rules()),), hides=(replace(hide(zones=zones, flaws=flaws), outline=outline),),
         layouts=(HideLayout("H1", in_pairs(["V38"] * 60, centres)),),
-        settings=Settings(hide_gap_mm=14.0), lays=(),
+        settings=Settings(hide_gap_mm=14.005), lays=(),
     )
     verify(plan)
     start = time.perf_counter()
