@@ -1,0 +1,94 @@
+"""Files and folders that appear whole or not at all."""
+
+import os
+import secrets
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from nest.errors import PlanProblem
+
+
+@contextmanager
+def atomic_path(path: str | os.PathLike) -> Iterator[Path]:
+    """Yield a path beside `path` to write to; it takes the place of `path` when the block ends well.
+
+    The name to write to keeps the suffix, so that writers which look at it choose the same format.
+    If the block raises, `path` stays as it was.
+
+    Raises
+    ------
+    PlanProblem
+        If `path` is a folder, or its folder does not exist.
+    """
+    path = Path(path)
+    if path.is_dir():
+        raise PlanProblem(f"{path} is a folder; name a file to write to")
+    if not path.parent.is_dir():
+        raise PlanProblem(f"the folder {path.parent} does not exist; make it first")
+    part = path.with_name(f".{secrets.token_hex(4)}.part{path.suffix}")
+    try:
+        yield part
+        _flush(part)
+        os.replace(part, path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+@contextmanager
+def atomic_folder(target: str | os.PathLike, *, marker: str) -> Iterator[Path]:
+    """Yield an empty folder beside `target` to fill; it becomes `target` when the block ends well.
+
+    A folder already there is taken over only if it is empty or holds a file named `marker`, which says
+    that an earlier run wrote it. That earlier folder is never changed nor deleted: it is renamed whole
+    to `target.old-1`, or the next free number. If the block raises, nothing has changed.
+
+    Raises
+    ------
+    PlanProblem
+        If `target` is a file, or a folder with other content; before anything is written.
+    """
+    target = Path(os.path.abspath(target))
+    if target.exists() and not target.is_dir():
+        raise PlanProblem(f"{target} is a file; name a folder to write to")
+    if _holds_files(target) and not (target / marker).is_file():
+        raise PlanProblem(f"the folder {target} holds files that no earlier run wrote; name a new or empty folder")
+    target.parent.mkdir(parents=True, exist_ok=True)
+    part = target.with_name(f".{secrets.token_hex(4)}.part")
+    part.mkdir()
+    try:
+        yield part
+        _swap(part, target)
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
+
+
+def _holds_files(folder: Path) -> bool:
+    return folder.is_dir() and any(folder.iterdir())
+
+
+def _swap(part: Path, target: Path) -> None:
+    """Rename `part` to `target`; what stood there is renamed aside, and back if that fails."""
+    if not target.exists():
+        os.rename(part, target)
+        return
+    if not _holds_files(target):
+        target.rmdir()
+        os.rename(part, target)
+        return
+    number = 1
+    while (aside := target.with_name(f"{target.name}.old-{number}")).exists():
+        number += 1
+    os.rename(target, aside)
+    try:
+        os.rename(part, target)
+    except OSError:
+        os.rename(aside, target)
+        raise
+
+
+def _flush(file: Path) -> None:
+    """Have the disk hold the file before its name does, so that a power cut leaves the old or the new one."""
+    with open(file, "rb+") as stream:
+        os.fsync(stream.fileno())

@@ -1,0 +1,115 @@
+"""Cutting drawings as DXF, R2000 (by layer name) or R12 (for old tables; states its units in a text).
+
+R2000 has closed LWPOLYLINE outlines and the header says millimetres; R12 has neither, and holds
+POLYLINE outlines (DXF reference, public).
+"""
+
+import os
+import unicodedata
+
+import ezdxf.document
+from ezdxf.enums import TextEntityAlignment
+
+from nest.atomic import atomic_path
+from nest.cutplan.compose import hide_drawing, lay_drawing, piece_drawing
+from nest.cutplan.drawing import DECIMALS, Drawing, Label, Outline
+from nest.cutplan.layers import NAMED, Layers
+from nest.errors import PlanProblem
+from nest.pieces.piece import Piece
+from nest.plan import HideLayout, Lay, Plan
+
+VERSIONS = ("R2000", "R12")
+_MILLIMETRES, _METRIC = 4, 1
+_UNWRITABLE = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
+
+
+def write_hide_dxf(
+    plan: Plan, layout: HideLayout, path, version: str = "R2000", *, layers: Layers = NAMED, warning: str = ""
+) -> None:
+    """Write the cutting drawing of one hide to `path`, atomically.
+
+    `warning` is put first in the legend, in large letters. Raises PlanProblem for an unknown version,
+    hide or piece, or a folder that cannot be written to.
+    """
+    write_dxf(hide_drawing(plan, layout, warning), path, version, layers)
+
+
+def write_lay_dxf(
+    plan: Plan, lay: Lay, path, version: str = "R2000", *, layers: Layers = NAMED, warning: str = ""
+) -> None:
+    """Write the cutting drawing of one lay to `path`, atomically; see `write_hide_dxf`."""
+    write_dxf(lay_drawing(plan, lay, warning), path, version, layers)
+
+
+def write_piece_dxf(
+    piece: Piece, path, version: str = "R2000", *, layers: Layers = NAMED, warning: str = ""
+) -> None:
+    """Write one piece in its own frame (toe towards +x, axis on y = 0) to `path`, atomically; see `write_hide_dxf`."""
+    write_dxf(piece_drawing(piece, warning), path, version, layers)
+
+
+def write_dxf(drawing: Drawing, path: str | os.PathLike, version: str, layers: Layers = NAMED) -> None:
+    """Write `drawing`, its entities in their order. Raises PlanProblem for a version not in `VERSIONS`."""
+    if version not in VERSIONS:
+        raise PlanProblem(f"the drawing version {version} is unknown; choose one of {', '.join(VERSIONS)}")
+    document = _document(drawing, version, layers)
+    with atomic_path(path) as part:
+        document.saveas(part)
+
+
+def _document(drawing: Drawing, version: str, layers: Layers):
+    document = ezdxf.document.Drawing.new(version)  # ezdxf.new sets units, which R12 cannot hold, and complains
+    if version != "R12":
+        document.units = _MILLIMETRES
+        document.header["$MEASUREMENT"] = _METRIC
+    space = document.modelspace()
+    for use in Layers.__dataclass_fields__:
+        layer = getattr(layers, use)
+        if not document.layers.has_entry(layer.name):
+            document.layers.add(layer.name, color=layer.colour)
+    for entity in drawing.entities:
+        attributes = {"layer": getattr(layers, entity.use).name}
+        if isinstance(entity, Outline):
+            _add_outline(space, entity, attributes, version)
+        else:
+            _add_label(space, entity, attributes, version)
+    x_min, y_min, x_max, y_max = drawing.bounds()
+    space.reset_extents((x_min, y_min, 0.0), (x_max, y_max, 0.0))
+    middle = (round(0.5 * (x_min + x_max), 1), round(0.5 * (y_min + y_max), 1))
+    document.set_modelspace_vport(1.1 * max(y_max - y_min, 0.6 * (x_max - x_min)), middle)
+    return document
+
+
+def _add_outline(space, outline: Outline, attributes: dict, version: str) -> None:
+    points = outline.points.tolist()
+    if len(points) == 2 and not outline.closed:
+        space.add_line(*points, dxfattribs=attributes)
+    elif version == "R12":
+        space.add_polyline2d(points, close=outline.closed, dxfattribs=attributes)
+    else:
+        space.add_lwpolyline(points, close=outline.closed, dxfattribs=attributes)
+
+
+def _add_label(space, label: Label, attributes: dict, version: str) -> None:
+    text = space.add_text(
+        plain_text(label.text, ascii_only=version == "R12"),
+        height=label.height_mm,
+        rotation=label.turn_deg,
+        dxfattribs=attributes,
+    )
+    align = TextEntityAlignment.MIDDLE_CENTER if label.centred else TextEntityAlignment.LEFT
+    text.set_placement([round(value, DECIMALS) for value in label.at], align=align)
+
+
+def plain_text(text: str, *, ascii_only: bool = False) -> str:
+    """`text` on one line, without control characters and without the codes a TEXT entity would act on.
+
+    With `ascii_only`, other letters are written without their accents, or as "?".
+    """
+    text = "".join(" " if unicodedata.category(letter) in _UNWRITABLE else letter for letter in text)
+    text = text.replace("%%", "% %").replace("^", "^ ")
+    if ascii_only:
+        text = unicodedata.normalize("NFKD", text).replace("\u2044", "/")
+        text = "".join(letter for letter in text if not unicodedata.combining(letter))
+        text = text.encode("ascii", "replace").decode("ascii")
+    return text
