@@ -1,0 +1,130 @@
+"""From a problem to the tables the compiled search reads."""
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+import shapely
+from geometry.nofit import inner_fit_polygon, no_fit_polygon
+from shapely.geometry import Polygon
+
+from geometry.overlap import build_table, join_tables
+from geometry.pose import rotate
+from geometry.precision import as_ring
+from nest.placement._search import NO_FIT_TABLE, NOT_ALLOWED, Model
+from nest.placement.problem import Ground, Kind
+
+NO_FIT_CELLS = 32
+GROUND_CELLS = 96
+ANGLE_GRID_DEG = 1e-6
+THREADS = 2
+
+
+def grown(outline: np.ndarray, gap_mm: float) -> np.ndarray:
+    """Outline grown by half the gap, so that grown outlines that touch keep the gap."""
+    if gap_mm == 0.0:
+        return outline
+    return as_ring(shapely.get_coordinates(
+        Polygon(outline).buffer(0.5 * gap_mm, join_style="mitre", mitre_limit=2.0).exterior))
+
+
+def _angle_key(angle_deg: float) -> int:
+    return round((angle_deg % 360.0) / ANGLE_GRID_DEG) % round(360.0 / ANGLE_GRID_DEG)
+
+
+def no_fit_tables(rings: Sequence[np.ndarray], angles_deg: np.ndarray):
+    """Tables of all kinds against all kinds at all relative angles; see Model.no_fit_id and Model.relative."""
+    count = len(angles_deg)
+    keys: dict[int, int] = {}
+    relative = np.empty((count, count), np.int64)
+    for a in range(count):
+        for b in range(count):
+            relative[a, b] = keys.setdefault(_angle_key(angles_deg[b] - angles_deg[a]), len(keys))
+    turn = [key * ANGLE_GRID_DEG for key in keys]
+    wanted, table_id = [], np.full((len(rings), len(rings), len(turn)), -1, np.int64)
+    for i in range(len(rings)):
+        for j in range(i, len(rings)):
+            for r in range(len(turn)):
+                back = keys.get(_angle_key(-turn[r]), -1)
+                if i == j and back >= 0 and table_id[i, i, back] >= 0:
+                    continue
+                table_id[i, j, r] = len(wanted)
+                wanted.append((i, j, r))
+
+    def make(job):
+        i, j, r = job
+        return build_table(no_fit_polygon(rings[i], as_ring(rotate(rings[j], turn[r]))), cells=NO_FIT_CELLS)
+
+    with ThreadPoolExecutor(THREADS) as pool:
+        tables = list(pool.map(make, wanted))
+    return join_tables(tables), table_id, relative
+
+
+def allowed_ground(ground: Ground, outline: np.ndarray, core: np.ndarray, heading: int, angle_deg: float):
+    """Reference points at which the outline and the core both lie on their ground."""
+    fit = inner_fit_polygon(ground.outline, as_ring(rotate(outline, angle_deg)))
+    if fit.is_empty or ground.core[heading].is_empty:
+        return Polygon()
+    return shapely.intersection(fit, inner_fit_polygon(ground.core[heading], as_ring(rotate(core, angle_deg))))
+
+
+def build_model(kinds: Sequence[Kind], gap_mm: float, grounds: Sequence[Ground] | None, size_exponent: float = 0.0):
+    """Model of some kinds; with `grounds` for a region, without for a strip whose bounds are set later.
+
+    Returns (model, angles_deg): the angle list the model's angle indices refer to.
+    """
+    keys: dict[int, float] = {}
+    for kind in kinds:
+        for heading in kind.headings_deg:
+            keys.setdefault(_angle_key(heading), heading)
+    angle_index = {key: index for index, key in enumerate(keys)}
+    angles_deg = np.array(list(keys.values()))
+    rings = [grown(kind.outline, gap_mm) for kind in kinds]
+    no_fit, no_fit_id, relative = no_fit_tables(rings, angles_deg)
+    k, a = len(kinds), len(angles_deg)
+    fit_id = np.full((k, a), NOT_ALLOWED, np.int64)
+    bounds = np.zeros((k, a, 4))
+    form_box = np.zeros((k, a, 4))
+    forms = [(i, h, angle_index[_angle_key(angle)]) for i, kind in enumerate(kinds)
+             for h, angle in enumerate(kind.headings_deg)]
+    for i, _, b in forms:
+        turned = rotate(rings[i], angles_deg[b])
+        form_box[i, b] = (*turned.min(axis=0), *turned.max(axis=0))
+        fit_id[i, b] = NO_FIT_TABLE
+    fit_tables = []
+    if grounds is not None:
+        def make(form):
+            i, h, b = form
+            allowed = allowed_ground(grounds[i], kinds[i].outline, kinds[i].core, h, angles_deg[b])
+            allowed = shapely.union_all([p for p in shapely.get_parts(allowed) if p.area > 0.0])
+            return None if allowed.is_empty else build_table(allowed, cells=GROUND_CELLS, outside=True)
+
+        with ThreadPoolExecutor(THREADS) as pool:
+            for (i, _, b), table in zip(forms, pool.map(make, forms), strict=True):
+                fit_id[i, b] = NOT_ALLOWED if table is None else len(fit_tables)
+                if table is not None:
+                    bounds[i, b] = table.box
+                    fit_tables.append(table)
+    starts, flat = [0], []
+    for i in range(k):
+        flat += [b for b in range(a) if fit_id[i, b] != NOT_ALLOWED]
+        starts.append(len(flat))
+    area = np.array([Polygon(kind.outline).area for kind in kinds])
+    size = np.sqrt(area)
+    mean = size.mean()
+    scale = (np.outer(size, size) / mean**2) ** size_exponent
+    model = Model(
+        no_fit=no_fit, no_fit_id=no_fit_id, relative=relative,
+        cos=np.array([_cos_sin(x)[0] for x in angles_deg]), sin=np.array([_cos_sin(x)[1] for x in angles_deg]),
+        fit=join_tables(fit_tables), fit_id=fit_id, bounds=bounds, form_box=form_box,
+        form_start=np.array(starts, np.int64), form_angle=np.array(flat, np.int64),
+        area=area, scale=scale, size=size, zero=1e-7 * mean,
+    )
+    return model, angles_deg
+
+
+def _cos_sin(angle_deg: float) -> tuple[float, float]:
+    from geometry.pose import rotation
+
+    matrix = rotation(angle_deg)
+    return matrix[0, 0], matrix[1, 0]

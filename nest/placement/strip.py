@@ -1,0 +1,157 @@
+"""Shortest strip: shrink, separate, keep; restart from good failures; compress at the end.
+
+The frame is overlap minimisation with an outer loop on the length (Egeblad et al. 2007; Imamichi,
+Yagiura & Nagamochi 2009, doi:10.1016/j.disopt.2009.04.002; Elkeran 2013,
+doi:10.1016/j.ejor.2013.06.020).
+"""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from nest.placement._search import Model, separate
+from nest.placement.state import Snapshot, new_state, restore, snapshot
+
+WIDE_SAMPLES, NEAR_SAMPLES = 50, 25
+PATIENCE, STRIKES = 200, 3
+SHRINK = 0.01
+SHRINK_LEAST = 0.001
+COMPRESS_FROM, COMPRESS_TO = 5e-4, 1e-5
+NO_LIMIT = np.zeros(1, np.int64)
+
+
+def with_length(model: Model, width: float, length: float) -> Model:
+    """The model with the reference points bounded to a strip of this width and length."""
+    box = model.form_box
+    bounds = np.stack((-box[:, :, 0], -box[:, :, 1], length - box[:, :, 2], width - box[:, :, 3]), axis=-1)
+    return model._replace(bounds=bounds)
+
+
+def used_length(model: Model, kept: Snapshot) -> float:
+    """Length of the strip a layout needs."""
+    return float((kept.x + model.form_box[kept.kind, kept.angle, 2]).max())
+
+
+class StripSearch:
+    """One worker's search: owns its trial layout; `best` is the shortest layout without overlap."""
+
+    def __init__(self, model: Model, width: float, demand: np.ndarray, seed: int, passes: int | None):
+        self.width = width
+        self.model = model
+        self.state = new_state(len(demand), int(demand.sum()), seed, passes)
+        self.rng = np.random.default_rng(seed)
+        self.best: Snapshot | None = None
+        self.length = float("inf")
+        self.demand = demand
+        self.on_better: Callable[[StripSearch], None] = lambda search: None
+
+    @property
+    def ended(self) -> bool:
+        """Whether the pass limit is reached or a stop was asked for."""
+        return bool(self.state.stop[0]) or self.state.passes[0] >= self.state.passes[1]
+
+    def start(self) -> None:
+        """Random layout at a loose length, separated; longer until it works."""
+        kinds = np.repeat(np.arange(len(self.demand)), self.demand)
+        length = float(self.model.area[kinds].sum()) / self.width / 0.65
+        longest = (self.model.form_box[:, :, 2] - self.model.form_box[:, :, 0]).max()
+        length = max(length, longest)
+        while self.best is None:
+            self._bound(length)
+            self._scatter(kinds)
+            if self._separate(60, 2) <= 0.0:
+                self._keep()
+            elif self.ended:
+                return
+            length *= 1.15
+
+    def explore(self) -> None:
+        """Shrink and separate until stopped; failures go to a pool, from which restarts are made."""
+        shrink = SHRINK
+        while not self.ended:
+            self._shrink_to(self.length * (1.0 - shrink))
+            pool: list[tuple[float, Snapshot]] = []
+            failed = 0
+            while not self.ended:
+                overlap = self._separate(PATIENCE, STRIKES)
+                if overlap <= 0.0:
+                    self._keep()
+                    break
+                pool.append((overlap, snapshot(self.state)))
+                pool.sort(key=lambda entry: entry[0])
+                del pool[20:]
+                failed += 1
+                if failed == 3 and shrink > SHRINK_LEAST:
+                    shrink = max(SHRINK_LEAST, shrink / 2.0)
+                pick = min(int(abs(self.rng.normal()) * 0.25 * len(pool)), len(pool) - 1)
+                restore(self.state, pool[pick][1])
+                self._exchange_large()
+
+    def compress(self, share_left: Callable[[], float]) -> None:
+        """Close the last gaps by ever smaller shrinks; `share_left` tells the share of time left, 1 → 0."""
+        while not self.ended:
+            left = share_left()
+            shrink = COMPRESS_TO * (COMPRESS_FROM / COMPRESS_TO) ** left
+            restore(self.state, self.best)
+            self._shrink_to(self.length * (1.0 - shrink))
+            if self._separate(100, 2) <= 0.0:
+                self._keep()
+
+    def adopt(self, kept: Snapshot, length: float) -> None:
+        """Go on from another worker's layout."""
+        self.best, self.length = kept, length
+        restore(self.state, kept)
+
+    def _bound(self, length: float) -> None:
+        self.model = with_length(self.model, self.width, length)
+
+    def _separate(self, patience: int, strikes: int) -> float:
+        return separate(self.model, self.state, NO_LIMIT, 0.0, WIDE_SAMPLES, NEAR_SAMPLES, patience, strikes)
+
+    def _keep(self) -> None:
+        self.best = snapshot(self.state)
+        self.length = used_length(self.model, self.best)
+        self.on_better(self)
+
+    def _scatter(self, kinds: np.ndarray) -> None:
+        angle = np.empty(len(kinds), np.int64)
+        for i, k in enumerate(kinds):
+            angle[i] = self.rng.choice(self.model.form_angle[self.model.form_start[k]:self.model.form_start[k + 1]])
+        b = self.model.bounds[kinds, angle]
+        u, v = self.rng.random((2, len(kinds)))
+        restore(self.state, Snapshot(kinds, angle, b[:, 0] + u * (b[:, 2] - b[:, 0]), b[:, 1] + v * (b[:, 3] - b[:, 1])))
+
+    def _shrink_to(self, length: float) -> None:
+        """Set a new length; what lies right of a random line moves left by the difference."""
+        restore(self.state, self.best)
+        self._bound(length)
+        n = self.state.n[0]
+        line = self.rng.random() * self.length
+        centre = self.state.x[:n] + self.model.form_box[self.state.kind[:n], self.state.angle[:n]][:, [0, 2]].mean(axis=1)
+        self.state.x[:n] -= np.where(centre > line, self.length - length, 0.0)
+        self._pull_in()
+
+    def _pull_in(self) -> None:
+        n = self.state.n[0]
+        b = self.model.bounds[self.state.kind[:n], self.state.angle[:n]]
+        self.state.x[:n] = np.clip(self.state.x[:n], b[:, 0], np.maximum(b[:, 0], b[:, 2]))
+        self.state.y[:n] = np.clip(self.state.y[:n], b[:, 1], np.maximum(b[:, 1], b[:, 3]))
+
+    def _exchange_large(self) -> None:
+        """Exchange two large pieces of different kinds, so that the search leaves its basin."""
+        n = self.state.n[0]
+        area = self.model.area[self.state.kind[:n]]
+        order = np.argsort(-area, kind="stable")
+        share = np.cumsum(area[order]) / area.sum()
+        large = order[: max(2, int(np.searchsorted(share, 0.75)) + 1)]
+        i = int(self.rng.choice(large))
+        others = [j for j in large if self.state.kind[j] != self.state.kind[i]]
+        j = int(self.rng.choice(others)) if others else int(self.rng.choice(large))
+        state, box = self.state, self.model.form_box
+        ci = np.array((state.x[i], state.y[i])) + box[state.kind[i], state.angle[i]].reshape(2, 2).mean(axis=0)
+        cj = np.array((state.x[j], state.y[j])) + box[state.kind[j], state.angle[j]].reshape(2, 2).mean(axis=0)
+        for p, centre in ((i, cj), (j, ci)):
+            k = state.kind[p]
+            state.angle[p] = self.rng.choice(self.model.form_angle[self.model.form_start[k]:self.model.form_start[k + 1]])
+            state.x[p], state.y[p] = centre - box[k, state.angle[p]].reshape(2, 2).mean(axis=0)
+        self._pull_in()
