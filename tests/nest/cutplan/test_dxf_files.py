@@ -18,8 +18,8 @@ from nest.cutplan.dxf import VERSIONS, plain_text, write_hide_dxf, write_lay_dxf
 from nest.cutplan.layers import NAMED, NUMBERED, Layer, Layers
 from nest.errors import PlanProblem
 from nest.plan import HideLayout, Placed
-from tests.nest.tiny_plans import box_plan, hide, slant_plan
-from tests.nest.vamp_plans import side_hide, vamp_pieces, vamp_plan
+from tiny_plans import box_plan, hide, slant_plan
+from vamp_plans import side_hide, vamp_pieces, vamp_plan
 
 PLAN = vamp_plan(1)
 LAYOUT, LAY = PLAN.layouts[0], PLAN.lays[0]

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from geometry.precision import as_ring
 from nest.cutplan.marks import CLEARANCE_MM, SizeCode, marks_of, size_code
 from nest.pieces.piece import Foot, Piece, Role
-from tests.nest.tiny_plans import SLANT, backing, vamp
-from tests.nest.vamp_plans import SIZES, vamp_pieces
+from tiny_plans import SLANT, backing, vamp
+from vamp_plans import SIZES, vamp_pieces
 
 
 def assert_in_band(piece):
