@@ -140,7 +140,7 @@ def _zones(
         across = np.array((-0.5, 0.25, 0.5, 0.75, 1.0, 1.5))
         line = np.column_stack((slant * (2.0 * across - 1.0) + bow * (across - 0.25) * (1.0 - across), width * across))
         far = np.array(((4.0 * length, 1.5 * width), (4.0 * length, -0.5 * width)))
-        return lambda at: polygon(np.concatenate((line + (at, 0.0), far)))
+        return lambda at: polygon(np.concatenate((line + np.array((at, 0.0)), far)))
 
     def tailward(slant: float) -> Callable[[float], Polygon]:
         beyond = headward(slant)

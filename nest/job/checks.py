@@ -1,0 +1,139 @@
+"""What must agree between the parts of a job: names, and sizes of pieces against the materials."""
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from geometry.polygon import area, convex_hull, size
+from nest.job.findings import Findings, meant
+from nest.job.job import OrderLine, Style
+from nest.job.jobfile import JobFile
+from nest.pieces.grading import template_of_size
+from nest.pieces.piece import Template
+from nest.stock.material import Hide, Roll
+
+
+def check_names(job_file: JobFile, findings: Findings) -> None:
+    """Names are given once, and styles use leathers and rolls there are."""
+    names = {}
+    for section in ("leather", "roll", "style"):
+        items = job_file.raw_items(section)
+        names[section] = [item["name"].strip() for item in items if isinstance(item.get("name"), str)]
+        if section != "roll" and not items:
+            findings.refuse(job_file.name, f"at least one [[{section}]]", "none", f"add a [[{section}]] section")
+        first: dict[str, int] = {}
+        for i, item in enumerate(items):
+            name = item.get("name")
+            if isinstance(name, str) and first.setdefault(name.strip().casefold(), i) != i:
+                findings.refuse(
+                    job_file.where(section, i, "name"), f"a {section} name of its own", f"{name!r} again", "rename one"
+                )
+    for i, item in enumerate(job_file.raw_items("style")):
+        for section in ("leather", "roll"):
+            name = item.get(section)
+            if isinstance(name, str) and name not in names[section] and not (section == "roll" and name == ""):
+                findings.refuse(
+                    job_file.where("style", i, section), f"a {section} of the job file", repr(name),
+                    meant(name, names[section]),
+                )
+
+
+def check_weights(job_file: JobFile, findings: Findings) -> None:
+    """The rows of the weight table stand from thin to thick."""
+    rows = job_file.repeated["weight_table"]
+    for i in range(1, len(rows)):
+        if rows[i] and rows[i - 1] and rows[i].upper_to_mm <= rows[i - 1].upper_to_mm:
+            findings.refuse(
+                job_file.where("weight_table", i, "upper_to_mm"), f"more than {rows[i - 1].upper_to_mm:g}",
+                f"{rows[i].upper_to_mm:g}", "put the rows in order, from thin to thick",
+            )
+
+
+def check_materials(
+    job_file: JobFile,
+    styles: Iterable[Style],
+    order: Iterable[OrderLine],
+    hides: Iterable[Hide],
+    rolls: Iterable[Roll],
+    findings: Findings,
+) -> None:
+    """Every ordered piece can lie on every hide of its leather, and on its roll, as far as a quick look tells."""
+    hides, by_roll = tuple(hides), {roll.roll_id: roll for roll in rolls}
+    index = {style.name: i for i, style in enumerate(styles)}
+    ordered: dict[str, list[str]] = {}
+    for line in order:
+        ordered.setdefault(line.style, []).append(line.size)
+    smallest: dict[str, Template] = {}
+    for style in styles:
+        where = job_file.where("style", index[style.name])
+        if style.name not in ordered:
+            findings.warn(where, f"style {style.name} is not in the order")
+            continue
+        templates = _templates(style, ordered[style.name], f"{where}, grading", findings)
+        if not templates:
+            continue
+        least = min(templates, key=lambda template: area(template.outline))
+        if style.leather not in smallest or area(least.outline) < area(smallest[style.leather].outline):
+            smallest[style.leather] = least
+        if style.roll in by_roll:
+            _check_roll(style, templates, by_roll[style.roll], job_file, findings)
+        if not any(hide.leather == style.leather for hide in hides):
+            findings.warn(where, f"there is no hide of leather {style.leather}; style {style.name} cannot be cut")
+    for hide in hides:
+        if hide.leather in smallest:
+            _check_hide(hide, smallest[hide.leather], job_file, findings)
+
+
+def _templates(style: Style, sizes: Iterable[str], where: str, findings: Findings) -> list[Template]:
+    """The templates of the ordered sizes."""
+    found = []
+    for name in sizes:
+        try:
+            found.append(template_of_size(style.templates, name, style.grading))
+        except ValueError as error:
+            expected, _, rest = str(error).removeprefix("expected ").partition(", found ")
+            findings.refuse(where, expected, rest, "correct the steps per size")
+    return found
+
+
+def _check_roll(
+    style: Style, templates: Iterable[Template], roll: Roll, job_file: JobFile, findings: Findings
+) -> None:
+    """The reinforcement of the largest size fits between the selvedges, at the angle that needs least width."""
+    allowances = style.allowances
+    # The least that the reinforcement reaches out from the template, at any part.
+    reach = min(allowances.toe_mm, allowances.side_mm, allowances.back_mm) - style.reinforcement_inset_mm
+    largest = max(templates, key=lambda template: least_width(template.outline))
+    needs = least_width(largest.outline) + 2.0 * reach
+    if needs > roll.usable_width_mm:
+        place = next(i for i, item in enumerate(job_file.raw_items("roll")) if item.get("name") == roll.roll_id)
+        findings.refuse(
+            job_file.where("roll", place, "width_mm"),
+            f"a roll that takes style {style.name}, size {largest.size}",
+            f"{roll.usable_width_mm:.0f} mm between the selvedges for {needs:.0f} mm",
+            "use a wider roll",
+        )
+
+
+def _check_hide(hide: Hide, template: Template, job_file: JobFile, findings: Findings) -> None:
+    """The smallest template of the hide's leather is smaller than the hide."""
+    outline = np.array(hide.outline.exterior.coords)[:-1]
+    if area(template.outline) > hide.outline.area or least_width(template.outline) > least_width(outline):
+        findings.refuse(
+            f"{job_file.raw_text('hides')}, hide {hide.hide_id}",
+            "a hide larger than the smallest piece",
+            "{:.0f} × {:.0f} mm for {:.0f} × {:.0f} mm".format(*size(outline), *size(template.outline)),
+            "take it out of the index, or check the unit of its drawing",
+        )
+
+
+def least_width(ring: np.ndarray) -> float:
+    """Smallest distance between two parallel lines with `ring` (n, 2) between them, mm.
+
+    One of the lines lies along an edge of the convex hull (rotating calipers theorem; M. Shamos, 1978). O(h²) for h
+    hull vertices.
+    """
+    hull = convex_hull(ring)
+    edges = np.roll(hull, -1, axis=0) - hull
+    normals = np.column_stack((-edges[:, 1], edges[:, 0])) / np.hypot(*edges.T)[:, None]
+    return float(np.ptp(hull @ normals.T, axis=0).min())

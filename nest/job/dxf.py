@@ -1,0 +1,261 @@
+"""DXF drawings read as paths, points and texts in mm.
+
+Read are LINE, ARC, CIRCLE, ELLIPSE, LWPOLYLINE and POLYLINE with bulges, SPLINE, POINT, TEXT, MTEXT, and all of
+these within block inserts (an entity on layer 0 of a block takes the insert's layer, as the DXF reference says).
+Paper space is not read. A damaged file is recovered where that is possible, and said.
+"""
+
+import logging
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path as FilePath
+
+import ezdxf
+import ezdxf.recover
+import numpy as np
+from ezdxf.entities import DXFGraphic, Insert
+
+from geometry.precision import CHORD_ERROR_MM, JOIN_GAP_MM
+from nest.job.chains import join_paths
+from nest.job.drawing import Drawing, Label, Mark, Path
+from nest.job.entities import PATH_TYPES, EntityFault, chords_of, flat
+from nest.job.files import Source, checked_source
+from nest.job.findings import Findings, listed
+from nest.units import MM_PER_LENGTH_UNIT
+
+UNIT_BY_CODE = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 14: "dm"}
+"""$INSUNITS codes read (public DXF reference); 0 or none means the drawing states no unit."""
+
+MOST_ENTITIES = 100_000
+"""No drawing may have more entities than this, those of its blocks counted each time they are inserted."""
+
+MOST_VERTICES = 500_000
+"""No drawing may have more vertices than this on the layers that are read."""
+
+_DEEPEST_BLOCK = 16
+_TEXT_TYPES = ("TEXT", "MTEXT", "ATTRIB")
+
+
+class _TooMuch(Exception):
+    """A limit was passed; the text says which."""
+
+
+def read_outlines(
+    path: FilePath | str, layers: Iterable[str] | None = None, unit: str | None = None
+) -> dict[str, tuple[np.ndarray, ...]]:
+    """Closed outlines of a DXF file by layer, as (n, 2) arrays in mm, not closed, as drawn.
+
+    `unit` (a key of MM_PER_LENGTH_UNIT) is needed for a drawing that states none.
+
+    Raises
+    ------
+    InputProblems
+        If the drawing cannot be read, or a path on one of the layers stays open.
+    """
+    findings = Findings()
+    path = FilePath(path)
+    drawing = read_drawing(Source(path, path.name), unit, findings, layers)
+    outlines: dict[str, list[np.ndarray]] = {}
+    for item in drawing.paths if drawing else ():
+        if item.closed:
+            outlines.setdefault(item.layer, []).append(item.points)
+        else:
+            refuse_open(drawing, item, findings)
+    findings.raise_problems()
+    return {layer: tuple(rings) for layer, rings in outlines.items()}
+
+
+def refuse_open(drawing: Drawing, path: Path, findings: Findings) -> None:
+    """Note a path that should be closed and is not."""
+    (ax, ay), (bx, by) = path.points[0], path.points[-1]
+    findings.refuse(
+        drawing.where(path.entity, path.layer),
+        "a closed outline",
+        f"ends {np.hypot(bx - ax, by - ay):.2f} mm apart, at ({ax:.1f}, {ay:.1f}) and ({bx:.1f}, {by:.1f}) mm",
+        f"close it in the drawing (gaps up to {JOIN_GAP_MM:g} mm are closed here)",
+    )
+
+
+def read_drawing(
+    source: Source, unit: str | None, findings: Findings, layers: Iterable[str] | None = None
+) -> Drawing | None:
+    """Read the drawing; None, and problems, if anything in it cannot be used.
+
+    Parameters
+    ----------
+    unit
+        Unit of the drawing if it states none itself.
+    layers
+        Only these are read; all of them if None.
+    """
+    if checked_source(source, source.name, findings) is None:
+        return None
+    before = len(findings.problems)
+    with _quiet():
+        document = _opened(source, findings)
+        scale = None if document is None else _mm_per_unit(document, unit, source.name, findings)
+        if document is None or scale is None:
+            return None
+        wanted = None if layers is None else {layer.casefold() for layer in layers}
+        try:
+            found = _collected(document, scale, wanted, source.name, findings)
+        except RecursionError:
+            findings.refuse(source.name, "blocks that do not hold themselves", "one that does", "explode the blocks")
+            return None
+        except _TooMuch as error:
+            findings.refuse(source.name, f"a drawing of at most {error}", "more", "save only what the job needs in it")
+            return None
+    drawing = _joined(found, findings)
+    return drawing if len(findings.problems) == before else None
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep ezdxf's log to itself: what matters of it goes into the findings."""
+    logger = logging.getLogger("ezdxf")
+    level = logger.level
+    logger.setLevel(logging.CRITICAL + 1)
+    try:
+        yield
+    finally:
+        logger.setLevel(level)
+
+
+def _opened(source: Source, findings: Findings):
+    """The DXF document, recovered if it is damaged; None, and a problem, if that fails."""
+    # A damaged file may fail anywhere within the reader, so any exception means: damaged.
+    try:
+        return ezdxf.readfile(source.path)
+    except Exception:
+        pass
+    try:
+        document, auditor = ezdxf.recover.readfile(source.path)
+    except Exception:
+        findings.refuse(source.name, "a DXF drawing", "none, or one damaged beyond repair", "save it again as DXF")
+        return None
+    mended = len(auditor.fixes) + len(auditor.errors)
+    findings.warn(source.name, f"the drawing was damaged and was recovered ({mended} faults mended); check it")
+    return document
+
+
+def _mm_per_unit(document, unit: str | None, name: str, findings: Findings) -> float | None:
+    """Scale of the drawing, from its own header before the job's word."""
+    code = document.header.get("$INSUNITS", 0)
+    if code in UNIT_BY_CODE:
+        return MM_PER_LENGTH_UNIT[UNIT_BY_CODE[code]]
+    if code != 0:
+        known = listed(f"{c} ({u})" for c, u in UNIT_BY_CODE.items())
+        findings.refuse(f"{name}, $INSUNITS", known, str(code), "save the drawing in millimetres")
+        return None
+    if unit is None:
+        findings.refuse(name, "a unit of length", "a drawing that states none", 'add unit = "mm" to the job file')
+        return None
+    return MM_PER_LENGTH_UNIT[unit]
+
+
+def _collected(document, scale: float, wanted: set[str] | None, name: str, findings: Findings) -> Drawing:
+    """Everything on the wanted layers, in mm, paths not yet joined."""
+    paths, marks, labels = [], [], []
+    passed_over: Counter[tuple[str, str]] = Counter()
+    vertices = 0
+    for entity, layer, handle in _exploded(document, name, findings):
+        if wanted is not None and layer.casefold() not in wanted:
+            continue
+        kind = entity.dxftype()
+        try:
+            if kind in PATH_TYPES:
+                points, closed = chords_of(entity, CHORD_ERROR_MM / scale)
+                paths.append(Path(layer, points * scale, closed, handle))
+                vertices += len(points)
+                if vertices > MOST_VERTICES:
+                    raise _TooMuch(f"{MOST_VERTICES} vertices")
+            elif kind == "POINT":
+                marks.append(Mark(layer, flat(np.array((tuple(entity.dxf.location),)))[0] * scale, handle))
+            elif kind in _TEXT_TYPES:
+                text, at = _text(entity)
+                labels.append(Label(layer, flat(np.array((at,)))[0] * scale, text, handle))
+            else:
+                passed_over[kind, layer] += 1
+        except EntityFault as error:
+            findings.refuse(
+                f"{name}, entity {handle} on layer {layer}", error.expected, error.found, "draw it again"
+            )
+    for (kind, layer), count in passed_over.items():
+        findings.warn(f"{name}, layer {layer}", f"{count} {kind} not read")
+    return Drawing(name, tuple(paths), tuple(marks), tuple(labels))
+
+
+def _exploded(document, name: str, findings: Findings) -> Iterator[tuple[DXFGraphic, str, str]]:
+    """Every entity of model space with its layer and handle, those within block inserts in their place."""
+    left = MOST_ENTITIES
+
+    def opened(entities: Iterable[DXFGraphic], above: tuple[str, str] | None, depth: int):
+        """Walk entities; `above` is layer and handle of the insert they come from."""
+        nonlocal left
+        for entity in entities:
+            left -= 1
+            if left < 0:
+                raise _TooMuch(f"{MOST_ENTITIES} entities")
+            layer, handle = entity.dxf.get("layer", "0"), str(entity.dxf.get("handle", "?"))
+            if above is not None:
+                layer, handle = above[0] if layer == "0" else layer, above[1]
+            if not isinstance(entity, Insert):
+                yield entity, layer, handle
+                continue
+            where = f"{name}, entity {handle} on layer {layer}"
+            if depth == _DEEPEST_BLOCK:
+                raise _TooMuch(f"{_DEEPEST_BLOCK} blocks within each other")
+            if entity.block() is None:
+                findings.refuse(
+                    where, f"the block {entity.dxf.name!r}", "no such block", "save the drawing with its blocks"
+                )
+                continue
+            if entity.mcount > left:
+                raise _TooMuch(f"{MOST_ENTITIES} entities")
+            for one in entity.multi_insert() if entity.mcount > 1 else (entity,):
+                yield from opened(_content(one, where, findings), (layer, handle), depth + 1)
+
+    return opened(document.modelspace(), None, 0)
+
+
+def _content(insert: Insert, where: str, findings: Findings) -> Iterator[DXFGraphic]:
+    """Entities of an inserted block, moved to their place, and the insert's own attributes."""
+
+    def passed_over(entity, reason: str) -> None:
+        findings.warn(where, f"a {entity.dxftype()} of its block was not read")
+
+    yield from insert.virtual_entities(skipped_entity_callback=passed_over)
+    yield from insert.attribs
+
+
+def _text(entity) -> tuple[str, tuple[float, float, float]]:
+    """Plain text of a TEXT or MTEXT on one line, and where it is inserted."""
+    if entity.dxftype() == "MTEXT":
+        return " ".join(entity.plain_text().split()), tuple(entity.dxf.insert)
+    _, at, _ = entity.get_placement()
+    return " ".join(entity.plain_text().split()), tuple(entity.ocs().to_wcs(at))
+
+
+def _joined(found: Drawing, findings: Findings) -> Drawing:
+    """The drawing with the paths of each layer joined; what was mended is said."""
+    by_layer: dict[str, list[Path]] = {}
+    for path in found.paths:
+        by_layer.setdefault(path.layer, []).append(path)
+    paths = []
+    for layer, members in by_layer.items():
+        where = found.layer(layer)
+        try:
+            joined = join_paths(members)
+        except ValueError as error:
+            findings.refuse(where, "outlines whose lines follow each other", str(error), "draw each outline once")
+            continue
+        paths += joined.paths
+        if joined.joins:
+            gaps = f"{joined.joins} gap{'s' if joined.joins > 1 else ''}"
+            findings.warn(where, f"{gaps} of up to {joined.widest_gap_mm:.2f} mm closed")
+        if joined.doubled:
+            findings.warn(where, f"{joined.doubled} doubled line{'s' if joined.doubled > 1 else ''} dropped")
+        if joined.empty:
+            findings.warn(where, f"{joined.empty} line{'s' if joined.empty > 1 else ''} of no length dropped")
+    return Drawing(found.name, tuple(paths), found.marks, found.labels)

@@ -1,0 +1,53 @@
+"""What reading a job finds: problems that refuse it, and repairs that are said."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+
+from nest.errors import InputProblems, Problem
+
+
+@dataclass(slots=True)
+class Findings:
+    """Collects what is found while files are read, in order; each thing once."""
+
+    problems: list[Problem] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+
+    def refuse(self, where: str, expected: str, found: str, remedy: str) -> None:
+        """Note a problem; the job cannot be used."""
+        problem = Problem(where, expected, found, remedy)
+        if problem not in self.problems:
+            self.problems.append(problem)
+
+    def warn(self, where: str, said: str) -> None:
+        """Note something repaired, dropped or doubtful; the job can be used."""
+        warning = f"{where}: {said}."
+        if warning not in self.warnings:
+            self.warnings.append(warning)
+
+    def raise_problems(self) -> None:
+        """Raise InputProblems if there are any problems."""
+        if self.problems:
+            raise InputProblems(self.problems)
+
+
+def listed(names: Iterable[object]) -> str:
+    """Names in words: "a, b or c"."""
+    names = [str(name) for name in names]
+    return " or ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else "nothing"
+
+
+def meant(name: str, known: Iterable[str]) -> str:
+    """Remedy for a name that is not known: the likeliest one that is, or all of them."""
+    known = list(known)
+    close = get_close_matches(name.casefold(), [other.casefold() for other in known], n=1, cutoff=0.6)
+    if close:
+        return f"did you mean {next(other for other in known if other.casefold() == close[0])!r}?"
+    return f"use {listed(known)}" if known else "remove it"
+
+
+def clipped(value: object) -> str:
+    """A value as the user wrote it, cut short when long."""
+    text = repr(value) if isinstance(value, str) else str(value)
+    return text if len(text) <= 60 else text[:57] + "..."

@@ -1,0 +1,127 @@
+"""The hide index: one row a hide, with its drawing and what was measured, classed and paid.
+
+Columns: id, file, leather, class, thickness_mm, area, unit; and if wanted lot, price (per price unit of the
+leather, where it differs from the leather's own) and stretch_deg (for a hide whose drawing has no zones:
+the whole hide is then one zone of the hide's class).
+"""
+
+from collections.abc import Callable, Collection
+from pathlib import Path
+from typing import TypeVar
+
+from pydantic_core import PydanticCustomError
+
+from nest.job.files import Source, source_within
+from nest.job.findings import Findings, meant
+from nest.job.hide_drawing import HideShape, read_hide_shape
+from nest.job.schema import LayersSection, checked_name
+from nest.job.table import Row, read_table
+from nest.job.values import ValueFault, area_mm2, decimal, money, positive, whole
+from nest.stock.material import Hide, Zone
+
+NEEDED = ("id", "file", "leather", "class", "thickness_mm", "area", "unit")
+OPTIONAL = ("lot", "price", "stretch_deg")
+
+AREA_DOUBT = 0.05
+"""A measured area that is off its drawing by more than this share is said."""
+
+AREA_REFUSAL = 0.25
+"""A measured area that is off by more than this share is refused: its unit, or the drawing's, is wrong."""
+
+T = TypeVar("T")
+
+
+def read_hides(
+    source: Source,
+    folder: Path,
+    leathers: Collection[str],
+    layers: LayersSection,
+    unit: str | None,
+    findings: Findings,
+) -> tuple[Hide, ...]:
+    """Read the index and every drawing it names; hides with problems are left out.
+
+    `folder` is the job's folder, against which the names of drawings are resolved.
+    """
+    rows = read_table(source, NEEDED, OPTIONAL, findings)
+    if rows is None:
+        return ()
+    if not rows:
+        findings.refuse(source.name, "at least one hide", "none", "list the hides, or leave hides out of the job file")
+        return ()
+    hides = []
+    place_of_id: dict[str, str] = {}
+    place_of_file: dict[str, str] = {}
+    for row in rows:
+        hide_id = row["id"]
+        if hide_id in place_of_id:
+            findings.refuse(row.where, "an id of its own", f"{hide_id!r} again", f"see {place_of_id[hide_id]}")
+        elif hide_id:
+            place_of_id[hide_id] = row.where
+        if row["file"] in place_of_file:
+            findings.warn(row.where, f"the drawing {row['file']!r} is that of {place_of_file[row['file']]} too")
+        elif row["file"]:
+            place_of_file[row["file"]] = row.where
+        hide = _hide(row, folder, leathers, layers, unit, findings)
+        if hide is not None:
+            hides.append(hide)
+    return tuple(hides)
+
+
+def _hide(
+    row: Row, folder: Path, leathers: Collection[str], layers: LayersSection, unit: str | None, findings: Findings
+) -> Hide | None:
+    """One hide from its row and its drawing."""
+    before = len(findings.problems)
+
+    def value(column: str, read: Callable[[str], T]) -> T | None:
+        try:
+            return read(row[column])
+        except ValueFault as fault:
+            findings.refuse(f"{row.where}, {column}", fault.expected, fault.found, fault.remedy)
+        return None
+
+    try:
+        hide_id = checked_name(row["id"])
+    except PydanticCustomError as error:
+        words = error.context
+        findings.refuse(f"{row.where}, id", words["expected"], words["found"], words["remedy"])
+    if row["leather"] not in leathers:
+        findings.refuse(
+            f"{row.where}, leather", "a leather of the job file", repr(row["leather"]), meant(row["leather"], leathers)
+        )
+    quality = value("class", lambda text: whole(text, "a class", least=1))
+    thickness = value("thickness_mm", lambda text: positive(text, "a thickness"))
+    measured = value("area", lambda text: area_mm2(text, row["unit"].casefold()))
+    price = value("price", lambda text: money(text, "a price")) if row["price"] else None
+    stretch = value("stretch_deg", lambda text: float(decimal(text, "an angle"))) if row["stretch_deg"] else None
+    drawing = source_within(folder, row["file"], f"{row.where}, file", findings)
+    shape = None if drawing is None else read_hide_shape(drawing, layers, unit, findings)
+    if shape is not None:
+        if not shape.zones and not row["stretch_deg"]:
+            findings.refuse(
+                f"{drawing.name}, layer {layers.hide_zones}", "the zones of the hide", "none",
+                "draw them, or give stretch_deg in the index",
+            )
+        if measured is not None:
+            _compare_areas(row, drawing, shape, measured, findings)
+    if len(findings.problems) > before:
+        return None
+    zones = shape.zones or (Zone("whole", quality, stretch % 180.0, shape.outline),)
+    return Hide(
+        hide_id, row["leather"], row["lot"], quality, thickness, measured, shape.outline, zones, shape.flaws, price
+    )
+
+
+def _compare_areas(row: Row, drawing: Source, shape: HideShape, measured: float, findings: Findings) -> None:
+    """Hold the measured area against the drawn one: a wrong unit shows here."""
+    drawn = shape.outline.area
+    share = measured / drawn - 1.0
+    said = f"{measured / 1e4:.1f} dm² measured, {drawn / 1e4:.1f} dm² drawn in {drawing.name}"
+    if abs(share) > AREA_REFUSAL:
+        findings.refuse(
+            f"{row.where}, area", f"an area within {AREA_REFUSAL:.0%} of the drawing's", said,
+            "check the unit of the area and of the drawing",
+        )
+    elif abs(share) > AREA_DOUBT:
+        findings.warn(f"{row.where}, area", f"{said}; check the drawing")

@@ -1,0 +1,184 @@
+"""The job file: TOML to checked sections, every fault with its line."""
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from pydantic import ValidationError
+
+from nest.job.files import Source, read_text
+from nest.job.findings import Findings, clipped, listed, meant
+from nest.job.schema import REPEATED_SECTIONS, SINGLE_SECTIONS, JobSection, LayersSection, Section
+
+Place = tuple[str | int, ...]
+"""Where a key stands: ("style", 0, "rules", "tolerance_deg")."""
+
+
+@dataclass(frozen=True, slots=True)
+class JobFile:
+    """What the job file says. A section that is None was refused; `raw` holds it as written."""
+
+    name: str
+    raw: Mapping
+    lines: Mapping[Place, int]
+    job: JobSection | None
+    single: Mapping[str, Section | None]
+    repeated: Mapping[str, tuple[Section | None, ...]]
+
+    def where(self, *place: str | int) -> str:
+        """Name and line of a key, or of the section that should hold it."""
+        return _where(self.name, self.lines, place)
+
+    @property
+    def layers(self) -> LayersSection:
+        """Names of layers, the usual ones if that section was refused."""
+        return self.single["layers"] or LayersSection()
+
+    def raw_items(self, section: str) -> list[dict]:
+        """The entries of a repeated section as written, refused ones too."""
+        items = self.raw.get(section)
+        return [item if isinstance(item, dict) else {} for item in items] if isinstance(items, list) else []
+
+    def raw_text(self, key: str) -> str | None:
+        """A text at the top of the file, also when its section was refused."""
+        value = self.raw.get(key)
+        return value if isinstance(value, str) and value else None
+
+
+def read_job_file(source: Source, findings: Findings) -> JobFile | None:
+    """Read and check the job file; None, and a problem, if it is no TOML."""
+    text = read_text(source, findings)
+    if text is None:
+        return None
+    try:
+        raw = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        reason, _, place = str(error).partition(" (at ")
+        place = place.rstrip(")") if place.startswith("line") else "the end"
+        findings.refuse(f"{source.name}, {place}", "TOML", f"a fault ({reason})", "mend that line")
+        return None
+    lines = key_lines(text)
+    top = {key: value for key, value in raw.items() if key not in SINGLE_SECTIONS and key not in REPEATED_SECTIONS}
+    job = _checked(JobSection, top, (), source.name, lines, findings, also=(*SINGLE_SECTIONS, *REPEATED_SECTIONS))
+    single = {
+        key: _checked(model, raw.get(key, {}), (key,), source.name, lines, findings)
+        for key, model in SINGLE_SECTIONS.items()
+    }
+    repeated = {}
+    for key, model in REPEATED_SECTIONS.items():
+        items = raw.get(key, [])
+        if not isinstance(items, list):
+            findings.refuse(
+                _where(source.name, lines, (key,)), f"[[{key}]] sections", clipped(items), f"write [[{key}]] above each"
+            )
+            items = []
+        repeated[key] = tuple(
+            _checked(model, item, (key, i), source.name, lines, findings) for i, item in enumerate(items)
+        )
+    return JobFile(source.name, raw, lines, job, single, repeated)
+
+
+def _checked(model, data, place: Place, name: str, lines, findings: Findings, also: tuple[str, ...] = ()):
+    """The section in `data`, or None and its problems."""
+    try:
+        return model.model_validate(data)
+    except ValidationError as error:
+        for detail in error.errors(include_url=False):
+            inner = tuple(step for step in detail["loc"] if step not in ("[key]", "int", "float"))
+            expected, found, remedy = _worded(model, detail, (*inner,), also)
+            findings.refuse(_where(name, lines, place + inner), expected, found, remedy)
+        return None
+
+
+_KINDS = {
+    "float_type": "a number", "int_type": "a whole number", "int_from_float": "a whole number",
+    "string_type": "text in quotes", "bool_type": "true or false", "list_type": "a list", "dict_type": "a section",
+    "model_type": "a section", "finite_number": "a finite number", "string_too_short": "text that is not empty",
+    "too_short": "at least one entry", "decimal_type": "a number",
+}
+_LIMITS = {
+    "greater_than": ("above", "gt"), "greater_than_equal": ("of at least", "ge"),
+    "less_than": ("below", "lt"), "less_than_equal": ("of at most", "le"),
+}
+
+
+def _worded(model: type[Section], detail: dict, inner: Place, also: tuple[str, ...]) -> tuple[str, str, str]:
+    """Expected, found and remedy of one error of pydantic's."""
+    kind, context, value = detail["type"], detail.get("ctx", {}), detail["input"]
+    key = str(inner[-1]) if inner else ""
+    if kind == "worded":
+        return context["expected"], context["found"], context["remedy"]
+    if kind == "extra_forbidden":
+        known = [*_section_at(model, inner[:-1]).model_fields, *also]
+        return "a key this section has", repr(key), meant(key, known)
+    if kind == "missing":
+        return f"a value for {key}", "none", f"add {key}"
+    if kind in _LIMITS:
+        word, limit = _LIMITS[kind]
+        return f"{key} {word} {context[limit]:g}", clipped(value), f"correct {key}"
+    if kind in ("literal_error", "enum"):
+        return listed(context["expected"].replace("'", "").replace(" or ", ", ").split(", ")), clipped(value), \
+            f"correct {key}"
+    if kind == "string_too_long":
+        return f"{key} of at most {context['max_length']} characters", clipped(value), f"shorten {key}"
+    expected = _KINDS.get(kind, detail["msg"])
+    return (f"{expected} for {key}" if key else expected), clipped(value), f"correct {key or 'it'}"
+
+
+def _section_at(model: type[Section], path: Place) -> type[Section]:
+    """The model of the section that a path leads to."""
+    for step in path:
+        field = model.model_fields.get(str(step))
+        if field is not None and isinstance(field.annotation, type) and issubclass(field.annotation, Section):
+            model = field.annotation
+    return model
+
+
+def _where(name: str, lines: Mapping[Place, int], place: Place) -> str:
+    """File, line and key. A key that does not stand there has the line of the nearest section around it."""
+    known = next((lines[place[:n]] for n in range(len(place), 0, -1) if place[:n] in lines), None)
+    # Entries are counted from 1, and only where there is more than one.
+    words = [f"{step + 1}" if isinstance(step, int) else step for step in place]
+    path = ".".join(words)
+    return ", ".join(filter(None, (name, f"line {known}" if known else "", path)))
+
+
+_HEADER = re.compile(r"\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(#.*)?$")
+_KEY = re.compile(r"""\s*((?:[\w-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[\w-]+|"[^"]*"|'[^']*'))*)\s*=""")
+
+
+def key_lines(text: str) -> dict[Place, int]:
+    """Line (from 1) of every section heading and key of a TOML text.
+
+    A plain scan, for messages only: keys within inline tables are not told apart.
+    """
+    lines: dict[Place, int] = {}
+    counts: dict[Place, int] = {}
+    section: Place = ()
+    for number, line in enumerate(text.splitlines(), start=1):
+        if header := _HEADER.match(line):
+            section = _entered(_steps(header[2]), header[1] == "[[", counts)
+            lines.setdefault(section, number)
+            if section and isinstance(section[-1], int):
+                lines.setdefault(section[:-1], number)
+        elif key := _KEY.match(line):
+            lines.setdefault(section + _steps(key[1]), number)
+    return lines
+
+
+def _steps(dotted: str) -> Place:
+    """The steps of a dotted key, without quotes."""
+    return tuple(step.strip("\"'") for step in re.findall(r"""[\w-]+|"[^"]*"|'[^']*'""", dotted))
+
+
+def _entered(steps: Place, repeated: bool, counts: dict[Place, int]) -> Place:
+    """The place a heading opens: within a repeated section it means that section's last entry."""
+    place: Place = ()
+    for i, step in enumerate(steps):
+        place += (step,)
+        if repeated and i == len(steps) - 1:
+            counts[place] = counts.get(place, -1) + 1
+        if place in counts:
+            place += (counts[place],)
+    return place

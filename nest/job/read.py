@@ -1,0 +1,186 @@
+"""A job from its files: everything read and checked, every problem of all files reported together."""
+
+from pathlib import Path
+
+from nest.errors import InputProblems
+from nest.job.checks import check_materials, check_names, check_weights
+from nest.job.files import Source, checked_source, source_within
+from nest.job.findings import Findings
+from nest.job.hides import read_hides
+from nest.job.job import Allowances, Grading, Job, Settings, Style, WeightRow
+from nest.job.jobfile import JobFile, read_job_file
+from nest.job.order import read_order
+from nest.job.schema import GradingSection, StyleSection
+from nest.job.template import read_template
+from nest.pieces.grading import default_steps
+from nest.pieces.piece import Template
+from nest.pieces.sizing import SizeError
+from nest.rules import Rules
+from nest.stock.material import Hide, Leather, Roll
+from nest.units import MM_PER_LENGTH_UNIT
+
+
+def read_job(path: Path | str) -> Job:
+    """Read the job file at `path` and every file it names, all within its folder.
+
+    Raises
+    ------
+    InputProblems
+        Every problem found in any of the files.
+    """
+    path = Path(path)
+    findings = Findings()
+    source = checked_source(Source(path, path.name), path.name, findings)
+    job_file = None if source is None else read_job_file(source, findings)
+    if job_file is None:
+        raise InputProblems(findings.problems)
+    folder, unit = path.resolve().parent, _unit(job_file)
+    check_names(job_file, findings)
+    check_weights(job_file, findings)
+    styles = [
+        style for i, item in enumerate(job_file.raw_items("style"))
+        if (style := _style(job_file, i, item, folder, unit, findings)) is not None
+    ]
+    order_source = _named(job_file, "order", folder, findings)
+    order = read_order(order_source, _gradings(job_file), findings) if order_source else ()
+    leathers = [
+        item["name"].strip() for item in job_file.raw_items("leather") if isinstance(item.get("name"), str)
+    ]
+    hides: tuple[Hide, ...] = ()
+    if hides_source := _named(job_file, "hides", folder, findings):
+        hides = read_hides(hides_source, folder, leathers, job_file.layers, unit, findings)
+    rolls = _rolls(job_file)
+    # Sizes are held against each other only where every one of them is known.
+    if len(styles) == len(job_file.raw_items("style")) and not findings.problems:
+        check_materials(job_file, styles, order, hides, rolls, findings)
+    findings.raise_problems()
+    return Job(
+        name=job_file.job.name,
+        styles=tuple(styles),
+        order=order,
+        leathers=_leathers(job_file),
+        hides=hides,
+        rolls=rolls,
+        weight_table=tuple(
+            WeightRow(row.upper_to_mm, row.least_g_m2, row.most_g_m2) for row in job_file.repeated["weight_table"]
+        ),
+        settings=Settings(**dict(job_file.single["settings"])),
+        warnings=tuple(findings.warnings),
+    )
+
+
+def _named(job_file: JobFile, key: str, folder: Path, findings: Findings) -> Source | None:
+    """The file that a key at the top of the job file names, if it does."""
+    name = job_file.raw_text(key)
+    return source_within(folder, name, job_file.where(key), findings) if name else None
+
+
+def _unit(job_file: JobFile) -> str | None:
+    """Unit of drawings that state none."""
+    unit = job_file.raw_text("unit")
+    return unit if unit in MM_PER_LENGTH_UNIT else None
+
+
+def _gradings(job_file: JobFile) -> dict[str, GradingSection | None]:
+    """Grading of each style by name; None for a style that was refused."""
+    gradings: dict[str, GradingSection | None] = {}
+    for item, section in zip(job_file.raw_items("style"), job_file.repeated["style"], strict=False):
+        if isinstance(item.get("name"), str):
+            gradings[item["name"].strip()] = section.grading if section else None
+    return gradings
+
+
+def _style(
+    job_file: JobFile, index: int, raw: dict, folder: Path, unit: str | None, findings: Findings
+) -> Style | None:
+    """One style; its drawings are read even if its section was refused."""
+    section: StyleSection | None = job_file.repeated["style"][index]
+    name = section.name if section else str(raw.get("name", index + 1))
+    templates: list[Template] = []
+    places: dict[str, str] = {}
+    drawings = _drawings(section, raw)
+    for key, size, file in drawings:
+        where = job_file.where("style", index, *key)
+        if section:
+            try:
+                size = section.grading.label(size)
+            except SizeError as error:
+                findings.refuse(where, error.expected, error.found, "correct the size")
+                continue
+        if size in places:
+            findings.refuse(where, "one drawing for a size", f"size {size} again", f"see {places[size]}")
+            continue
+        places[size] = where
+        source = source_within(folder, file, where, findings)
+        template = read_template(source, job_file.layers, name, size, unit, findings) if source else None
+        if template:
+            templates.append(template)
+    if section is None or len(templates) < len(drawings):
+        return None
+    base = min(templates, key=lambda template: template.size != section.grading.label(section.grading.base_size))
+    return Style(
+        name=name,
+        leather=section.leather,
+        roll=section.roll,
+        templates=tuple(templates),
+        grading=_grading(section, base),
+        allowances=Allowances(**dict(section.allowances)),
+        widening_percent=section.widening_percent,
+        reinforcement_inset_mm=section.reinforcement_inset_mm,
+        reject_percent=section.reject_percent,
+        reject_percent_by_quality=tuple(sorted(section.reject_percent_by_class.items())),
+        thickness_mm=section.thickness_mm,
+        rules=Rules(**dict(section.rules)),
+        notes=tuple(section.notes),
+    )
+
+
+def _drawings(section: StyleSection | None, raw: dict) -> list[tuple[tuple[str, ...], str, str]]:
+    """Key, size and file of each drawing of a style, as far as they can be told."""
+    template, templates = raw.get("template"), raw.get("templates")
+    if isinstance(templates, dict):
+        return [(("templates", size), size, file) for size, file in templates.items() if isinstance(file, str)]
+    if isinstance(template, str):
+        return [(("template",), section.grading.base_size if section else "", template)]
+    return []
+
+
+def _grading(section: StyleSection, base: Template) -> Grading:
+    """Grading with its steps, derived from the size system where they are not given."""
+    grading = section.grading
+    base_size = grading.label(grading.base_size)
+    length, width = grading.length_step_mm, grading.width_step_mm
+    if length is None or width is None:
+        steps = default_steps(grading.system, base.size, base)
+        length = steps[0] if length is None else length
+        width = steps[1] if width is None else width
+    return Grading(grading.system, base_size, length, width)
+
+
+def _leathers(job_file: JobFile) -> tuple[Leather, ...]:
+    return tuple(
+        Leather(
+            leather.name, leather.price, leather.price_unit, tuple(sorted(leather.price_by_class.items())),
+            leather.one_way,
+        )
+        for leather in job_file.repeated["leather"]
+    )
+
+
+def _rolls(job_file: JobFile) -> tuple[Roll, ...]:
+    return tuple(
+        Roll(
+            roll_id=roll.name,
+            width_mm=roll.width_mm,
+            selvedge_mm=roll.selvedge_mm,
+            length_mm=roll.length_m * 1000.0,
+            stretch=roll.stretch,
+            weight_g_m2=roll.weight_g_m2,
+            price_per_m=roll.price_per_m,
+            adhesive_one_side=roll.adhesive_one_side,
+            one_way=roll.one_way,
+            end_loss_mm=roll.end_loss_mm,
+        )
+        for roll in job_file.repeated["roll"]
+        if roll
+    )

@@ -1,0 +1,272 @@
+"""The job file's sections: which keys each has, of what kind, within what limits.
+
+Every section is checked on its own (see `nest.job.jobfile`), so that a fault in one does not hide faults in
+another. Keys keep the names of the dataclasses in `nest.job.job`, with their unit at the end.
+"""
+
+import math
+import re
+from decimal import Decimal, InvalidOperation
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from nest.pieces.sizing import SIZE_SYSTEMS, SizeError, position, size_label, size_system
+from nest.stock.material import RollStretch
+from nest.units import MM2_PER_AREA_UNIT, MM_PER_LENGTH_UNIT
+
+_NAME = re.compile(r"[\w][\w .+-]*")
+_WORST_CLASS = 99
+
+
+def fault(expected: str, found: str, remedy: str = "correct it") -> PydanticCustomError:
+    """An error that carries its own words."""
+    return PydanticCustomError(
+        "worded", "{expected}; {found}; {remedy}", {"expected": expected, "found": found, "remedy": remedy}
+    )
+
+
+def checked_name(name: str) -> str:
+    """A name that may become part of a file name.
+
+    Raises
+    ------
+    PydanticCustomError
+        If it holds other characters, or is too long.
+    """
+    name = name.strip()
+    if not _NAME.fullmatch(name) or len(name) > 60 or name.endswith("."):
+        expected = "a name of letters, digits, blanks and . - + _ up to 60 long"
+        raise fault(expected, repr(name[:70]), "choose another name")
+    return name
+
+
+def _name(value: Any) -> Any:
+    return checked_name(value) if isinstance(value, str) else value
+
+
+def _money(value: Any) -> Any:
+    """A price written as a number or as text, exactly as written."""
+    if isinstance(value, bool) or not isinstance(value, (int, float, str)):
+        raise fault("a price such as 48.50", str(value))
+    try:
+        amount = Decimal(str(value).strip())
+    except InvalidOperation:
+        raise fault("a price such as 48.50", repr(value), "write a plain number") from None
+    if not amount.is_finite():
+        raise fault("a price such as 48.50", str(value), "write a plain number")
+    if amount < 0:
+        raise fault("a price of 0 or more", str(value))
+    return amount
+
+
+def _by_class(value: Any) -> Any:
+    """Keys of a table by class as whole numbers."""
+    if not isinstance(value, dict):
+        return value
+    for key in value:
+        if not (str(key).isdigit() and 1 <= int(key) <= _WORST_CLASS):
+            raise fault("classes such as 1 or 2 as keys", repr(key), "write for instance { 1 = 2.5, 2 = 4.0 }")
+    return {int(key): item for key, item in value.items()}
+
+
+Name = Annotated[str, BeforeValidator(_name)]
+Text = Annotated[str, Field(min_length=1)]
+Money = Annotated[Decimal, BeforeValidator(_money)]
+Length = Annotated[float, Field(ge=0, le=1e5)]
+Above = Annotated[float, Field(gt=0, le=1e6)]
+Percent = Annotated[float, Field(ge=0, lt=100)]
+QualityClass = Annotated[int, Field(ge=1, le=_WORST_CLASS)]
+LengthUnit = Literal[tuple(MM_PER_LENGTH_UNIT)]
+
+
+class Section(BaseModel):
+    """Base of all sections: no unknown keys, no silent conversion, no NaN."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False, frozen=True)
+
+
+class JobSection(Section):
+    """The keys at the top of the job file."""
+
+    name: Name
+    order: Text
+    hides: Text | None = None
+    unit: LengthUnit | None = None
+    """Unit of drawings that state none."""
+
+
+class SettingsSection(Section):
+    """[settings]: see nest.job.job.Settings."""
+
+    seed: Annotated[int, Field(ge=0, le=2**31 - 1)] = 1
+    seconds: Annotated[float, Field(gt=0, le=1e6)] = 120.0
+    hide_gap_mm: Annotated[float, Field(ge=0, le=50)] = 1.0
+    roll_gap_mm: Annotated[float, Field(ge=0, le=50)] = 1.0
+    edge_margin_mm: Annotated[float, Field(ge=0, le=500)] = 0.0
+    currency: Annotated[str, Field(min_length=1, max_length=8)] = "EUR"
+    dxf_version: Literal["R2000", "R12"] = "R2000"
+
+
+class LayersSection(Section):
+    """[layers]: which layer of a drawing holds what."""
+
+    template_outline: Text = "TEMPLATE"
+    template_axis: Text = "AXIS"
+    template_parts: Text = "PARTS"
+    hide_outline: Text = "HIDE"
+    hide_zones: Text = "ZONES"
+    hide_flaws: Text = "FLAWS"
+
+
+class LeatherSection(Section):
+    """[[leather]]: a leather on offer."""
+
+    name: Name
+    price: Money
+    price_unit: Literal[tuple(MM2_PER_AREA_UNIT)]
+    price_by_class: Annotated[dict[int, Money], BeforeValidator(_by_class)] = {}
+    one_way: bool = False
+
+
+class RollSection(Section):
+    """[[roll]]: a roll of reinforcement."""
+
+    name: Name
+    width_mm: Above
+    length_m: Annotated[float, Field(gt=0, le=1e4)]
+    weight_g_m2: Above
+    price_per_m: Money
+    stretch: Annotated[RollStretch, Field(strict=False)] = RollStretch.WIDTH
+    selvedge_mm: Length = 0.0
+    end_loss_mm: Length = 20.0
+    adhesive_one_side: bool = True
+    one_way: bool = False
+
+    @model_validator(mode="after")
+    def _has_usable_width(self):
+        if 2.0 * self.selvedge_mm >= self.width_mm:
+            raise fault(
+                "selvedges that leave some width", f"two of {self.selvedge_mm:g} mm on {self.width_mm:g} mm",
+                "correct width_mm or selvedge_mm",
+            )
+        if 2e-3 * self.end_loss_mm >= self.length_m:
+            raise fault(
+                "end losses that leave some length", f"two of {self.end_loss_mm:g} mm on {self.length_m:g} m",
+                "correct length_m or end_loss_mm",
+            )
+        return self
+
+
+class GradingSection(Section):
+    """[style.grading]: steps are derived from the size system when they are not given."""
+
+    system: Literal[tuple(SIZE_SYSTEMS)]
+    base_size: str
+    length_step_mm: Annotated[float, Field(ge=0, le=50)] | None = None
+    width_step_mm: Annotated[float, Field(ge=0, le=50)] | None = None
+
+    @model_validator(mode="after")
+    def _knows_its_base_size(self):
+        try:
+            position(size_system(self.system), self.base_size)
+        except SizeError as error:
+            raise fault(f"base_size as {error.expected}", error.found, "correct base_size or system") from None
+        return self
+
+    def label(self, size: str) -> str:
+        """The one spelling of a size; SizeError if it is none of this system."""
+        return size_label(size_system(self.system), size)
+
+
+class AllowancesSection(Section):
+    """[style.allowances]: trim allowance by part of the outline."""
+
+    toe_mm: Annotated[float, Field(ge=0, le=200)]
+    side_mm: Annotated[float, Field(ge=0, le=200)]
+    back_mm: Annotated[float, Field(ge=0, le=200)]
+    least_toe_mm: Annotated[float, Field(ge=0, le=200)] = 0.0
+    least_side_mm: Annotated[float, Field(ge=0, le=200)] = 0.0
+    least_back_mm: Annotated[float, Field(ge=0, le=200)] = 0.0
+    blend_mm: Annotated[float, Field(ge=0, le=500)] = 25.0
+
+    @model_validator(mode="after")
+    def _reaches_the_least(self):
+        for part in ("toe", "side", "back"):
+            given, least = getattr(self, f"{part}_mm"), getattr(self, f"least_{part}_mm")
+            if least > given:
+                raise fault(
+                    f"{part}_mm not below least_{part}_mm", f"{given:g} below {least:g}", "correct one of the two"
+                )
+        return self
+
+
+class RulesSection(Section):
+    """[style.rules]: see nest.rules.Rules."""
+
+    tolerance_deg: Annotated[float, Field(ge=0, le=90)] = 10.0
+    bias_leave: bool = False
+    net_quality: QualityClass = 1
+    trim_quality: QualityClass | None = None
+    flaws_under_trim: bool = True
+    pairs_from_one_hide: bool = True
+    pairs_same_class: bool = True
+
+    @model_validator(mode="after")
+    def _trim_no_better_than_net(self):
+        if self.trim_quality is not None and self.trim_quality < self.net_quality:
+            raise fault(
+                "trim_quality not better than net_quality", f"class {self.trim_quality} and {self.net_quality}",
+                "correct one of the two",
+            )
+        return self
+
+
+class StyleSection(Section):
+    """[[style]]: one style. Its drawing is given for the base size, or one for each size."""
+
+    name: Name
+    leather: str
+    roll: str = ""
+    template: Text | None = None
+    templates: Annotated[dict[str, Text], Field(min_length=1)] | None = None
+    grading: GradingSection
+    allowances: AllowancesSection
+    thickness_mm: Annotated[float, Field(gt=0, le=20)]
+    widening_percent: Annotated[float, Field(ge=0, le=50)] = 0.0
+    reinforcement_inset_mm: Annotated[float, Field(ge=0, le=200)] = 10.0
+    reject_percent: Percent = 0.0
+    reject_percent_by_class: Annotated[dict[int, Percent], BeforeValidator(_by_class)] = {}
+    rules: RulesSection = RulesSection()
+    notes: list[str] = []
+
+    @model_validator(mode="after")
+    def _has_drawings_once(self):
+        if (self.template is None) == (self.templates is None):
+            found = "neither" if self.template is None else "both"
+            remedy = "give the drawing of the base size, or one for each size"
+            raise fault("either template or templates", found, remedy)
+        return self
+
+
+class WeightSection(Section):
+    """[[weight_table]]: reinforcement weight for uppers up to a thickness."""
+
+    upper_to_mm: Annotated[float, Field(gt=0, le=50)]
+    least_g_m2: Annotated[float, Field(ge=0, le=5000)]
+    most_g_m2: Annotated[float, Field(gt=0, le=5000)]
+
+    @model_validator(mode="after")
+    def _is_a_range(self):
+        if self.least_g_m2 > self.most_g_m2 or not math.isfinite(self.most_g_m2):
+            raise fault(
+                "least_g_m2 not above most_g_m2", f"{self.least_g_m2:g} above {self.most_g_m2:g}", "exchange the two"
+            )
+        return self
+
+
+SINGLE_SECTIONS: dict[str, type[Section]] = {"settings": SettingsSection, "layers": LayersSection}
+REPEATED_SECTIONS: dict[str, type[Section]] = {
+    "leather": LeatherSection, "roll": RollSection, "style": StyleSection, "weight_table": WeightSection,
+}

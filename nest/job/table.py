@@ -1,0 +1,162 @@
+"""Tables: CSV and XLSX files with a heading row, as rows of text."""
+
+import csv
+import io
+import zipfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, time
+from decimal import Decimal
+
+from nest.job.files import Source, read_bytes, read_text
+from nest.job.findings import Findings, listed, meant
+
+MOST_ROWS = 20_000
+"""No table may have more rows than this."""
+
+MOST_UNPACKED_BYTES = 200_000_000
+"""A workbook may not unpack to more than this."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row: where it stands, and the text of its cells by column; an absent column reads as ""."""
+
+    where: str
+    cells: dict[str, str]
+
+    def __getitem__(self, column: str) -> str:
+        return self.cells.get(column, "")
+
+
+def read_table(
+    source: Source, needed: Sequence[str], optional: Sequence[str], findings: Findings
+) -> tuple[Row, ...] | None:
+    """Rows of the table in a CSV or XLSX file, by the ending of its name; blank rows are left out.
+
+    CSV: UTF-8, separated by commas, semicolons or tabs; with semicolons a decimal comma is read too.
+    XLSX: the first sheet. Headings may be in any order and case. Other columns are not read and said.
+
+    Returns
+    -------
+    tuple of Row, or None (and problems) if there is no such table in the file.
+    """
+    workbook = source.name.lower().endswith((".xlsx", ".xlsm"))
+    lines = _workbook_lines(source, findings) if workbook else _csv_lines(source, findings)
+    if lines is None:
+        return None
+    if not lines:
+        findings.refuse(source.name, f"the headings {listed(needed)}", "an empty table", "fill in the table")
+        return None
+    place, headings = lines[0]
+    names = [heading.strip().casefold() for heading in headings]
+    if not _checked_headings(source, place, names, needed, optional, findings):
+        return None
+    if len(lines) - 1 > MOST_ROWS:
+        findings.refuse(source.name, f"at most {MOST_ROWS} rows", str(len(lines) - 1), "split the table")
+        return None
+    rows = []
+    for place, cells in lines[1:]:
+        if len(cells) > len(names) and any(cells[len(names):]):
+            findings.refuse(place, f"{len(names)} cells", str(len(cells)), "put cells with separators in quotes")
+            continue
+        rows.append(Row(place, {name: cell for name, cell in zip(names, cells, strict=False) if name}))
+    return tuple(rows)
+
+
+def _checked_headings(source, place, names, needed, optional, findings: Findings) -> bool:
+    """Whether every needed column is there once; other columns are said."""
+    sound = True
+    others = [name for name in names if name and name not in needed and name not in optional]
+    for name in needed:
+        if name not in names:
+            sound = False
+            remedy = f"add the column {name!r}"
+            if others and meant(name, others).startswith("did you mean"):
+                remedy = f"name the column {name!r}"
+            found = f"the headings {', '.join(filter(None, names))}" if any(names) else "no headings"
+            findings.refuse(place, f"a column {name!r}", found, remedy)
+    for name in sorted(set(filter(None, names))):
+        if names.count(name) > 1:
+            sound = False
+            findings.refuse(place, f"one column {name!r}", str(names.count(name)), "remove or rename the others")
+    if sound:
+        for name in others:
+            guess = meant(name, [column for column in optional if column not in names])
+            hint = f" ({guess})" if guess.startswith("did you mean") else ""
+            findings.warn(source.name, f"the column {name!r} was not read{hint}")
+    return sound
+
+
+def _csv_lines(source: Source, findings: Findings) -> list[tuple[str, list[str]]] | None:
+    """Place and cells of every line that is not blank."""
+    text = read_text(source, findings)
+    if text is None:
+        return None
+    heading = next((line for line in text.splitlines() if line.strip()), "")
+    separator = max(";\t,", key=heading.count)
+    lines = []
+    reader = csv.reader(io.StringIO(text), delimiter=separator, strict=True)
+    try:
+        for cells in reader:
+            cells = [cell.strip() for cell in cells]
+            if separator == ";":
+                cells = [_point_for_comma(cell) for cell in cells]
+            if any(cells):
+                lines.append((f"{source.name}, line {reader.line_num}", cells))
+    except csv.Error as error:
+        findings.refuse(
+            f"{source.name}, line {reader.line_num}", "a table in CSV", f"a fault ({error})", "mend the quotes there"
+        )
+        return None
+    return lines
+
+
+def _point_for_comma(cell: str) -> str:
+    """A number with a decimal comma written with a point; anything else as it is."""
+    whole, comma, decimals = cell.partition(",")
+    return f"{whole}.{decimals}" if comma and whole.lstrip("+-").isdigit() and decimals.isdigit() else cell
+
+
+def _workbook_lines(source: Source, findings: Findings) -> list[tuple[str, list[str]]] | None:
+    """Place and cells of every row of the first sheet that is not blank."""
+    import openpyxl
+    from openpyxl.utils.exceptions import InvalidFileException
+
+    remedy = "save it again as XLSX, or as CSV"
+    data = read_bytes(source, findings)
+    if data is None:
+        return None
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            unpacked = sum(member.file_size for member in archive.infolist())
+        if unpacked > MOST_UNPACKED_BYTES:
+            findings.refuse(source.name, "a workbook of bearable size", f"{unpacked / 1e6:.0f} MB unpacked", remedy)
+            return None
+        book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+        if not book.worksheets:
+            findings.refuse(source.name, "a sheet with a table", "none", remedy)
+            return None
+        sheet = book.worksheets[0]
+        lines = []
+        for number, values in enumerate(sheet.iter_rows(values_only=True, max_row=10 * MOST_ROWS), start=1):
+            cells = [_cell_text(value) for value in values[:200]]
+            if any(cells):
+                lines.append((f"{source.name}, row {number}", cells))
+    except (zipfile.BadZipFile, InvalidFileException, KeyError, ValueError, OSError, SyntaxError, TypeError) as error:
+        findings.refuse(source.name, "an XLSX workbook", f"a damaged one ({type(error).__name__})", remedy)
+        return None
+    return lines
+
+
+def _cell_text(value: object) -> str:
+    """A cell as it would stand in a CSV file."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, float):
+        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else format(Decimal(repr(value)), "f")
+    if isinstance(value, (date, time)):
+        return f"the date {value.isoformat()}"
+    return str(value).strip()

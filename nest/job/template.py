@@ -1,0 +1,247 @@
+"""Template drawings: outline, heel-toe axis and parts, moved so that the axis lies on y = 0, toe towards +x.
+
+A drawing holds, on layers that the job file may name otherwise:
+
+* TEMPLATE: one closed outline, in one piece or in several that follow each other.
+* AXIS: one straight line from the heel to the toe.
+* PARTS: where one part of the outline passes into the next, a POINT on it or a short line across
+  it; and beside every stretch between two of these a text that names it: toe, side or back.
+
+The axis starts at the origin of the template's frame.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from geometry.polygon import edge_lengths, polygon, size, why_not_simple
+from geometry.pose import rotate
+from geometry.precision import GeometryError, as_ring, on_grid
+from nest.job.drawing import Drawing
+from nest.job.dxf import read_drawing, refuse_open
+from nest.job.files import Source
+from nest.job.findings import Findings, listed, meant
+from nest.job.schema import LayersSection
+from nest.pieces.piece import Part, Template
+
+LIMIT_REACH_MM = 5.0
+"""A part's limit lies no further than this from the outline."""
+
+STRAIGHT_MM = 0.5
+"""An axis drawn with several points leaves a straight line by no more than this."""
+
+BELIEVABLE_MM = (30.0, 800.0)
+"""Length and width of a template lie between these; anything else is a wrong unit."""
+
+_SAME_PLACE_MM = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """The heel-toe axis: its heel end, and its direction."""
+
+    heel: np.ndarray
+    angle_deg: float
+
+    def local(self, points: np.ndarray) -> np.ndarray:
+        return rotate(np.asarray(points) - self.heel, -self.angle_deg)
+
+
+def read_template(
+    source: Source, layers: LayersSection, style: str, size_name: str, unit: str | None, findings: Findings
+) -> Template | None:
+    """Read one template; None, and every problem in the drawing, if it cannot be used."""
+    wanted = (layers.template_outline, layers.template_axis, layers.template_parts)
+    drawing = read_drawing(source, unit, findings, wanted)
+    if drawing is None:
+        return None
+    ring = _outline(drawing, layers.template_outline, findings)
+    frame = _axis(drawing, layers.template_axis, ring, findings)
+    if ring is None or frame is None:
+        # Parts can be looked for without a frame, so that a missing layer is said along with the rest.
+        if not drawing.labels_on(layers.template_parts):
+            _refuse_missing_parts(drawing, layers.template_parts, "none", findings)
+        return None
+    local = on_grid(frame.local(ring))
+    divided = _parts(drawing, layers.template_parts, local, frame, findings)
+    if divided is None:
+        return None
+    outline, parts = divided
+    middle = 0.5 * (outline + np.roll(outline, -1, axis=0))
+    weights = edge_lengths(outline)
+    along = {
+        part: float(np.average(middle[mask, 0], weights=weights[mask]))
+        for part in Part
+        if (mask := np.array([p is part for p in parts])).any()
+    }
+    if along[Part.TOE] <= along[Part.BACK]:
+        findings.refuse(
+            drawing.layer(layers.template_axis), "an axis from the heel to the toe", "the toe at its start",
+            "draw the line the other way round",
+        )
+        return None
+    return Template(style, size_name, outline, parts)
+
+
+def _outline(drawing: Drawing, layer: str, findings: Findings) -> np.ndarray | None:
+    """The one closed, simple outline on the layer."""
+    paths = drawing.paths_on(layer)
+    where = drawing.layer(layer)
+    if not paths:
+        findings.refuse(where, "one closed outline", "nothing", "draw it there, or name its layer in [layers]")
+        return None
+    open_paths = [path for path in paths if not path.closed]
+    for path in open_paths:
+        refuse_open(drawing, path, findings)
+    if open_paths:
+        return None
+    if len(paths) > 1:
+        findings.refuse(where, "one closed outline", str(len(paths)), "leave only the template on this layer")
+        return None
+    place = drawing.where(paths[0].entity, layer)
+    try:
+        ring = as_ring(paths[0].points)
+    except GeometryError as error:
+        findings.refuse(place, "an outline that encloses an area", str(error).partition("found ")[2], "draw it again")
+        return None
+    if reason := why_not_simple(ring):
+        findings.refuse(place, "an outline that does not cross itself", reason, "mend it there")
+        return None
+    if not all(BELIEVABLE_MM[0] <= side <= BELIEVABLE_MM[1] for side in size(ring)):
+        found = "{:.4g} × {:.4g} mm".format(*size(ring))
+        findings.refuse(
+            place, f"a template of {BELIEVABLE_MM[0]:g} to {BELIEVABLE_MM[1]:g} mm", found, "check the drawing's unit"
+        )
+        return None
+    return ring
+
+
+def _axis(drawing: Drawing, layer: str, ring: np.ndarray | None, findings: Findings) -> _Frame | None:
+    """The one straight line on the layer, which meets the outline."""
+    paths = drawing.paths_on(layer)
+    where = drawing.layer(layer)
+    if len(paths) != 1:
+        found = str(len(paths)) if paths else "nothing"
+        findings.refuse(where, "one line from the heel to the toe", found, "draw the axis there, and nothing else")
+        return None
+    points = paths[0].points
+    place = drawing.where(paths[0].entity, layer)
+    line = shapely.LineString((points[0], points[-1]))
+    bent = paths[0].closed or shapely.distance(shapely.points(points), line).max() > STRAIGHT_MM
+    if bent or line.length < 1.0:
+        findings.refuse(
+            place, "a straight line from the heel to the toe", "a bent one" if bent else f"{line.length:.2g} mm of it",
+            "draw it with two points",
+        )
+        return None
+    if ring is not None and not shapely.intersects(line, polygon(ring)):
+        found = f"one {shapely.distance(line, polygon(ring)):.1f} mm beside it"
+        findings.refuse(place, "an axis through the template", found, "move one of the two")
+        return None
+    dx, dy = points[-1] - points[0]
+    return _Frame(points[0], float(np.degrees(np.arctan2(dy, dx))))
+
+
+def _refuse_missing_parts(drawing: Drawing, layer: str, found: str, findings: Findings) -> None:
+    findings.refuse(
+        drawing.layer(layer), "texts that name the parts toe, side and back", found,
+        "write each beside its stretch of the outline",
+    )
+
+
+def _parts(
+    drawing: Drawing, layer: str, ring: np.ndarray, frame: _Frame, findings: Findings
+) -> tuple[np.ndarray, tuple[Part, ...]] | None:
+    """The ring with a vertex at every limit, and the part of each of its edges."""
+    before = len(findings.problems)
+    line = shapely.LinearRing(ring)
+    named: list[tuple[float, Part]] = []
+    for label in drawing.labels_on(layer):
+        word = label.text.casefold().strip()
+        if word not in list(Part):
+            findings.refuse(
+                drawing.where(label.entity, layer), listed(Part), repr(label.text), meant(label.text, list(Part))
+            )
+            continue
+        named.append((shapely.line_locate_point(line, shapely.Point(frame.local(label.at))), Part(word)))
+    limits = _limits(drawing, layer, line, frame, findings)
+    missing = [part for part in Part if part not in [part for _, part in named]]
+    if missing and len(findings.problems) == before:
+        found = "none" if len(missing) == len(Part) else f"no {listed(missing)}"
+        _refuse_missing_parts(drawing, layer, found, findings)
+    if len(findings.problems) > before:
+        return None
+    if len(limits) < len(Part):
+        findings.refuse(
+            drawing.layer(layer), "at least 3 points that divide the outline", str(len(limits)),
+            "mark where each part ends with a point on the outline",
+        )
+        return None
+    stretch_parts: list[Part | None] = [None] * len(limits)
+    for at, part in named:
+        i = (int(np.searchsorted(limits, at, side="right")) - 1) % len(limits)
+        if stretch_parts[i] not in (None, part):
+            findings.refuse(
+                _near(drawing, layer, line, frame, at), "one name for a stretch of the outline",
+                f"{stretch_parts[i]} and {part}", "mark where one passes into the other with a point",
+            )
+        stretch_parts[i] = part
+    for i, part in enumerate(stretch_parts):
+        if part is None:
+            span = (limits[(i + 1) % len(limits)] - limits[i]) % line.length
+            findings.refuse(
+                _near(drawing, layer, line, frame, (limits[i] + 0.5 * span) % line.length),
+                "a text beside every stretch of the outline", "a stretch without one", f"write {listed(Part)} there",
+            )
+    if len(findings.problems) > before:
+        return None
+    outline, at = _with_vertices(ring, line, limits)
+    stretches = (np.searchsorted(limits, at + _SAME_PLACE_MM, side="right") - 1) % len(limits)
+    return outline, tuple(stretch_parts[i] for i in stretches)
+
+
+def _near(drawing: Drawing, layer: str, line: shapely.LinearRing, frame: _Frame, at: float) -> str:
+    """Place on the outline, in the drawing's own coordinates (mm), for messages."""
+    point = np.array(shapely.line_interpolate_point(line, at).coords[0])
+    x, y = rotate(point, frame.angle_deg) + frame.heel
+    return f"{drawing.layer(layer)}, near ({x:.1f}, {y:.1f}) mm"
+
+
+def _limits(
+    drawing: Drawing, layer: str, line: shapely.LinearRing, frame: _Frame, findings: Findings
+) -> np.ndarray:
+    """Where along the outline parts pass into each other, ascending, mm from its first vertex."""
+    found: list[float] = []
+    for mark in drawing.marks_on(layer):
+        point = shapely.Point(frame.local(mark.at))
+        if (distance := shapely.distance(point, line)) > LIMIT_REACH_MM:
+            findings.refuse(
+                drawing.where(mark.entity, layer), "a point on the outline", f"one {distance:.1f} mm off",
+                "move it onto the outline",
+            )
+            continue
+        found.append(shapely.line_locate_point(line, point))
+    for path in drawing.paths_on(layer):
+        crossing = shapely.get_parts(shapely.intersection(shapely.LineString(frame.local(path.points)), line))
+        if len(crossing) != 1 or crossing[0].geom_type != "Point":
+            findings.refuse(
+                drawing.where(path.entity, layer), "a short line that crosses the outline once",
+                f"{len(crossing)} crossings", "draw it across, or put a point there",
+            )
+            continue
+        found.append(shapely.line_locate_point(line, crossing[0]))
+    limits = np.sort(np.array(found, dtype=np.float64) % line.length)
+    return limits[np.diff(limits, prepend=-np.inf) > _SAME_PLACE_MM]
+
+
+def _with_vertices(ring: np.ndarray, line: shapely.LinearRing, limits: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The ring with a vertex at every place in `limits`, and the place of each of its vertices along it, mm."""
+    own = np.concatenate(((0.0,), np.cumsum(edge_lengths(ring))))
+    gaps = np.abs(limits[:, None] - own[None, :])
+    new = limits[gaps.min(axis=1) > _SAME_PLACE_MM]
+    points = shapely.get_coordinates(shapely.line_interpolate_point(line, new))
+    places = np.concatenate((own[:-1], new))
+    order = np.argsort(places)
+    outline = np.concatenate((ring, points))[order]
+    return on_grid(outline), places[order]

@@ -1,0 +1,113 @@
+"""Values as people write them in tables: numbers, whole numbers, money, areas.
+
+Every reader returns the value or raises ValueFault with what was expected and found.
+"""
+
+import math
+import re
+from decimal import Decimal, InvalidOperation
+
+from nest.units import MM2_PER_AREA_UNIT, MM2_PER_FT2
+
+
+class ValueFault(ValueError):
+    """A value that cannot be read; `expected`, `found` and `remedy` as in nest.errors.Problem."""
+
+    def __init__(self, expected: str, found: str, remedy: str = "correct it"):
+        self.expected, self.found, self.remedy = expected, found, remedy
+        super().__init__(f"expected {expected}, found {found}")
+
+
+QUARTERS = "ft2 quarters"
+"""Area unit of footage marks that write quarters of a square foot after a point: "21.3" is 21¾ ft²."""
+
+AREA_UNITS = (*MM2_PER_AREA_UNIT, QUARTERS)
+
+_DECIMAL = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)")
+_QUARTER_SUFFIX = re.compile(r"(\d+)\s*/\s*(\d+)")
+_QUARTER_POINT = re.compile(r"(\d+)(?:\.(\d+))?")
+
+
+def decimal(text: str, what: str) -> Decimal:
+    """A plain decimal number; `what` names it ("a price").
+
+    Powers of ten, thousands separators, NaN and infinity are refused.
+    """
+    if not _DECIMAL.fullmatch(text):
+        raise ValueFault(what, repr(text) if text else "an empty cell", "write a plain number such as 12.5")
+    try:
+        return Decimal(text)
+    except InvalidOperation as error:  # pragma: no cover - the pattern admits only what Decimal reads
+        raise ValueFault(what, repr(text)) from error
+
+
+def positive(text: str, what: str) -> float:
+    """A number above zero."""
+    number = float(decimal(text, what))
+    if not 0.0 < number < math.inf:
+        raise ValueFault(f"{what} above 0", repr(text))
+    return number
+
+
+def whole(text: str, what: str, least: int = 0) -> int:
+    """A whole number, not below `least`."""
+    number = decimal(text, what)
+    if number != number.to_integral_value():
+        raise ValueFault(f"{what} as a whole number", repr(text))
+    if number < least:
+        raise ValueFault(f"{what} of {least} or more", repr(text))
+    if number > 1_000_000_000:
+        raise ValueFault(f"{what} of bearable size", repr(text))
+    return int(number)
+
+
+def money(text: str, what: str) -> Decimal:
+    """An amount that is not negative."""
+    amount = decimal(text, what)
+    if amount < 0:
+        raise ValueFault(f"{what} of 0 or more", repr(text))
+    return amount
+
+
+def area_mm2(text: str, unit: str) -> float:
+    """An area as measured, in mm².
+
+    Footage is also read with the quarters as a suffix: "4/1" is 4¼ ft². Where a mark writes .1 .2 .3 for
+    the quarters, the unit must say so (`QUARTERS`), for 4.3 could as well be tenths.
+
+    Raises
+    ------
+    ValueFault
+        If the unit or the number cannot be read, or the area is nil.
+
+    References
+    ----------
+    M. T. Roberts, D. Etherington, Bookbinding and the Conservation of Books: A Dictionary, "footage".
+    """
+    if unit not in AREA_UNITS:
+        raise ValueFault(
+            f"an area unit ({', '.join(AREA_UNITS)})", repr(unit) if unit else "none", "give the unit of the area"
+        )
+    feet = unit in ("ft2", QUARTERS)
+    if feet and (match := _QUARTER_SUFFIX.fullmatch(text)):
+        quarters = int(match[1]) + _quarter(match[2], text) / 4.0
+        area = quarters * MM2_PER_FT2
+    elif unit == QUARTERS:
+        match = _QUARTER_POINT.fullmatch(text)
+        if not match:
+            raise ValueFault("an area in square feet and quarters", repr(text), "write it as 21.3 or 21/3")
+        area = (int(match[1]) + _quarter(match[2] or "0", text) / 4.0) * MM2_PER_FT2
+    else:
+        area = float(decimal(text, "an area")) * MM2_PER_AREA_UNIT[unit]
+    if not 0.0 < area < math.inf:
+        raise ValueFault("an area above 0", repr(text))
+    return area
+
+
+def _quarter(digits: str, text: str) -> int:
+    """Number of quarters, 0 to 3."""
+    if digits not in ("0", "1", "2", "3"):
+        raise ValueFault(
+            "0 to 3 quarters of a square foot", repr(text), "correct it, or give the unit ft2 for tenths of a foot"
+        )
+    return int(digits)
