@@ -5,8 +5,6 @@ from a good layout and adds an item or grows some, overlaps allowed; then `separ
 and changes their kinds as long as the total stays at the target.
 """
 
-from collections.abc import Callable
-
 import numpy as np
 
 from geometry.compiled import lean
@@ -78,7 +76,6 @@ class RegionSearch:
         self.rng = np.random.default_rng(seed)
         self.best = Snapshot(np.empty(0, np.int64), np.empty(0, np.int64), np.empty(0), np.empty(0))
         self.area = 0.0
-        self.on_better: Callable[[RegionSearch], None] = lambda search: None
         self._top, self._moves, self._kinds = np.empty((4, 5)), np.empty((12, 2)), np.empty(len(limit) + 1, np.int64)
 
     @property
@@ -149,7 +146,6 @@ class RegionSearch:
         total = self._total()
         if total > self.area:
             self.best, self.area = snapshot(self.state), total
-            self.on_better(self)
 
     def _random_kind(self, most_area: float) -> int:
         """A kind with items left, of at most this area; -1 if there is none."""

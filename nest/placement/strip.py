@@ -5,16 +5,17 @@ Yagiura & Nagamochi 2009, doi:10.1016/j.disopt.2009.04.002; Elkeran 2013,
 doi:10.1016/j.ejor.2013.06.020).
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from nest.placement._search import Model, separate
+from nest.placement.problem import Kind
 from nest.placement.state import Snapshot, new_state, restore, snapshot
 
 WIDE_SAMPLES, NEAR_SAMPLES = 50, 25
-PATIENCE, STRIKES = 200, 3
-SHRINK = 0.01
+PATIENCE, STRIKES = 100, 2
+SHRINK = 0.005
 SHRINK_LEAST = 0.001
 COMPRESS_FROM, COMPRESS_TO = 5e-4, 1e-5
 NO_LIMIT = np.zeros(1, np.int64)
@@ -32,6 +33,27 @@ def used_length(model: Model, kept: Snapshot) -> float:
     return float((kept.x + model.form_box[kept.kind, kept.angle, 2]).max())
 
 
+def fitting(model: Model, kinds: Sequence[Kind], width: float) -> Model:
+    """The model without the forms that are wider than the strip.
+
+    Raises
+    ------
+    ValueError
+        If a kind is left without a form.
+    """
+    height = model.form_box[:, :, 3] - model.form_box[:, :, 1]
+    starts, flat = [0], []
+    for k, kind in enumerate(kinds):
+        angles = model.form_angle[model.form_start[k]:model.form_start[k + 1]]
+        fits = [a for a in angles if height[k, a] <= width]
+        if not fits:
+            raise ValueError(f"{kind.name} is {height[k, angles].min():.1f} mm wide at its best heading, "
+                             f"the strip {width:.1f} mm")
+        flat += fits
+        starts.append(len(flat))
+    return model._replace(form_start=np.array(starts), form_angle=np.array(flat))
+
+
 class StripSearch:
     """One worker's search: owns its trial layout; `best` is the shortest layout without overlap."""
 
@@ -43,12 +65,22 @@ class StripSearch:
         self.best: Snapshot | None = None
         self.length = float("inf")
         self.demand = demand
-        self.on_better: Callable[[StripSearch], None] = lambda search: None
+        self._passes = passes
 
     @property
     def ended(self) -> bool:
         """Whether the pass limit is reached or a stop was asked for."""
         return bool(self.state.stop[0]) or self.state.passes[0] >= self.state.passes[1]
+
+    def allow(self, share: float) -> None:
+        """Let the search use this share of its passes."""
+        if self._passes is not None:
+            self.state.passes[1] = int(self._passes * share)
+
+    def start_anyhow(self) -> None:
+        """Make a first layout even though the limit is reached."""
+        self.state.passes[1] = np.iinfo(np.int64).max
+        self.start()
 
     def start(self) -> None:
         """Random layout at a loose length, separated; longer until it works."""
@@ -87,10 +119,15 @@ class StripSearch:
                 restore(self.state, pool[pick][1])
                 self._exchange_large()
 
-    def compress(self, share_left: Callable[[], float]) -> None:
-        """Close the last gaps by ever smaller shrinks; `share_left` tells the share of time left, 1 → 0."""
+    def compress(self, share_left: Callable[[], float] | None) -> None:
+        """Close the last gaps by ever smaller shrinks.
+
+        `share_left` tells the share of the time left, from 1 to 0; None counts passes.
+        """
+        first = self.state.passes[0]
         while not self.ended:
-            left = share_left()
+            done, most = self.state.passes
+            left = 1.0 - (done - first) / max(1, most - first) if share_left is None else max(0.0, share_left())
             shrink = COMPRESS_TO * (COMPRESS_FROM / COMPRESS_TO) ** left
             restore(self.state, self.best)
             self._shrink_to(self.length * (1.0 - shrink))
@@ -111,7 +148,6 @@ class StripSearch:
     def _keep(self) -> None:
         self.best = snapshot(self.state)
         self.length = used_length(self.model, self.best)
-        self.on_better(self)
 
     def _scatter(self, kinds: np.ndarray) -> None:
         angle = np.empty(len(kinds), np.int64)

@@ -1,0 +1,53 @@
+"""The shapely gate every layout passes before it leaves the solver."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+
+from geometry.precision import OVERLAP_DEPTH_MM
+from nest.placement.problem import Ground, Item, Kind
+
+
+def polygons_of(items: Sequence[Item], kinds: Sequence[Kind]) -> np.ndarray:
+    """Outlines of the items where they lie, as shapely polygons."""
+    return np.array([shapely.polygons(item.pose.apply(kinds[item.kind].outline)) for item in items], dtype=object)
+
+
+def faults(
+    items: Sequence[Item], kinds: Sequence[Kind], gap_mm: float, grounds: Sequence[Ground] | None, tolerance: float
+) -> list[int]:
+    """Indices of items that overlap an earlier one, come nearer than the gap, or leave their ground.
+
+    tolerance : depth in mm that counts as touching.
+    """
+    if not items:
+        return []
+    shapes = polygons_of(items, kinds)
+    shrunk = shapely.buffer(shapes, -tolerance, join_style="mitre")
+    tree = shapely.STRtree(shapes)
+    bad = set()
+    near = tree.query(shapes, predicate="dwithin", distance=max(gap_mm - tolerance, 0.0)) if gap_mm > tolerance else (
+        tree.query(shrunk, predicate="intersects"))
+    for i, j in near.T:
+        if i < j:
+            close = gap_mm > tolerance or shapely.area(shapely.intersection(shrunk[i], shrunk[j])) > 0.0
+            if close and j not in bad:
+                bad.add(int(max(i, j)))
+    if grounds is not None:
+        for index, item in enumerate(items):
+            kind, ground = kinds[item.kind], grounds[item.kind]
+            heading = min(range(len(kind.headings_deg)),
+                          key=lambda h: abs((kind.headings_deg[h] - item.pose.heading_deg + 180.0) % 360.0 - 180.0))
+            core = shapely.polygons(item.pose.apply(kind.core))
+            if shapely.buffer(shapes[index], -tolerance).difference(ground.outline).area > 0.0 or shapely.buffer(
+                    core, -tolerance).difference(ground.core[heading]).area > 0.0:
+                bad.add(index)
+    return sorted(bad)
+
+
+def sound(items: Sequence[Item], kinds: Sequence[Kind], gap_mm: float, grounds: Sequence[Ground] | None = None,
+          tolerance: float = OVERLAP_DEPTH_MM) -> tuple[Item, ...]:
+    """The items without those that fail; all of them unless arithmetic has gone wrong."""
+    bad = set(faults(items, kinds, gap_mm, grounds, tolerance))
+    return tuple(item for index, item in enumerate(items) if index not in bad)

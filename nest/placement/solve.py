@@ -1,0 +1,113 @@
+"""Solve a problem: the shortest strip, or the fullest region.
+
+`solve_strip` and `solve_region` are the two entry points. Same problem, seed, workers and passes give
+the same layout when the stopping rule has no time limit.
+"""
+
+import numpy as np
+import shapely
+
+from geometry.pose import Pose
+from geometry.precision import COORDINATE_GRID_MM
+from nest.placement import region, strip
+from nest.placement.gate import sound
+from nest.placement.model import build_model
+from nest.placement.portfolio import Clock, run_side_by_side
+from nest.placement.problem import Item, Layout, Listener, Progress, RegionProblem, Stop, StripProblem
+from nest.placement.state import Snapshot
+
+SIZE_EXPONENT = 0.7
+COMPRESS_SHARE = 0.2
+CAPACITY_FACTOR = 1.25
+
+
+def items_of(kept: Snapshot, angles_deg: np.ndarray) -> tuple[Item, ...]:
+    """The items of a trial layout, poses on the coordinate grid."""
+    grid = COORDINATE_GRID_MM
+    return tuple(
+        Item(int(k), Pose(round(float(x) / grid) * grid, round(float(y) / grid) * grid, float(angles_deg[a])))
+        for k, a, x, y in zip(kept.kind, kept.angle, kept.x, kept.y, strict=True)
+    )
+
+
+def solve_strip(
+    problem: StripProblem, stop: Stop, *, seed: int, workers: int = 2, listener: Listener | None = None
+) -> Layout:
+    """Place `limit` items of every kind on the shortest strip found.
+
+    Raises
+    ------
+    ValueError
+        If a kind fits the width at none of its headings.
+    """
+    clock = Clock(stop)
+    model, angles_deg = build_model(problem.kinds, problem.gap_mm, None, SIZE_EXPONENT)
+    demand = np.array([kind.limit for kind in problem.kinds])
+    if demand.sum() == 0:
+        return Layout(())
+    model = strip.fitting(model, problem.kinds, problem.width_mm)
+    searches = [
+        strip.StripSearch(model, problem.width_mm, demand, seed * 1009 + w, stop.passes) for w in range(workers)
+    ]
+    total = float((model.area * demand).sum())
+
+    def tell() -> None:
+        if listener is not None:
+            length = min(search.length for search in searches)
+            listener(Progress(clock.elapsed, int(demand.sum()) if np.isfinite(length) else 0,
+                              total / (length * problem.width_mm)))
+
+    def explore(search: strip.StripSearch) -> None:
+        search.allow(1.0 - COMPRESS_SHARE)
+        search.start()
+        if search.best is not None:
+            search.explore()
+
+    run_side_by_side(searches, explore, clock, clock.left(1.0 - COMPRESS_SHARE) + clock.elapsed, tell)
+    while all(search.best is None for search in searches):
+        run_side_by_side(searches, strip.StripSearch.start_anyhow, clock, float("inf"), tell)
+    best = min(searches, key=lambda search: search.length)
+    if not stop.cancelled():
+        kept, length, begin = best.best, best.length, clock.elapsed
+        room = max(clock.left(), 1e-9)
+        for search in searches:
+            search.adopt(kept, length)
+            search.allow(1.0)
+
+        def compress(search: strip.StripSearch) -> None:
+            search.compress(None if stop.seconds is None else lambda: 1.0 - (clock.elapsed - begin) / room)
+
+        run_side_by_side(searches, compress, clock, clock.left() + clock.elapsed, tell)
+        best = min(searches, key=lambda search: search.length)
+    items = items_of(best.best, angles_deg)
+    return Layout(items, best.length)
+
+
+def solve_region(
+    problem: RegionProblem, stop: Stop, *, seed: int, workers: int = 2, listener: Listener | None = None
+) -> tuple[Layout, ...]:
+    """Fill a region with as much outline area as found, families complete; distinct good layouts, best first."""
+    clock = Clock(stop)
+    model, angles_deg = build_model(problem.kinds, problem.gap_mm, problem.grounds, SIZE_EXPONENT)
+    limit = np.array([kind.limit for kind in problem.kinds])
+    ground = float(shapely.area(shapely.union_all([g.outline for g in problem.grounds])))
+    if limit.sum() == 0 or len(model.form_angle) == 0:
+        return (Layout(()),)
+    capacity = int(min(limit.sum(), CAPACITY_FACTOR * ground / model.area.min() + 2))
+    searches = [region.RegionSearch(model, limit, capacity, seed * 1009 + w, stop.passes) for w in range(workers)]
+
+    def tell() -> None:
+        if listener is not None:
+            best = max(searches, key=lambda search: search.area)
+            listener(Progress(clock.elapsed, len(best.best.kind), best.area / ground))
+
+    def work(search: region.RegionSearch) -> None:
+        search.start(region.START_SHARE * ground)
+        search.explore()
+
+    run_side_by_side(searches, work, clock, clock.left() + clock.elapsed, tell)
+    searches.sort(key=lambda search: -search.area)
+    return tuple(
+        Layout(sound(items_of(search.best, angles_deg), problem.kinds, problem.gap_mm, problem.grounds))
+        for search in searches
+    )
