@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from geometry.pose import Pose
 from nest.job.job import Allowances, OrderLine, Settings
-from nest.pieces.piece import Piece
+from nest.pieces.piece import Piece, Template
 from nest.rules import Rules
 from nest.stock.material import Hide, Leather, Roll
 
@@ -27,6 +27,8 @@ class PlannedStyle:
     widening_percent: float
     reinforcement_inset_mm: float
     notes: tuple[str, ...]
+    templates: tuple[Template, ...] = ()
+    """Graded template of each size in the order; the cost of avoidable allowance needs them."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ Every figure can be worked out by hand. The net vamp is 200 × 100 mm, its allow
 1000 × 500 mm, stretch across at 90°, so that toes lie along x. All data are invented.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 import numpy as np
@@ -158,3 +158,26 @@ def with_rules(plan: Plan, **changes) -> Plan:
     """The plan with rules of its first style replaced."""
     first = plan.styles[0]
     return replace(plan, styles=(replace(first, rules=replace(first.rules, **changes)), *plan.styles[1:]))
+
+
+def two_sizes():
+    """One pair of the rectangle and one of a rectangle twice as long in its rough outline, on one hide."""
+    large = vamp("V44", size="44", net=rectangle(2 * 224.0 - 24.0, 100.0))
+    placed = (*in_pairs(["V38"] * 2, spots(2)), *in_pairs(["V44"] * 2, [(240.0, 220.0), (240.0, 360.0)], first_pair=2))
+    return box_plan(
+        pieces=(vamp(), large), order=(CutLine("box", "38", 1, 1), CutLine("box", "44", 1, 1)),
+        layouts=(HideLayout("H1", placed),), lays=(), styles=(style(roll=""),),
+    )
+
+
+@dataclass(frozen=True)
+class Lattice:
+    """A stand-in for the lattice of a rectangle."""
+
+    density: float
+
+
+def rectangle_lattice(ring, gap=0.0):
+    """Rectangles with a gap tile as rectangles grown by the gap: density = area ÷ grown area (elementary)."""
+    length, width = np.ptp(ring, axis=0)
+    return Lattice(length * width / ((length + gap) * (width + gap)))

@@ -1,0 +1,45 @@
+"""Exact money and its rounding.
+
+Amounts are reckoned as exact fractions. They are rounded once, at the end, to the minor unit of the
+currency, halves to even; parts that are shown beside their total are rounded by largest remainder, so that
+what is shown always adds up (Hamilton's method of apportionment, from memory).
+"""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from fractions import Fraction
+
+MINOR_DIGITS = {
+    **dict.fromkeys(("CLP", "ISK", "JPY", "KRW", "PYG", "UGX", "VND", "XAF", "XOF"), 0),
+    **dict.fromkeys(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3),
+}
+"""Digits after the point where they are not two (ISO 4217, from memory)."""
+
+
+def minor_digits(currency: str) -> int:
+    """Digits after the point in which amounts of `currency` are shown."""
+    return MINOR_DIGITS.get(currency.upper(), 2)
+
+
+def rounded(amount: Fraction, digits: int) -> Decimal:
+    """`amount` to the minor unit, halves to even."""
+    return _decimal(round(amount * 10**digits), digits)
+
+
+def apportioned(parts: Sequence[Fraction], total: Decimal, digits: int) -> tuple[Decimal, ...]:
+    """`parts` to the minor unit so that they add up to `total`, each within one minor unit of itself.
+
+    Rounded down first; the units still missing go to the largest remainders, the first of equals.
+    `total` is the rounded sum of the parts, or differs from their sum by less than a unit for each part.
+    """
+    units = [part * 10**digits for part in parts]
+    floors = [unit.__floor__() for unit in units]
+    missing = int(total * 10**digits) - sum(floors)
+    order = sorted(range(len(units)), key=lambda i: floors[i] - units[i])
+    for i in range(missing):
+        floors[order[i % len(order)]] += 1
+    return tuple(_decimal(unit, digits) for unit in floors)
+
+
+def _decimal(units: int, digits: int) -> Decimal:
+    return Decimal(units).scaleb(-digits)

@@ -1,0 +1,125 @@
+"""All accounts of a plan in one call."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from geometry.lattice import densest_double_lattice
+from geometry.nofit import inner_fit_polygon
+from nest.accounts.areas import AreaAccount, MaterialUse, Measure, hide_use, lay_use, measure
+from nest.accounts.classical import Estimate, estimates
+from nest.accounts.consumption import Consumption, consumption
+from nest.accounts.cost import OrderCost, order_cost
+from nest.accounts.faults import InnerFit, fault_mm2, lost_to_faults
+from nest.accounts.trimcost import TrimCost, trim_costs
+from nest.errors import PlanProblem
+from nest.pieces.piece import Role
+from nest.plan import Plan
+
+Lattice = Callable[..., object]
+"""`lattice(ring, gap=mm)` gives something with a `density`, as `geometry.lattice.densest_double_lattice` does."""
+
+
+MEASURE_SLACK = 0.02
+"""A hide measured this much more or less than its digitised outline is worth a note."""
+
+
+@dataclass(frozen=True, slots=True)
+class Accounts:
+    """Everything a report says about area and money. Only hides and lays with something on them are in it.
+
+    uses : one for each hide, then one for each lay, in the plan's order.
+    leather, reinforcement : all hides, all lays, added up.
+    leather_consumption, reinforcement_consumption : by size, by style, for the order; see Consumption.
+    trim : by size and for the order. classical : by size.
+    notes : what the figures leave out or assume, for the reader.
+    """
+
+    uses: tuple[MaterialUse, ...]
+    leather: AreaAccount
+    reinforcement: AreaAccount
+    leather_consumption: tuple[Consumption, ...]
+    reinforcement_consumption: tuple[Consumption, ...]
+    cost: OrderCost
+    trim: tuple[TrimCost, ...]
+    classical: tuple[Estimate, ...]
+    notes: tuple[str, ...]
+
+
+def account(
+    plan: Plan, *, lattice: Lattice = densest_double_lattice, inner_fit: InnerFit = inner_fit_polygon
+) -> Accounts:
+    """Account for a plan that has passed its checks.
+
+    Raises
+    ------
+    PlanProblem
+        If the plan names a hide, roll, leather or piece that it does not hold.
+    """
+    try:
+        measures = _measures(plan, lattice)
+        hides, rolls = {one.hide_id: one for one in plan.hides}, {one.roll_id: one for one in plan.rolls}
+        uses = []
+        for layout in plan.layouts:
+            if layout.placed:
+                hide = hides[layout.hide_id]
+                cuts = [one.pose.apply(measures[one.piece_id].piece.cut_outline) for one in layout.placed]
+                fault = fault_mm2(lost_to_faults(plan, hide, inner_fit), cuts)
+                uses.append(hide_use(hide, layout, measures, fault))
+        uses += [lay_use(rolls[lay.roll_id], lay, measures) for lay in plan.lays if lay.placed]
+    except KeyError as error:
+        raise PlanProblem(f"the plan names {error}, which it does not hold; verify the plan first.") from error
+    by_role = {role: [use for use in uses if use.role is role] for role in Role}
+    leather_rows = consumption(uses, Role.VAMP)
+    cost = order_cost(plan, uses)
+    trim = trim_costs(plan, uses, cost)
+    return Accounts(
+        uses=tuple(uses),
+        leather=AreaAccount.total(use.account for use in by_role[Role.VAMP]),
+        reinforcement=AreaAccount.total(use.account for use in by_role[Role.REINFORCEMENT]),
+        leather_consumption=leather_rows,
+        reinforcement_consumption=consumption(uses, Role.REINFORCEMENT),
+        cost=cost,
+        trim=trim,
+        classical=estimates(leather_rows, uses, measures),
+        notes=_notes(plan, uses, trim),
+    )
+
+
+def _measures(plan: Plan, lattice: Lattice) -> dict[str, Measure]:
+    """Measures of every piece that is placed; a right piece interlocks as its left one does."""
+    pieces = {piece.piece_id: piece for piece in plan.pieces}
+    placed = dict.fromkeys(one.piece_id for group in (*plan.layouts, *plan.lays) for one in group.placed)
+    gaps = {Role.VAMP: plan.settings.hide_gap_mm, Role.REINFORCEMENT: plan.settings.roll_gap_mm}
+    densities: dict[tuple[str, str, Role], float] = {}
+    measures = {}
+    for piece in (pieces[piece_id] for piece_id in placed):
+        key = piece.style, piece.size, piece.role
+        if key not in densities:
+            densities[key] = float(lattice(np.asarray(piece.cut_outline), gap=gaps[piece.role]).density)
+        measures[piece.piece_id] = measure(piece, densities[key])
+    return measures
+
+
+def _notes(plan: Plan, uses: list[MaterialUse], trim: tuple[TrimCost, ...]) -> tuple[str, ...]:
+    notes = []
+    capped = [use.material_id for use in uses if use.account.interlock_capped_mm2 > 0.0]
+    if capped:
+        notes.append(
+            f"On {', '.join(capped)} the cuts leave less than each size's best lattice would: interlock waste is "
+            "capped by what is left."
+        )
+    one_way = [leather.name for leather in plan.leathers if leather.one_way]
+    if one_way:
+        notes.append(f"{', '.join(one_way)} is one-way; interlock waste still reckons with half turns.")
+    lacking = sorted({row.style for row in trim if row.style and row.avoidable is None})
+    if lacking:
+        notes.append(f"The avoidable trim-off of {', '.join(lacking)} is not known: the plan holds no templates.")
+    for use in uses:
+        excess = use.paid_mm2 / use.account.material_mm2 - 1.0
+        if use.role is Role.VAMP and abs(excess) > MEASURE_SLACK:
+            notes.append(
+                f"Hide {use.material_id} is paid for {excess:+.1%} against its digitised outline; check which is right."
+            )
+    return tuple(notes)
