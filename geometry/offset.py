@@ -13,6 +13,12 @@ from geometry.thinning import thin, thin_outwards
 ARC_SHARE = 0.05
 """Share of the allowed error that goes to arcs; the rest is left to thinning, which saves vertices."""
 
+UNION_GRID_MM = 1e-7
+"""Grid for unions that fail in full precision: snapping to it cannot fail, and takes five times as long."""
+
+LEAST_WIDTH_MM = 1e-6
+"""Distances below this count as none: an arc so small has no shape in floating point."""
+
 
 def offset_uniform(ring: np.ndarray, distance: float, chord_error: float = CHORD_ERROR_MM) -> tuple[np.ndarray, ...]:
     """Return `ring` moved by `distance` mm: outwards when positive, inwards when negative.
@@ -31,9 +37,10 @@ def offset_uniform(ring: np.ndarray, distance: float, chord_error: float = CHORD
     if distance == 0.0:
         return (as_ring(ring),)
     # Arcs cut short by `slack` on a circle that is `slack` too wide: no nearer than `distance` anywhere.
+    # The library rounds the number of chords in an arc, so that one may span 1.5 times the step asked for.
     slack = ARC_SHARE * chord_error
     reach = abs(distance) + slack
-    quarter = ceil(0.5 * pi / chord_step(reach, slack))
+    quarter = ceil(1.5 * 0.5 * pi / chord_step(reach, slack))
     moved = polygon(ring).buffer(np.copysign(reach, distance), quad_segs=quarter)
     if distance > 0.0:
         return (thin_outwards(ring_of(moved), chord_error - slack),)
@@ -57,7 +64,7 @@ def offset_variable(ring: np.ndarray, distances: np.ndarray, chord_error: float 
     distances : (n,) array-like
         Distance at each vertex, mm, not negative.
     chord_error : float
-        How far the result may lie beyond the true union, mm; it never falls short of it.
+        How far the result may lie beyond the true union, mm; it never falls short of it (1e-6 mm left to rounding).
 
     Returns
     -------
@@ -73,13 +80,21 @@ def offset_variable(ring: np.ndarray, distances: np.ndarray, chord_error: float 
         raise GeometryError(f"expected {len(ring)} distances, one for each vertex, found shape {widths.shape}")
     if not (np.isfinite(widths) & (widths >= 0.0)).all():
         raise GeometryError("expected finite distances that are not below zero")
+    widths = np.where(widths < LEAST_WIDTH_MM, 0.0, widths)
     if not widths.any():
         return as_ring(ring)
     step = chord_step(float(widths.max()), ARC_SHARE * chord_error)
     edges = zip(np.asarray(ring), np.roll(ring, -1, axis=0), widths, np.roll(widths, -1), strict=True)
     hulls = [_hull_of_discs(a, b, wide_a, wide_b, step) for a, b, wide_a, wide_b in edges if wide_a + wide_b > 0.0]
-    union = shapely.union_all([polygon(ring), *hulls])
-    return thin_outwards(ring_of(union), (1.0 - ARC_SHARE) * chord_error)
+    return thin_outwards(ring_of(_union([polygon(ring), *hulls])), (1.0 - ARC_SHARE) * chord_error)
+
+
+def _union(shapes: list[shapely.Polygon]) -> shapely.Polygon:
+    """Union of overlapping polygons; on a fine grid where nearly touching arcs defeat the faster way."""
+    try:
+        return shapely.union_all(shapes)
+    except shapely.GEOSException:
+        return shapely.union_all(shapes, grid_size=UNION_GRID_MM)
 
 
 def _hull_of_discs(a: np.ndarray, b: np.ndarray, radius_a: float, radius_b: float, step: float) -> shapely.Polygon:

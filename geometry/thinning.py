@@ -32,11 +32,12 @@ def thin(ring: np.ndarray, tolerance: float) -> np.ndarray:
 
 
 def thin_outwards(ring: np.ndarray, tolerance: float) -> np.ndarray:
-    """Return a ring with fewer vertices that contains `ring` and leaves it by at most `tolerance` mm.
+    """Return a ring with fewer vertices that contains `ring` and reaches out of it by at most `tolerance` mm.
 
     Two steps only ever add ground: to drop a hollow vertex, and to drop an edge between two other vertices
     while its neighbours are drawn out until they meet. The step that reaches out least is taken first, and
     only when its new edges stay within `tolerance` of `ring`. O(n log n) steps.
+    A slit narrower than twice `tolerance` may be filled.
     """
     original = as_ring(ring)
     if tolerance <= 0.0:

@@ -116,7 +116,8 @@ def _pieces_of_size(style: "Style", size: str) -> tuple[list[Piece], tuple[Cover
             f"style {style.name}: the reinforcement of size {size} falls into {len(lost) + 1} pieces at an inset "
             f"of {style.reinforcement_inset_mm:g} mm; the largest is cut, {lost_share(lost, backing):.1%} is lost"
         )
-    backing = level(backing)
+    else:
+        backing = level(backing)
     pieces += _for_both_feet(style, size, foot, Role.REINFORCEMENT, backing, staying_outline(net, backing))
     return pieces, cover_gaps(template, backing), warnings
 
