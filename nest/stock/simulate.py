@@ -194,11 +194,23 @@ def _shared_edges(zones: dict[str, Polygon | MultiPolygon]) -> tuple[Polygon, di
     network = shapely.union_all(shapely.boundary(shapes), grid_size=SIMULATED_GRID_MM)
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(network)))
     owner = np.array([int(np.argmax(shapely.area(shapely.intersection(shapes, face)))) for face in faces])
-    divided = {name: _tidy(shapely.union_all(faces[owner == i])) for i, name in enumerate(names)}
-    return _tidy(shapely.union_all(faces)), divided
+    divided = _in_one_piece([shapely.union_all(faces[owner == i]) for i in range(len(names))])
+    shapes_by_name = {name: _tidy(shape) for name, shape in zip(names, divided, strict=True)}
+    return _tidy(shapely.union_all(faces)), shapes_by_name
 
 
-def _tidy(shape) -> Polygon | MultiPolygon:
+def _in_one_piece(shapes: list) -> list:
+    """Give every stray part of a zone to the neighbour it shares most of its edge with."""
+    parts = [sorted(shapely.get_parts(shape), key=shapely.area) for shape in shapes]
+    whole = [own[-1] for own in parts]
+    for stray in (part for own in parts for part in own[:-1]):
+        shared = [shapely.length(shapely.intersection(stray.boundary, shape.boundary)) for shape in whole]
+        nearest = int(np.argmax(shared))
+        whole[nearest] = shapely.union(whole[nearest], stray)
+    return whole
+
+
+def _tidy(shape) -> Polygon:
     """The same ground without needless points."""
     return shapely.set_precision(shapely.normalize(shape), SIMULATED_GRID_MM)
 
