@@ -8,7 +8,7 @@ import shapely
 from geometry.pose import Pose, rotate
 from nest.cutplan.cautions import CAUTIONS
 from nest.cutplan.drawing import Drawing, Label, Outline, cross, line, piece_entities, piece_name, region_outlines
-from nest.cutplan.marks import size_code
+from nest.cutplan.marks import marks_of, size_code
 from nest.errors import PlanProblem
 from nest.pieces.piece import Piece
 from nest.plan import HideLayout, Lay, Placed, Plan
@@ -105,14 +105,14 @@ def _whole(plan, placed, reference, points, heading, warning) -> Drawing:
 
 
 def _units_and_sizes(pieces) -> list[str]:
-    codes = {piece.size: size_code(piece.size) for piece in pieces}
-    told = [f"{size} = {code}" for size, code in sorted(codes.items()) if code is not None]
-    nicks = ["Size nicks, a close couple counts five: " + "; ".join(told) + "."] if told else []
+    """Units, what the layers are for, and the size codes of those pieces that have room for nicks."""
+    nicked = {piece.size for piece in dict.fromkeys(pieces) if marks_of(piece).nicks}
+    told = "; ".join(f"{size} = {size_code(size)}" for size in sorted(nicked))
     return [
         "All coordinates in millimetres (mm), full size.",
         "Cut the cut layer only. Mark layers: ticks on the heel-toe axis, size nicks; within the trim-off band. "
         "Reference layers are never cut nor drawn on the material.",
-        *nicks,
+        f"Size nicks, a close couple counts five: {told}." if told else "No size nicks.",
     ]
 
 

@@ -20,6 +20,7 @@ from nest.report import palette
 _FLAW_HATCHES = ("////", "\\\\\\\\", "xxxx", "....", "++++", "oooo")
 _PART_STYLES = {"toe": "-", "side": (0, (6, 2)), "back": (0, (1.5, 1.5))}
 _MOST_LABELS = 400
+_SMALL_FLAW_MM = 35.0
 
 
 def new_axes(width_in: float, height_in: float):
@@ -37,9 +38,10 @@ def save_figure(figure, path, dpi: int = 110) -> None:
     from matplotlib import rc_context
 
     # A fixed salt and no date: the same figure is the same file.
-    plain = {"png": {"Software": None}, "svg": {"Date": None}, "pdf": {"CreationDate": None}}
+    plain = {".png": {"Software": None}, ".svg": {"Date": None}, ".pdf": {"CreationDate": None}}
     with atomic_path(path) as part, rc_context({"svg.hashsalt": "vampyield", "svg.fonttype": "none"}):
-        figure.savefig(part, dpi=dpi, facecolor="white", metadata=plain.get(part.suffix[1:].lower()))
+        metadata = plain.get(part.suffix.lower())
+        figure.savefig(part, dpi=dpi, facecolor="white", bbox_inches="tight", metadata=metadata)
 
 
 def draw_hide(ax, plan: Plan, layout: HideLayout, title: str | None = None):
@@ -193,8 +195,22 @@ def _draw_flaws(ax, flaws):
         for flaw in flaws:
             if (flaw.kind, flaw.tears) == (kind, tears):
                 _add_region(ax, flaw.outline, zorder=7, **look)
+                _ring_if_small(ax, flaw.outline)
         handles.append(Patch(label=f"{kind}, tears" if tears else kind, **look))
     return handles
+
+
+def _ring_if_small(ax, region) -> None:
+    """A ring around a flaw too small to be seen at the scale of a hide."""
+    from matplotlib.patches import Circle
+    from matplotlib.patheffects import withStroke
+
+    x_min, y_min, x_max, y_max = region.bounds
+    if max(x_max - x_min, y_max - y_min) < _SMALL_FLAW_MM:
+        middle = (0.5 * (x_min + x_max), 0.5 * (y_min + y_max))
+        look = {"fill": False, "edgecolor": palette.ALARM, "linewidth": 1.2}
+        ring = ax.add_patch(Circle(middle, 0.5 * _SMALL_FLAW_MM, zorder=7, **look))
+        ring.set_path_effects([withStroke(linewidth=2.8, foreground="white")])
 
 
 def _draw_stretch(ax, free, stretch_deg: float):

@@ -62,8 +62,8 @@ def side_hide(hide_id: str = "S-014", *, length: float = 2300.0, width: float = 
     outline = Polygon(on_grid(ring)).difference(hole)
     bands = (
         ("butt", 1, 0.0, Polygon([(0.35, 0.42), (0.95, 0.42), (0.95, 1.2), (0.35, 1.2)])),
-        ("shoulder", 2, 20.0, Polygon([(-0.1, 0.42), (0.35, 0.42), (0.35, 1.2), (-0.1, 1.2)])),
-        ("belly", 3, 75.0, Polygon([(-0.1, -0.2), (1.1, -0.2), (1.1, 0.42), (-0.1, 0.42)])),
+        ("shoulder", 2, 8.0, Polygon([(-0.1, 0.42), (0.35, 0.42), (0.35, 1.2), (-0.1, 1.2)])),
+        ("belly", 3, 174.0, Polygon([(-0.1, -0.2), (1.1, -0.2), (1.1, 0.42), (-0.1, 0.42)])),
         ("shank", 4, 60.0, Polygon([(0.95, 0.42), (1.1, 0.42), (1.1, 1.2), (0.95, 1.2)])),
     )
     zones = []
@@ -85,6 +85,18 @@ def side_hide(hide_id: str = "S-014", *, length: float = 2300.0, width: float = 
                 Decimal("41.50"))
 
 
+def fits(hide: Hide, cut: Polygon, net: Polygon) -> bool:
+    """Whether a piece may lie here: inside, off the shank, its net clear of flaws, its band of those that matter."""
+    shank = next(zone.outline for zone in hide.zones if zone.zone_id == "shank")
+    bad = [flaw.outline for flaw in hide.flaws if not flaw.coverable]
+    return (
+        hide.outline.contains(cut)
+        and not net.intersects(shank)
+        and not any(cut.intersects(outline) for outline in bad)
+        and not any(net.intersects(flaw.outline) for flaw in hide.flaws)
+    )
+
+
 def rows(hide: Hide, pieces, *, heading_deg: float = 90.0, gap: float = 4.0) -> tuple[Placed, ...]:
     """Pieces in rows wherever they lie on the hide; each two in turn are a pair."""
     placed, number = [], 0
@@ -97,7 +109,8 @@ def rows(hide: Hide, pieces, *, heading_deg: float = 90.0, gap: float = 4.0) -> 
             flip = 180.0 if number % 2 else 0.0
             ring = Pose(0.0, 0.0, heading_deg + flip).apply(piece.cut_outline)
             low, high = ring.min(axis=0), ring.max(axis=0)
-            if hide.outline.contains(Polygon(ring - low + (x, y))):
+            net = Polygon(Pose(*(np.array((x, y)) - low), heading_deg + flip).apply(piece.net_outline))
+            if fits(hide, Polygon(ring - low + (x, y)), net):
                 at = np.round(np.array((x, y)) - low, 4)
                 pose = Pose(float(at[0]), float(at[1]), heading_deg + flip)
                 placed.append(Placed(piece.piece_id, pose, number // 2 + 1))
@@ -125,10 +138,13 @@ def vamp_plan(hides: int = 2, *, hide_ids=None, name: str = "river boot, week 12
         layouts.append(HideLayout(hide.hide_id, placed))
     spare = side_hide("S-099", length=2200.0)
     roll = Roll("knit 90", 1400.0, 20.0, 50_000.0, RollStretch.WIDTH, 90.0, Decimal("3.20"))
+    count = {size: 0 for size in SIZES}
+    for layout in layouts:
+        for placed in layout.placed:
+            count[placed.piece_id.split("-")[1]] += 1
     lay_placed, x, y = [], 0.0, 0.0
     longest = 0.0
-    for i in range(42):
-        piece = backs[i % len(backs)]
+    for piece in [back for back in backs for _ in range(max(1, count[back.size] // 2))]:
         ring = np.asarray(piece.cut_outline)
         size = np.ptp(ring, axis=0)
         if y + size[1] > roll.usable_width_mm:
@@ -137,15 +153,11 @@ def vamp_plan(hides: int = 2, *, hide_ids=None, name: str = "river boot, week 12
         lay_placed.append(Placed(piece.piece_id, Pose(float(at[0]), float(at[1]), 0.0)))
         y += size[1] + 2.0
         longest = max(longest, size[0])
-    lay = Lay("L1", roll.roll_id, round(x + longest + 0.01, 2), 2, tuple(lay_placed))
-    rules = Rules(tolerance_deg=10.0, net_quality=3, flaws_under_trim=True)
+    lay = Lay("L1", roll.roll_id, round(float(x + longest) + 0.01, 2), 2, tuple(lay_placed))
+    rules = Rules(tolerance_deg=10.0, net_quality=3, pairs_same_class=False)
     allowances = Allowances(12.0, 12.0, 12.0, 8.0, 8.0, 8.0)
     style = PlannedStyle("river", "river calf", roll.roll_id, rules, allowances, 2.0, 1.5, 10.0,
                          ("Damp the vamp on the flesh side before crimping.", "Check the nap by hand."))
-    count = {size: 0 for size in SIZES}
-    for layout in layouts:
-        for placed in layout.placed:
-            count[placed.piece_id.split("-")[1]] += 1
     order = tuple(CutLine("river", size, max(1, count[size] // 2 - 1), max(1, count[size] // 2)) for size in SIZES)
     return Plan(
         name=name, styles=(style,), order=order, pieces=pieces,

@@ -1,0 +1,136 @@
+"""What the cutter is handed with one hide: what lies on it, how it lies, and what to look out for."""
+
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+
+from nest.cutplan.cautions import CAUTIONS
+from nest.cutplan.compose import registration_points
+from nest.cutplan.sizes import sizes_in_order
+from nest.errors import PlanProblem
+from nest.pieces.piece import Foot
+from nest.plan import HideLayout, Plan
+from nest.stock.material import Flaw, Hide
+
+
+@dataclass(frozen=True, slots=True)
+class SheetCount:
+    """Pieces of one style, size and foot on the hide."""
+
+    style: str
+    size: str
+    foot: Foot
+    pieces: int
+
+
+@dataclass(frozen=True, slots=True)
+class CutSheet:
+    """One hide's cut sheet; every text is one sentence or phrase, in the order to be read."""
+
+    hide_id: str
+    leather: str
+    lot: str
+    quality: int
+    thickness_mm: float
+    measured_area_mm2: float
+    cutting_yield: float
+    counts: tuple[SheetCount, ...]
+    directions: tuple[str, ...]
+    """Zone by zone: class and stretch direction."""
+    look_out: tuple[str, ...]
+    """Holes and flaws, those that tear first."""
+    registration: tuple[str, ...]
+    """How to see that the hide on the table is the hide of the file."""
+    notes: tuple[tuple[str, str], ...]
+    """Style and preparation note."""
+    checks: tuple[str, ...]
+    """What was checked and found right."""
+    findings: tuple[str, ...]
+    """What is wrong; empty on a plan that may be cut."""
+    cautions: tuple[str, ...] = CAUTIONS
+
+    @property
+    def pieces(self) -> int:
+        """Pieces on the hide."""
+        return sum(count.pieces for count in self.counts)
+
+    def counts_by_foot(self) -> tuple[tuple[tuple[str, Foot], tuple[SheetCount, ...]], ...]:
+        """The counts grouped by style and foot, sizes in their order within."""
+        groups: dict[tuple[str, Foot], list[SheetCount]] = {}
+        for count in self.counts:
+            groups.setdefault((count.style, count.foot), []).append(count)
+        return tuple((key, tuple(group)) for key, group in groups.items())
+
+
+def cut_sheet(
+    plan: Plan,
+    layout: HideLayout,
+    *,
+    cutting_yield: float,
+    checks: tuple[str, ...] = (),
+    findings: tuple[str, ...] = (),
+) -> CutSheet:
+    """The cut sheet of one hide; `cutting_yield` (0..1), `checks` and `findings` come from account and judge.
+
+    Raises PlanProblem if the plan holds no such hide.
+    """
+    hide = next((hide for hide in plan.hides if hide.hide_id == layout.hide_id), None)
+    if hide is None:
+        raise PlanProblem(f"the plan holds no hide named {layout.hide_id}; plan again")
+    counts = _counts(plan, layout)
+    styles = {count.style for count in counts}
+    return CutSheet(
+        hide.hide_id,
+        hide.leather,
+        hide.lot,
+        hide.quality,
+        hide.thickness_mm,
+        hide.measured_area_mm2,
+        cutting_yield,
+        counts,
+        tuple(f"{z.zone_id}: class {z.quality}, stretches most at {z.stretch_deg:.0f}°" for z in hide.zones),
+        _look_out(hide),
+        _registration(hide),
+        tuple((style.name, note) for style in plan.styles if style.name in styles for note in style.notes),
+        checks,
+        findings,
+    )
+
+
+def _counts(plan: Plan, layout: HideLayout) -> tuple[SheetCount, ...]:
+    pieces = [plan.piece(placed.piece_id) for placed in layout.placed]
+    counted = Counter((piece.style, piece.size, piece.foot) for piece in pieces)
+    rank = {size: i for i, size in enumerate(sizes_in_order(plan))}
+    ordered = sorted(counted, key=lambda key: (key[0], rank[key[1]], key[2]))
+    return tuple(SheetCount(*key, counted[key]) for key in ordered)
+
+
+def _look_out(hide: Hide) -> tuple[str, ...]:
+    flaws = sorted(hide.flaws, key=lambda flaw: (not flaw.tears, -flaw.severity, flaw.flaw_id))
+    holes = len(hide.outline.interiors)
+    told = [f"{holes} {'hole' if holes == 1 else 'holes'} in the hide"] if holes else []
+    return (*told, *map(_flaw_words, flaws))
+
+
+def _flaw_words(flaw: Flaw) -> str:
+    middle = flaw.outline.centroid
+    if flaw.tears:
+        rule = "tears: nothing may be cut over it"
+    elif flaw.coverable:
+        rule = "may lie under the trim-off band"
+    else:
+        rule = "may lie under no piece"
+    return f"{flaw.flaw_id}: {flaw.kind} at ({middle.x:.0f}, {middle.y:.0f}) mm, severity {flaw.severity}; {rule}"
+
+
+def _registration(hide: Hide) -> tuple[str, ...]:
+    a, b, c = registration_points(hide)
+    places = ", ".join(f"{name} ({p[0]:.0f}, {p[1]:.0f})" for name, p in zip("ABC", (a, b, c), strict=True))
+    sides = ", ".join(
+        f"{name} {np.hypot(*(q - p)):.0f}" for name, p, q in (("A–B", a, b), ("B–C", b, c), ("C–A", c, a))
+    )
+    return (
+        f"Grain side up. Three tips of the hide lie at the crosses {places} mm.",
+        f"Measure between the tips: {sides} mm. Other lengths mean another hide, or one that has stretched.",
+    )

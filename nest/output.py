@@ -1,0 +1,172 @@
+"""The output folder of a run: plan, page, tables, drawings and figures, all of it or nothing."""
+
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+
+from geometry.precision import GeometryError
+from nest.accounts import Accounts
+from nest.atomic import atomic_folder
+from nest.cutplan.dxf import VERSIONS, write_hide_dxf, write_lay_dxf, write_piece_dxf
+from nest.cutplan.sizes import sizes_in_order
+from nest.errors import PlanProblem
+from nest.pieces.piece import Piece, Role
+from nest.plan import Plan
+from nest.planfile import write_plan
+from nest.report.charts import ROW_IN, draw_account, draw_yields
+from nest.report.figures import draw_hide, draw_lay, draw_piece, new_axes, save_figure
+from nest.report.summary import Figures, summary_html
+from nest.report.tables import consumption_table, write_csv, write_workbook
+from nest.verify.verdict import Verdict
+
+PLAN_FILE = "plan.json"
+NOT_VERIFIED = "NOT-VERIFIED-"
+"""Begins the name of every drawing of a plan that has not passed its checks."""
+
+_WARNING = "NOT VERIFIED: this plan has not passed its checks. Do not cut."
+_PLAIN = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789._-")
+_LONGEST_NAME = 60
+_RESERVED = {"con", "prn", "aux", "nul", *(f"{port}{i}" for port in ("com", "lpt") for i in range(1, 10))}
+
+
+def write_outputs(
+    plan: Plan,
+    accounts: Accounts,
+    verdict: Verdict,
+    folder,
+    *,
+    dxf_version: str | None = None,
+    figures: bool = True,
+) -> Path:
+    """Write everything about `plan` into `folder` and return the folder.
+
+    `plan.json`, `report.html`, `consumption.csv` and `.xlsx`, `drawings/*.dxf`, `pieces/*.dxf`, and
+    `figures/*.png` unless `figures` is off. The folder appears whole or not at all; that of an earlier run is
+    renamed, never changed (`nest.atomic.atomic_folder`). Drawings of a plan that has not passed its checks say so,
+    in their text and their names. `dxf_version` is one of `nest.cutplan.dxf.VERSIONS`, by default the plan's own.
+
+    Raises
+    ------
+    PlanProblem
+        If the folder holds other files, the version is unknown, or the plan cannot be drawn; nothing is written.
+    """
+    version = dxf_version or plan.settings.dxf_version
+    if version not in VERSIONS:
+        raise PlanProblem(f"the drawing version {version} is unknown; choose one of {', '.join(VERSIONS)}")
+    try:
+        with atomic_folder(folder, marker=PLAN_FILE) as out:
+            write_plan(plan, out / PLAN_FILE)
+            write_csv(consumption_table(accounts), out / "consumption.csv")
+            write_workbook([consumption_table(accounts)], out / "consumption.xlsx")
+            hides, lays = _write_drawings(plan, verdict, out, version)
+            pictures = _write_figures(plan, accounts, out) if figures else Figures()
+            found = replace(pictures, hide_drawings=hides, lay_drawings=lays, files=_FILES)
+            (out / "report.html").write_text(summary_html(plan, accounts, verdict, found), encoding="utf-8")
+    except GeometryError as error:
+        raise PlanProblem(f"the plan cannot be drawn ({error}); verify the plan first") from error
+    return Path(folder)
+
+
+_FILES = (
+    ("the plan itself: judge, cost or cut it again without solving", PLAN_FILE),
+    ("consumption by style and size", "consumption.csv"),
+    ("the same as a workbook", "consumption.xlsx"),
+    ("cutting drawings, one a hide and a lay", "drawings/"),
+    ("each piece as a drawing of its own", "pieces/"),
+)
+
+
+def _write_drawings(plan: Plan, verdict: Verdict, out: Path, version: str) -> tuple[dict[str, str], dict[str, str]]:
+    """Write drawings and pieces; returns the drawing of each hide and of each lay, relative to the page."""
+    warning, prefix = ("", "") if verdict.ok else (_WARNING, NOT_VERIFIED)
+    (out / "drawings").mkdir()
+    (out / "pieces").mkdir()
+    hides, lays = {}, {}
+    cut = [layout for layout in plan.layouts if layout.placed]
+    names = file_names(layout.hide_id for layout in cut)
+    for layout in cut:
+        hides[layout.hide_id] = f"drawings/{prefix}hide-{names[layout.hide_id]}.dxf"
+        write_hide_dxf(plan, layout, out / hides[layout.hide_id], version, warning=warning)
+    spread = [lay for lay in plan.lays if lay.placed]
+    names = file_names(lay.lay_id for lay in spread)
+    for lay in spread:
+        lays[lay.lay_id] = f"drawings/{prefix}lay-{names[lay.lay_id]}.dxf"
+        write_lay_dxf(plan, lay, out / lays[lay.lay_id], version, warning=warning)
+    names = file_names(piece.piece_id for piece in plan.pieces)
+    for piece in plan.pieces:
+        write_piece_dxf(piece, out / "pieces" / f"{prefix}{names[piece.piece_id]}.dxf", version, warning=warning)
+    return hides, lays
+
+
+def _write_figures(plan: Plan, accounts: Accounts, out: Path) -> Figures:
+    """Draw every figure; returns where the page finds them."""
+    (out / "figures").mkdir()
+    hides, lays, yields, shares = {}, {}, "", ""
+    cut = [layout for layout in plan.layouts if layout.placed]
+    names = file_names(layout.hide_id for layout in cut)
+    stock = {hide.hide_id: hide for hide in plan.hides}
+    for layout in cut:
+        hides[layout.hide_id] = f"figures/hide-{names[layout.hide_id]}.png"
+        x_min, y_min, x_max, y_max = stock[layout.hide_id].outline.bounds
+        ax = draw_hide(_axes(x_max - x_min, y_max - y_min), plan, layout)
+        save_figure(ax.figure, out / hides[layout.hide_id])
+    spread = [lay for lay in plan.lays if lay.placed]
+    names = file_names(lay.lay_id for lay in spread)
+    rolls = {roll.roll_id: roll for roll in plan.rolls}
+    for lay in spread:
+        lays[lay.lay_id] = f"figures/lay-{names[lay.lay_id]}.png"
+        ax = draw_lay(_axes(lay.length_mm, rolls[lay.roll_id].width_mm), plan, lay)
+        save_figure(ax.figure, out / lays[lay.lay_id])
+    if accounts.uses:
+        yields, shares = "figures/yields.png", "figures/account.png"
+        height = 1.0 + ROW_IN * len(accounts.uses)
+        save_figure(draw_yields(new_axes(8.0, height), accounts.uses, plan.bounds).figure, out / yields)
+        save_figure(draw_account(new_axes(8.0, height), accounts.uses).figure, out / shares)
+    return Figures(yields, shares, hides, lays, pieces=_write_piece_figures(plan, out))
+
+
+def _write_piece_figures(plan: Plan, out: Path) -> tuple[tuple[str, str], ...]:
+    """The middle size of every style, with its reinforcement and the parts of its outline."""
+    names = file_names(style.name for style in plan.styles)
+    rank = {size: i for i, size in enumerate(sizes_in_order(plan))}
+    found = []
+    for style in plan.styles:
+        own = sorted((p for p in plan.pieces if p.style == style.name), key=lambda piece: rank[piece.size])
+        vamps = [piece for piece in own if piece.role is Role.VAMP and piece.foot != "right"]
+        if vamps:
+            vamp = vamps[len(vamps) // 2]
+            back: Piece | None = next(
+                (p for p in own if p.role is Role.REINFORCEMENT and (p.size, p.foot) == (vamp.size, vamp.foot)), None
+            )
+            template = next((template for template in style.templates if template.size == vamp.size), None)
+            path = f"figures/piece-{names[style.name]}.png"
+            save_figure(draw_piece(new_axes(6.5, 6.5), vamp, back, template).figure, out / path)
+            found.append((f"{style.name}, size {vamp.size}", path))
+    return tuple(found)
+
+
+def _axes(length_mm: float, width_mm: float):
+    """Axes for a drawing of this size: 11 inches wide, as high as it needs with title and key, within reason."""
+    return new_axes(11.0, min(max(10.2 * width_mm / max(length_mm, 1.0), 1.5), 14.0) + 1.3)
+
+
+def file_names(ids: Iterable[str]) -> dict[str, str]:
+    """A file name for each id, without suffix: letters, digits and - . _ only, no path, no two alike.
+
+    Names differ in more than upper and lower case, and none is one that some systems keep for themselves.
+    """
+    names: dict[str, str] = {}
+    taken: set[str] = set()
+    for one in dict.fromkeys(ids):
+        plain = unicodedata.normalize("NFKD", one)
+        plain = "".join(c if c in _PLAIN else "" if unicodedata.combining(c) else "-" for c in plain)
+        plain = plain.strip(".-")[:_LONGEST_NAME].rstrip(".-") or "unnamed"
+        if plain.split(".")[0].casefold() in _RESERVED:
+            plain = f"_{plain}"
+        name, number = plain, 2
+        while name.casefold() in taken:
+            name, number = f"{plain}-{number}", number + 1
+        taken.add(name.casefold())
+        names[one] = name
+    return names

@@ -1,0 +1,51 @@
+"""The verdict in words: what was checked, and whether it was found right."""
+
+from dataclasses import dataclass
+
+from nest.plan import Plan
+from nest.verify.verdict import Rule, Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One thing that was checked, and the sentences of what is wrong with it."""
+
+    words: str
+    wrong: tuple[str, ...]
+
+    @property
+    def passed(self) -> bool:
+        """Whether nothing is wrong."""
+        return not self.wrong
+
+
+def checks_on(plan: Plan, verdict: Verdict, where: str | None = None) -> tuple[Check, ...]:
+    """What the judge checked on one hide or lay (`where` is its id), or on all of the plan."""
+    settings = plan.settings
+    margin = f", {settings.edge_margin_mm:g} mm from its edge" if settings.edge_margin_mm else ""
+    gaps = f"at least {settings.hide_gap_mm:g} mm on hides and {settings.roll_gap_mm:g} mm on rolls"
+    groups = (
+        ("Ids, outlines and positions are usable; every piece lies on its style's material",
+         (Rule.IDS, Rule.SHAPE, Rule.MATERIAL)),
+        (f"Cut lines inside the material{margin}, clear of holes", (Rule.OUTSIDE, Rule.HOLE, Rule.MARGIN)),
+        (f"No overlaps; cut lines {gaps} apart", (Rule.OVERLAP, Rule.DUPLICATE, Rule.GAP)),
+        ("Every heading allowed by the stretch of all the ground under the net area", (Rule.DIRECTION, Rule.ONE_WAY)),
+        ("Net area on ground good enough and clear of flaws", (Rule.NET_CLASS, Rule.NET_UNZONED, Rule.NET_FLAW)),
+        ("Trim-off band only on ground and flaws it may cover", (Rule.TRIM_CLASS, Rule.TRIM_FLAW)),
+        ("Pairs belong together; right pieces are left ones mirrored", (Rule.PAIR, Rule.MIRROR)),
+        ("The lays fit on the roll", (Rule.ROLL_LENGTH,)),
+    )
+    found = [f for f in verdict.wrong if where is None or f.where == where]
+    return tuple(
+        Check(words, tuple(f.sentence for f in found if f.rule in rules))
+        for words, rules in groups
+        if where is None or Rule.ROLL_LENGTH not in rules
+    )
+
+
+def verdict_words(verdict: Verdict) -> str:
+    """The verdict in a few words."""
+    wrong = len(verdict.wrong)
+    if not verdict.ok:
+        return f"not verified: {wrong} {'finding' if wrong == 1 else 'findings'}; do not cut"
+    return "verified" if verdict.order_met else "verified; the order is not met"

@@ -1,0 +1,108 @@
+"""Consumption as tables: one CSV file, and the same in a workbook.
+
+Text that a spreadsheet would take for a formula is made harmless: in the CSV file it is preceded by
+an apostrophe, in the workbook it is stored as text. Numbers stay numbers.
+"""
+
+import csv
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from nest.accounts import Accounts
+from nest.accounts.consumption import Consumption
+from nest.atomic import atomic_path
+from nest.pieces.piece import Role
+from nest.units import dm2, ft2, metres
+
+Cell = str | int | float | Decimal | None
+
+_FORMULA_STARTS = tuple("=+-@＝＋－＠")
+_AREAS = ("net", "trim_off", "interlock", "fault", "edge", "measure")
+_DIGITS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A header and rows of cells under it."""
+
+    name: str
+    header: tuple[str, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+
+
+def consumption_table(accounts: Accounts) -> Table:
+    """Material per pair cut by style and size, then by style, then for the order ("" stands for all).
+
+    dm² and ft² a pair, metres a pair for goods off a roll, and what it costs in the plan's currency; `measure` is
+    what is paid for beyond the digitised outline.
+    """
+    header = (
+        "style", "size", "material", "pairs_cut", *(f"{name}_dm2_per_pair" for name in _AREAS),
+        "gross_dm2_per_pair", "gross_ft2_per_pair", "metres_per_pair", f"cost_per_pair_cut_{accounts.cost.currency}",
+    )
+    costs = {(pair.style, pair.size): pair for pair in accounts.cost.pairs}
+    rows = []
+    for row in (*accounts.leather_consumption, *accounts.reinforcement_consumption):
+        if row.pairs > 0:
+            cost = costs.get((row.style, row.size))
+            rows.append(_consumption_row(row, cost and (cost.leather if row.role is Role.VAMP else cost.reinforcement)))
+    return Table("consumption", header, tuple(rows))
+
+
+def _consumption_row(row: Consumption, cost: Decimal | None) -> tuple[Cell, ...]:
+    each = row.per_pair()
+    areas = [round(dm2(getattr(each, f"{name}_mm2")), _DIGITS) + 0.0 for name in _AREAS]
+    gross = round(dm2(each.gross_mm2), _DIGITS), round(ft2(each.gross_mm2), _DIGITS)
+    length = round(metres(each.length_mm), _DIGITS) if row.role is Role.REINFORCEMENT else None
+    material = "leather" if row.role is Role.VAMP else "reinforcement"
+    return (row.style, row.size, material, row.pairs, *areas, *gross, length, cost)
+
+
+def write_csv(table: Table, path) -> None:
+    """Write `table` to `path`, atomically: UTF-8, commas, decimal points (RFC 4180)."""
+    with atomic_path(path) as part, open(part, "w", encoding="utf-8", newline="") as stream:
+        writer = csv.writer(stream)
+        writer.writerow(table.header)
+        writer.writerows([harmless(cell) for cell in row] for row in table.rows)
+
+
+def write_workbook(tables: Sequence[Table], path) -> None:
+    """Write each of `tables` on its own sheet of one workbook, atomically; text is stored as text."""
+    from openpyxl import Workbook
+    from openpyxl.styles import Font
+    from openpyxl.utils import get_column_letter
+
+    book = Workbook()
+    book.remove(book.active)
+    for table in tables:
+        sheet = book.create_sheet(table.name)
+        for r, row in enumerate((table.header, *table.rows), start=1):
+            for c, value in enumerate(row, start=1):
+                cell = sheet.cell(r, c)
+                cell.value = printable(value) if isinstance(value, str) else value
+                if isinstance(value, str):
+                    cell.data_type = "s"
+                    cell.quotePrefix = value.lstrip().startswith(_FORMULA_STARTS)
+                if r == 1:
+                    cell.font = Font(bold=True)
+        for c, name in enumerate(table.header, start=1):
+            sheet.column_dimensions[get_column_letter(c)].width = max(10, len(name) + 2)
+        sheet.freeze_panes = "A2"
+    with atomic_path(path) as part:
+        book.save(part)
+
+
+def harmless(cell: Cell) -> Cell:
+    """`cell`, with an apostrophe before text that a spreadsheet would take for a formula."""
+    if isinstance(cell, str):
+        cell = printable(cell)
+        if cell.lstrip().startswith(_FORMULA_STARTS):
+            return "'" + cell
+    return cell
+
+
+def printable(text: str) -> str:
+    """`text` with control characters as spaces, which neither a workbook nor a printer could take."""
+    return "".join(" " if unicodedata.category(letter) in ("Cc", "Cs") else letter for letter in text)
