@@ -40,11 +40,15 @@ class Ground:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RegionProblem:
-    """Fill a region: `grounds[k]` is the ground of `kinds[k]`; outlines stay `gap_mm` apart."""
+    """Fill a region: `grounds[k]` is the ground of `kinds[k]`; outlines stay `gap_mm` apart.
+
+    Items of one family complete each other only where `level` of (kind index, pose) is equal.
+    """
 
     kinds: tuple[Kind, ...]
     grounds: tuple[Ground, ...]
     gap_mm: float = 0.0
+    level: Callable[[int, Pose], int] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -5,10 +5,13 @@ from a good layout and adds an item or grows some, overlaps allowed; then `separ
 and changes their kinds as long as the total stays at the target.
 """
 
+from collections.abc import Callable
+
 import numpy as np
 
 from geometry.compiled import lean
 from nest.placement._search import (
+    NOT_ALLOWED,
     Model,
     best_pose,
     exit_descent,
@@ -26,6 +29,7 @@ PATIENCE, STRIKES = 60, 2
 RAISE, RAISE_LEAST = 0.01, 0.0005
 START_SHARE = 0.5
 POOL = 12
+INSERT_CHANCE = 0.6
 
 
 @lean
@@ -38,7 +42,7 @@ def grow(model, state, limit, tries, moves):
         i = int(uniform(state.random) * n)
         k0, a0, x0, y0 = state.kind[i], state.angle[i], state.x[i], state.y[i]
         c = int(uniform(state.random) * kinds)
-        if model.area[c] <= model.area[k0] or state.count[c] >= limit[c] or model.fit_id[c, a0] == -2:
+        if model.area[c] <= model.area[k0] or state.count[c] >= limit[c] or model.fit_id[c, a0] == NOT_ALLOWED:
             continue
         for _ in range(4):
             spread = 0.02 * model.size[c]
@@ -55,7 +59,7 @@ def grow(model, state, limit, tries, moves):
 
 
 @lean
-def settle_new(model, state, i, k, wide, top, moves, kinds):
+def lay_down(model, state, i, k, wide, top, moves, kinds):
     """Lay the new item i down as kind k at the cheapest pose found."""
     kinds[0] = k
     s = model.form_start[k]
@@ -66,16 +70,33 @@ def settle_new(model, state, i, k, wide, top, moves, kinds):
 
 
 class RegionSearch:
-    """One worker's search: owns its trial layout; `best` is the layout of most area without overlap."""
+    """One worker's search: owns its trial layout; `best` is the layout of most area without overlap.
 
-    def __init__(self, model: Model, limit: np.ndarray, capacity: int, seed: int, passes: int | None):
+    Items come and grow in *units*: tuples of kinds. Single kinds to begin with; with `complete`, which
+    makes the families of a layout complete, `pair_up` goes on with whole pairs.
+    """
+
+    def __init__(
+        self,
+        model: Model,
+        limit: np.ndarray,
+        capacity: int,
+        seed: int,
+        passes: int | None,
+        complete: Callable[[Snapshot], Snapshot] | None = None,
+    ):
         self.model = model
-        usable = model.form_start[1:] > model.form_start[:-1]
-        self.limit = np.where(usable, limit, 0)
+        self.limit = np.where(model.form_start[1:] > model.form_start[:-1], limit, 0)
         self.state = new_state(len(limit), capacity, seed, passes)
         self.rng = np.random.default_rng(seed)
         self.best = Snapshot(np.empty(0, np.int64), np.empty(0, np.int64), np.empty(0), np.empty(0))
         self.area = 0.0
+        self.complete = complete
+        self.whole = self.best
+        self.whole_area = 0.0
+        self._passes = passes
+        self._units = [(k,) for k in range(len(limit))]
+        self._changeable = self.limit
         self._top, self._moves, self._kinds = np.empty((4, 5)), np.empty((12, 2)), np.empty(len(limit) + 1, np.int64)
 
     @property
@@ -83,11 +104,16 @@ class RegionSearch:
         """Whether the pass limit is reached or a stop was asked for."""
         return bool(self.state.stop[0]) or self.state.passes[0] >= self.state.passes[1]
 
+    def allow(self, share: float) -> None:
+        """Let the search use this share of its passes."""
+        if self._passes is not None:
+            self.state.passes[1] = int(self._passes * share)
+
     def start(self, area: float) -> None:
         """Items of about `area` in all, scattered and separated; fewer until it works."""
         while self.area == 0.0 and not self.ended:
             restore(self.state, self.best)
-            while self._total() < area and self._insert(self._random_kind(np.inf)):
+            while self._total() < area and self._insert(self._some_unit()):
                 pass
             if self.state.n[0] == 0:
                 return
@@ -99,8 +125,7 @@ class RegionSearch:
         """Raise and separate until stopped; failures go to a pool, from which restarts are made."""
         step = RAISE
         while not self.ended:
-            restore(self.state, self.best)
-            put_all(self.model, self.state)
+            self._go_back()
             target = self.area * (1.0 + step)
             if not self._raise_to(target):
                 return
@@ -119,8 +144,7 @@ class RegionSearch:
                     step = max(RAISE_LEAST, step / 2.0)
                     break
                 if failed % 8 == 0:
-                    restore(self.state, self.best)
-                    put_all(self.model, self.state)
+                    self._go_back()
                     if not self._raise_to(target):
                         return
                     continue
@@ -129,39 +153,70 @@ class RegionSearch:
                 put_all(self.model, self.state)
                 self._disturb(target)
 
+    def pair_up(self, units: list[tuple[int, ...]]) -> None:
+        """Go on from the best layout with complete families, in units of whole pairs."""
+        self._units = units
+        self._changeable = np.zeros_like(self.limit)
+        self.best, self.area = self.whole, self.whole_area
+        self.explore()
+
     def adopt(self, kept: Snapshot, area: float) -> None:
         """Go on from another worker's layout."""
         self.best, self.area = kept, area
-        restore(self.state, kept)
+
+    def _go_back(self) -> None:
+        restore(self.state, self.best)
+        put_all(self.model, self.state)
 
     def _total(self) -> float:
         return float(self.model.area[self.state.kind[: self.state.n[0]]].sum())
 
     def _separate(self, target: float, patience: int, strikes: int) -> float:
-        return separate(self.model, self.state, self.limit, target, WIDE_SAMPLES, NEAR_SAMPLES, patience, strikes)
+        return separate(self.model, self.state, self._changeable, target, WIDE_SAMPLES, NEAR_SAMPLES, patience, strikes)
 
     def _keep(self) -> None:
         put_all(self.model, self.state)
-        grow(self.model, self.state, self.limit, 20 * self.state.n[0], self._moves)
+        if self._changeable.any():
+            grow(self.model, self.state, self.limit, 20 * self.state.n[0], self._moves)
         total = self._total()
-        if total > self.area:
-            self.best, self.area = snapshot(self.state), total
+        if total <= self.area:
+            return
+        kept = snapshot(self.state)
+        if self.complete is None:
+            self.best, self.area = kept, total
+            return
+        whole = self.complete(kept)
+        whole_area = float(self.model.area[whole.kind].sum())
+        if whole_area > self.whole_area:
+            self.whole, self.whole_area = whole, whole_area
+        if self._changeable.any():
+            self.best, self.area = kept, total
+        elif whole_area > self.area:
+            self.best, self.area = whole, whole_area
 
-    def _random_kind(self, most_area: float) -> int:
-        """A kind with items left, of at most this area; -1 if there is none."""
-        left = np.flatnonzero((self.state.count < self.limit) & (self.model.area <= most_area))
-        return int(self.rng.choice(left)) if len(left) else -1
+    def _unit_area(self, unit: tuple[int, ...]) -> float:
+        return float(self.model.area[list(unit)].sum())
 
-    def _insert(self, kind: int) -> bool:
+    def _has_room(self, unit: tuple[int, ...]) -> bool:
+        return all(self.state.count[k] + unit.count(k) <= self.limit[k] for k in unit)
+
+    def _some_unit(self) -> tuple[int, ...] | None:
+        """A random unit with items left; None if there is none."""
+        left = [unit for unit in self._units if self._has_room(unit)]
+        return left[int(self.rng.integers(len(left)))] if left else None
+
+    def _insert(self, unit: tuple[int, ...] | None) -> bool:
         n = int(self.state.n[0])
-        if kind < 0 or n >= len(self.state.kind):
+        if unit is None or n + len(unit) > len(self.state.kind):
             return False
-        self.state.n[0] = n + 1
-        self.state.count[kind] += 1
-        self.state.weight[n, :] = 1.0
-        self.state.weight[:, n] = 1.0
-        self.state.fit_weight[n] = 1.0
-        settle_new(self.model, self.state, n, kind, 200, self._top, self._moves, self._kinds)
+        for kind in unit:
+            self.state.n[0] = n + 1
+            self.state.count[kind] += 1
+            self.state.weight[n, :] = 1.0
+            self.state.weight[:, n] = 1.0
+            self.state.fit_weight[n] = 1.0
+            lay_down(self.model, self.state, n, kind, 200, self._top, self._moves, self._kinds)
+            n += 1
         return True
 
     def _remove(self, i: int) -> None:
@@ -177,43 +232,43 @@ class RegionSearch:
         state.count[state.kind[i]] -= 1
         state.count[kind] += 1
         angle = state.angle[i]
-        if self.model.fit_id[kind, angle] == -2:
+        if self.model.fit_id[kind, angle] == NOT_ALLOWED:
             angle = self.model.form_angle[self.model.form_start[kind]]
         put(self.model, state, i, kind, angle, state.x[i], state.y[i])
 
+    def _change_unit(self, unit: tuple[int, ...], other: tuple[int, ...]) -> None:
+        """Turn random items of one unit into those of another."""
+        kinds = self.state.kind
+        for old, new in zip(unit, other, strict=True):
+            mine = np.flatnonzero(kinds[: self.state.n[0]] == old)
+            self._change(int(self.rng.choice(mine)), new)
+
+    def _changes(self, least: float, most: float) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:
+        """Unit for unit, the exchanges that change the total by an amount in (least, most]."""
+        have = [u for u in self._units if all(self.state.count[k] >= u.count(k) for k in u)]
+        room = [u for u in self._units if self._has_room(u)]
+        return [(u, v) for u in have for v in room
+                if len(u) == len(v) and u != v and least < self._unit_area(v) - self._unit_area(u) <= most]
+
     def _raise_to(self, target: float) -> bool:
         """Insert or grow until the total is at least `target`, then shrink back to just above it."""
-        if self.rng.random() < 0.6 and not self._insert(self._random_kind(np.inf)) and not self._grow_once():
-            return False
-        while self._total() < target:
-            if (self.rng.random() < 0.8 and self._grow_once()) or self._insert(self._random_kind(np.inf)):
-                continue
-            if not self._grow_once():
+        if self.rng.random() < INSERT_CHANCE:
+            self._insert(self._some_unit())
+        while (missing := target - self._total()) > 0.0:
+            changes = self._changes(0.0, max(missing, 0.1 * float(self.model.area.min())))
+            changes = changes or self._changes(0.0, np.inf)
+            if changes and self.rng.random() < 0.9:
+                self._change_unit(*changes[int(self.rng.integers(len(changes)))])
+            elif not self._insert(self._some_unit()) and not changes:
                 return False
-        self._shrink_above(target)
+        while changes := self._changes(-np.inf, 0.0):
+            slack = self._total() - target
+            changes = [(u, v) for u, v in changes if self._unit_area(u) - self._unit_area(v) <= slack]
+            changes = [(u, v) for u, v in changes if self._unit_area(u) > self._unit_area(v)]
+            if not changes:
+                break
+            self._change_unit(*changes[int(self.rng.integers(len(changes)))])
         return True
-
-    def _grow_once(self) -> bool:
-        state, area = self.state, self.model.area
-        for i in self.rng.permutation(state.n[0]):
-            larger = np.flatnonzero((area > area[state.kind[i]]) & (state.count < self.limit))
-            if len(larger):
-                self._change(int(i), int(larger[np.argmin(area[larger])]))
-                return True
-        return False
-
-    def _shrink_above(self, target: float) -> None:
-        """Give random items smaller kinds while the total stays at the target."""
-        state, area = self.state, self.model.area
-        total = self._total()
-        for i in self.rng.permutation(state.n[0]):
-            slack = total - target
-            here = area[state.kind[i]]
-            smaller = np.flatnonzero((area < here) & (area >= here - slack) & (state.count < self.limit))
-            if len(smaller):
-                kind = int(self.rng.choice(smaller))
-                total += area[kind] - here
-                self._change(int(i), kind)
 
     def _disturb(self, target: float) -> None:
         """Relocate an item, or exchange two, so that the search leaves its basin."""
@@ -223,7 +278,7 @@ class RegionSearch:
         if self.rng.random() < 0.5 or n < 2:
             kind = int(state.kind[i])
             self._remove(i)
-            self._insert(kind)
+            self._insert((kind,))
         else:
             j = int(self.rng.integers(n))
             pi = (int(state.kind[i]), int(state.angle[i]), float(state.x[i]), float(state.y[i]))

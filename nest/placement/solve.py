@@ -4,21 +4,25 @@
 the same layout when the stopping rule has no time limit.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 import shapely
 
 from geometry.pose import Pose
 from geometry.precision import COORDINATE_GRID_MM
 from nest.placement import region, strip
+from nest.placement.choose import complete_families, replacements
 from nest.placement.gate import sound
 from nest.placement.model import build_model
 from nest.placement.portfolio import Clock, run_side_by_side
-from nest.placement.problem import Item, Layout, Listener, Progress, RegionProblem, Stop, StripProblem
+from nest.placement.problem import Item, Kind, Layout, Listener, Progress, RegionProblem, Stop, StripProblem
 from nest.placement.state import Snapshot
 
 SIZE_EXPONENT = 0.7
 COMPRESS_SHARE = 0.2
 CAPACITY_FACTOR = 1.25
+PAIR_SHARE = 0.4
 
 
 def items_of(kept: Snapshot, angles_deg: np.ndarray) -> tuple[Item, ...]:
@@ -27,6 +31,17 @@ def items_of(kept: Snapshot, angles_deg: np.ndarray) -> tuple[Item, ...]:
     return tuple(
         Item(int(k), Pose(round(float(x) / grid) * grid, round(float(y) / grid) * grid, float(angles_deg[a])))
         for k, a, x, y in zip(kept.kind, kept.angle, kept.x, kept.y, strict=True)
+    )
+
+
+def snapshot_of(items: Sequence[Item], angles_deg: np.ndarray) -> Snapshot:
+    """A trial layout from items whose headings are in the angle list."""
+    angle = [int(np.argmin(np.abs(angles_deg - item.pose.heading_deg))) for item in items]
+    return Snapshot(
+        np.array([item.kind for item in items], np.int64),
+        np.array(angle, np.int64),
+        np.array([item.pose.x for item in items], float),
+        np.array([item.pose.y for item in items], float),
     )
 
 
@@ -94,7 +109,18 @@ def solve_region(
     if limit.sum() == 0 or len(model.form_angle) == 0:
         return (Layout(()),)
     capacity = int(min(limit.sum(), CAPACITY_FACTOR * ground / model.area.min() + 2))
-    searches = [region.RegionSearch(model, limit, capacity, seed * 1009 + w, stop.passes) for w in range(workers)]
+    units = pair_units(problem.kinds)
+    complete = None
+    if len(units) < len(problem.kinds) or any(len(unit) > 1 for unit in units):
+        table = replacements(problem.kinds)
+
+        def complete(kept: Snapshot) -> Snapshot:
+            items = complete_families(problem.kinds, items_of(kept, angles_deg), table, problem.level)
+            return snapshot_of(items, angles_deg)
+
+    searches = [
+        region.RegionSearch(model, limit, capacity, seed * 1009 + w, stop.passes, complete) for w in range(workers)
+    ]
 
     def tell() -> None:
         if listener is not None:
@@ -102,12 +128,36 @@ def solve_region(
             listener(Progress(clock.elapsed, len(best.best.kind), best.area / ground))
 
     def work(search: region.RegionSearch) -> None:
+        search.allow(1.0 if complete is None else 1.0 - PAIR_SHARE)
         search.start(region.START_SHARE * ground)
         search.explore()
 
-    run_side_by_side(searches, work, clock, clock.left() + clock.elapsed, tell)
-    searches.sort(key=lambda search: -search.area)
-    return tuple(
-        Layout(sound(items_of(search.best, angles_deg), problem.kinds, problem.gap_mm, problem.grounds))
-        for search in searches
-    )
+    if complete is None:
+        run_side_by_side(searches, work, clock, clock.left() + clock.elapsed, tell)
+        found = [search.best for search in searches]
+    else:
+        run_side_by_side(searches, work, clock, clock.left(1.0 - PAIR_SHARE) + clock.elapsed, tell)
+        if not stop.cancelled():
+            run_side_by_side(searches, lambda s: (s.allow(1.0), s.pair_up(units)), clock,
+                             clock.left() + clock.elapsed, tell)
+        found = [search.whole for search in searches]
+    layouts = []
+    for kept in sorted(found, key=lambda kept: -float(model.area[kept.kind].sum())):
+        items = sound(items_of(kept, angles_deg), problem.kinds, problem.gap_mm, problem.grounds)
+        if len(items) < len(kept.kind) and complete is not None:
+            items = complete_families(problem.kinds, items, table, problem.level)
+        layouts.append(Layout(items))
+    return tuple(layouts)
+
+
+def pair_units(kinds: Sequence[Kind]) -> list[tuple[int, ...]]:
+    """Kinds that are placed together: a left and a right of one family, two of side 0, or one without family."""
+    units = []
+    for k, kind in enumerate(kinds):
+        if not kind.family:
+            units.append((k,))
+        elif kind.side == 0:
+            units.append((k, k))
+        elif kind.side < 0:
+            units += [(k, c) for c, other in enumerate(kinds) if other.family == kind.family and other.side > 0]
+    return units

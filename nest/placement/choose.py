@@ -1,0 +1,97 @@
+"""Choose which items of a layout to keep, and as which kind, so that families are complete.
+
+An item may be replaced by any kind whose outline and core fit inside its own: such replacements never
+touch another item, so the choice is a pure selection, solved exactly with CP-SAT.
+"""
+
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+
+import numpy as np
+import shapely
+from ortools.sat.python import cp_model
+
+from geometry.nofit import inner_fit_polygon
+from geometry.pose import Pose, rotate
+from nest.placement.problem import Item, Kind
+
+Replacements = dict[tuple[int, int], np.ndarray]
+"""(kind, smaller kind) → where the smaller kind's origin lies in the kind's own frame."""
+
+EFFORT = 1.0
+"""Deterministic time that CP-SAT may take for one layout."""
+
+
+def replacements(kinds: Sequence[Kind]) -> Replacements:
+    """Which kind fits inside which, outline in outline and core in core."""
+    found: Replacements = {}
+    for k, kind in enumerate(kinds):
+        found[k, k] = np.zeros(2)
+        whole, core = shapely.Polygon(kind.outline), shapely.Polygon(kind.core)
+        for c, other in enumerate(kinds):
+            if c == k or other.headings_deg != kind.headings_deg or shapely.Polygon(other.outline).area > whole.area:
+                continue
+            places = shapely.intersection(inner_fit_polygon(whole, other.outline), inner_fit_polygon(core, other.core))
+            if places.area > 0.0:
+                found[k, c] = shapely.get_coordinates(shapely.point_on_surface(places))[0]
+    return found
+
+
+def replaced(item: Item, kind: int, table: Replacements) -> Item:
+    """The item as another kind, inside its own outline."""
+    dx, dy = rotate(table[item.kind, kind][None, :], item.pose.heading_deg)[0]
+    return Item(kind, Pose(item.pose.x + dx, item.pose.y + dy, item.pose.heading_deg))
+
+
+def complete_families(
+    kinds: Sequence[Kind],
+    items: Sequence[Item],
+    table: Replacements,
+    level: Callable[[int, Pose], int] | None = None,
+) -> tuple[Item, ...]:
+    """Keep and replace items so that every family is complete and the area kept is largest.
+
+    A family is complete when, at each level, as many items of side -1 as of side +1 remain, or an
+    even number of side 0. Limits of the kinds hold.
+    """
+    model = cp_model.CpModel()
+    area = [shapely.Polygon(kind.outline).area for kind in kinds]
+    sides = defaultdict(list)
+    used = defaultdict(list)
+    options = []
+    levels = [0 if level is None else level(item.kind, item.pose) for item in items]
+    for i, item in enumerate(items):
+        choice = []
+        for c in range(len(kinds)):
+            if (item.kind, c) in table:
+                var = model.new_bool_var(f"{i}-{c}")
+                choice.append((var, c))
+                used[c].append(var)
+                sides[kinds[c].family, levels[i], kinds[c].side].append(var)
+                model.add_hint(var, c == item.kind)
+        model.add_at_most_one(var for var, _ in choice)
+        options.append(choice)
+    for c, variables in used.items():
+        if kinds[c].limit < len(variables):
+            model.add(sum(variables) <= kinds[c].limit)
+    for family, at, side in list(sides):
+        if not family:
+            continue
+        if side == 0:
+            pairs = model.new_int_var(0, len(items), f"{family}-{at}")
+            model.add(sum(sides[family, at, 0]) == 2 * pairs)
+        else:
+            model.add(sum(sides[family, at, side]) == sum(sides.get((family, at, -side), [])))
+    model.maximize(sum(round(area[c]) * var for choice in options for var, c in choice))
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = 1
+    solver.parameters.max_deterministic_time = EFFORT
+    if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return ()
+    return tuple(
+        item if c == item.kind else replaced(item, c, table)
+        for item, choice in zip(items, options, strict=True)
+        for var, c in choice
+        if solver.value(var)
+    )
