@@ -120,7 +120,7 @@ def _write_figures(plan: Plan, accounts: Accounts, out: Path) -> Figures:
         save_figure(ax.figure, out / lays[lay.lay_id])
     if accounts.uses:
         yields, shares = "figures/yields.png", "figures/account.png"
-        height = 1.0 + ROW_IN * len(accounts.uses)
+        height = ROW_IN * (len(accounts.uses) + 0.2)
         save_figure(draw_yields(new_axes(8.0, height), accounts.uses, plan.bounds).figure, out / yields)
         save_figure(draw_account(new_axes(8.0, height), accounts.uses).figure, out / shares)
     return Figures(yields, shares, hides, lays, pieces=_write_piece_figures(plan, out))
@@ -147,8 +147,8 @@ def _write_piece_figures(plan: Plan, out: Path) -> tuple[tuple[str, str], ...]:
 
 
 def _axes(length_mm: float, width_mm: float):
-    """Axes for a drawing of this size: 11 inches wide, as high as it needs with title and key, within reason."""
-    return new_axes(11.0, min(max(10.2 * width_mm / max(length_mm, 1.0), 1.5), 14.0) + 1.3)
+    """Axes for a drawing of this size: 11 inches wide and as high as that asks for, within reason."""
+    return new_axes(11.0, min(max(11.0 * width_mm / max(length_mm, 1.0), 1.5), 14.0))
 
 
 def file_names(ids: Iterable[str]) -> dict[str, str]:

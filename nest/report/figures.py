@@ -24,13 +24,13 @@ _SMALL_FLAW_MM = 35.0
 
 
 def new_axes(width_in: float, height_in: float):
-    """Axes that fill a new figure of this size in inches."""
+    """Axes that fill a new figure of this size in inches; title, numbers and key are added around it when saved."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(width_in, height_in), layout="constrained")
+    figure = Figure(figsize=(width_in, height_in))
     FigureCanvasAgg(figure)
-    return figure.add_subplot()
+    return figure.add_axes((0.0, 0.0, 1.0, 1.0))
 
 
 def save_figure(figure, path, dpi: int = 110) -> None:
@@ -261,7 +261,7 @@ def _key(ax, handles, columns: int | None = None):
     """The legend below the drawing."""
     if handles:
         ax.legend(
-            handles=handles, loc="upper center", bbox_to_anchor=(0.5, -0.07), ncols=columns or min(len(handles), 8),
-            fontsize=7, frameon=False, handlelength=1.8,
+            handles=handles, loc="upper center", bbox_to_anchor=(0.5, 0.0), ncols=columns or min(len(handles), 8),
+            fontsize=7, frameon=False, handlelength=1.8, borderaxespad=4.5,
         )
     return ax

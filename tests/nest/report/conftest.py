@@ -1,0 +1,17 @@
+"""A plan with its accounts and verdict, made once for the tests of the report."""
+
+from types import SimpleNamespace
+
+import pytest
+from vamp_plans import vamp_plan
+
+from nest.accounts import account
+from nest.verify import verify
+
+
+@pytest.fixture(scope="session")
+def run():
+    """Two hides of vamps and their reinforcements; interlock density given, so that only the report is tested."""
+    plan = vamp_plan(2)
+    accounts = account(plan, lattice=lambda ring, gap: SimpleNamespace(density=0.88))
+    return SimpleNamespace(plan=plan, accounts=accounts, verdict=verify(plan))
