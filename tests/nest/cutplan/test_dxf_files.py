@@ -11,6 +11,8 @@ import shapely.affinity
 from ezdxf.colors import aci2rgb
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tiny_plans import box_plan, hide, slant_plan
+from vamp_plans import side_hide, vamp_pieces, vamp_plan
 
 from geometry.pose import Pose
 from nest.cutplan.compose import hide_drawing, registration_points
@@ -18,8 +20,6 @@ from nest.cutplan.dxf import VERSIONS, plain_text, write_hide_dxf, write_lay_dxf
 from nest.cutplan.layers import NAMED, NUMBERED, Layer, Layers
 from nest.errors import PlanProblem
 from nest.plan import HideLayout, Placed
-from tiny_plans import box_plan, hide, slant_plan
-from vamp_plans import side_hide, vamp_pieces, vamp_plan
 
 PLAN = vamp_plan(1)
 LAYOUT, LAY = PLAN.layouts[0], PLAN.lays[0]
