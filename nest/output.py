@@ -14,6 +14,7 @@ from nest.errors import PlanProblem
 from nest.pieces.piece import Piece, Role
 from nest.plan import Plan
 from nest.planfile import write_plan
+from nest.report import palette
 from nest.report.charts import ROW_IN, draw_account, draw_yields
 from nest.report.figures import draw_hide, draw_lay, draw_piece, new_axes, save_figure
 from nest.report.summary import Figures, summary_html
@@ -60,7 +61,7 @@ def write_outputs(
             write_csv(consumption_table(accounts), out / "consumption.csv")
             write_workbook([consumption_table(accounts)], out / "consumption.xlsx")
             hides, lays = _write_drawings(plan, verdict, out, version)
-            pictures = _write_figures(plan, accounts, out) if figures else Figures()
+            pictures = _write_figures(plan, accounts, verdict, out) if figures else Figures()
             found = replace(pictures, hide_drawings=hides, lay_drawings=lays, files=_FILES)
             (out / "report.html").write_text(summary_html(plan, accounts, verdict, found), encoding="utf-8")
     except GeometryError as error:
@@ -99,7 +100,7 @@ def _write_drawings(plan: Plan, verdict: Verdict, out: Path, version: str) -> tu
     return hides, lays
 
 
-def _write_figures(plan: Plan, accounts: Accounts, out: Path) -> Figures:
+def _write_figures(plan: Plan, accounts: Accounts, verdict: Verdict, out: Path) -> Figures:
     """Draw every figure; returns where the page finds them."""
     (out / "figures").mkdir()
     hides, lays, yields, shares = {}, {}, "", ""
@@ -110,14 +111,14 @@ def _write_figures(plan: Plan, accounts: Accounts, out: Path) -> Figures:
         hides[layout.hide_id] = f"figures/hide-{names[layout.hide_id]}.png"
         x_min, y_min, x_max, y_max = stock[layout.hide_id].outline.bounds
         ax = draw_hide(_axes(x_max - x_min, y_max - y_min), plan, layout)
-        save_figure(ax.figure, out / hides[layout.hide_id])
+        _save_layout(ax, out / hides[layout.hide_id], verdict)
     spread = [lay for lay in plan.lays if lay.placed]
     names = file_names(lay.lay_id for lay in spread)
     rolls = {roll.roll_id: roll for roll in plan.rolls}
     for lay in spread:
         lays[lay.lay_id] = f"figures/lay-{names[lay.lay_id]}.png"
         ax = draw_lay(_axes(lay.length_mm, rolls[lay.roll_id].width_mm), plan, lay)
-        save_figure(ax.figure, out / lays[lay.lay_id])
+        _save_layout(ax, out / lays[lay.lay_id], verdict)
     if accounts.uses:
         yields, shares = "figures/yields.png", "figures/account.png"
         height = ROW_IN * (len(accounts.uses) + 0.2)
@@ -144,6 +145,14 @@ def _write_piece_figures(plan: Plan, out: Path) -> tuple[tuple[str, str], ...]:
             save_figure(draw_piece(new_axes(6.5, 6.5), vamp, back, template).figure, out / path)
             found.append((f"{style.name}, size {vamp.size}", path))
     return tuple(found)
+
+
+def _save_layout(ax, path: Path, verdict: Verdict) -> None:
+    """Save the picture of a layout; one that has not passed its checks says so in its title."""
+    if not verdict.ok:
+        words = f"NOT VERIFIED, do not cut. {ax.get_title(loc='left')}"
+        ax.set_title(words, loc="left", fontsize=10, color=palette.ALARM)
+    save_figure(ax.figure, path)
 
 
 def _axes(length_mm: float, width_mm: float):
