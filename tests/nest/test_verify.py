@@ -1,7 +1,9 @@
 """The judge: a clean plan passes, every planted fault is found and nothing else is claimed."""
 
+import ast
 import time
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -32,6 +34,7 @@ from tiny_plans import (
     zone,
 )
 
+import nest.verify
 from geometry.pose import Pose
 from nest.job.job import Settings
 from nest.pieces.piece import Foot
@@ -582,3 +585,15 @@ def test_a_full_hide_is_judged_quickly():
     verdict = verify(plan)
     assert verdict.ok and verdict.checks.grounds == 60 and verdict.checks.neighbours > 50
     assert time.perf_counter() - start < 0.2
+
+
+def test_shares_no_code_with_the_search():
+    """The judge imports nothing that made the plan: of geometry the grid and poses, of nest data and rules alone."""
+    allowed = {"geometry.pose", "geometry.precision", "nest.plan", "nest.rules", "nest.pieces.piece",
+               "nest.stock.material"}
+    for path in Path(nest.verify.__file__).parent.glob("*.py"):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        names = [n.module for n in ast.walk(tree) if isinstance(n, ast.ImportFrom)]
+        names += [alias.name for n in ast.walk(tree) if isinstance(n, ast.Import) for alias in n.names]
+        ours = {name for name in names if name.split(".")[0] in ("geometry", "nest")}
+        assert {name for name in ours if not name.startswith("nest.verify")} <= allowed, path.name

@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
-from geometry.lattice import densest_double_lattice
 from tiny_plans import box_plan, rectangle_lattice, style, vamp
 
+from geometry.lattice import densest_double_lattice
 from nest.accounts import account
 from nest.accounts.areas import measure
 from nest.accounts.classical import edge_term_percent, parallelogram_mm2
@@ -42,7 +42,7 @@ def test_parallelogram_is_the_determinant_of_the_pair(corners, density):
     piece = polygon_piece(corners)
     lattice = densest_double_lattice(piece.cut_outline, gap=0.0)
     found = measure(piece, lattice.density)
-    assert parallelogram_mm2(found) == pytest.approx(abs(np.linalg.det(LATTICE_VECTORS(lattice))), rel=1e-6)
+    assert parallelogram_mm2(found) == pytest.approx(abs(np.linalg.det((lattice.u, lattice.v))), rel=1e-6)
     assert 2.0 * found.rough_mm2 / parallelogram_mm2(found) == pytest.approx(density, rel=1e-6)
 
 

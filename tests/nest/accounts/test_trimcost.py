@@ -37,7 +37,7 @@ def test_share_is_price_times_area_by_yield():
 
 
 def test_avoidable_in_closed_form():
-    """8 mm round a rectangle of 200 × 100 take 8 × 600 + 64 π (Steiner's formula); the rest of the band is avoidable."""
+    """8 mm round a rectangle of 200 × 100 take 8 × 600 + 64 π (Steiner's formula); the rest is avoidable."""
     plan = box_plan()
     least = 20_000.0 + 8.0 * 600.0 + 64.0 * pi
     assert avoidable_mm2(plan.styles[0], plan.pieces[0]) == pytest.approx(27_776.0 - least, abs=12.0)
