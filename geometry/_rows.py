@@ -1,0 +1,199 @@
+"""Compiled search for the best lattice whose first translation is given; private to `geometry.lattice`.
+
+An *obstacle* is a no-fit polygon as a table of `geometry.overlap`: `same` for two outlines the same way
+round, `turned` for an outline and its half-turned copy. A lattice (u, v) is *clear* when no translation
+k u + j v other than 0 lies deeper in `same` than a tolerance; with a half-turned outline at c, when no
+c + k u + j v lies deeper in `turned`.
+"""
+
+from math import ceil, floor
+
+import numpy as np
+
+from geometry.compiled import compiled, lean
+from geometry.overlap import depth_inside
+
+
+@lean
+def cross(ax, ay, bx, by):
+    """The determinant of two vectors; positive when b is to the left of a."""
+    return ax * by - ay * bx
+
+
+@lean
+def reach(table):
+    """Greatest distance from the origin to a point of the table's box."""
+    x = max(abs(table.box[0, 0]), abs(table.box[0, 2]))
+    y = max(abs(table.box[0, 1]), abs(table.box[0, 3]))
+    return np.sqrt(x * x + y * y)
+
+
+@lean
+def row_clear(table, wx, wy, ux, uy, far, tolerance, skip_origin):
+    """Whether no w + k u lies deeper in the table than the tolerance; with `skip_origin`, but for k = 0."""
+    squared = ux * ux + uy * uy
+    middle = -(wx * ux + wy * uy) / squared
+    half = far / np.sqrt(squared)
+    for k in range(int(ceil(middle - half)), int(floor(middle + half)) + 1):
+        if skip_origin and k == 0:
+            continue
+        if depth_inside(table, 0, wx + k * ux, wy + k * uy) > tolerance:
+            return False
+    return True
+
+
+@lean
+def lattice_clear(same, turned, double, ux, uy, vx, vy, cx, cy, tolerance):
+    """Whether the lattice is clear, and with `double` its half-turned copies too."""
+    far = reach(same)
+    row = cross(ux, uy, vx, vy) / np.sqrt(ux * ux + uy * uy)
+    if not row > 1e-3 * tolerance:
+        return False
+    for j in range(0, int(far / row) + 1):
+        if not row_clear(same, j * vx, j * vy, ux, uy, far, tolerance, j == 0):
+            return False
+    if double:
+        far = reach(turned)
+        height = cross(ux, uy, cx, cy) / np.sqrt(ux * ux + uy * uy)
+        for j in range(int(ceil((-far - height) / row)), int(floor((far - height) / row)) + 1):
+            if not row_clear(turned, cx + j * vx, cy + j * vy, ux, uy, far, tolerance, False):
+                return False
+    return True
+
+
+@compiled
+def free_corners(table, ux, uy, tolerance):
+    """Corners of the ground that the row of obstacles, table + k u for all k, leaves free.
+
+    They are corners of the obstacle and crossings of its outline with that of its neighbours. Returns
+    (n, 3): height det(u, w) and the point w, lowest first; a point stands for all w + k u.
+    """
+    edge = table.edge
+    n = len(edge)
+    width, height = table.box[0, 2] - table.box[0, 0], table.box[0, 3] - table.box[0, 1]
+    far = reach(table)
+    found = np.empty((2 * n + 16, 3))
+    used = 0
+    for e in range(n):
+        if row_clear(table, edge[e, 0], edge[e, 1], ux, uy, far, tolerance, True):
+            found[used, 1], found[used, 2] = edge[e, 0], edge[e, 1]
+            used += 1
+    k = 1
+    while k * abs(ux) <= width and k * abs(uy) <= height:
+        sx, sy = k * ux, k * uy
+        for e in range(n):
+            x0, y0, x1, y1 = edge[e, 0] - sx, edge[e, 1] - sy, edge[e, 2] - sx, edge[e, 3] - sy
+            low_x, high_x = min(x0, x1), max(x0, x1)
+            low_y, high_y = min(y0, y1), max(y0, y1)
+            for f in range(n):
+                if (
+                    max(edge[f, 0], edge[f, 2]) < low_x
+                    or min(edge[f, 0], edge[f, 2]) > high_x
+                    or max(edge[f, 1], edge[f, 3]) < low_y
+                    or min(edge[f, 1], edge[f, 3]) > high_y
+                ):
+                    continue
+                turn = cross(edge[e, 4], edge[e, 5], edge[f, 4], edge[f, 5])
+                if turn == 0.0:
+                    continue
+                s = cross(edge[f, 0] - x0, edge[f, 1] - y0, edge[f, 4], edge[f, 5]) / turn
+                t = cross(edge[f, 0] - x0, edge[f, 1] - y0, edge[e, 4], edge[e, 5]) / turn
+                if s < 0.0 or s > 1.0 or t < 0.0 or t > 1.0:
+                    continue
+                x, y = edge[f, 0] + t * edge[f, 4], edge[f, 1] + t * edge[f, 5]
+                if row_clear(table, x, y, ux, uy, far, tolerance, False):
+                    if used == len(found):
+                        bigger = np.empty((2 * used, 3))
+                        bigger[:used] = found
+                        found = bigger
+                    found[used, 1], found[used, 2] = x, y
+                    used += 1
+        k += 1
+    found = found[:used]
+    for i in range(used):
+        found[i, 0] = cross(ux, uy, found[i, 1], found[i, 2])
+    return found[np.argsort(found[:, 0])]
+
+
+@compiled
+def best_over_row(same, turned, double, ux, uy, least, tolerance, out):
+    """Best clear lattice with the translation u, its free corners taken two at a time.
+
+    Writes (det, u, v, c) to `out`; det is infinite when u itself is not clear, or nothing was found. `least` is a
+    determinant that no lattice can beat: the area of the outlines in a cell.
+    """
+    out[0] = np.inf
+    out[1], out[2] = ux, uy
+    if not row_clear(same, 0.0, 0.0, ux, uy, reach(same), tolerance, True):
+        return
+    least *= 1.0 - 1e-9
+    rows = free_corners(same, ux, uy, tolerance)
+    if not double:
+        for i in range(np.searchsorted(rows[:, 0], least), len(rows)):
+            if lattice_clear(same, turned, False, ux, uy, rows[i, 1], rows[i, 2], 0.0, 0.0, tolerance):
+                out[0], out[3], out[4] = rows[i, 0], rows[i, 1], rows[i, 2]
+                return
+        return
+    spots = free_corners(turned, ux, uy, tolerance)
+    heights = spots[:, 0]
+    # The half-turned outline at c above one row and at m = c - v below the next, both at free corners.
+    for i in range(len(spots) - 1, -1, -1):
+        cx, cy = spots[i, 1], spots[i, 2]
+        j = np.searchsorted(heights, heights[i] - least, side="right") - 1
+        while j >= 0 and heights[i] - heights[j] < out[0]:
+            vx, vy = cx - spots[j, 1], cy - spots[j, 2]
+            if lattice_clear(same, turned, True, ux, uy, vx, vy, cx, cy, tolerance):
+                out[0] = heights[i] - heights[j]
+                out[3], out[4], out[5], out[6] = vx, vy, cx, cy
+            j -= 1
+    # v at a free corner and the half-turned outline at one of its own, above or below.
+    for i in range(np.searchsorted(rows[:, 0], least), len(rows)):
+        if rows[i, 0] >= out[0]:
+            break
+        vx, vy = rows[i, 1], rows[i, 2]
+        for j in range(len(spots)):
+            if lattice_clear(same, turned, True, ux, uy, vx, vy, spots[j, 1], spots[j, 2], tolerance):
+                out[0] = rows[i, 0]
+                out[3], out[4], out[5], out[6] = vx, vy, spots[j, 1], spots[j, 2]
+                break
+
+
+@compiled
+def scan_rows(same, turned, double, first, least, tolerance):
+    """`best_over_row` for many translations u (n, 2); returns (n, 7)."""
+    out = np.empty((len(first), 7))
+    for i in range(len(first)):
+        best_over_row(same, turned, double, first[i, 0], first[i, 1], least, tolerance, out[i])
+    return out
+
+
+@compiled
+def narrow(same, turned, double, before, here, after, least, tolerance, steps):
+    """Golden-section search for the best u along the broken line before, here, after (points). Returns (7,)."""
+    best = np.empty(7)
+    trial = np.empty(7)
+    best_over_row(same, turned, double, here[0], here[1], least, tolerance, best)
+    ratio = 0.5 * (np.sqrt(5.0) - 1.0)
+    low, high = -1.0, 1.0
+    at = np.array((high - ratio * (high - low), low + ratio * (high - low)))
+    value = np.empty(2)
+    todo = 3
+    for _ in range(steps):
+        for k in range(2):
+            if todo & (k + 1):
+                end = after if at[k] > 0.0 else before
+                share = abs(at[k])
+                ux, uy = here[0] + share * (end[0] - here[0]), here[1] + share * (end[1] - here[1])
+                best_over_row(same, turned, double, ux, uy, least, tolerance, trial)
+                value[k] = trial[0]
+                if trial[0] < best[0]:
+                    best[:] = trial
+        if value[0] <= value[1]:
+            high, at[1], value[1] = at[1], at[0], value[0]
+            at[0] = high - ratio * (high - low)
+            todo = 1
+        else:
+            low, at[0], value[0] = at[0], at[1], value[1]
+            at[1] = low + ratio * (high - low)
+            todo = 2
+    return best

@@ -1,0 +1,163 @@
+"""How densely one outline packs in a lattice: by translations alone, or together with its half-turned copies.
+
+The densest lattice among all is sought for any simple outline, hollow ones too; see `densest_double_lattice`.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from geometry._polish import polish
+from geometry._rows import narrow, scan_rows
+from geometry.nofit import no_fit_polygon
+from geometry.overlap import Tables, build_table, join_tables
+from geometry.polygon import area, centroid
+from geometry.precision import as_ring
+
+SAMPLES_ACROSS = 10
+"""First translations are tried at all corners of the no-fit polygon, and on its edges this many to √area."""
+
+STARTS = 6
+"""So many of the best samples are searched further."""
+
+NARROW_STEPS, POLISH_ROUNDS = 20, 80
+TABLE_CELLS = 32
+
+RELATIVE_TOLERANCE = 1e-9
+"""Outlines may reach this share of √area into each other: rounding, a thousandth of the overlap tolerance."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lattice:
+    """A packing by the translations k `u` + j `v` for all whole k, j; mm.
+
+    One cell, the parallelogram of `u` and `v`, holds one outline; or two, the second turned half round about
+    the origin of its coordinates and then moved by `half_turn_offset`.
+    """
+
+    density: float
+    """Area of the outlines in a cell ÷ area of the cell; the gap counts as waste."""
+    u: tuple[float, float]
+    v: tuple[float, float]
+    half_turn_offset: tuple[float, float] | None
+    cell_area: float
+    """Determinant of `u` and `v`, mm²."""
+
+    def outlines(self, ring: np.ndarray, columns: int, rows: int) -> list[np.ndarray]:
+        """Return `ring` and its half-turned copies in `columns` by `rows` cells, in rows along `u`."""
+        ring = np.asarray(ring)
+        cell = [ring] if self.half_turn_offset is None else [ring, np.array(self.half_turn_offset) - ring]
+        u, v = np.array(self.u), np.array(self.v)
+        return [outline + k * u + j * v for j in range(rows) for k in range(columns) for outline in cell]
+
+
+def densest_translation_lattice(ring: np.ndarray, gap: float = 0.0) -> Lattice:
+    """Return the densest lattice of `ring` by translations alone, outlines at least `gap` mm apart.
+
+    Method, accuracy and errors as `densest_double_lattice`.
+    """
+    return _densest(ring, gap, double=False)
+
+
+def densest_double_lattice(ring: np.ndarray, gap: float = 0.0) -> Lattice:
+    """Return the densest double lattice of `ring`, outlines at least `gap` mm apart.
+
+    A double lattice is the union of two lattice packings, one of the outline and one of its half-turned copy
+    (Kuperberg & Kuperberg 1990). It is at least as dense as the translation lattice for convex outlines;
+    a hollow outline may do better without half turns.
+
+    Let N and M be the no-fit polygons of the outline with itself and with its half-turned copy. A lattice (u, v)
+    with the copy at c packs when no k u + j v lies inside N and no c + k u + j v inside M. The first translation u is
+    sampled along the outline of N: some pair of neighbours the same way round touches. With u given the rows are
+    fixed, and the best v and c put them together at corners of the ground they leave free; all pairs of such
+    corners are tried. The best few u are narrowed down by golden section, and at last all six numbers move
+    together by sequential linear programming. What is returned packs, checked against N and M, to 1e-9 of
+    √area. It is a local optimum; that it is the best of all is not proved, but holds in all cases known.
+    O(s k (n + m)²) for s samples, n and m corners of N and M, k of their neighbours in a row.
+
+    Parameters
+    ----------
+    ring : (n, 2) array
+        Simple outline, mm; any position and size.
+    gap : float
+        Least distance between outlines, mm; round corners keep up to 0.5 % of it more.
+
+    Raises
+    ------
+    GeometryError
+        If the outline crosses itself.
+
+    References
+    ----------
+    G. Kuperberg, W. Kuperberg (1990), Double-lattice packings of convex bodies in the plane,
+    doi:10.1007/BF02187800.
+    D. M. Mount (1991), The densest double-lattice packing of a convex polygon, DIMACS Series 6, 245–262.
+    """
+    return _densest(ring, gap, double=True)
+
+
+def _densest(ring: np.ndarray, gap: float, *, double: bool) -> Lattice:
+    ring = as_ring(ring)
+    own = area(ring)
+    size, middle = np.sqrt(own), centroid(ring)
+    local = ring - middle
+    same = shapely.orient_polygons(no_fit_polygon(local, local, gap))
+    turned = shapely.orient_polygons(no_fit_polygon(local, -local, gap)) if double else same
+    found = _search(same, _table(same), _table(turned), double, float(own), float(size))
+    u, v, c = found[1:3], found[3:5], found[5:7]
+    u, v = _shortest_basis(u, v)
+    cell = float(u[0] * v[1] - u[1] * v[0])
+    offset = None
+    if double:
+        x, y = _nearest_to_origin(c, u, v) + 2.0 * middle
+        offset = float(x), float(y)
+    density = (2.0 if double else 1.0) * own / cell
+    return Lattice(density, (float(u[0]), float(u[1])), (float(v[0]), float(v[1])), offset, cell)
+
+
+def _table(shape: shapely.Geometry) -> Tables:
+    return join_tables([build_table(shape, cells=TABLE_CELLS)])
+
+
+def _search(
+    shape: shapely.Geometry, same: Tables, turned: Tables, double: bool, own: float, size: float
+) -> np.ndarray:
+    """Sample u along the outline of `shape`, narrow the best down, polish; (det, u, v, c) as a (7,) array."""
+    least, tolerance = own * (2.0 if double else 1.0), RELATIVE_TOLERANCE * size
+    starts = []
+    for outline in shapely.get_rings(shapely.segmentize(shape, size / SAMPLES_ACROSS)):
+        here = np.ascontiguousarray(shapely.get_coordinates(outline)[:-1])
+        # N is its own half-turned copy, and so is a lattice: half the plane is enough.
+        half = (here[:, 1] > 0.0) | ((here[:, 1] == 0.0) & (here[:, 0] > 0.0))
+        value = np.full(len(here), np.inf)
+        value[half] = scan_rows(same, turned, double, here[half], least, tolerance)[:, 0]
+        dip = (value <= np.roll(value, 1)) & (value <= np.roll(value, -1)) & np.isfinite(value)
+        before, after = np.roll(here, 1, axis=0), np.roll(here, -1, axis=0)
+        starts += [(value[i], i, before[i], here[i], after[i]) for i in np.flatnonzero(dip)]
+    starts.sort(key=lambda start: start[:2])
+    narrowed = [
+        narrow(same, turned, double, *points, least, tolerance, NARROW_STEPS) for _, _, *points in starts[:STARTS]
+    ]
+    polished = [polish(same, turned, double, start, 0.02 * size, tolerance, POLISH_ROUNDS) for start in narrowed]
+    return min(polished, key=lambda lattice: lattice[0])
+
+
+def _shortest_basis(u: np.ndarray, v: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Lagrange's reduction: the two shortest translations, u the shorter one and towards +x, v to its left."""
+    while True:
+        if u @ u > v @ v:
+            u, v = v, u
+        times = np.round((u @ v) / (u @ u))
+        if times == 0.0:
+            break
+        v = v - times * u
+    u = -u if (u[0], u[1]) < (0.0, 0.0) else u
+    return u, v if u[0] * v[1] - u[1] * v[0] > 0.0 else -v
+
+
+def _nearest_to_origin(c: np.ndarray, u: np.ndarray, v: np.ndarray) -> np.ndarray:
+    """The shortest c + k u + j v, for a shortest basis."""
+    k, j = -np.round(np.linalg.solve(np.column_stack((u, v)), c))
+    near = [c + (k + a) * u + (j + b) * v for a in (-1, 0, 1) for b in (-1, 0, 1)]
+    return min(near, key=lambda point: point @ point)
