@@ -23,7 +23,7 @@ def nearest_first(points):
     return total
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(POINTS)
 def test_order_is_a_permutation(points):
     """Every point is visited once, also where points coincide or there are none."""

@@ -101,7 +101,7 @@ def test_header_facts(written):
     assert any("millimetres (mm)" in text for text in texts)
     document = ezdxf.readfile(folder / "hide.dxf")
     low, high = document.header["$EXTMIN"], document.header["$EXTMAX"]
-    everything = np.vstack([ring for layer in document.layers for ring in rings(folder / "hide.dxf", layer.dxf.name)])
+    everything = np.vstack([ring for use in ("CUT", "REF_MATERIAL") for ring in rings(folder / "hide.dxf", use)])
     assert (everything >= np.array(low)[:2]).all() and (everything <= np.array(high)[:2]).all()
 
 
