@@ -7,7 +7,7 @@ Paper space is not read. A damaged file is recovered where that is possible, and
 
 import logging
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path as FilePath
 
@@ -32,6 +32,9 @@ MOST_ENTITIES = 100_000
 
 MOST_VERTICES = 500_000
 """No drawing may have more vertices than this on the layers that are read."""
+
+MOST_GAPS_SAID = 20
+"""When more outlines of a layer are open, their gaps are counted, not listed."""
 
 _DEEPEST_BLOCK = 16
 _TEXT_TYPES = ("TEXT", "MTEXT", "ATTRIB")
@@ -60,21 +63,32 @@ def read_outlines(
     for item in drawing.paths if drawing else ():
         if item.closed:
             outlines.setdefault(item.layer, []).append(item.points)
-        else:
-            refuse_open(drawing, item, findings)
+    for layer in {path.layer for path in drawing.paths} if drawing else ():
+        refuse_open(drawing, drawing.paths_on(layer), findings)
     findings.raise_problems()
     return {layer: tuple(rings) for layer, rings in outlines.items()}
 
 
-def refuse_open(drawing: Drawing, path: Path, findings: Findings) -> None:
-    """Note a path that should be closed and is not."""
-    (ax, ay), (bx, by) = path.points[0], path.points[-1]
-    findings.refuse(
-        drawing.where(path.entity, path.layer),
-        "a closed outline",
-        f"ends {np.hypot(bx - ax, by - ay):.2f} mm apart, at ({ax:.1f}, {ay:.1f}) and ({bx:.1f}, {by:.1f}) mm",
-        f"close it in the drawing (gaps up to {JOIN_GAP_MM:g} mm are closed here)",
-    )
+def refuse_open(drawing: Drawing, paths: Sequence[Path], findings: Findings) -> None:
+    """Note the gaps between the open paths of one layer, which should be closed outlines: each with its place."""
+    open_paths = [path for path in paths if not path.closed]
+    remedy = f"close it in the drawing (gaps up to {JOIN_GAP_MM:g} mm are closed here)"
+    if len(open_paths) > MOST_GAPS_SAID:
+        layer = open_paths[0].layer
+        findings.refuse(drawing.layer(layer), "closed outlines", f"{len(open_paths)} lines that do not meet", remedy)
+        return
+    ends = [(path, end) for path in open_paths for end in (path.points[0], path.points[-1])]
+    distances = {
+        (i, j): float(np.hypot(*(ends[i][1] - ends[j][1]))) for i in range(len(ends)) for j in range(i)
+    }
+    left = set(range(len(ends)))
+    for i, j in sorted(distances, key=distances.get):
+        if not {i, j} <= left:
+            continue
+        left -= {i, j}
+        (path, (ax, ay)), (_, (bx, by)) = ends[j], ends[i]
+        found = f"a gap of {distances[i, j]:.2f} mm from ({ax:.1f}, {ay:.1f}) to ({bx:.1f}, {by:.1f})"
+        findings.refuse(drawing.where(path.entity, path.layer), "a closed outline", found, remedy)
 
 
 def read_drawing(
@@ -132,6 +146,9 @@ def _opened(source: Source, findings: Findings):
     try:
         document, auditor = ezdxf.recover.readfile(source.path)
     except Exception:
+        document = None
+    # The recovery makes an empty drawing of a file that is none.
+    if document is None or len(document.modelspace()) == 0:
         findings.refuse(source.name, "a DXF drawing", "none, or one damaged beyond repair", "save it again as DXF")
         return None
     mended = len(auditor.fixes) + len(auditor.errors)

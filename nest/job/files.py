@@ -1,5 +1,6 @@
 """Files a job names: found within the job's folder, of bearable size, text as UTF-8."""
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -49,7 +50,7 @@ def checked_source(source: Source, where: str, findings: Findings) -> Source | N
         findings.refuse(
             source.name,
             f"a file of at most {LARGEST_FILE_BYTES / 1e6:g} MB",
-            f"{size / 1e6:.0f} MB",
+            f"{math.ceil(size / 1e6)} MB",
             "save only what the job needs in it",
         )
         return None

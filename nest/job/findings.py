@@ -38,12 +38,18 @@ def listed(names: Iterable[object]) -> str:
     return " or ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else "nothing"
 
 
+def is_guess(remedy: str) -> bool:
+    """Whether a remedy from `meant` is a likely name, not just a list of all."""
+    return remedy.startswith("correct it (")
+
+
 def meant(name: str, known: Iterable[str]) -> str:
     """Remedy for a name that is not known: the likeliest one that is, or all of them."""
     known = list(known)
     close = get_close_matches(name.casefold(), [other.casefold() for other in known], n=1, cutoff=0.6)
     if close:
-        return f"did you mean {next(other for other in known if other.casefold() == close[0])!r}?"
+        guess = next(str(other) for other in known if other.casefold() == close[0])
+        return f"correct it (did you mean {guess!r}?)"
     return f"use {listed(known)}" if known else "remove it"
 
 

@@ -59,16 +59,15 @@ def read_hide_shape(
     if drawing is None:
         return None
     outline = _hide_outline(drawing, layers.hide_outline, findings)
-    zones = _zones(drawing, layers.hide_zones, outline, findings)
-    flaws = _flaws(drawing, layers.hide_flaws, outline, findings)
+    # Holes are no part of the question where zones and flaws lie: both may reach over them.
+    skin = None if outline is None else shapely.Polygon(outline.exterior)
+    zones = _zones(drawing, layers.hide_zones, skin, findings)
+    flaws = _flaws(drawing, layers.hide_flaws, skin, findings)
     return HideShape(outline, zones, flaws) if outline is not None and len(findings.problems) == before else None
 
 
 def _region(drawing: Drawing, path: Path, findings: Findings) -> Polygon | None:
-    """A closed path as a polygon on the grid."""
-    if not path.closed:
-        refuse_open(drawing, path, findings)
-        return None
+    """A closed path as a polygon on the grid; None, and a problem, if it encloses nothing or crosses itself."""
     shape = shapely.Polygon(np.round(path.points / COORDINATE_GRID_MM) * COORDINATE_GRID_MM)
     place = drawing.where(path.entity, path.layer)
     if shape.area <= 0.0:
@@ -88,7 +87,8 @@ def _hide_outline(drawing: Drawing, layer: str, findings: Findings) -> Polygon |
         remedy = "draw it there, or name its layer in [layers]"
         findings.refuse(drawing.layer(layer), "the closed outline of the hide", "nothing", remedy)
         return None
-    regions = [(path, region) for path in paths if (region := _region(drawing, path, findings)) is not None]
+    refuse_open(drawing, paths, findings)
+    regions = [(path, region) for path in paths if path.closed and (region := _region(drawing, path, findings))]
     if len(regions) < len(paths):
         return None
     regions.sort(key=lambda item: item[1].area, reverse=True)
@@ -145,7 +145,9 @@ def _matched(
 
 def _zones(drawing: Drawing, layer: str, outline: Polygon | None, findings: Findings) -> tuple[Zone, ...]:
     """The zones on the layer; they stay on the hide and clear of each other."""
-    pairs = [(path, region) for path in drawing.paths_on(layer) if (region := _region(drawing, path, findings))]
+    paths = drawing.paths_on(layer)
+    refuse_open(drawing, paths, findings)
+    pairs = [(path, region) for path in paths if path.closed and (region := _region(drawing, path, findings))]
     shapes = [region for _, region in pairs]
     labels = _matched(drawing, layer, shapes, [path.entity for path, _ in pairs], _ZONE_FORM, findings)
     zones, names = [], set()
@@ -162,8 +164,8 @@ def _zones(drawing: Drawing, layer: str, outline: Polygon | None, findings: Find
             continue
         name = _numbered(match["name"] or "zone", names)
         zones.append(Zone(name, int(match["quality"]), float(match["angle"]) % 180.0, region))
-    tree = shapely.STRtree(shapes)
-    for i, j in zip(*tree.query(shapes, predicate="intersects"), strict=True):
+    touching = shapely.STRtree(shapes).query(shapes, predicate="intersects") if shapes else ((), ())
+    for i, j in zip(*touching, strict=True):
         common = shapely.intersection(shapes[i], shapes[j]) if i < j else None
         if common is not None and not common.buffer(-0.5 * ZONE_TOLERANCE_MM).is_empty:
             findings.refuse(

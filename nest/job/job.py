@@ -17,7 +17,7 @@ class Allowances:
     least_toe_mm: float
     least_side_mm: float
     least_back_mm: float
-    blend_mm: float = 25.0
+    blend_mm: float = 60.0
     """Length along the outline over which one part's allowance passes into the next."""
 
     def of(self, part: Part) -> float:

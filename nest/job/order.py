@@ -39,7 +39,7 @@ def read_order(
             findings.refuse(f"{row.where}, style", "a style of the job file", repr(style), meant(style, gradings))
         size = _size(row["size"], gradings.get(style), f"{row.where}, size", findings)
         try:
-            pairs = whole(row["pairs"], "pairs")
+            pairs = whole(row["pairs"], "a number of pairs")
         except ValueFault as fault:
             findings.refuse(f"{row.where}, pairs", fault.expected, fault.found, fault.remedy)
             continue

@@ -9,7 +9,7 @@ from datetime import date, time
 from decimal import Decimal
 
 from nest.job.files import Source, read_bytes, read_text
-from nest.job.findings import Findings, listed, meant
+from nest.job.findings import Findings, is_guess, listed, meant
 
 MOST_ROWS = 20_000
 """No table may have more rows than this."""
@@ -72,7 +72,7 @@ def _checked_headings(source, place, names, needed, optional, findings: Findings
         if name not in names:
             sound = False
             remedy = f"add the column {name!r}"
-            if others and meant(name, others).startswith("did you mean"):
+            if is_guess(meant(name, others)):
                 remedy = f"name the column {name!r}"
             found = f"the headings {', '.join(filter(None, names))}" if any(names) else "no headings"
             findings.refuse(place, f"a column {name!r}", found, remedy)
@@ -83,7 +83,7 @@ def _checked_headings(source, place, names, needed, optional, findings: Findings
     if sound:
         for name in others:
             guess = meant(name, [column for column in optional if column not in names])
-            hint = f" ({guess})" if guess.startswith("did you mean") else ""
+            hint = f"; {guess}" if is_guess(guess) else ""
             findings.warn(source.name, f"the column {name!r} was not read{hint}")
     return sound
 

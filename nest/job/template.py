@@ -91,10 +91,8 @@ def _outline(drawing: Drawing, layer: str, findings: Findings) -> np.ndarray | N
     if not paths:
         findings.refuse(where, "one closed outline", "nothing", "draw it there, or name its layer in [layers]")
         return None
-    open_paths = [path for path in paths if not path.closed]
-    for path in open_paths:
-        refuse_open(drawing, path, findings)
-    if open_paths:
+    refuse_open(drawing, paths, findings)
+    if not all(path.closed for path in paths):
         return None
     if len(paths) > 1:
         findings.refuse(where, "one closed outline", str(len(paths)), "leave only the template on this layer")

@@ -23,18 +23,21 @@ QUARTERS = "ft2 quarters"
 
 AREA_UNITS = (*MM2_PER_AREA_UNIT, QUARTERS)
 
-_DECIMAL = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)")
-_QUARTER_SUFFIX = re.compile(r"(\d+)\s*/\s*(\d+)")
-_QUARTER_POINT = re.compile(r"(\d+)(?:\.(\d+))?")
+LARGEST_WHOLE = 1_000_000
+"""No count in a table may be larger."""
+
+_DECIMAL = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)", re.ASCII)
+_QUARTER_SUFFIX = re.compile(r"(\d+)\s*/\s*(\d+)", re.ASCII)
+_QUARTER_POINT = re.compile(r"(\d+)(?:\.(\d+))?", re.ASCII)
 
 
-def decimal(text: str, what: str) -> Decimal:
+def decimal(text: str, what: str, example: str = "12.5") -> Decimal:
     """A plain decimal number; `what` names it ("a price").
 
     Powers of ten, thousands separators, NaN and infinity are refused.
     """
     if not _DECIMAL.fullmatch(text):
-        raise ValueFault(what, repr(text) if text else "an empty cell", "write a plain number such as 12.5")
+        raise ValueFault(what, repr(text) if text else "an empty cell", f"write a plain number such as {example}")
     try:
         return Decimal(text)
     except InvalidOperation as error:  # pragma: no cover - the pattern admits only what Decimal reads
@@ -50,14 +53,12 @@ def positive(text: str, what: str) -> float:
 
 
 def whole(text: str, what: str, least: int = 0) -> int:
-    """A whole number, not below `least`."""
-    number = decimal(text, what)
+    """A whole number, not below `least`; `what` names it ("a number of pairs")."""
+    number = decimal(text, what, example="12")
     if number != number.to_integral_value():
-        raise ValueFault(f"{what} as a whole number", repr(text))
-    if number < least:
-        raise ValueFault(f"{what} of {least} or more", repr(text))
-    if number > 1_000_000_000:
-        raise ValueFault(f"{what} of bearable size", repr(text))
+        raise ValueFault(f"{what} that is whole", repr(text))
+    if not least <= number <= LARGEST_WHOLE:
+        raise ValueFault(f"{what} from {least} to {LARGEST_WHOLE}", repr(text))
     return int(number)
 
 
