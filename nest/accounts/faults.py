@@ -71,7 +71,7 @@ def _reaches(hide: Hide, usable, piece: Piece, rules: Rules, one_way: bool, inne
     """Ground within reach of one piece: as the hide is, and without its faults; one region for each heading."""
     fit = [zone for zone in hide.zones if zone.quality <= rules.net_quality]
     flaws = shapely.union_all([flaw.outline for flaw in hide.flaws])
-    for_cut = shapely.difference(usable, _off_limits(hide, usable, rules))
+    off_limits = _off_limits(hide, usable, rules)
     as_is, faultless = [], []
     for heading in headings(fit or hide.zones, rules, one_way):
         cut, net = (_ring(ring, heading) for ring in (piece.cut_outline, piece.net_outline))
@@ -79,10 +79,18 @@ def _reaches(hide: Hide, usable, piece: Piece, rules: Rules, one_way: bool, inne
         for zone in fit:
             right = judge_heading(heading, zone.stretch_deg, rules, one_way) is not Heading.WRONG
             (allowed if right else against).append(zone.outline)
-        for_net = shapely.difference(_without_hairlines(allowed), shapely.union_all([flaws, *against]))
-        free_for_net = shapely.difference(usable, shapely.union_all(against))
-        as_is.append(_reach(for_cut, shapely.intersection(usable, for_net), cut, net, inner_fit))
-        faultless.append(_reach(usable, free_for_net, cut, net, inner_fit))
+        good = shapely.difference(_without_hairlines(allowed), shapely.union_all([flaws, *against]))
+        free = at = _fit(usable, cut, inner_fit)
+        # Where the cut outline lies within the usable ground, so does the net outline.
+        if against:
+            free = shapely.intersection(
+                free, _fit(shapely.difference(usable, shapely.union_all(against)), net, inner_fit)
+            )
+        if not off_limits.is_empty:
+            at = _fit(shapely.difference(usable, off_limits), cut, inner_fit)
+        at = shapely.intersection(at, _fit(shapely.intersection(usable, good), net, inner_fit))
+        as_is.append(_covered(at, cut, inner_fit))
+        faultless.append(_covered(free, cut, inner_fit))
     return as_is, faultless
 
 
@@ -120,9 +128,8 @@ def headings(zones: Iterable, rules: Rules, one_way: bool) -> tuple[float, ...]:
     return tuple((one + turn) % 360.0 for one in chosen or [0.0] for turn in turns)
 
 
-def _reach(for_cut, for_net, cut: np.ndarray, net: np.ndarray, inner_fit: InnerFit) -> Region:
-    """Ground that `cut` covers at positions where it lies on `for_cut` and `net` on `for_net`."""
-    at = shapely.intersection(_fit(for_cut, cut, inner_fit), _fit(for_net, net, inner_fit))
+def _covered(at, cut: np.ndarray, inner_fit: InnerFit) -> Region:
+    """Ground that `cut` covers at the positions `at`."""
     at = _regions(at)
     if at.is_empty:
         return at

@@ -93,7 +93,7 @@ def mirror_findings(pieces: Iterable[Piece]) -> Iterator[Finding]:
 
 def _mirror_distance(ring, other) -> float:
     image = scale(shapely.LinearRing(ring), 1.0, -1.0, origin=(0.0, 0.0))
-    return float(shapely.hausdorff_distance(image, shapely.LinearRing(other), densify=0.05))
+    return float(shapely.hausdorff_distance(image, shapely.LinearRing(other)))
 
 
 def pair_findings(cuts: Iterable[Cut], rules: dict[str, Rules]) -> Iterator[Finding | int]:
