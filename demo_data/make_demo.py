@@ -24,7 +24,7 @@ from nest.stock.material import Hide
 from nest.stock.simulate import simulate_hides
 from nest.units import MM2_PER_DM2, MM2_PER_FT2, MM2_PER_M2
 
-SEED = 1902
+SEED = 1908
 HIDES = 12
 HIDES_IN_FIRST_LOT = 7
 SIZES = ("36", "37", "38", "39", "40", "41", "42")
@@ -338,12 +338,10 @@ def write_hide(path: Path, hide: Hide) -> None:
             words = f"{zone.zone_id} class {zone.quality} stretch {zone.stretch_deg:g}"
             text(words, shapely.point_on_surface(part), "ZONES", 25.0)
     for flaw in hide.flaws:
-        others = shapely.union_all([other.outline for other in hide.flaws if other is not flaw])
-        free = shapely.difference(flaw.outline, others)
         outline(flaw.outline.exterior, "FLAWS")
         words = f"{flaw.kind} severity {flaw.severity}"
         words += " tears" * flaw.tears + " coverable" * flaw.coverable
-        text(words, shapely.point_on_surface(free), "FLAWS", 6.0)
+        text(words, shapely.point_on_surface(flaw.outline), "FLAWS", 6.0)
     document.saveas(path)
 
 

@@ -103,7 +103,7 @@ SIDES = HideDistribution(
         ZoneKind("ribs", 0.24, 1, 0.1, 90.0, 2.5),
         ZoneKind("shoulder", 0.15, 2, 0.05, 84.0, 4.0),
         ZoneKind("neck", 0.07, 3, 0.2, 96.0, 6.0),
-        ZoneKind("belly", 0.16, 2, 0.6, 78.0, 5.0),
+        ZoneKind("belly", 0.16, 2, 0.45, 78.0, 5.0),
         ZoneKind("flank", 0.07, 4, 0.0, 70.0, 6.0),
         ZoneKind("hind shank", 0.03, 4, 0.0, 40.0, 8.0),
         ZoneKind("fore shank", 0.03, 4, 0.0, 130.0, 8.0),

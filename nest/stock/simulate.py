@@ -36,6 +36,7 @@ _SIDE = np.array([
     (1.04, 0.35, 0.015, 0.020), (1.02, 0.21, 0.015, 0.020), (1.02, 0.10, 0.012, 0.015), (1.02, 0.02, 0.010, 0.008),
 ])
 _SPINE_CONTROLS = 8
+_TRIES_PER_FLAW = 40
 
 
 def simulate_hides(
@@ -218,18 +219,21 @@ def _tidy(shape) -> Polygon:
 def _flaws(
     supply: HideDistribution, outline: Polygon, zones: tuple[Zone, ...], rng: np.random.Generator
 ) -> tuple[Flaw, ...]:
-    """Flaws scattered over the zones each kind is found in."""
+    """Flaws scattered over the zones each kind is found in, clear of each other; fewer where there is no room."""
     rates = np.array([kind.per_m2 for kind in supply.flaws])
     if rates.sum() <= 0.0:
         return ()
     number = int(np.clip(rng.poisson(rates.sum() * outline.area * 1e-6), *supply.flaw_range))
     shapes = {zone.zone_id: zone.outline for zone in zones}
-    flaws = []
-    while len(flaws) < number:
+    flaws: list[Flaw] = []
+    for _ in range(_TRIES_PER_FLAW * number):
+        if len(flaws) == number:
+            break
         kind = supply.flaws[rng.choice(len(rates), p=rates / rates.sum())]
         ground = shapely.union_all([shapes[name] for name in kind.zones]) if kind.zones else outline
         streak = shapely.intersection(_streak(kind, ground, rng), outline, grid_size=SIMULATED_GRID_MM)
-        if streak.geom_type != "Polygon" or streak.is_empty:
+        taken = shapely.union_all([flaw.outline for flaw in flaws])
+        if streak.geom_type != "Polygon" or streak.is_empty or shapely.intersects(streak, taken):
             continue
         tears = bool(rng.random() < kind.tears_chance)
         flaws.append(Flaw(
