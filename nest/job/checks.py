@@ -10,6 +10,7 @@ from nest.job.job import OrderLine, Style
 from nest.job.jobfile import JobFile
 from nest.pieces.grading import template_of_size
 from nest.pieces.piece import Template
+from nest.pieces.sizing import SizeError
 from nest.stock.material import Hide, Roll
 
 
@@ -57,15 +58,17 @@ def check_materials(
     rolls: Iterable[Roll],
     findings: Findings,
 ) -> None:
-    """Every ordered piece can lie on every hide of its leather, and on its roll, as far as a quick look tells."""
+    """Every ordered piece can lie on every hide of its leather, and on its roll, as far as a quick look tells.
+
+    What was refused is left out: it is compared once it is mended.
+    """
     hides, by_roll = tuple(hides), {roll.roll_id: roll for roll in rolls}
-    index = {style.name: i for i, style in enumerate(styles)}
     ordered: dict[str, list[str]] = {}
     for line in order:
         ordered.setdefault(line.style, []).append(line.size)
     smallest: dict[str, Template] = {}
     for style in styles:
-        where = job_file.where("style", index[style.name])
+        where = job_file.where("style", _entry(job_file, "style", style.name))
         if style.name not in ordered:
             findings.warn(where, f"style {style.name} is not in the order")
             continue
@@ -84,12 +87,19 @@ def check_materials(
             _check_hide(hide, smallest[hide.leather], job_file, findings)
 
 
+def _entry(job_file: JobFile, section: str, name: str) -> int:
+    """Which entry of a repeated section has this name."""
+    return next(i for i, item in enumerate(job_file.raw_items(section)) if str(item.get("name", "")).strip() == name)
+
+
 def _templates(style: Style, sizes: Iterable[str], where: str, findings: Findings) -> list[Template]:
     """The templates of the ordered sizes."""
     found = []
     for name in sizes:
         try:
             found.append(template_of_size(style.templates, name, style.grading))
+        except SizeError:
+            continue  # said where the order was read
         except ValueError as error:
             expected, _, rest = str(error).removeprefix("expected ").partition(", found ")
             findings.refuse(where, expected, rest, "correct the steps per size")
@@ -106,9 +116,8 @@ def _check_roll(
     largest = max(templates, key=lambda template: least_width(template.outline))
     needs = least_width(largest.outline) + 2.0 * reach
     if needs > roll.usable_width_mm:
-        place = next(i for i, item in enumerate(job_file.raw_items("roll")) if item.get("name") == roll.roll_id)
         findings.refuse(
-            job_file.where("roll", place, "width_mm"),
+            job_file.where("roll", _entry(job_file, "roll", roll.roll_id), "width_mm"),
             f"a roll that takes style {style.name}, size {largest.size}",
             f"{roll.usable_width_mm:.0f} mm between the selvedges for {needs:.0f} mm",
             "use a wider roll",

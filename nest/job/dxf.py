@@ -19,7 +19,7 @@ from ezdxf.entities import DXFGraphic, Insert
 from geometry.precision import CHORD_ERROR_MM, JOIN_GAP_MM
 from nest.job.chains import join_paths
 from nest.job.drawing import Drawing, Label, Mark, Path
-from nest.job.entities import PATH_TYPES, EntityFault, chords_of, flat
+from nest.job.dxf_entities import PATH_TYPES, EntityFault, chords_of, flat
 from nest.job.files import Source, checked_source
 from nest.job.findings import Findings, listed
 from nest.units import MM_PER_LENGTH_UNIT
@@ -114,8 +114,9 @@ def read_drawing(
         wanted = None if layers is None else {layer.casefold() for layer in layers}
         try:
             found = _collected(document, scale, wanted, source.name, findings)
-        except RecursionError:
-            findings.refuse(source.name, "blocks that do not hold themselves", "one that does", "explode the blocks")
+        except (ezdxf.DXFError, RecursionError, ArithmeticError, LookupError, ValueError) as error:
+            found = f"one that is damaged ({type(error).__name__})"
+            findings.refuse(source.name, "a sound drawing", found, "save it again as DXF")
             return None
         except _TooMuch as error:
             findings.refuse(source.name, f"a drawing of at most {error}", "more", "save only what the job needs in it")
@@ -148,7 +149,7 @@ def _opened(source: Source, findings: Findings):
     except Exception:
         document = None
     # The recovery makes an empty drawing of a file that is none.
-    if document is None or len(document.modelspace()) == 0:
+    if document is None or "Model" not in document.layout_names() or len(document.modelspace()) == 0:
         findings.refuse(source.name, "a DXF drawing", "none, or one damaged beyond repair", "save it again as DXF")
         return None
     mended = len(auditor.fixes) + len(auditor.errors)
@@ -214,7 +215,9 @@ def _exploded(document, name: str, findings: Findings) -> Iterator[tuple[DXFGrap
             left -= 1
             if left < 0:
                 raise _TooMuch(f"{MOST_ENTITIES} entities")
-            layer, handle = entity.dxf.get("layer", "0"), str(entity.dxf.get("handle", "?"))
+            # An entity of a type that no program knows has no layer.
+            layer = entity.dxf.get("layer", "0") if entity.dxf.is_supported("layer") else ""
+            handle = str(entity.dxf.handle or "?")
             if above is not None:
                 layer, handle = above[0] if layer == "0" else layer, above[1]
             if not isinstance(entity, Insert):

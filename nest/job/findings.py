@@ -13,17 +13,20 @@ class Findings:
 
     problems: list[Problem] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
+    _noted: set[Problem | str] = field(default_factory=set)
 
     def refuse(self, where: str, expected: str, found: str, remedy: str) -> None:
         """Note a problem; the job cannot be used."""
         problem = Problem(where, expected, found, remedy)
-        if problem not in self.problems:
+        if problem not in self._noted:
+            self._noted.add(problem)
             self.problems.append(problem)
 
     def warn(self, where: str, said: str) -> None:
         """Note something repaired, dropped or doubtful; the job can be used."""
         warning = f"{where}: {said}."
-        if warning not in self.warnings:
+        if warning not in self._noted:
+            self._noted.add(warning)
             self.warnings.append(warning)
 
     def raise_problems(self) -> None:

@@ -50,9 +50,7 @@ def read_job(path: Path | str) -> Job:
     if hides_source := _named(job_file, "hides", folder, findings):
         hides = read_hides(hides_source, folder, leathers, job_file.layers, unit, findings)
     rolls = _rolls(job_file)
-    # Sizes are held against each other only where every one of them is known.
-    if len(styles) == len(job_file.raw_items("style")) and not findings.problems:
-        check_materials(job_file, styles, order, hides, rolls, findings)
+    check_materials(job_file, styles, order, hides, rolls, findings)
     findings.raise_problems()
     return Job(
         name=job_file.job.name,
@@ -76,9 +74,9 @@ def _named(job_file: JobFile, key: str, folder: Path, findings: Findings) -> Sou
 
 
 def _unit(job_file: JobFile) -> str | None:
-    """Unit of drawings that state none."""
-    unit = job_file.raw_text("unit")
-    return unit if unit in MM_PER_LENGTH_UNIT else None
+    """Unit of drawings that state none; mm in place of one that was refused, so that it is said once."""
+    unit = job_file.raw.get("unit")
+    return unit if unit is None or (isinstance(unit, str) and unit in MM_PER_LENGTH_UNIT) else "mm"
 
 
 def _gradings(job_file: JobFile) -> dict[str, GradingSection | None]:

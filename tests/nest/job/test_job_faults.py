@@ -1,6 +1,7 @@
 """Every planted fault gives one clear sentence that names the file and the remedy, and nothing else."""
 
 import math
+import random
 from datetime import date
 
 import openpyxl
@@ -72,6 +73,13 @@ JOB_FAULTS = {
         job("back_mm = 10", "back_mm = 10\nleast_back_mm = 12"), ["job.toml", "10 below 12", "correct one of the two"],
     ),
     "no such unit": (job('price_unit = "m2"', 'price_unit = "yd2"'), ["job.toml, line 11", "dm2, m2 or ft2", "'yd2'"]),
+    "no such length": (
+        lambda folder: (
+            job('name = "tiny"', 'name = "tiny"\nunit = "pt"')(folder),
+            template(lambda document, space: setattr(document, "units", 0))(folder),
+        ),
+        ["job.toml, line 2", "mm, cm, dm, m, in or ft", "correct unit"],
+    ),
     "no such stretch": (job("width_mm = 900", 'width_mm = 900\nstretch = "up"'), ["width or length", "'up'"]),
     "base size": (job('base_size = "38"', 'base_size = "9"'), ["job.toml, line 39", "Paris point", "base_size"]),
     "no leather": (job('leather = "calf"', 'leather = "claf"'), ["job.toml, line 33", "did you mean 'calf'?"]),
@@ -79,6 +87,12 @@ JOB_FAULTS = {
     "two drawings": (
         job('template = "plain.dxf"', 'template = "plain.dxf"\ntemplates = { 38 = "plain.dxf" }'),
         ["job.toml, line 31", "both", "give the drawing"],
+    ),
+    "steps too large": (
+        lambda folder: (
+            job('base_size = "38"', 'base_size = "38"\nlength_step_mm = 50')(folder), order("37,4", "34,4")(folder),
+        ),
+        ["job.toml, line 31", "4 steps down", "correct the steps per size"],
     ),
     "narrow roll": (job("width_mm = 900", "width_mm = 130"), ["job.toml, line 15", "110 mm", "use a wider roll"]),
     "all selvedge": (job("selvedge_mm = 10", "selvedge_mm = 450"), ["job.toml, line 13", "some width", "selvedge_mm"]),
@@ -312,6 +326,15 @@ def test_faults_of_one_file_are_reported_together(job_folder):
     assert "line 6" in said and "line 10" in said and "did you mean 'side_mm'?" in said and "add side_mm" in said
 
 
+def test_what_is_too_small_is_said_along_with_the_rest(job_folder):
+    """A roll that is too narrow and a price below nil are reported at once."""
+    job("width_mm = 900", "width_mm = 130")(job_folder)
+    job("price = 44.50", "price = -1")(job_folder)
+    with pytest.raises(InputProblems) as caught:
+        read_job(job_folder / "job.toml")
+    assert len(caught.value.problems) == 2 and "use a wider roll" in str(caught.value)
+
+
 def test_no_job_file(tmp_path):
     """A job file that is not there is a problem, not a traceback."""
     with pytest.raises(InputProblems, match="no such file"):
@@ -364,6 +387,29 @@ def test_blocks_within_blocks_count_every_time(job_folder, monkeypatch):
     monkeypatch.setattr(dxf, "MOST_ENTITIES", 500)
     with pytest.raises(InputProblems, match=r"plain\.dxf: expected a drawing of at most 500 entities"):
         read_job(job_folder / "job.toml")
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_damaged_files_are_read_or_refused(job_folder, seed):
+    """Files with bytes changed, cut out or doubled at random are read or refused with problems, never anything else."""
+    rng = random.Random(seed)
+    path = job_folder / rng.choice(["plain.dxf", "a1.dxf", "job.toml", "order.csv", "hides.csv"])
+    data = bytearray(path.read_bytes())
+    first = data.index(b"ENTITIES") if path.suffix == ".dxf" and rng.random() < 0.7 else 0
+    for _ in range(rng.randrange(1, 6)):
+        at, size = rng.randrange(first, len(data)), rng.randrange(1, 40)
+        change = rng.randrange(3)
+        if change == 0:
+            data[at] = rng.randrange(256)
+        elif change == 1 and len(data) > first + 100:
+            del data[at : at + size]
+        else:
+            data[at:at] = data[at : at + size]
+    path.write_bytes(bytes(data))
+    try:
+        assert read_job(job_folder / "job.toml").styles
+    except InputProblems as error:
+        assert error.problems
 
 
 def test_too_many_vertices(job_folder, monkeypatch):

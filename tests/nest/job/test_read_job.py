@@ -119,6 +119,33 @@ def test_layers_may_have_other_names(job_folder):
     assert read_job(job_folder / "job.toml").styles[0].templates[0].size == "38"
 
 
+def test_drawing_with_the_layers_of_pattern_exchange(sound_job, job_folder):
+    """One block a piece, in R12, boundary on layer 1, grain line on 7, annotation on 15: the same template.
+
+    Layers of ASTM D6673-10 (from a secondary copy).
+    """
+    numbers = {"TEMPLATE": "1", "AXIS": "7", "PARTS": "15"}
+    document = ezdxf.document.Drawing.new("R12")
+    block = document.blocks.new("plain-38")
+    for entity in ezdxf.readfile(sound_job / "plain.dxf").modelspace():
+        on_layer = {"layer": numbers[entity.dxf.layer]}
+        if entity.dxftype() == "LWPOLYLINE":
+            block.add_polyline2d([point[:2] for point in entity.get_points()], close=True, dxfattribs=on_layer)
+        elif entity.dxftype() == "LINE":
+            block.add_line(entity.dxf.start, entity.dxf.end, dxfattribs=on_layer)
+        elif entity.dxftype() == "POINT":
+            block.add_point(entity.dxf.location, dxfattribs=on_layer)
+        else:
+            block.add_text(entity.dxf.text, dxfattribs=on_layer).set_placement(entity.dxf.insert)
+    document.modelspace().add_blockref("plain-38", (400, 250), dxfattribs={"rotation": 90})
+    document.saveas(job_folder / "plain.dxf")
+    layers = 'unit = "mm"\n[layers]\ntemplate_outline = "1"\ntemplate_axis = "7"\ntemplate_parts = "15"\n\n[settings]'
+    replace_in("job.toml", "[settings]", layers)(job_folder)
+    exchanged = read_job(job_folder / "job.toml").styles[0].templates[0]
+    drawn = read_job(sound_job / "job.toml").styles[0].templates[0]
+    assert np.allclose(exchanged.outline, drawn.outline, atol=2e-4) and exchanged.parts == drawn.parts
+
+
 def test_hide_with_a_hole_and_a_line_for_a_flaw(job_folder):
     """An outline within the hide's is a hole; a line and a point with a width are flaws of that width."""
 

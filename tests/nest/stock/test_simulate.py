@@ -13,8 +13,8 @@ from nest.units import MM2_PER_M2
 
 @pytest.fixture(scope="module")
 def sides():
-    """Sixty sides."""
-    return simulate_hides(SIDES, 60, seed=11, leather="calf")
+    """Forty sides."""
+    return simulate_hides(SIDES, 40, seed=11, leather="calf")
 
 
 def test_same_seed_same_hides(sides):
@@ -34,7 +34,7 @@ def test_zones_partition_the_outline(sides):
         shapes = [zone.outline for zone in hide.zones]
         assert [zone.zone_id for zone in hide.zones] == list(ZONE_NAMES)
         assert shapely.coverage_is_valid(shapes)
-        assert shapely.symmetric_difference(shapely.union_all(shapes), hide.outline).area == pytest.approx(0.0, abs=1e-6)
+        assert shapely.symmetric_difference(shapely.union_all(shapes), hide.outline).area < 1e-6
         assert all(shape.geom_type == "Polygon" and shape.is_valid for shape in shapes)
 
 
