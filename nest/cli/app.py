@@ -1,0 +1,207 @@
+"""The commands. Each reads, calls the packages below, prints, and ends with an exit code (`nest.cli.codes`).
+
+What a command needs is imported within it, so that help and usage errors answer at once.
+"""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from nest.cli import options
+from nest.cli.codes import Exit, code_of
+from nest.cli.progress import shown_progress
+from nest.cli.screen import Screen
+from nest.cli.stopping import stop_on_interrupt
+
+_HELP = """Place rough vamps on hides and their reinforcements on rolls, cost the plan, write it ready to cut.
+
+One straight line of work: read the job, make the pieces, place them, check, account, write."""
+
+_EPILOG = """First steps, on invented data:
+  vampyield demo try-it
+  vampyield run try-it/job.toml --out try-it-out --seconds 60
+  vampyield cost try-it-out
+
+Exit codes:
+  0    done; the plan passed its checks and meets the order
+  1    done, but the checks found something wrong: do not cut
+  2    the input cannot be used; nothing was written
+  3    done; the plan passed its checks, but the order is short
+  70   a fault in the program
+  130  stopped with Ctrl-C"""
+
+app = typer.Typer(
+    help=_HELP, epilog=_EPILOG, no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False,
+    rich_markup_mode="rich", context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        from importlib.metadata import version
+
+        typer.echo(f"vampyield {version('vampyield')}")
+        raise typer.Exit
+
+
+@app.callback()
+def switches(
+    context: typer.Context,
+    debug: Annotated[bool, typer.Option("--debug", help="Show where in the program an error arose.")] = False,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version and stop.")
+    ] = False,
+) -> None:
+    """Take what holds for every command."""
+    if context.obj is not None:
+        context.obj.debug = debug
+
+
+@app.command(epilog="Example: vampyield run demo_data/job.toml --out out --seconds 60")
+def run(
+    job: options.JobFile,
+    out: options.OutFolder,
+    seconds: options.Seconds = None,
+    passes: options.Passes = None,
+    seed: options.Seed = None,
+    dxf: options.Dxf = None,
+    figures: options.Figures = True,
+    quiet: options.Quiet = False,
+    as_json: options.AsJson = False,
+) -> None:
+    """Place a job, check and cost the plan, and write everything: plan, page, tables, drawings, pictures.
+
+    Ctrl-C once keeps the best plan found so far and writes it; twice aborts.
+    """
+    from nest.cli import steps
+
+    screen = Screen(quiet, as_json)
+    loaded = steps.read_for_writing(job, out)
+    screen.say(*loaded.warnings)
+    time = steps.seconds_for(loaded, seconds, passes)
+    with stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, time) as watch:
+        plan = steps.placed(loaded, time, passes, seed, cancelled, watch)
+        data, verdict = steps.judged_and_written(plan, out, watch, dxf, figures)
+    steps.show_written(screen, data, verdict)
+    raise typer.Exit(Exit.STOPPED if cancelled() else code_of(verdict))
+
+
+@app.command(epilog="Example: vampyield place demo_data/job.toml --out out --seconds 60")
+def place(
+    job: options.JobFile,
+    out: options.OutFolder,
+    seconds: options.Seconds = None,
+    passes: options.Passes = None,
+    seed: options.Seed = None,
+    quiet: options.Quiet = False,
+    as_json: options.AsJson = False,
+) -> None:
+    """Place a job and check the plan, and write OUT/plan.json alone, to be verified, costed or cut later.
+
+    Ctrl-C once keeps the best plan found so far and writes it; twice aborts.
+    """
+    from nest.atomic import atomic_folder
+    from nest.cli import steps
+    from nest.cli.result import verdict_result
+    from nest.cli.tables import checks_table
+    from nest.planfile import write_plan
+    from nest.verify import verify as judge
+
+    screen = Screen(quiet, as_json)
+    loaded = steps.read_for_writing(job, out)
+    screen.say(*loaded.warnings)
+    time = steps.seconds_for(loaded, seconds, passes)
+    with stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, time) as watch:
+        plan = steps.placed(loaded, time, passes, seed, cancelled, watch)
+        verdict = judge(plan)
+        with atomic_folder(out, marker=steps.PLAN_FILE) as part:
+            write_plan(plan, part / steps.PLAN_FILE)
+    data = verdict_result(plan, verdict)
+    screen.result(data, checks_table(data), f"Verdict: {data['words']}. Written to {out / steps.PLAN_FILE}.")
+    raise typer.Exit(Exit.STOPPED if cancelled() else code_of(verdict))
+
+
+@app.command(epilog="Example: vampyield pieces demo_data/job.toml --out pieces --dxf R12")
+def pieces(
+    job: options.JobFile,
+    out: options.OutFolder,
+    dxf: options.Dxf = None,
+    quiet: options.Quiet = False,
+    as_json: options.AsJson = False,
+) -> None:
+    """Make the pieces of every style and size in the order, one drawing each, with an index of their areas."""
+    from nest.cli import steps
+    from nest.cli.piecework import pieces_of_order, pieces_result, write_pieces
+    from nest.cli.tables import pieces_table
+
+    screen = Screen(quiet, as_json)
+    loaded = steps.read_job(job)
+    made, warnings = pieces_of_order(loaded)
+    write_pieces(made, out, dxf or loaded.settings.dxf_version)
+    data = pieces_result(made, (*loaded.warnings, *warnings), out)
+    screen.say(*data["notes"])
+    screen.result(data, pieces_table(data["pieces"]), f"{len(made)} pieces written to {out}")
+    steps.show_cautions(screen)
+
+
+@app.command(epilog="Example: vampyield verify out/plan.json")
+def verify(plan: options.PlanFile, quiet: options.Quiet = False, as_json: options.AsJson = False) -> None:
+    """Check a saved plan, every rule on every piece, without solving; says what is wrong and by how much."""
+    from nest.cli import steps
+    from nest.cli.result import verdict_result
+    from nest.cli.tables import checks_table
+
+    found = steps.read_saved(plan)
+    verdict = steps.verify(found)
+    data = verdict_result(found, verdict)
+    counted = ", ".join(f"{name.replace('_', ' ')} {number}" for name, number in data["counted"].items())
+    Screen(quiet, as_json).result(data, checks_table(data), f"Checked: {counted}.", f"Verdict: {data['words']}.")
+    raise typer.Exit(code_of(verdict))
+
+
+@app.command(epilog="Example: vampyield cost out/plan.json --json")
+def cost(plan: options.PlanFile, quiet: options.Quiet = False, as_json: options.AsJson = False) -> None:
+    """Cost a saved plan by style and size: material, spoilage, and what the trim-off costs."""
+    from nest.cli import steps
+    from nest.cli.result import plan_result
+    from nest.cli.tables import cost_table, summary_table
+
+    found, screen = steps.read_saved(plan), Screen(quiet, as_json)
+    verdict = steps.verify(found)
+    data = plan_result(found, steps.account(found), verdict)
+    screen.say(*data["notes"])
+    screen.result(data, cost_table(data["cost"]), summary_table(data))
+    raise typer.Exit(code_of(verdict))
+
+
+@app.command(epilog="Example: vampyield cut out/plan.json --out table-2 --dxf R12")
+def cut(
+    plan: options.PlanFile,
+    out: options.OutFolder,
+    dxf: options.Dxf = None,
+    figures: options.Figures = True,
+    quiet: options.Quiet = False,
+    as_json: options.AsJson = False,
+) -> None:
+    """Write a saved plan again as drawings, cut sheets, tables and pictures, without solving."""
+    from nest.cli import steps
+
+    found, screen = steps.read_saved(plan), Screen(quiet, as_json)
+    steps.try_folder(out)
+    with shown_progress(screen) as watch:
+        data, verdict = steps.judged_and_written(found, out, watch, dxf, figures)
+    steps.show_written(screen, data, verdict)
+    raise typer.Exit(code_of(verdict))
+
+
+@app.command(epilog="Example: vampyield demo try-it && vampyield run try-it/job.toml --out try-it-out --seconds 60")
+def demo(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="A new or empty folder.", show_default=False)],
+    quiet: options.Quiet = False,
+) -> None:
+    """Copy the demo job into DIR: two invented styles, twelve invented sides, two rolls, 150 pairs."""
+    from nest.cli.demo import copy_demo
+
+    job = copy_demo(folder)
+    Screen(quiet).say(f"The demo job is in {folder}; next: vampyield run {job} --out OUT")

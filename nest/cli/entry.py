@@ -1,0 +1,49 @@
+"""The entry point: runs a command and turns whatever happens into an exit code and, if need be, one clear sentence."""
+
+import traceback
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from geometry.precision import GeometryError
+from nest.cli.app import app
+from nest.cli.codes import Exit
+from nest.cli.screen import Screen
+from nest.errors import VampYieldError
+
+
+@dataclass(slots=True)
+class Switches:
+    """What is said before the command and holds for the whole run."""
+
+    debug: bool = False
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line (by default that of the process) and return its exit code; see `nest.cli.codes.Exit`."""
+    switches = Switches()
+    try:
+        app(None if arguments is None else list(arguments), prog_name="vampyield", obj=switches)
+    except SystemExit as end:
+        return int(end.code or Exit.DONE)
+    except VampYieldError as error:
+        return _failed(str(error), Exit.BAD_INPUT, switches)
+    except GeometryError as error:
+        return _failed(f"An outline cannot be used: {error}.", Exit.BAD_INPUT, switches)
+    except OSError as error:
+        name = f"{error.filename}: " if error.filename else ""
+        return _failed(f"{name}{error.strerror or error}; check the path, its rights and the room on the disk.",
+                       Exit.BAD_INPUT, switches)
+    except Exception as error:
+        return _failed(
+            f"A fault in the program ({type(error).__name__}: {error}). Please report it with the job or plan and "
+            "what stands above when the command is run again as: vampyield --debug COMMAND ...",
+            Exit.FAULT, switches,
+        )
+    return Exit.DONE
+
+
+def _failed(sentence: str, code: Exit, switches: Switches) -> int:
+    if switches.debug:
+        traceback.print_exc()
+    Screen().complain(sentence)
+    return int(code)

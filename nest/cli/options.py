@@ -1,0 +1,44 @@
+"""Arguments and options that several commands share."""
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+class DxfVersion(StrEnum):
+    """Version of the drawings: R2000 by layer name, or R12 for old tables."""
+
+    R2000 = "R2000"
+    R12 = "R12"
+
+
+JobFile = Annotated[Path, typer.Argument(metavar="JOB", help="The job file (TOML).", show_default=False)]
+PlanFile = Annotated[
+    Path, typer.Argument(metavar="PLAN", help="A saved plan: plan.json, or the folder that holds it.",
+                         show_default=False),
+]
+OutFolder = Annotated[
+    Path, typer.Option("--out", "-o", metavar="OUT", show_default=False,
+                       help="Folder to write: new, empty, or that of an earlier run, which is renamed aside."),
+]
+Seconds = Annotated[
+    float | None, typer.Option(min=0.1, metavar="S", show_default=False,
+                               help="Time for placing; by default what the job file says."),
+]
+Passes = Annotated[
+    int | None, typer.Option(min=1, metavar="N", show_default=False,
+                             help="Search passes, not time: the same job, seed and passes give the same plan."),
+]
+Seed = Annotated[
+    int | None, typer.Option(min=0, metavar="N", show_default=False,
+                             help="Seed of the search; by default what the job file says."),
+]
+Dxf = Annotated[
+    DxfVersion | None, typer.Option("--dxf", show_default=False,
+                                    help="Version of the drawings; by default what the job or plan says."),
+]
+Figures = Annotated[bool, typer.Option(help="Draw every hide and lay as a picture too.")]
+Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No progress, notes or summary; errors only.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print the result as one JSON object.")]

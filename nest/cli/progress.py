@@ -1,0 +1,60 @@
+"""How far a run is, on one line that goes away at the end; nothing where standard error is no terminal."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from rich.progress import BarColumn, Progress, TaskID, TextColumn
+
+from nest.cli.screen import Screen
+
+if TYPE_CHECKING:
+    from nest.planning.run import PlanProgress
+
+_STAGES = {
+    "rolls": "placing on roll", "hides": "placing on hide", "choice": "choosing hides", "finish": "finishing the plan",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """Shows what it is told; `seconds` is the time for placing, None where passes limit it."""
+
+    bar: Progress
+    task: TaskID
+    seconds: float | None
+
+    def stage(self, words: str) -> None:
+        """Show a stage after placing."""
+        self.bar.update(self.task, total=None, stage=words, placed="", share="", left="")
+
+    def heard(self, told: "PlanProgress") -> None:
+        """Show how far placing is: the listener of `make_plan`."""
+        words = f"{_STAGES.get(told.stage, told.stage)} {told.material_id}".strip()
+        placed = f"{told.done_pieces} of {told.total_pieces} placed"
+        share = f"{told.yield_so_far:.1%} covered" if told.yield_so_far > 0.0 else ""
+        if self.seconds is None:
+            done, total, left = told.done_pieces, told.total_pieces, f"{clock(told.seconds)} so far"
+        else:
+            done, total, left = told.seconds, self.seconds, f"{clock(self.seconds - told.seconds)} left"
+        self.bar.update(self.task, completed=done, total=total, stage=words, placed=placed, share=share, left=left)
+
+
+@contextmanager
+def shown_progress(screen: Screen, seconds: float | None = None) -> Iterator[Watch]:
+    """Yield a watch that shows progress on the screen's standard error, if that is a terminal and not quiet."""
+    columns = (
+        TextColumn("{task.fields[stage]}", markup=False), BarColumn(bar_width=20),
+        *(TextColumn(f"{{task.fields[{name}]}}", markup=False) for name in ("placed", "share", "left")),
+    )
+    hidden = screen.quiet or not screen.notes.is_terminal
+    with Progress(*columns, console=screen.notes, transient=True, disable=hidden) as bar:
+        task = bar.add_task("", total=None, stage="reading", placed="", share="", left="")
+        yield Watch(bar, task, seconds)
+
+
+def clock(seconds: float) -> str:
+    """Minutes and seconds."""
+    minutes, rest = divmod(max(0, round(seconds)), 60)
+    return f"{minutes}:{rest:02d}"

@@ -1,0 +1,139 @@
+"""Results as tables for people; the figures are those of `nest.cli.result`."""
+
+from typing import Any
+
+from rich.box import SIMPLE_HEAD
+from rich.table import Table
+from rich.text import Text
+
+_NONE = "–"
+
+
+def summary_table(result: dict[str, Any]) -> Table:
+    """The end of a run: material, yield, consumption, cost, verdict, and where it was written."""
+    table = Table(title=Text(result["plan"]), title_justify="left", show_header=False)
+    table.add_column(style="bold")
+    table.add_column(overflow="fold")
+    hides, order = result["hides"], result["order"]
+    leather, backing, cost = result["leather"], result["reinforcement"], result["cost"]
+    whole = next((row for row in cost["per_pair"] if not row["style"]), None)
+    rows = [
+        ("pairs", f"{order['pairs_wanted']} wanted, {order['pairs_to_cut']} to cut"),
+        ("hides", _hides(hides["used"], hides["whole"])),
+        ("leather", _yields(leather)),
+        ("leather per pair cut", _number(leather["dm2_per_pair"], "dm²")),
+    ]
+    if backing["metres_by_roll"]:
+        rolls = ", ".join(f"{length:.2f} m of {roll}" for roll, length in backing["metres_by_roll"].items())
+        rows += [
+            ("rolls", rolls),
+            ("reinforcement", _yields(backing)),
+            ("reinforcement per pair cut", _number(backing["dm2_per_pair"], "dm²")),
+        ]
+    rows.append(("cost", f"{cost['total']} {cost['currency']}"))
+    if whole is not None:
+        rows += [
+            ("cost per good pair", f"{whole['good_pair']} {cost['currency']}, spoilage {whole['spoilage']} of it"),
+            ("trim-off per pair cut", f"{whole['trim_off_share'] or _NONE} {cost['currency']}"
+             f", avoidable {whole['trim_off_avoidable'] or _NONE} of it"),
+        ]
+    short = [f"{row['style']} {row['size']} by {row['pairs']:g}" for row in order["pairs_short"]]
+    if short:
+        rows.append(("pairs short", ", ".join(short)))
+    rows.append(("verdict", result["verdict"]["words"]))
+    if result["folder"] is not None:
+        rows.append(("written to", result["folder"]))
+    for name, value in rows:
+        table.add_row(name, Text(value))
+    return table
+
+
+def cost_table(result: dict[str, Any]) -> Table:
+    """Cost of a pair by size, style after style, and for the order."""
+    table = _plain_table(
+        f"Cost of a pair in {result['currency']}", "",
+        ("pairs\ncut", "leather\ndm²", "reinf.\nm", "leather", "reinf.", "spoil-\nage", "good\npair", "trim-\noff",
+         "avoid-\nable"),
+    )
+    rows = result["per_pair"]
+    for style in dict.fromkeys(row["style"] for row in rows if row["style"]):
+        table.add_row(Text(style, style="bold"))
+        own = [row for row in rows if row["style"] == style]
+        for row in own:
+            table.add_row(Text(f"  {row['size'] or 'all'}"), *_cost_cells(row), end_section=row is own[-1])
+    for row in rows:
+        if not row["style"]:
+            table.add_row(Text("order", style="bold"), *_cost_cells(row))
+    return table
+
+
+def _cost_cells(row: dict[str, Any]) -> tuple[str, ...]:
+    return (
+        f"{row['pairs_cut']:g}",
+        _number(row["leather_dm2"]),
+        _number(row["reinforcement_m"], digits=3),
+        *(row[name] for name in ("leather", "reinforcement", "spoilage", "good_pair")),
+        row["trim_off_share"] or "",
+        row["trim_off_avoidable"] or "",
+    )
+
+
+def checks_table(result: dict[str, Any]) -> Table:
+    """What was checked, with the sentences of what is wrong."""
+    table = Table(show_header=False)
+    table.add_column()
+    table.add_column(overflow="fold")
+    for check in result["checks"]:
+        wrong = check["wrong"]
+        table.add_row(Text("WRONG" if wrong else "right"), Text(check["check"], style="bold" if wrong else ""))
+        for sentence in wrong:
+            table.add_row("", Text(sentence))
+    for name in ("short", "over"):
+        for sentence in result[name]:
+            table.add_row(name, Text(sentence))
+    return table
+
+
+def pieces_table(pieces: list[dict[str, Any]]) -> Table:
+    """Areas of the vamp and its reinforcement by size, style after style; left and right pieces are alike."""
+    table = _plain_table(
+        "Areas of the pieces in dm²", "", ("rough\nvamp", "net\nvamp", "trim-off", "trim-off\n%", "reinf.", "feet"),
+    )
+    for style in dict.fromkeys(piece["style"] for piece in pieces):
+        own = [piece for piece in pieces if piece["style"] == style]
+        backs = {piece["size"]: piece["cut_dm2"] for piece in own if piece["role"] == "reinforcement"}
+        vamps = {piece["size"]: piece for piece in own if piece["role"] == "vamp"}
+        table.add_row(Text(style, style="bold"))
+        for size, vamp in vamps.items():
+            areas = vamp["cut_dm2"], vamp["net_dm2"], vamp["trim_off_dm2"]
+            table.add_row(
+                Text(f"  {size}"), *map(_number, areas), f"{areas[2] / areas[0]:.1%}", _number(backs.get(size)),
+                "either" if vamp["foot"] == "either" else "left, right", end_section=size == [*vamps][-1],
+            )
+    return table
+
+
+def _plain_table(title: str, first: str, numbers: tuple[str, ...]) -> Table:
+    """A table without side lines: one column of names, then columns of numbers."""
+    table = Table(title=Text(title), title_justify="left", box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False)
+    table.add_column(first)
+    for name in numbers:
+        table.add_column(name, justify="right", vertical="bottom", no_wrap=True)
+    return table
+
+
+def _hides(used: list[str], whole: list[str]) -> str:
+    return f"{len(used)} of {len(used) + len(whole)} cut, {len(whole)} left whole" + (
+        f": {', '.join(whole)}" if whole else ""
+    )
+
+
+def _yields(use: dict[str, Any]) -> str:
+    if use["cutting_yield"] is None:
+        return _NONE
+    return (f"{use['area_m2']:.2f} m², cutting yield {use['cutting_yield']:.1%}, "
+            f"net yield {use['net_yield']:.1%}")
+
+
+def _number(value: float | None, unit: str = "", digits: int = 2) -> str:
+    return _NONE if value is None else f"{value:.{digits}f} {unit}".rstrip()
