@@ -1,0 +1,84 @@
+"""Stopping rules: at once when cancelled, in time when timed, and never without a usable layout."""
+
+import time
+from itertools import count
+
+import pytest
+import shapely
+from layout_judge import counts, outlines, overlapping
+from tiny_problems import ELL, QUARTERS, filled, kind, left_and_right, mixed_strip
+
+from nest.placement.problem import Limit
+from nest.placement.solve import solve_region, solve_strip
+
+AT_ONCE_SECONDS = 5.0
+"""Generous: tables are made first, and machines are busy."""
+
+SHEET = shapely.box(0, 0, 300, 200)
+
+
+def cancelled() -> bool:
+    """A user who changed their mind before the start."""
+    return True
+
+
+@pytest.fixture(autouse=True, scope="module")
+def compiled_before():
+    """Loops are compiled before anything is timed."""
+    solve_strip(mixed_strip(), Limit(passes=3), seed=1)
+    solve_region(filled(left_and_right(9), SHEET), Limit(passes=3), seed=1)
+
+
+def test_a_strip_cancelled_at_once_still_has_every_item():
+    """The first layout found is returned: whole and without overlap."""
+    begin = time.monotonic()
+    problem = mixed_strip()
+    layout = solve_strip(problem, Limit(cancel=cancelled), seed=1)
+    assert time.monotonic() - begin < AT_ONCE_SECONDS
+    assert counts(layout, problem.kinds) == [k.limit for k in problem.kinds]
+    assert overlapping(outlines(layout.items, problem.kinds)) == []
+
+
+@pytest.mark.parametrize("kinds", [(kind("ell", ELL, 1000, QUARTERS),), left_and_right(1000)], ids=["free", "pairs"])
+def test_a_region_cancelled_at_once_returns(kinds):
+    """What is there by then is returned, without overlap; nothing is as good an answer as any."""
+    begin = time.monotonic()
+    layouts = solve_region(filled(kinds, SHEET), Limit(cancel=cancelled), seed=1)
+    assert time.monotonic() - begin < AT_ONCE_SECONDS
+    for layout in layouts:
+        assert overlapping(outlines(layout.items, kinds)) == []
+
+
+@pytest.mark.parametrize("kinds", [(kind("ell", ELL, 1000, QUARTERS),), left_and_right(1000)], ids=["free", "pairs"])
+def test_cancelling_halfway_keeps_what_was_found(kinds):
+    """A user who cancels at the third question gets the layout of that moment."""
+    asked = count(1)
+    begin = time.monotonic()
+    best = solve_region(filled(kinds, SHEET), Limit(cancel=lambda: next(asked) >= 3), seed=1)[0]
+    assert time.monotonic() - begin < AT_ONCE_SECONDS
+    assert len(best.items) > 4
+
+
+def test_a_time_limit_is_kept():
+    """Half a second is half a second, give or take what the tables and the last passes take."""
+    for solve, problem in ((solve_strip, mixed_strip()), (solve_region, filled(left_and_right(1000), SHEET))):
+        begin = time.monotonic()
+        solve(problem, Limit(seconds=0.5), seed=1)
+        assert 0.4 <= time.monotonic() - begin < 0.5 + AT_ONCE_SECONDS
+
+
+@pytest.mark.parametrize("limit", [Limit(passes=0), Limit(passes=1), Limit(seconds=0.0)])
+def test_no_time_at_all_gives_a_strip_all_the_same(limit):
+    """A strip must hold every item, so the first layout is made whatever the limit."""
+    problem = mixed_strip()
+    layout = solve_strip(problem, limit, seed=1)
+    assert counts(layout, problem.kinds) == [k.limit for k in problem.kinds]
+    assert overlapping(outlines(layout.items, problem.kinds)) == []
+
+
+@pytest.mark.parametrize("limit", [Limit(passes=0), Limit(seconds=0.0)])
+def test_no_time_at_all_gives_an_empty_region_or_a_sound_one(limit):
+    """A region need not hold anything."""
+    kinds = left_and_right(1000)
+    for layout in solve_region(filled(kinds, SHEET), limit, seed=1):
+        assert overlapping(outlines(layout.items, kinds)) == []
