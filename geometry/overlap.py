@@ -180,7 +180,7 @@ def _build_one(edge, nx, ny, box, want_state):
 
 def edges_of(polygons) -> np.ndarray:
     """(e, 7) edges, as in `Tables.edge`, of a shapely polygon, multipolygon or empty geometry: outer rings and holes alike."""
-    rings = shapely.get_rings(polygons)
+    rings = shapely.get_rings(shapely.get_parts(polygons))
     if len(rings) == 0:
         return np.empty((0, 7))
     points, which = shapely.get_coordinates(rings, return_index=True)

@@ -280,13 +280,14 @@ def best_pose(model, state, i, kinds, n_kinds, wide, near, top, moves):
     """
     k0, a0, x0, y0 = state.kind[i], state.angle[i], state.x[i], state.y[i]
     keep = 3
+    other_kind = 0.3
     for q in range(keep + 1):
         top[q, 4] = np.inf
     top[keep, 0], top[keep, 1], top[keep, 2], top[keep, 3] = k0, a0, x0, y0
     top[keep, 4] = pose_cost(model, state, i, k0, a0, x0, y0, np.inf)
     for sample in range(wide + near):
         k = k0
-        if n_kinds > 1 and uniform(state.random) < 0.6:
+        if n_kinds > 1 and uniform(state.random) < other_kind:
             k = kinds[int(uniform(state.random) * n_kinds)]
         s, e = model.form_start[k], model.form_start[k + 1]
         if e == s:
@@ -295,9 +296,16 @@ def best_pose(model, state, i, kinds, n_kinds, wide, near, top, moves):
         if sample < wide:
             x, y = _sample(model, state, k, a)
         else:
-            if k == k0 and uniform(state.random) < 0.7:
-                a = a0
-            spread = 0.15 * model.size[k]
+            u = uniform(state.random)
+            if u < 0.9:
+                # the present angle, or one beside it in the list
+                q = s
+                while q < e - 1 and model.form_angle[q] != a0:
+                    q += 1
+                if u >= 0.6:
+                    q += 1 if u >= 0.75 else -1
+                a = model.form_angle[min(max(q, s), e - 1)]
+            spread = (0.05 if uniform(state.random) < 0.5 else 0.2) * model.size[k]
             b = model.bounds
             x = min(max(x0 + spread * normal(state.random), b[k, a, 0]), b[k, a, 2])
             y = min(max(y0 + spread * normal(state.random), b[k, a, 1]), b[k, a, 3])
@@ -322,6 +330,32 @@ def best_pose(model, state, i, kinds, n_kinds, wide, near, top, moves):
         top[best, 2], top[best, 3], top[best, 4] = compass_descent(
             model, state, i, k, a, top[best, 2], top[best, 3], top[best, 4])
     return int(top[best, 0]), int(top[best, 1]), top[best, 2], top[best, 3], top[best, 4]
+
+
+@lean
+def grow(model, state, limit, tries, moves):
+    """Give random items a larger kind where that needs no overlap. Returns the area gained."""
+    gained = 0.0
+    n = state.n[0]
+    kinds = len(model.area)
+    for _ in range(tries):
+        i = int(uniform(state.random) * n)
+        k0, a0, x0, y0 = state.kind[i], state.angle[i], state.x[i], state.y[i]
+        c = int(uniform(state.random) * kinds)
+        if model.area[c] <= model.area[k0] or state.count[c] >= limit[c] or model.fit_id[c, a0] == NOT_ALLOWED:
+            continue
+        for _ in range(4):
+            spread = 0.02 * model.size[c]
+            x, y = x0 + spread * normal(state.random), y0 + spread * normal(state.random)
+            cost = pose_cost(model, state, i, c, a0, x, y, np.inf)
+            x, y, cost = exit_descent(model, state, i, c, a0, x, y, cost, moves)
+            if cost <= 0.0:
+                gained += model.area[c] - model.area[k0]
+                state.count[k0] -= 1
+                state.count[c] += 1
+                put(model, state, i, c, a0, x, y)
+                break
+    return gained
 
 
 @lean
@@ -407,6 +441,9 @@ def separate(model, state, limit, target, wide, near, patience, strikes_allowed)
                     state.count[k] -= 1
                     state.count[c] += 1
                 put(model, state, i, c, a, x, y)
+            if may_change:
+                # what grows without overlap lets overlapped items shrink
+                area += grow(model, state, limit, n // 2, moves)
             total = depths(model, state, depth, ground)
             if total < least:
                 if total < 0.98 * least:

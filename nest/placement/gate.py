@@ -24,7 +24,7 @@ def faults(
     if not items:
         return []
     shapes = polygons_of(items, kinds)
-    shrunk = shapely.buffer(shapes, -tolerance, join_style="mitre")
+    shrunk = shapely.buffer(shapes, -0.5 * tolerance, join_style="mitre")
     tree = shapely.STRtree(shapes)
     bad = set()
     near = tree.query(shapes, predicate="dwithin", distance=max(gap_mm - tolerance, 0.0)) if gap_mm > tolerance else (

@@ -14,13 +14,10 @@ from nest.placement._search import (
     NOT_ALLOWED,
     Model,
     best_pose,
-    exit_descent,
-    normal,
-    pose_cost,
+    grow,
     put,
     put_all,
     separate,
-    uniform,
 )
 from nest.placement.state import Snapshot, new_state, restore, snapshot
 
@@ -28,34 +25,12 @@ WIDE_SAMPLES, NEAR_SAMPLES = 60, 20
 PATIENCE, STRIKES = 60, 2
 RAISE, RAISE_LEAST = 0.01, 0.0005
 START_SHARE = 0.5
-POOL = 12
+FAILURES = 3
+THRESHOLD = 0.01
+RETURN_CHANCE = 0.1
+KICK = (4, 10)
+GIVE_UP = 0.01
 INSERT_CHANCE = 0.6
-
-
-@lean
-def grow(model, state, limit, tries, moves):
-    """Give random items a larger kind where that needs no overlap. Returns the area gained."""
-    gained = 0.0
-    n = state.n[0]
-    kinds = len(model.area)
-    for _ in range(tries):
-        i = int(uniform(state.random) * n)
-        k0, a0, x0, y0 = state.kind[i], state.angle[i], state.x[i], state.y[i]
-        c = int(uniform(state.random) * kinds)
-        if model.area[c] <= model.area[k0] or state.count[c] >= limit[c] or model.fit_id[c, a0] == NOT_ALLOWED:
-            continue
-        for _ in range(4):
-            spread = 0.02 * model.size[c]
-            x, y = x0 + spread * normal(state.random), y0 + spread * normal(state.random)
-            cost = pose_cost(model, state, i, c, a0, x, y, np.inf)
-            x, y, cost = exit_descent(model, state, i, c, a0, x, y, cost, moves)
-            if cost <= 0.0:
-                gained += model.area[c] - model.area[k0]
-                state.count[k0] -= 1
-                state.count[c] += 1
-                put(model, state, i, c, a0, x, y)
-                break
-    return gained
 
 
 @lean
@@ -70,7 +45,10 @@ def lay_down(model, state, i, k, wide, top, moves, kinds):
 
 
 class RegionSearch:
-    """One worker's search: owns its trial layout; `best` is the layout of most area without overlap.
+    """One worker's search: owns its trial layout.
+
+    `best` is the layout it climbs from, `record` the one of most area so far, `whole` the best with
+    complete families.
 
     Items come and grow in *units*: tuples of kinds. Single kinds to begin with; with `complete`, which
     makes the families of a layout complete, `pair_up` goes on with whole pairs.
@@ -91,6 +69,7 @@ class RegionSearch:
         self.rng = np.random.default_rng(seed)
         self.best = Snapshot(np.empty(0, np.int64), np.empty(0, np.int64), np.empty(0), np.empty(0))
         self.area = 0.0
+        self.record, self.record_area = self.best, 0.0
         self.complete = complete
         self.whole = self.best
         self.whole_area = 0.0
@@ -122,47 +101,76 @@ class RegionSearch:
             area *= 0.93
 
     def explore(self) -> None:
-        """Raise and separate until stopped; failures go to a pool, from which restarts are made."""
+        """Climb, kick, climb again until stopped: iterated local search with threshold acceptance.
+
+        Lourenço, Martin & Stützle 2003, doi:10.1007/0-306-48056-5_11; the threshold as in Dueck &
+        Scheuer 1990, doi:10.1016/0021-9991(90)90201-B.
+        """
+        base, base_area = self.best, self.area
+        while not self.ended:
+            if not self._climb():
+                return
+            if self.area >= base_area * (1.0 - THRESHOLD * self.rng.random()):
+                base, base_area = self.best, self.area
+            elif self.rng.random() < RETURN_CHANCE:
+                base, base_area = self.record, self.record_area
+            self.best, self.area = base, base_area
+            self._kick()
+
+    def _climb(self) -> bool:
+        """Raise and separate until raises fail; False when nothing is left to place."""
         step = RAISE
+        failed = 0
         while not self.ended:
             self._go_back()
             target = self.area * (1.0 + step)
             if not self._raise_to(target):
+                return False
+            if self._separate(target, PATIENCE, STRIKES) <= 0.0 and self._keep():
+                failed = 0
+                continue
+            failed += 1
+            if failed >= FAILURES:
+                if step <= RAISE_LEAST:
+                    return True
+                step = max(RAISE_LEAST, step / 3.0)
+                failed = 0
+        return True
+
+    def _kick(self) -> None:
+        """Shuffle the items of a random window: some area is given up for another arrangement."""
+        for _ in range(8):
+            self._go_back()
+            state, n = self.state, int(self.state.n[0])
+            if n == 0 or self.ended:
                 return
-            pool: list[tuple[float, Snapshot]] = []
-            failed = 0
-            while not self.ended:
-                overlap = self._separate(target, PATIENCE, STRIKES)
-                if overlap <= 0.0:
-                    self._keep()
-                    break
-                pool.append((overlap, snapshot(self.state)))
-                pool.sort(key=lambda entry: entry[0])
-                del pool[POOL:]
-                failed += 1
-                if failed >= 4 and step > RAISE_LEAST:
-                    step = max(RAISE_LEAST, step / 2.0)
-                    break
-                if failed % 8 == 0:
-                    self._go_back()
-                    if not self._raise_to(target):
-                        return
-                    continue
-                pick = min(int(abs(self.rng.normal()) * 0.25 * len(pool)), len(pool) - 1)
-                restore(self.state, pool[pick][1])
-                put_all(self.model, self.state)
-                self._disturb(target)
+            centre = int(self.rng.integers(n))
+            far = (state.x[:n] - state.x[centre]) ** 2 + (state.y[:n] - state.y[centre]) ** 2
+            window = np.argsort(far)[: int(self.rng.integers(KICK[0], KICK[1] + 1))]
+            places = self.rng.permutation(window)
+            spread = 0.2 * self.model.size.mean()
+            moved = [(state.x[q], state.y[q]) for q in places]
+            for i, (x, y) in zip(window, moved, strict=True):
+                k = state.kind[i]
+                a = self.rng.choice(self.model.form_angle[self.model.form_start[k]:self.model.form_start[k + 1]])
+                put(self.model, state, i, k, a, x + spread * self.rng.normal(), y + spread * self.rng.normal())
+            if self._separate(self.area * (1.0 - GIVE_UP), PATIENCE, STRIKES) <= 0.0:
+                self.area = 0.0
+                self._keep()
+                return
 
     def pair_up(self, units: list[tuple[int, ...]]) -> None:
         """Go on from the best layout with complete families, in units of whole pairs."""
         self._units = units
         self._changeable = np.zeros_like(self.limit)
         self.best, self.area = self.whole, self.whole_area
+        self.record, self.record_area = self.whole, self.whole_area
         self.explore()
 
     def adopt(self, kept: Snapshot, area: float) -> None:
         """Go on from another worker's layout."""
         self.best, self.area = kept, area
+        self.record, self.record_area = kept, area
 
     def _go_back(self) -> None:
         restore(self.state, self.best)
@@ -174,25 +182,28 @@ class RegionSearch:
     def _separate(self, target: float, patience: int, strikes: int) -> float:
         return separate(self.model, self.state, self._changeable, target, WIDE_SAMPLES, NEAR_SAMPLES, patience, strikes)
 
-    def _keep(self) -> None:
+    def _keep(self) -> bool:
+        """Take the present layout over if it is better than the one climbed from."""
         put_all(self.model, self.state)
         if self._changeable.any():
             grow(self.model, self.state, self.limit, 20 * self.state.n[0], self._moves)
         total = self._total()
         if total <= self.area:
-            return
+            return False
         kept = snapshot(self.state)
-        if self.complete is None:
-            self.best, self.area = kept, total
-            return
-        whole = self.complete(kept)
-        whole_area = float(self.model.area[whole.kind].sum())
-        if whole_area > self.whole_area:
-            self.whole, self.whole_area = whole, whole_area
-        if self._changeable.any():
-            self.best, self.area = kept, total
-        elif whole_area > self.area:
-            self.best, self.area = whole, whole_area
+        if self.complete is not None:
+            whole = self.complete(kept)
+            whole_area = float(self.model.area[whole.kind].sum())
+            if whole_area > self.whole_area:
+                self.whole, self.whole_area = whole, whole_area
+            if not self._changeable.any():
+                if whole_area <= self.area:
+                    return False
+                kept, total = whole, whole_area
+        self.best, self.area = kept, total
+        if total > self.record_area:
+            self.record, self.record_area = kept, total
+        return True
 
     def _unit_area(self, unit: tuple[int, ...]) -> float:
         return float(self.model.area[list(unit)].sum())
@@ -269,21 +280,3 @@ class RegionSearch:
                 break
             self._change_unit(*changes[int(self.rng.integers(len(changes)))])
         return True
-
-    def _disturb(self, target: float) -> None:
-        """Relocate an item, or exchange two, so that the search leaves its basin."""
-        state = self.state
-        n = int(state.n[0])
-        i = int(self.rng.integers(n))
-        if self.rng.random() < 0.5 or n < 2:
-            kind = int(state.kind[i])
-            self._remove(i)
-            self._insert((kind,))
-        else:
-            j = int(self.rng.integers(n))
-            pi = (int(state.kind[i]), int(state.angle[i]), float(state.x[i]), float(state.y[i]))
-            pj = (int(state.kind[j]), int(state.angle[j]), float(state.x[j]), float(state.y[j]))
-            put(self.model, state, i, pi[0], pi[1], pj[2], pj[3])
-            put(self.model, state, j, pj[0], pj[1], pi[2], pi[3])
-        if self._total() < target:
-            self._raise_to(target)

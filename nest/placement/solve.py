@@ -124,8 +124,8 @@ def solve_region(
 
     def tell() -> None:
         if listener is not None:
-            best = max(searches, key=lambda search: search.area)
-            listener(Progress(clock.elapsed, len(best.best.kind), best.area / ground))
+            best = max(searches, key=lambda search: search.record_area)
+            listener(Progress(clock.elapsed, len(best.record.kind), best.record_area / ground))
 
     def work(search: region.RegionSearch) -> None:
         search.allow(1.0 if complete is None else 1.0 - PAIR_SHARE)
@@ -134,7 +134,7 @@ def solve_region(
 
     if complete is None:
         run_side_by_side(searches, work, clock, clock.left() + clock.elapsed, tell)
-        found = [search.best for search in searches]
+        found = [search.record for search in searches]
     else:
         run_side_by_side(searches, work, clock, clock.left(1.0 - PAIR_SHARE) + clock.elapsed, tell)
         if not stop.cancelled():
