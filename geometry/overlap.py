@@ -68,7 +68,7 @@ def _crossings_odd(px, py, edge, index, start, end):
                 odd = not odd
             elif px <= x0 or px <= x1:
                 side = (x1 - x0) * (py - y0) - (px - x0) * (y1 - y0)
-                if (side > 0.0) == (y1 > y0):
+                if side > 0.0 if y1 > y0 else side < 0.0:
                     odd = not odd
     return odd
 
@@ -179,7 +179,7 @@ def _build_one(edge, nx, ny, box, want_state):
 
 
 def edges_of(polygons) -> np.ndarray:
-    """(e, 7) edges, as in `Tables.edge`, of a shapely polygon, multipolygon or empty geometry: outer rings and holes alike."""
+    """Edges, as in `Tables.edge`, of a shapely polygon, multipolygon or empty geometry: outer rings and holes."""
     rings = shapely.get_rings(shapely.get_parts(polygons))
     if len(rings) == 0:
         return np.empty((0, 7))

@@ -39,7 +39,9 @@ class Model(NamedTuple):
     bounds: np.ndarray
     """(k, a, 4) range of the reference point: x0, y0, x1, y1."""
     form_box: np.ndarray
-    """(k, a, 4) bounding box of the form about its reference point."""
+    """(k, a, 4) bounding box of the form, grown by half the gap, about its reference point."""
+    cut_box: np.ndarray
+    """(k, a, 4) bounding box of the form itself."""
     form_start: np.ndarray
     """(k + 1,) where kind k's allowed angles start in `form_angle`."""
     form_angle: np.ndarray
@@ -276,7 +278,8 @@ def best_pose(model, state, i, kinds, n_kinds, wide, near, top, moves):
     """Cheapest form and pose found for piece i among `kinds[:n_kinds]` (its own kind first).
 
     `wide` samples over all the ground, `near` about the present pose; the best few are improved by
-    exit moves and the best of them by a compass search. `top` is a (4, 5) scratch array. Returns (kind, angle, x, y, cost).
+    exit moves and the best of them by a compass search. `top` is a (4, 5) scratch array.
+    Returns (kind, angle, x, y, cost).
     """
     k0, a0, x0, y0 = state.kind[i], state.angle[i], state.x[i], state.y[i]
     keep = 3
@@ -389,6 +392,7 @@ def separate(model, state, limit, target, wide, near, patience, strikes_allowed)
     patience : passes without 2 % less overlap before a strike; the best state is restored at a strike.
     """
     n = state.n[0]
+    state.passes[0] += 1
     put_all(model, state)
     depth = np.zeros((n, n))
     ground = np.zeros(n)

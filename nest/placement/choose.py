@@ -48,26 +48,30 @@ def complete_families(
     items: Sequence[Item],
     table: Replacements,
     level: Callable[[int, Pose], int] | None = None,
+    allowed: Callable[[Item], bool] | None = None,
 ) -> tuple[Item, ...]:
     """Keep and replace items so that every family is complete and the area kept is largest.
 
     A family is complete when, at each level, as many items of side -1 as of side +1 remain, or an
-    even number of side 0. Limits of the kinds hold.
+    even number of side 0. Limits of the kinds hold. `allowed` is asked of every replacement.
     """
     model = cp_model.CpModel()
     area = [shapely.Polygon(kind.outline).area for kind in kinds]
     sides = defaultdict(list)
     used = defaultdict(list)
     options = []
-    levels = [0 if level is None else level(item.kind, item.pose) for item in items]
     for i, item in enumerate(items):
         choice = []
         for c in range(len(kinds)):
             if (item.kind, c) in table:
+                other = item if c == item.kind else replaced(item, c, table)
+                if c != item.kind and allowed is not None and not allowed(other):
+                    continue
+                at = 0 if level is None else level(c, other.pose)
                 var = model.new_bool_var(f"{i}-{c}")
                 choice.append((var, c))
                 used[c].append(var)
-                sides[kinds[c].family, levels[i], kinds[c].side].append(var)
+                sides[kinds[c].family, at, kinds[c].side].append(var)
                 model.add_hint(var, c == item.kind)
         model.add_at_most_one(var for var, _ in choice)
         options.append(choice)

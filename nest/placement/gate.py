@@ -14,6 +14,19 @@ def polygons_of(items: Sequence[Item], kinds: Sequence[Kind]) -> np.ndarray:
     return np.array([shapely.polygons(item.pose.apply(kinds[item.kind].outline)) for item in items], dtype=object)
 
 
+def on_ground(item: Item, kinds: Sequence[Kind], grounds: Sequence[Ground], tolerance: float) -> bool:
+    """Whether the item's outline and core lie on their ground, but for `tolerance` mm."""
+    kind, ground = kinds[item.kind], grounds[item.kind]
+    heading = min(
+        range(len(kind.headings_deg)),
+        key=lambda h: abs((kind.headings_deg[h] - item.pose.heading_deg + 180.0) % 360.0 - 180.0),
+    )
+    for ring, allowed in ((kind.outline, ground.outline), (kind.core, ground.core[heading])):
+        if shapely.polygons(item.pose.apply(ring)).buffer(-tolerance).difference(allowed).area > 0.0:
+            return False
+    return True
+
+
 def faults(
     items: Sequence[Item], kinds: Sequence[Kind], gap_mm: float, grounds: Sequence[Ground] | None, tolerance: float
 ) -> list[int]:
@@ -29,20 +42,13 @@ def faults(
     bad = set()
     near = tree.query(shapes, predicate="dwithin", distance=max(gap_mm - tolerance, 0.0)) if gap_mm > tolerance else (
         tree.query(shrunk, predicate="intersects"))
-    for i, j in near.T:
+    for i, j in near.T[np.lexsort(near)]:
         if i < j:
             close = gap_mm > tolerance or shapely.area(shapely.intersection(shrunk[i], shrunk[j])) > 0.0
-            if close and j not in bad:
-                bad.add(int(max(i, j)))
+            if close and i not in bad:
+                bad.add(int(j))
     if grounds is not None:
-        for index, item in enumerate(items):
-            kind, ground = kinds[item.kind], grounds[item.kind]
-            heading = min(range(len(kind.headings_deg)),
-                          key=lambda h: abs((kind.headings_deg[h] - item.pose.heading_deg + 180.0) % 360.0 - 180.0))
-            core = shapely.polygons(item.pose.apply(kind.core))
-            if shapely.buffer(shapes[index], -tolerance).difference(ground.outline).area > 0.0 or shapely.buffer(
-                    core, -tolerance).difference(ground.core[heading]).area > 0.0:
-                bad.add(index)
+        bad.update(index for index, item in enumerate(items) if not on_ground(item, kinds, grounds, tolerance))
     return sorted(bad)
 
 

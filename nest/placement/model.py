@@ -5,9 +5,9 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import shapely
-from geometry.nofit import inner_fit_polygon, no_fit_polygon
 from shapely.geometry import Polygon
 
+from geometry.nofit import inner_fit_polygon, no_fit_polygon
 from geometry.overlap import build_table, join_tables
 from geometry.pose import rotate
 from geometry.precision import as_ring
@@ -85,11 +85,13 @@ def build_model(kinds: Sequence[Kind], gap_mm: float, grounds: Sequence[Ground] 
     fit_id = np.full((k, a), NOT_ALLOWED, np.int64)
     bounds = np.zeros((k, a, 4))
     form_box = np.zeros((k, a, 4))
+    cut_box = np.zeros((k, a, 4))
     forms = [(i, h, angle_index[_angle_key(angle)]) for i, kind in enumerate(kinds)
              for h, angle in enumerate(kind.headings_deg)]
     for i, _, b in forms:
-        turned = rotate(rings[i], angles_deg[b])
-        form_box[i, b] = (*turned.min(axis=0), *turned.max(axis=0))
+        for box, ring in ((form_box, rings[i]), (cut_box, kinds[i].outline)):
+            turned = rotate(ring, angles_deg[b])
+            box[i, b] = (*turned.min(axis=0), *turned.max(axis=0))
         fit_id[i, b] = NO_FIT_TABLE
     fit_tables = []
     if grounds is not None:
@@ -116,7 +118,7 @@ def build_model(kinds: Sequence[Kind], gap_mm: float, grounds: Sequence[Ground] 
     model = Model(
         no_fit=no_fit, no_fit_id=no_fit_id, relative=relative,
         cos=np.array([_cos_sin(x)[0] for x in angles_deg]), sin=np.array([_cos_sin(x)[1] for x in angles_deg]),
-        fit=join_tables(fit_tables), fit_id=fit_id, bounds=bounds, form_box=form_box,
+        fit=join_tables(fit_tables), fit_id=fit_id, bounds=bounds, form_box=form_box, cut_box=cut_box,
         form_start=np.array(starts, np.int64), form_angle=np.array(flat, np.int64),
         area=area, scale=scale, size=size, zero=1e-7 * mean,
     )

@@ -14,6 +14,7 @@ from nest.placement._search import (
     NOT_ALLOWED,
     Model,
     best_pose,
+    depths,
     grow,
     put,
     put_all,
@@ -21,7 +22,7 @@ from nest.placement._search import (
 )
 from nest.placement.state import Snapshot, new_state, restore, snapshot
 
-WIDE_SAMPLES, NEAR_SAMPLES = 60, 20
+WIDE_SAMPLES, NEAR_SAMPLES = 15, 30
 PATIENCE, STRIKES = 60, 2
 RAISE, RAISE_LEAST = 0.01, 0.0005
 START_SHARE = 0.5
@@ -89,16 +90,23 @@ class RegionSearch:
             self.state.passes[1] = int(self._passes * share)
 
     def start(self, area: float) -> None:
-        """Items of about `area` in all, scattered and separated; fewer until it works."""
+        """Items of about `area` in all, scattered and separated.
+
+        Fewer if that fails; at last those that still overlap are left out.
+        """
+        wanted = area
         while self.area == 0.0 and not self.ended:
             restore(self.state, self.best)
             while self._total() < area and self._insert(self._some_unit()):
                 pass
             if self.state.n[0] == 0:
                 return
-            if self._separate(0.0, 40, 1) <= 0.0:
-                self._keep()
-            area *= 0.93
+            if self._separate(0.0, 40, 1) > 0.0:
+                if area > 0.7 * wanted:
+                    area *= 0.93
+                    continue
+                self._drop_overlapped()
+            self._keep()
 
     def explore(self) -> None:
         """Climb, kick, climb again until stopped: iterated local search with threshold acceptance.
@@ -171,6 +179,15 @@ class RegionSearch:
         """Go on from another worker's layout."""
         self.best, self.area = kept, area
         self.record, self.record_area = kept, area
+
+    def _drop_overlapped(self) -> None:
+        """Remove the deepest item until none overlap."""
+        while (n := int(self.state.n[0])) > 0:
+            depth, ground = np.zeros((n, n)), np.zeros(n)
+            put_all(self.model, self.state)
+            if depths(self.model, self.state, depth, ground) <= 0.0:
+                return
+            self._remove(int(np.argmax(depth.sum(axis=1) + 2.0 * ground)))
 
     def _go_back(self) -> None:
         restore(self.state, self.best)

@@ -10,10 +10,10 @@ import numpy as np
 import shapely
 
 from geometry.pose import Pose
-from geometry.precision import COORDINATE_GRID_MM
+from geometry.precision import COORDINATE_GRID_MM, OVERLAP_DEPTH_MM
 from nest.placement import region, strip
 from nest.placement.choose import complete_families, replacements
-from nest.placement.gate import sound
+from nest.placement.gate import faults, on_ground, sound
 from nest.placement.model import build_model
 from nest.placement.portfolio import Clock, run_side_by_side
 from nest.placement.problem import Item, Kind, Layout, Listener, Progress, RegionProblem, Stop, StripProblem
@@ -23,20 +23,26 @@ SIZE_EXPONENT = 0.7
 COMPRESS_SHARE = 0.2
 CAPACITY_FACTOR = 1.25
 PAIR_SHARE = 0.4
+GROUND_TOLERANCE_MM = 1e-4
 
 
-def items_of(kept: Snapshot, angles_deg: np.ndarray) -> tuple[Item, ...]:
-    """The items of a trial layout, poses on the coordinate grid."""
+def items_of(kept: Snapshot, angles_deg: np.ndarray, kinds: Sequence[Kind]) -> tuple[Item, ...]:
+    """The items of a trial layout, positions on the coordinate grid, headings from the kinds' own lists."""
     grid = COORDINATE_GRID_MM
     return tuple(
-        Item(int(k), Pose(round(float(x) / grid) * grid, round(float(y) / grid) * grid, float(angles_deg[a])))
+        Item(int(k), Pose(round(float(x) / grid) * grid, round(float(y) / grid) * grid,
+                          min(kinds[k].headings_deg, key=lambda h, a=a: _between(h, angles_deg[a]))))
         for k, a, x, y in zip(kept.kind, kept.angle, kept.x, kept.y, strict=True)
     )
 
 
+def _between(one_deg: float, other_deg: float) -> float:
+    return abs((one_deg - other_deg + 180.0) % 360.0 - 180.0)
+
+
 def snapshot_of(items: Sequence[Item], angles_deg: np.ndarray) -> Snapshot:
     """A trial layout from items whose headings are in the angle list."""
-    angle = [int(np.argmin(np.abs(angles_deg - item.pose.heading_deg))) for item in items]
+    angle = [int(np.argmin([_between(item.pose.heading_deg, a) for a in angles_deg])) for item in items]
     return Snapshot(
         np.array([item.kind for item in items], np.int64),
         np.array(angle, np.int64),
@@ -69,18 +75,14 @@ def solve_strip(
     def tell() -> None:
         if listener is not None:
             length = min(search.length for search in searches)
-            listener(Progress(clock.elapsed, int(demand.sum()) if np.isfinite(length) else 0,
-                              total / (length * problem.width_mm)))
+            listener(Progress(clock.elapsed, int(demand.sum()), total / (length * problem.width_mm)))
 
     def explore(search: strip.StripSearch) -> None:
         search.allow(1.0 - COMPRESS_SHARE)
         search.start()
-        if search.best is not None:
-            search.explore()
+        search.explore()
 
     run_side_by_side(searches, explore, clock, clock.left(1.0 - COMPRESS_SHARE) + clock.elapsed, tell)
-    while all(search.best is None for search in searches):
-        run_side_by_side(searches, strip.StripSearch.start_anyhow, clock, float("inf"), tell)
     best = min(searches, key=lambda search: search.length)
     if not stop.cancelled():
         kept, length, begin = best.best, best.length, clock.elapsed
@@ -93,9 +95,12 @@ def solve_strip(
             search.compress(None if stop.seconds is None else lambda: 1.0 - (clock.elapsed - begin) / room)
 
         run_side_by_side(searches, compress, clock, clock.left() + clock.elapsed, tell)
-        best = min(searches, key=lambda search: search.length)
-    items = items_of(best.best, angles_deg)
-    return Layout(items, best.length)
+    for search in sorted(searches, key=lambda search: search.length):
+        items = items_of(search.best, angles_deg, problem.kinds)
+        if not faults(items, problem.kinds, problem.gap_mm, None, OVERLAP_DEPTH_MM):
+            return Layout(items, search.length)
+    kept = strip.shelves(model, demand, problem.width_mm)
+    return Layout(items_of(kept, angles_deg, problem.kinds), strip.used_length(model, kept))
 
 
 def solve_region(
@@ -106,6 +111,7 @@ def solve_region(
     model, angles_deg = build_model(problem.kinds, problem.gap_mm, problem.grounds, SIZE_EXPONENT)
     limit = np.array([kind.limit for kind in problem.kinds])
     ground = float(shapely.area(shapely.union_all([g.outline for g in problem.grounds])))
+    start_ground = float(shapely.area(shapely.union_all([part for g in problem.grounds for part in g.core])))
     if limit.sum() == 0 or len(model.form_angle) == 0:
         return (Layout(()),)
     capacity = int(min(limit.sum(), CAPACITY_FACTOR * ground / model.area.min() + 2))
@@ -113,9 +119,12 @@ def solve_region(
     complete = None
     if len(units) < len(problem.kinds) or any(len(unit) > 1 for unit in units):
         table = replacements(problem.kinds)
+        same = len({id(g) for g in problem.grounds}) == 1
+        allowed = None if same else lambda item: on_ground(item, problem.kinds, problem.grounds, GROUND_TOLERANCE_MM)
 
         def complete(kept: Snapshot) -> Snapshot:
-            items = complete_families(problem.kinds, items_of(kept, angles_deg), table, problem.level)
+            items = items_of(kept, angles_deg, problem.kinds)
+            items = complete_families(problem.kinds, items, table, problem.level, allowed)
             return snapshot_of(items, angles_deg)
 
     searches = [
@@ -129,7 +138,7 @@ def solve_region(
 
     def work(search: region.RegionSearch) -> None:
         search.allow(1.0 if complete is None else 1.0 - PAIR_SHARE)
-        search.start(region.START_SHARE * ground)
+        search.start(region.START_SHARE * start_ground)
         search.explore()
 
     if complete is None:
@@ -143,9 +152,9 @@ def solve_region(
         found = [search.whole for search in searches]
     layouts = []
     for kept in sorted(found, key=lambda kept: -float(model.area[kept.kind].sum())):
-        items = sound(items_of(kept, angles_deg), problem.kinds, problem.gap_mm, problem.grounds)
+        items = sound(items_of(kept, angles_deg, problem.kinds), problem.kinds, problem.gap_mm, problem.grounds)
         if len(items) < len(kept.kind) and complete is not None:
-            items = complete_families(problem.kinds, items, table, problem.level)
+            items = complete_families(problem.kinds, items, table, problem.level, allowed)
         layouts.append(Layout(items))
     return tuple(layouts)
 

@@ -16,6 +16,7 @@ from nest.placement.state import Snapshot, new_state, restore, snapshot
 WIDE_SAMPLES, NEAR_SAMPLES = 50, 25
 PATIENCE, STRIKES = 100, 2
 SHRINK = 0.005
+START_DENSITY = 0.65
 SHRINK_LEAST = 0.001
 COMPRESS_FROM, COMPRESS_TO = 5e-4, 1e-5
 NO_LIMIT = np.zeros(1, np.int64)
@@ -23,14 +24,14 @@ NO_LIMIT = np.zeros(1, np.int64)
 
 def with_length(model: Model, width: float, length: float) -> Model:
     """The model with the reference points bounded to a strip of this width and length."""
-    box = model.form_box
+    box = model.cut_box
     bounds = np.stack((-box[:, :, 0], -box[:, :, 1], length - box[:, :, 2], width - box[:, :, 3]), axis=-1)
     return model._replace(bounds=bounds)
 
 
 def used_length(model: Model, kept: Snapshot) -> float:
     """Length of the strip a layout needs."""
-    return float((kept.x + model.form_box[kept.kind, kept.angle, 2]).max())
+    return float((kept.x + model.cut_box[kept.kind, kept.angle, 2]).max())
 
 
 def fitting(model: Model, kinds: Sequence[Kind], width: float) -> Model:
@@ -39,19 +40,45 @@ def fitting(model: Model, kinds: Sequence[Kind], width: float) -> Model:
     Raises
     ------
     ValueError
-        If a kind is left without a form.
+        If a kind that is wanted is left without a form; all such kinds are named.
     """
-    height = model.form_box[:, :, 3] - model.form_box[:, :, 1]
-    starts, flat = [0], []
+    height = model.cut_box[:, :, 3] - model.cut_box[:, :, 1]
+    starts, flat, too_wide = [0], [], []
     for k, kind in enumerate(kinds):
         angles = model.form_angle[model.form_start[k]:model.form_start[k + 1]]
-        fits = [a for a in angles if height[k, a] <= width]
-        if not fits:
-            raise ValueError(f"{kind.name} is {height[k, angles].min():.1f} mm wide at its best heading, "
-                             f"the strip {width:.1f} mm")
+        fits = [a for a in angles if height[k, a] <= width + model.zero]
+        if not fits and kind.limit:
+            too_wide.append(f"{kind.name} is {height[k, angles].min():.1f} mm wide at its best heading")
         flat += fits
         starts.append(len(flat))
-    return model._replace(form_start=np.array(starts), form_angle=np.array(flat))
+    if too_wide:
+        raise ValueError(f"{'; '.join(too_wide)}; the strip is {width:.1f} mm wide")
+    return model._replace(form_start=np.array(starts, np.int64), form_angle=np.array(flat, np.int64))
+
+
+def shelves(model: Model, demand: np.ndarray, width: float) -> Snapshot:
+    """A plain first layout: rows of bounding boxes across the strip, widest kinds first."""
+    box = model.form_box
+    forms = {}
+    for k in np.flatnonzero(demand):
+        angles = model.form_angle[model.form_start[k]:model.form_start[k + 1]]
+        forms[int(k)] = int(angles[np.argmin(box[k, angles, 2] - box[k, angles, 0])])
+    order = sorted(forms, key=lambda k: box[k, forms[k], 0] - box[k, forms[k], 2])
+    kinds, x, y = [], [], []
+    left, across, deep = 0.0, 0.0, 0.0
+    edge = 0.5 * float((box[:, :, 3] - box[:, :, 1] - model.cut_box[:, :, 3] + model.cut_box[:, :, 1]).max())
+    for k in np.repeat(order, demand[order]).tolist():
+        b = box[k, forms[k]]
+        if across > 0.0 and across + b[3] - b[1] > width + 2.0 * edge:
+            left, across, deep = left + deep, 0.0, 0.0
+        kinds.append(k)
+        x.append(left - b[0])
+        y.append(across - edge - b[1])
+        across += b[3] - b[1]
+        deep = max(deep, b[2] - b[0])
+    kind = np.array(kinds, np.int64)
+    first = min((xi + model.cut_box[k, forms[k], 0] for k, xi in zip(kinds, x, strict=True)), default=0.0)
+    return Snapshot(kind, np.array([forms[k] for k in kinds], np.int64), np.array(x) - first, np.array(y))
 
 
 class StripSearch:
@@ -62,8 +89,8 @@ class StripSearch:
         self.model = model
         self.state = new_state(len(demand), int(demand.sum()), seed, passes)
         self.rng = np.random.default_rng(seed)
-        self.best: Snapshot | None = None
-        self.length = float("inf")
+        self.best = shelves(model, demand, width)
+        self.length = used_length(model, self.best)
         self.demand = demand
         self._passes = passes
 
@@ -77,25 +104,18 @@ class StripSearch:
         if self._passes is not None:
             self.state.passes[1] = int(self._passes * share)
 
-    def start_anyhow(self) -> None:
-        """Make a first layout even though the limit is reached."""
-        self.state.passes[1] = np.iinfo(np.int64).max
-        self.start()
-
     def start(self) -> None:
-        """Random layout at a loose length, separated; longer until it works."""
+        """Random layout at a loose length, separated; longer a few times, else the shelves stay."""
         kinds = np.repeat(np.arange(len(self.demand)), self.demand)
-        length = float(self.model.area[kinds].sum()) / self.width / 0.65
-        longest = (self.model.form_box[:, :, 2] - self.model.form_box[:, :, 0]).max()
-        length = max(length, longest)
-        while self.best is None:
+        length = float(self.model.area[kinds].sum()) / self.width / START_DENSITY
+        length = max(length, float((self.model.cut_box[:, :, 2] - self.model.cut_box[:, :, 0]).max()))
+        while length < self.length and not self.ended:
             self._bound(length)
             self._scatter(kinds)
             if self._separate(60, 2) <= 0.0:
                 self._keep()
-            elif self.ended:
                 return
-            length *= 1.15
+            length *= 1.1
 
     def explore(self) -> None:
         """Shrink and separate until stopped; failures go to a pool, from which restarts are made."""
@@ -153,9 +173,9 @@ class StripSearch:
         angle = np.empty(len(kinds), np.int64)
         for i, k in enumerate(kinds):
             angle[i] = self.rng.choice(self.model.form_angle[self.model.form_start[k]:self.model.form_start[k + 1]])
-        b = self.model.bounds[kinds, angle]
-        u, v = self.rng.random((2, len(kinds)))
-        restore(self.state, Snapshot(kinds, angle, b[:, 0] + u * (b[:, 2] - b[:, 0]), b[:, 1] + v * (b[:, 3] - b[:, 1])))
+        low, high = self.model.bounds[kinds, angle, :2].T, self.model.bounds[kinds, angle, 2:].T
+        x, y = low + self.rng.random((2, len(kinds))) * (high - low)
+        restore(self.state, Snapshot(kinds, angle, x, y))
 
     def _shrink_to(self, length: float) -> None:
         """Set a new length; what lies right of a random line moves left by the difference."""
@@ -163,7 +183,8 @@ class StripSearch:
         self._bound(length)
         n = self.state.n[0]
         line = self.rng.random() * self.length
-        centre = self.state.x[:n] + self.model.form_box[self.state.kind[:n], self.state.angle[:n]][:, [0, 2]].mean(axis=1)
+        box = self.model.form_box[self.state.kind[:n], self.state.angle[:n]]
+        centre = self.state.x[:n] + 0.5 * (box[:, 0] + box[:, 2])
         self.state.x[:n] -= np.where(centre > line, self.length - length, 0.0)
         self._pull_in()
 
@@ -188,6 +209,7 @@ class StripSearch:
         cj = np.array((state.x[j], state.y[j])) + box[state.kind[j], state.angle[j]].reshape(2, 2).mean(axis=0)
         for p, centre in ((i, cj), (j, ci)):
             k = state.kind[p]
-            state.angle[p] = self.rng.choice(self.model.form_angle[self.model.form_start[k]:self.model.form_start[k + 1]])
+            first, end = self.model.form_start[k], self.model.form_start[k + 1]
+            state.angle[p] = self.rng.choice(self.model.form_angle[first:end])
             state.x[p], state.y[p] = centre - box[k, state.angle[p]].reshape(2, 2).mean(axis=0)
         self._pull_in()

@@ -1,0 +1,179 @@
+"""Choose which containers to open, which layout to use in each, and what every unit in them serves as.
+
+Knows no money and no shoes: a container has a cost and a size, a candidate is one layout of one container,
+a unit is what is placed and taken as one and may serve as one of several kinds (its own, or any that fits in
+its place). Solved with CP-SAT, one aim after the other; every aim holds while the next is sought.
+"""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ortools.sat.python import cp_model
+
+EFFORT = 4.0
+"""Deterministic time that CP-SAT may take for one aim."""
+
+LEFT_OUT = -1
+
+
+@dataclass(frozen=True, slots=True)
+class Container:
+    """Something to open, with a whole-number cost and size."""
+
+    cost: int
+    size: int
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A layout of container `container`: for each unit the kinds it may serve as, its own first."""
+
+    container: int
+    units: tuple[tuple[int, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """What to use.
+
+    chosen : indices of the candidates, at most one of a container.
+    serves : for each of them the kind every unit serves as, or LEFT_OUT; of like units the first are used.
+    short : units missing of each kind.
+    """
+
+    chosen: tuple[int, ...]
+    serves: tuple[tuple[int, ...], ...]
+    short: tuple[int, ...]
+
+
+def choose_layouts(
+    containers: Sequence[Container],
+    candidates: Sequence[Candidate],
+    demand: Sequence[int],
+    sizes: Sequence[int],
+    over_cost: Sequence[int] | None = None,
+) -> Choice:
+    """Meet a demand from candidate layouts.
+
+    The aims, in this order: least size of units missing; least cost of opened containers, plus the cost of
+    units that are over; fewest opened; least size of those opened (the largest stay whole); most size of units
+    left out in one container (one large remainder, not many small ones); fewest units that serve as another kind.
+
+    Parameters
+    ----------
+    demand, sizes : for each kind, units wanted and the size of one
+    over_cost : for each kind, cost of a unit that is placed but left out, whole numbers; 0 by default
+        (such a unit is simply not taken).
+    """
+    over = over_cost or [0] * len(demand)
+    groups = [Counter(candidate.units) for candidate in candidates]
+    model = cp_model.CpModel()
+    used = [model.new_bool_var(f"use {c}") for c in range(len(candidates))]
+    opened = []
+    for index in range(len(containers)):
+        ours = [used[c] for c, candidate in enumerate(candidates) if candidate.container == index]
+        model.add_at_most_one(ours)
+        opened.append(sum(ours))
+    supply = {
+        options: sum(group[options] * used[c] for c, group in enumerate(groups) if group[options])
+        for options in dict.fromkeys(options for group in groups for options in group)
+    }
+    takes, short = _served(model, supply, demand)
+    unused = [
+        over[options[0]] * (supply[options] - sum(takes[options, kind] for kind in options)) for options in supply
+    ]
+    missing = sum(size * var for size, var in zip(sizes, short, strict=True))
+    solver = _solve_in_turn(model, [
+        missing,
+        sum(box.cost * var for box, var in zip(containers, opened, strict=True)) + sum(unused),
+        sum(used),
+        sum(box.size * var for box, var in zip(containers, opened, strict=True)),
+    ], [*used, *takes.values(), *short])
+    chosen = tuple(c for c in range(len(candidates)) if solver.value(used[c]))
+    least_missing = sum(size * solver.value(var) for size, var in zip(sizes, short, strict=True))
+    return _deal(chosen, candidates, demand, sizes, least_missing)
+
+
+def _served(model: cp_model.CpModel, supply: dict[tuple[int, ...], int | cp_model.IntVar], demand: Sequence[int]):
+    """Variables: how many units of each group of like ones serve as each kind, and how many are missing."""
+    takes = {
+        (options, kind): model.new_int_var(0, demand[kind], f"{options} as {kind}")
+        for options in supply for kind in options
+    }
+    for options, number in supply.items():
+        model.add(sum(takes[options, kind] for kind in options) <= number)
+    short = []
+    for kind, wanted in enumerate(demand):
+        missing = model.new_int_var(0, wanted, f"short {kind}")
+        model.add(sum(var for (_, serves), var in takes.items() if serves == kind) + missing == wanted)
+        short.append(missing)
+    return takes, short
+
+
+def _deal(chosen, candidates, demand, sizes, least_missing: int) -> Choice:
+    """Say what each unit of the chosen candidates serves as."""
+    groups = [Counter(candidates[c].units) for c in chosen]
+    model = cp_model.CpModel()
+    left = [
+        {options: model.new_int_var(0, number, f"left {at} {options}") for options, number in group.items()}
+        for at, group in enumerate(groups)
+    ]
+    supply = {
+        options: sum(group[options] - left[at][options] for at, group in enumerate(groups) if group[options])
+        for options in dict.fromkeys(options for group in groups for options in group)
+    }
+    takes, short = _served(model, supply, demand)
+    for options, number in supply.items():
+        model.add(sum(takes[options, kind] for kind in options) == number)
+    model.add(sum(size * var for size, var in zip(sizes, short, strict=True)) <= least_missing)
+    amounts = [sum(sizes[options[0]] * var for options, var in mine.items()) for mine in left]
+    remainder = _largest(model, amounts, sum(sizes[options[0]] for c in chosen for options in candidates[c].units))
+    variables = [*takes.values(), *short, *(var for mine in left for var in mine.values())]
+    recast = sum(var for (options, kind), var in takes.items() if kind != options[0])
+    solver = _solve_in_turn(model, [-remainder, recast], variables)
+    pools = {options: [kind for kind in options for _ in range(solver.value(takes[options, kind]))]
+             for options in supply}
+    serves = []
+    for at, c in enumerate(chosen):
+        keep = {options: groups[at][options] - solver.value(var) for options, var in left[at].items()}
+        mine = []
+        for options in candidates[c].units:
+            keep[options] -= 1
+            mine.append(pools[options].pop(0) if keep[options] >= 0 else LEFT_OUT)
+        serves.append(tuple(mine))
+    return Choice(chosen, tuple(serves), tuple(solver.value(var) for var in short))
+
+
+def _largest(model: cp_model.CpModel, amounts: list, most: int) -> cp_model.IntVar:
+    """A variable that is at most the largest of `amounts`, each from 0 to `most`."""
+    largest = model.new_int_var(0, most, "remainder")
+    picks = [model.new_bool_var(f"remainder in {c}") for c in range(len(amounts))]
+    if not picks:
+        model.add(largest == 0)
+        return largest
+    model.add_exactly_one(picks)
+    for amount, pick in zip(amounts, picks, strict=True):
+        model.add(largest <= amount).only_enforce_if(pick)
+    return largest
+
+
+def _solve_in_turn(model: cp_model.CpModel, aims: list, variables: list) -> cp_model.CpSolver:
+    """Minimise one aim after the other; the model is changed."""
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = 1
+    solver.parameters.linearization_level = 2  # covering a demand: the relaxation is what proves it
+    solver.parameters.max_deterministic_time = EFFORT
+    for aim in aims:
+        if isinstance(aim, int):
+            continue
+        model.minimize(aim)
+        status = solver.solve(model)
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            raise AssertionError("leaving everything out is always feasible, and so is the last solution")
+        model.add(aim <= round(solver.objective_value))
+        model.clear_hints()
+        for var in variables:
+            model.add_hint(var, solver.value(var))
+    return solver
