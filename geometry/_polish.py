@@ -97,7 +97,6 @@ def half_planes(table, wx, wy, within, contact, choice, out):
     Returns (rows, choices met).
     """
     edge = table.edge
-    near = np.empty((32, 3))
     index = np.empty(32, np.int64)
     count = 0
     for e in range(len(edge)):
@@ -187,11 +186,11 @@ def _keep_clear(table, is_turned, x, radius, contact, choice, rows, bound, used)
     met = 0
     far = reach(table)
     height = cross(ux, uy, cx, cy) / length
-    first = int(ceil((-far - height) / row)) if is_turned else 0
-    for j in range(first, int(floor((far - height) / row)) + 1):
+    first = ceil((-far - height) / row) if is_turned else 0
+    for j in range(first, floor((far - height) / row) + 1):
         wx, wy = cx + j * vx, cy + j * vy
         middle = -(wx * ux + wy * uy) / (length * length)
-        for k in range(int(ceil(middle - far / length)), int(floor(middle + far / length)) + 1):
+        for k in range(ceil(middle - far / length), floor(middle + far / length) + 1):
             if not is_turned and j == 0 and k <= 0:
                 continue
             within = most * (abs(j) + abs(k) + (1 if is_turned else 0))

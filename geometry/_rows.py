@@ -34,7 +34,7 @@ def row_clear(table, wx, wy, ux, uy, far, tolerance, skip_origin):
     squared = ux * ux + uy * uy
     middle = -(wx * ux + wy * uy) / squared
     half = far / np.sqrt(squared)
-    for k in range(int(ceil(middle - half)), int(floor(middle + half)) + 1):
+    for k in range(ceil(middle - half), floor(middle + half) + 1):
         if skip_origin and k == 0:
             continue
         if depth_inside(table, 0, wx + k * ux, wy + k * uy) > tolerance:
@@ -55,7 +55,7 @@ def lattice_clear(same, turned, double, ux, uy, vx, vy, cx, cy, tolerance):
     if double:
         far = reach(turned)
         height = cross(ux, uy, cx, cy) / np.sqrt(ux * ux + uy * uy)
-        for j in range(int(ceil((-far - height) / row)), int(floor((far - height) / row)) + 1):
+        for j in range(ceil((-far - height) / row), floor((far - height) / row) + 1):
             if not row_clear(turned, cx + j * vx, cy + j * vy, ux, uy, far, tolerance, False):
                 return False
     return True

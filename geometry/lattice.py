@@ -12,20 +12,20 @@ from geometry._polish import polish
 from geometry._rows import narrow, scan_rows
 from geometry.nofit import no_fit_polygon
 from geometry.overlap import Tables, build_table, join_tables
-from geometry.polygon import area, centroid
-from geometry.precision import as_ring
+from geometry.polygon import area, centroid, why_not_simple
+from geometry.precision import GeometryError, as_ring
 
-SAMPLES_ACROSS = 10
+SAMPLES_ACROSS = 20
 """First translations are tried at all corners of the no-fit polygon, and on its edges this many to √area."""
 
-STARTS = 6
+STARTS = 12
 """So many of the best samples are searched further."""
 
 NARROW_STEPS, POLISH_ROUNDS = 20, 80
 TABLE_CELLS = 32
 
-RELATIVE_TOLERANCE = 1e-9
-"""Outlines may reach this share of √area into each other: rounding, a thousandth of the overlap tolerance."""
+RELATIVE_TOLERANCE = 1e-8
+"""Outlines may reach this share of √area into each other: the grid of no-fit polygons, 2e-6 mm for a vamp."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,9 +72,10 @@ def densest_double_lattice(ring: np.ndarray, gap: float = 0.0) -> Lattice:
     sampled along the outline of N: some pair of neighbours the same way round touches. With u given the rows are
     fixed, and the best v and c put them together at corners of the ground they leave free; all pairs of such
     corners are tried. The best few u are narrowed down by golden section, and at last all six numbers move
-    together by sequential linear programming. What is returned packs, checked against N and M, to 1e-9 of
-    √area. It is a local optimum; that it is the best of all is not proved, but holds in all cases known.
-    O(s k (n + m)²) for s samples, n and m corners of N and M, k of their neighbours in a row.
+    together by sequential linear programming. What is returned packs, checked against N and M, to 1e-8 of
+    √area. It is a local optimum: that it is the best of all is not proved. Places into which the outline fits
+    without any play are not found. O(s k (n + m)²) for s samples, n and m corners of N and M, k of their
+    neighbours in a row.
 
     Parameters
     ----------
@@ -99,47 +100,62 @@ def densest_double_lattice(ring: np.ndarray, gap: float = 0.0) -> Lattice:
 
 def _densest(ring: np.ndarray, gap: float, *, double: bool) -> Lattice:
     ring = as_ring(ring)
-    own = area(ring)
-    size, middle = np.sqrt(own), centroid(ring)
+    crossing = why_not_simple(ring)
+    if crossing:
+        raise GeometryError(f"expected an outline that does not cross or touch itself, found {crossing}")
+    middle = centroid(ring)
     local = ring - middle
-    same = shapely.orient_polygons(no_fit_polygon(local, local, gap))
-    turned = shapely.orient_polygons(no_fit_polygon(local, -local, gap)) if double else same
-    found = _search(same, _table(same), _table(turned), double, float(own), float(size))
-    u, v, c = found[1:3], found[3:5], found[5:7]
+    same = no_fit_polygon(local, local, gap)
+    turned = no_fit_polygon(local, -local, gap) if double else same
+    # Densities do not change with an affine map: search where the outline is as round as can be, its area 1.
+    rounder = _to_round(local)
+    same, turned = (shapely.orient_polygons(shapely.transform(s, lambda p: p @ rounder.T)) for s in (same, turned))
+    found = _search(same, _table(same), _table(turned), double)
+    u, v, c = np.linalg.solve(rounder, found[1:].reshape(3, 2).T).T
     u, v = _shortest_basis(u, v)
     cell = float(u[0] * v[1] - u[1] * v[0])
     offset = None
     if double:
         x, y = _nearest_to_origin(c, u, v) + 2.0 * middle
         offset = float(x), float(y)
-    density = (2.0 if double else 1.0) * own / cell
+    density = (2.0 if double else 1.0) * area(ring) / cell
     return Lattice(density, (float(u[0]), float(u[1])), (float(v[0]), float(v[1])), offset, cell)
+
+
+def _to_round(ring: np.ndarray) -> np.ndarray:
+    """The linear map, (2, 2), that makes the second moment of area about the origin alike all round, and area 1."""
+    after = np.roll(ring, -1, axis=0)
+    weight = (ring[:, 0] * after[:, 1] - ring[:, 1] * after[:, 0])[:, None, None]
+    both = ring + after
+    squares = sum(p[:, :, None] * p[:, None, :] for p in (ring, after, both))
+    moment = (weight * squares).sum(axis=0)
+    lower = np.linalg.cholesky(moment)
+    return np.linalg.inv(lower) * np.sqrt(np.linalg.det(lower) / area(ring))
 
 
 def _table(shape: shapely.Geometry) -> Tables:
     return join_tables([build_table(shape, cells=TABLE_CELLS)])
 
 
-def _search(
-    shape: shapely.Geometry, same: Tables, turned: Tables, double: bool, own: float, size: float
-) -> np.ndarray:
+def _search(shape: shapely.Geometry, same: Tables, turned: Tables, double: bool) -> np.ndarray:
     """Sample u along the outline of `shape`, narrow the best down, polish; (det, u, v, c) as a (7,) array."""
-    least, tolerance = own * (2.0 if double else 1.0), RELATIVE_TOLERANCE * size
+    least = 2.0 if double else 1.0
     starts = []
-    for outline in shapely.get_rings(shapely.segmentize(shape, size / SAMPLES_ACROSS)):
+    for outline in shapely.get_rings(shapely.segmentize(shape, 1.0 / SAMPLES_ACROSS)):
         here = np.ascontiguousarray(shapely.get_coordinates(outline)[:-1])
         # N is its own half-turned copy, and so is a lattice: half the plane is enough.
         half = (here[:, 1] > 0.0) | ((here[:, 1] == 0.0) & (here[:, 0] > 0.0))
         value = np.full(len(here), np.inf)
-        value[half] = scan_rows(same, turned, double, here[half], least, tolerance)[:, 0]
+        value[half] = scan_rows(same, turned, double, here[half], least, RELATIVE_TOLERANCE)[:, 0]
         dip = (value <= np.roll(value, 1)) & (value <= np.roll(value, -1)) & np.isfinite(value)
         before, after = np.roll(here, 1, axis=0), np.roll(here, -1, axis=0)
         starts += [(value[i], i, before[i], here[i], after[i]) for i in np.flatnonzero(dip)]
     starts.sort(key=lambda start: start[:2])
     narrowed = [
-        narrow(same, turned, double, *points, least, tolerance, NARROW_STEPS) for _, _, *points in starts[:STARTS]
+        narrow(same, turned, double, *points, least, RELATIVE_TOLERANCE, NARROW_STEPS)
+        for _, _, *points in starts[:STARTS]
     ]
-    polished = [polish(same, turned, double, start, 0.02 * size, tolerance, POLISH_ROUNDS) for start in narrowed]
+    polished = [polish(same, turned, double, start, 0.02, RELATIVE_TOLERANCE, POLISH_ROUNDS) for start in narrowed]
     return min(polished, key=lambda lattice: lattice[0])
 
 
