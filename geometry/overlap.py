@@ -35,14 +35,16 @@ class Tables(NamedTuple):
     """(t, 2) number of cells along x and y."""
     first_cell: np.ndarray
     first_row: np.ndarray
+    first_edge: np.ndarray
     state: np.ndarray
     """OUTSIDE, INSIDE or MIXED of every cell."""
     near_start: np.ndarray
     near: np.ndarray
-    """Edges that can be nearest, cell after cell; cell c owns near[near_start[c]:near_start[c + 1]]."""
+    """Edges that can be nearest, cell after cell, counted from the table's first; cell c owns
+    near[near_start[c]:near_start[c + 1]]."""
     row_start: np.ndarray
     row: np.ndarray
-    """Edges that cross a row of cells, row after row."""
+    """Edges that cross a row of cells, row after row, counted from the table's first."""
     edge: np.ndarray
     """(e, 7) x0, y0, x1, y1 of every edge, and x1 - x0, y1 - y0, 1 / length²."""
 
@@ -57,11 +59,11 @@ def _point_edge_squared(px, py, edge, e):
 
 
 @lean
-def _crossings_odd(px, py, edge, index, start, end):
+def _crossings_odd(px, py, edge, first, index, start, end):
     """Parity of the edges index[start:end] that a ray from the point towards +x crosses."""
     odd = False
     for k in range(start, end):
-        e = index[k]
+        e = first + index[k]
         x0, y0, x1, y1 = edge[e, 0], edge[e, 1], edge[e, 2], edge[e, 3]
         if (y0 > py) != (y1 > py):
             if px < x0 and px < x1:
@@ -148,7 +150,7 @@ def _build_one(edge, nx, ny, box, want_state):
                     c = j * nx + i
                     px, py = box[0] + (i + 0.5) * cw, box[1] + (j + 0.5) * ch
                     if state[c] != MIXED:
-                        odd = _crossings_odd(px, py, edge, row, row_start[j], row_start[j + 1])
+                        odd = _crossings_odd(px, py, edge, 0, row, row_start[j], row_start[j + 1])
                         state[c] = INSIDE if odd else OUTSIDE
                         if state[c] != want_state:
                             continue
@@ -223,8 +225,10 @@ def build_table(polygons, *, cells: int, outside: bool = False) -> Table:
     width, height = box[2] - box[0], box[3] - box[1]
     size = max(width, height) / cells
     nx, ny = max(1, round(width / size)), max(1, round(height / size))
-    parts = _build_one(edge, nx, ny, box, OUTSIDE if outside else INSIDE)
-    return Table(box, (nx, ny), *parts, edge)
+    state, near_start, near, row_start, row = _build_one(edge, nx, ny, box, OUTSIDE if outside else INSIDE)
+    small = np.int16 if len(edge) < np.iinfo(np.int16).max else np.int32
+    return Table(box, (nx, ny), state, near_start.astype(np.int32), near.astype(small), row_start.astype(np.int32),
+                 row.astype(small), edge)
 
 
 def join_tables(tables: list[Table]) -> Tables:
@@ -238,8 +242,14 @@ def join_tables(tables: list[Table]) -> Tables:
     edge0 = np.cumsum([0] + [len(t.edge) for t in tables])
     per_cell = np.array([(t.shape[0] / (t.box[2] - t.box[0]), t.shape[1] / (t.box[3] - t.box[1])) for t in tables])
 
+    small = np.int32 if any(t.near.dtype == np.int32 for t in tables) else np.int16
+
     def flat(arrays, dtype):
         return np.concatenate(arrays).astype(dtype, copy=False) if arrays else np.empty(0, dtype)
+
+    def starts(arrays, offsets):
+        moved = [array[:-1].astype(np.int64) + offset for array, offset in zip(arrays, offsets, strict=False)]
+        return flat([*moved, offsets[-1:]], np.int64)
 
     return Tables(
         box=np.array([t.box for t in tables]).reshape(-1, 4),
@@ -247,11 +257,12 @@ def join_tables(tables: list[Table]) -> Tables:
         shape=np.array([t.shape for t in tables], np.int64).reshape(-1, 2),
         first_cell=first_cell,
         first_row=first_row,
+        first_edge=np.array(edge0),
         state=flat([t.state for t in tables], np.int8),
-        near_start=flat([t.near_start[:-1] + o for t, o in zip(tables, near0, strict=False)] + [near0[-1:]], np.int64),
-        near=flat([t.near + o for t, o in zip(tables, edge0, strict=False)], np.int32),
-        row_start=flat([t.row_start[:-1] + o for t, o in zip(tables, row0, strict=False)] + [row0[-1:]], np.int64),
-        row=flat([t.row + o for t, o in zip(tables, edge0, strict=False)], np.int32),
+        near_start=starts([t.near_start for t in tables], near0),
+        near=flat([t.near for t in tables], small),
+        row_start=starts([t.row_start for t in tables], row0),
+        row=flat([t.row for t in tables], small),
         edge=np.concatenate([t.edge for t in tables]) if tables else np.empty((0, 7)),
     )
 
@@ -265,6 +276,12 @@ def _cell_of(tables, t, x, y):
 
 
 @lean
+def _odd_in_row(tables, t, r, x, y):
+    start, end = tables.row_start[r], tables.row_start[r + 1]
+    return _crossings_odd(x, y, tables.edge, tables.first_edge[t], tables.row, start, end)
+
+
+@lean
 def inside(tables, t, x, y):
     """Whether the point lies inside table t's polygons (a half-open rule on the boundary)."""
     if x < tables.box[t, 0] or x > tables.box[t, 2] or y < tables.box[t, 1] or y > tables.box[t, 3]:
@@ -274,15 +291,15 @@ def inside(tables, t, x, y):
     if s != MIXED:
         return s == INSIDE
     r = tables.first_row[t] + j
-    return _crossings_odd(x, y, tables.edge, tables.row, tables.row_start[r], tables.row_start[r + 1])
+    return _odd_in_row(tables, t, r, x, y)
 
 
 @lean
-def _nearest_squared(tables, c, x, y):
+def _nearest_squared(tables, t, c, x, y):
     best = np.inf
-    edge, near = tables.edge, tables.near
+    edge, near, first = tables.edge, tables.near, tables.first_edge[t]
     for k in range(tables.near_start[c], tables.near_start[c + 1]):
-        best = min(best, _point_edge_squared(x, y, edge, near[k]))
+        best = min(best, _point_edge_squared(x, y, edge, first + near[k]))
     return best
 
 
@@ -298,9 +315,9 @@ def depth_inside(tables, t, x, y):
         return 0.0
     if s == MIXED:
         r = tables.first_row[t] + j
-        if not _crossings_odd(x, y, tables.edge, tables.row, tables.row_start[r], tables.row_start[r + 1]):
+        if not _odd_in_row(tables, t, r, x, y):
             return 0.0
-    return np.sqrt(_nearest_squared(tables, c, x, y))
+    return np.sqrt(_nearest_squared(tables, t, c, x, y))
 
 
 @lean
@@ -319,9 +336,9 @@ def depth_outside(tables, t, x, y):
         return beyond
     if s == MIXED:
         r = tables.first_row[t] + j
-        if _crossings_odd(bx, by, tables.edge, tables.row, tables.row_start[r], tables.row_start[r + 1]):
+        if _odd_in_row(tables, t, r, bx, by):
             return beyond
-    return beyond + np.sqrt(_nearest_squared(tables, c, bx, by))
+    return beyond + np.sqrt(_nearest_squared(tables, t, c, bx, by))
 
 
 @lean
@@ -333,7 +350,7 @@ def exit_move(tables, t, x, y):
     c = tables.first_cell[t] + j * tables.shape[t, 0] + i
     best, mx, my = np.inf, 0.0, 0.0
     for k in range(tables.near_start[c], tables.near_start[c + 1]):
-        e = tables.near[k]
+        e = tables.first_edge[t] + tables.near[k]
         x0, y0, x1, y1 = tables.edge[e, 0], tables.edge[e, 1], tables.edge[e, 2], tables.edge[e, 3]
         dx, dy = tables.edge[e, 4], tables.edge[e, 5]
         along = ((x - x0) * dx + (y - y0) * dy) * tables.edge[e, 6]

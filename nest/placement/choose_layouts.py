@@ -65,7 +65,15 @@ def choose_layouts(
     demand, sizes : for each kind, units wanted and the size of one
     over_cost : for each kind, cost of a unit that is placed but left out, whole numbers; 0 by default
         (such a unit is simply not taken).
+
+    Raises
+    ------
+    ValueError
+        If a candidate names a container that is not given.
     """
+    strays = {candidate.container for candidate in candidates} - set(range(len(containers)))
+    if strays:
+        raise ValueError(f"expected containers below {len(containers)}, found {sorted(strays)}")
     over = over_cost or [0] * len(demand)
     groups = [Counter(candidate.units) for candidate in candidates]
     model = cp_model.CpModel()

@@ -1,20 +1,22 @@
 """From a problem to the tables the compiled search reads."""
 
+from collections import OrderedDict
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
+from threading import Lock
 
 import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
 from geometry.nofit import inner_fit_polygon, no_fit_polygon
-from geometry.overlap import build_table, join_tables
-from geometry.pose import rotate
+from geometry.overlap import Table, build_table, join_tables
+from geometry.pose import rotate, rotation
 from geometry.precision import as_ring
 from nest.placement._search import NO_FIT_TABLE, NOT_ALLOWED, Model
 from nest.placement.problem import Ground, Kind
 
-NO_FIT_CELLS = 32
+NO_FIT_CELLS = 28
 GROUND_CELLS = 96
 ANGLE_GRID_DEG = 1e-6
 THREADS = 2
@@ -32,8 +34,44 @@ def _angle_key(angle_deg: float) -> int:
     return round((angle_deg % 360.0) / ANGLE_GRID_DEG) % round(360.0 / ANGLE_GRID_DEG)
 
 
-def no_fit_tables(rings: Sequence[np.ndarray], angles_deg: np.ndarray):
-    """Tables of all kinds against all kinds at all relative angles; see Model.no_fit_id and Model.relative."""
+class TableStore:
+    """No-fit tables kept between solves: hides that follow each other ask for the same pairs of pieces.
+
+    The least recently used go once more than `most_bytes` are held. One table takes about a
+    millisecond to make and 40 kB to hold, so that reading them from a disk would not pay.
+    """
+
+    def __init__(self, most_bytes: int = 600_000_000):
+        self._most = most_bytes
+        self._held = 0
+        self._tables: OrderedDict[tuple, Table] = OrderedDict()
+        self._lock = Lock()
+
+    def table(self, fixed: np.ndarray, moving: np.ndarray, turn_deg: float) -> Table:
+        """Table of the no-fit polygon of two rings, the moving one turned."""
+        key = fixed.tobytes(), moving.tobytes(), turn_deg
+        with self._lock:
+            found = self._tables.get(key)
+            if found is not None:
+                self._tables.move_to_end(key)
+                return found
+        made = build_table(no_fit_polygon(fixed, as_ring(rotate(moving, turn_deg))), cells=NO_FIT_CELLS)
+        size = sum(part.nbytes for part in made if isinstance(part, np.ndarray))
+        with self._lock:
+            if key not in self._tables:
+                self._tables[key] = made
+                self._held += size
+            while self._held > self._most and len(self._tables) > 1:
+                _, old = self._tables.popitem(last=False)
+                self._held -= sum(part.nbytes for part in old if isinstance(part, np.ndarray))
+        return made
+
+
+def no_fit_tables(rings: Sequence[np.ndarray], angles_deg: np.ndarray, used: np.ndarray, store: TableStore):
+    """Tables of all kinds against all kinds at the relative angles of the forms in use, `used` (k, a).
+
+    Returns the tables, Model.no_fit_id and Model.relative.
+    """
     count = len(angles_deg)
     keys: dict[int, int] = {}
     relative = np.empty((count, count), np.int64)
@@ -44,7 +82,8 @@ def no_fit_tables(rings: Sequence[np.ndarray], angles_deg: np.ndarray):
     wanted, table_id = [], np.full((len(rings), len(rings), len(turn)), -1, np.int64)
     for i in range(len(rings)):
         for j in range(i, len(rings)):
-            for r in range(len(turn)):
+            meet = set(relative[np.ix_(used[i], used[j])].ravel().tolist())
+            for r in sorted(meet):
                 back = keys.get(_angle_key(-turn[r]), -1)
                 if i == j and back >= 0 and table_id[i, i, back] >= 0:
                     continue
@@ -53,7 +92,7 @@ def no_fit_tables(rings: Sequence[np.ndarray], angles_deg: np.ndarray):
 
     def make(job):
         i, j, r = job
-        return build_table(no_fit_polygon(rings[i], as_ring(rotate(rings[j], turn[r]))), cells=NO_FIT_CELLS)
+        return store.table(rings[i], rings[j], turn[r])
 
     with ThreadPoolExecutor(THREADS) as pool:
         tables = list(pool.map(make, wanted))
@@ -68,7 +107,13 @@ def allowed_ground(ground: Ground, outline: np.ndarray, core: np.ndarray, headin
     return shapely.intersection(fit, inner_fit_polygon(ground.core[heading], as_ring(rotate(core, angle_deg))))
 
 
-def build_model(kinds: Sequence[Kind], gap_mm: float, grounds: Sequence[Ground] | None, size_exponent: float = 0.0):
+def build_model(
+    kinds: Sequence[Kind],
+    gap_mm: float,
+    grounds: Sequence[Ground] | None,
+    size_exponent: float = 0.0,
+    store: TableStore | None = None,
+):
     """Model of some kinds; with `grounds` for a region, without for a strip whose bounds are set later.
 
     Returns (model, angles_deg): the angle list the model's angle indices refer to.
@@ -80,7 +125,6 @@ def build_model(kinds: Sequence[Kind], gap_mm: float, grounds: Sequence[Ground] 
     angle_index = {key: index for index, key in enumerate(keys)}
     angles_deg = np.array(list(keys.values()))
     rings = [grown(kind.outline, gap_mm) for kind in kinds]
-    no_fit, no_fit_id, relative = no_fit_tables(rings, angles_deg)
     k, a = len(kinds), len(angles_deg)
     fit_id = np.full((k, a), NOT_ALLOWED, np.int64)
     bounds = np.zeros((k, a, 4))
@@ -107,6 +151,7 @@ def build_model(kinds: Sequence[Kind], gap_mm: float, grounds: Sequence[Ground] 
                 if table is not None:
                     bounds[i, b] = table.box
                     fit_tables.append(table)
+    no_fit, no_fit_id, relative = no_fit_tables(rings, angles_deg, fit_id != NOT_ALLOWED, store or TableStore())
     starts, flat = [0], []
     for i in range(k):
         flat += [b for b in range(a) if fit_id[i, b] != NOT_ALLOWED]
@@ -126,7 +171,5 @@ def build_model(kinds: Sequence[Kind], gap_mm: float, grounds: Sequence[Ground] 
 
 
 def _cos_sin(angle_deg: float) -> tuple[float, float]:
-    from geometry.pose import rotation
-
     matrix = rotation(angle_deg)
     return matrix[0, 0], matrix[1, 0]

@@ -12,6 +12,7 @@ from concurrent.futures import ThreadPoolExecutor, wait
 from nest.placement.problem import Stop
 
 POLL_SECONDS = 0.1
+LEAST_SHARE = 0.25
 
 
 class Clock:
@@ -26,9 +27,11 @@ class Clock:
         """Seconds since the start."""
         return time.monotonic() - self.begin
 
-    def left(self, share: float = 1.0) -> float:
-        """Seconds left of `share` of the time allowed; infinite without a time limit."""
-        return float("inf") if self.stop.seconds is None else self.stop.seconds * share - self.elapsed
+    def left_for_search(self) -> float:
+        """Seconds left of the limit, infinite without one; however long the tables took, a quarter of the limit."""
+        if self.stop.seconds is None:
+            return float("inf")
+        return max(self.stop.seconds - self.elapsed, LEAST_SHARE * self.stop.seconds)
 
 
 def run_side_by_side(

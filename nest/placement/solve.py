@@ -1,6 +1,7 @@
 """Solve a problem: the shortest strip, or the fullest region.
 
-`solve_strip` and `solve_region` are the two entry points. Same problem, seed, workers and passes give
+`solve_strip` and `solve_region` are the two entry points. A `store` keeps tables from one solve to the
+next. Same problem, seed, workers and passes give
 the same layout when the stopping rule has no time limit.
 """
 
@@ -14,7 +15,7 @@ from geometry.precision import COORDINATE_GRID_MM, OVERLAP_DEPTH_MM
 from nest.placement import region, strip
 from nest.placement.choose import complete_families, replacements
 from nest.placement.gate import faults, on_ground, sound
-from nest.placement.model import build_model
+from nest.placement.model import TableStore, build_model
 from nest.placement.portfolio import Clock, run_side_by_side
 from nest.placement.problem import Item, Kind, Layout, Listener, Progress, RegionProblem, Stop, StripProblem
 from nest.placement.state import Snapshot
@@ -52,7 +53,8 @@ def snapshot_of(items: Sequence[Item], angles_deg: np.ndarray) -> Snapshot:
 
 
 def solve_strip(
-    problem: StripProblem, stop: Stop, *, seed: int, workers: int = 2, listener: Listener | None = None
+    problem: StripProblem, stop: Stop, *, seed: int, workers: int = 2, listener: Listener | None = None,
+    store: TableStore | None = None,
 ) -> Layout:
     """Place `limit` items of every kind on the shortest strip found.
 
@@ -62,7 +64,7 @@ def solve_strip(
         If a kind fits the width at none of its headings.
     """
     clock = Clock(stop)
-    model, angles_deg = build_model(problem.kinds, problem.gap_mm, None, SIZE_EXPONENT)
+    model, angles_deg = build_model(problem.kinds, problem.gap_mm, None, SIZE_EXPONENT, store)
     demand = np.array([kind.limit for kind in problem.kinds])
     if demand.sum() == 0:
         return Layout(())
@@ -82,19 +84,20 @@ def solve_strip(
         search.start()
         search.explore()
 
-    run_side_by_side(searches, explore, clock, clock.left(1.0 - COMPRESS_SHARE) + clock.elapsed, tell)
+    left, begin = clock.left_for_search(), clock.elapsed
+    run_side_by_side(searches, explore, clock, begin + (1.0 - COMPRESS_SHARE) * left, tell)
     best = min(searches, key=lambda search: search.length)
     if not stop.cancelled():
-        kept, length, begin = best.best, best.length, clock.elapsed
-        room = max(clock.left(), 1e-9)
+        kept, length, middle = best.best, best.length, clock.elapsed
+        room = max(begin + left - middle, 1e-9)
         for search in searches:
             search.adopt(kept, length)
             search.allow(1.0)
 
         def compress(search: strip.StripSearch) -> None:
-            search.compress(None if stop.seconds is None else lambda: 1.0 - (clock.elapsed - begin) / room)
+            search.compress(None if stop.seconds is None else lambda: 1.0 - (clock.elapsed - middle) / room)
 
-        run_side_by_side(searches, compress, clock, clock.left() + clock.elapsed, tell)
+        run_side_by_side(searches, compress, clock, begin + left, tell)
     for search in sorted(searches, key=lambda search: search.length):
         items = items_of(search.best, angles_deg, problem.kinds)
         if not faults(items, problem.kinds, problem.gap_mm, None, OVERLAP_DEPTH_MM):
@@ -104,11 +107,12 @@ def solve_strip(
 
 
 def solve_region(
-    problem: RegionProblem, stop: Stop, *, seed: int, workers: int = 2, listener: Listener | None = None
+    problem: RegionProblem, stop: Stop, *, seed: int, workers: int = 2, listener: Listener | None = None,
+    store: TableStore | None = None,
 ) -> tuple[Layout, ...]:
     """Fill a region with as much outline area as found, families complete; distinct good layouts, best first."""
     clock = Clock(stop)
-    model, angles_deg = build_model(problem.kinds, problem.gap_mm, problem.grounds, SIZE_EXPONENT)
+    model, angles_deg = build_model(problem.kinds, problem.gap_mm, problem.grounds, SIZE_EXPONENT, store)
     limit = np.array([kind.limit for kind in problem.kinds])
     ground = float(shapely.area(shapely.union_all([g.outline for g in problem.grounds])))
     start_ground = float(shapely.area(shapely.union_all([part for g in problem.grounds for part in g.core])))
@@ -142,13 +146,13 @@ def solve_region(
         search.explore()
 
     if complete is None:
-        run_side_by_side(searches, work, clock, clock.left() + clock.elapsed, tell)
+        run_side_by_side(searches, work, clock, clock.elapsed + clock.left_for_search(), tell)
         found = [search.record for search in searches]
     else:
-        run_side_by_side(searches, work, clock, clock.left(1.0 - PAIR_SHARE) + clock.elapsed, tell)
+        left, begin = clock.left_for_search(), clock.elapsed
+        run_side_by_side(searches, work, clock, begin + (1.0 - PAIR_SHARE) * left, tell)
         if not stop.cancelled():
-            run_side_by_side(searches, lambda s: (s.allow(1.0), s.pair_up(units)), clock,
-                             clock.left() + clock.elapsed, tell)
+            run_side_by_side(searches, lambda s: (s.allow(1.0), s.pair_up(units)), clock, begin + left, tell)
         found = [search.whole for search in searches]
     layouts = []
     for kept in sorted(found, key=lambda kept: -float(model.area[kept.kind].sum())):
