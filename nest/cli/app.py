@@ -83,7 +83,7 @@ def run(
     with stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, time) as watch:
         plan = steps.placed(loaded, time, passes, seed, cancelled, watch)
         data, verdict = steps.judged_and_written(plan, out, watch, dxf, figures)
-    steps.show_written(screen, data, verdict)
+    steps.show_written(screen, data, verdict, loaded.warnings)
     raise typer.Exit(Exit.STOPPED if cancelled() else code_of(verdict))
 
 

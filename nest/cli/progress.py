@@ -27,7 +27,7 @@ class Watch:
 
     def stage(self, words: str) -> None:
         """Show a stage after placing."""
-        self.bar.update(self.task, total=None, stage=words, placed="", share="", left="")
+        self.bar.update(self.task, completed=1, total=1, stage=words, placed="", share="", left="")
 
     def heard(self, told: "PlanProgress") -> None:
         """Show how far placing is: the listener of `make_plan`."""

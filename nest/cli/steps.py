@@ -98,9 +98,10 @@ def judged_and_written(
     return plan_result(plan, accounts, verdict, out), verdict
 
 
-def show_written(screen: Screen, data: dict[str, Any], verdict: Verdict) -> None:
-    """Show what was written, with notes, findings and cautions."""
-    screen.say(*data["notes"], *(finding.sentence for finding in verdict.findings))
+def show_written(screen: Screen, data: dict[str, Any], verdict: Verdict, said: tuple[str, ...] = ()) -> None:
+    """Show what was written, with cautions, what is wrong, and every note that was not `said` before."""
+    screen.say(*(note for note in data["notes"] if note not in said))
+    screen.say(*(finding.sentence for finding in (*verdict.wrong, *verdict.over)))
     screen.result(data, summary_table(data))
     show_cautions(screen)
 

@@ -241,7 +241,7 @@ def test_pieces_are_written_with_their_areas(tmp_path, capsys):
 def test_run_and_place(tmp_path, capsys):
     """A small job is placed, checked, and written; both commands give the same plan for the same passes."""
     job = small_job(tmp_path / "job", pairs={"38": 2, "39": 2})
-    words = [str(job), "--passes", "1", "--seed", "7"]
+    words = [str(job), "--passes", "10", "--seed", "7"]
     assert main(["run", *words, "-o", str(tmp_path / "out"), "--json", "--no-figures"]) == Exit.DONE
     said = capsys.readouterr()
     data = json.loads(said.out)
@@ -260,7 +260,7 @@ def test_too_little_leather_is_short(tmp_path, capsys):
     assert main(["run", str(job), "-o", str(tmp_path / "out"), "--seconds", "3", "--no-figures"]) == Exit.SHORT
     said = capsys.readouterr()
     assert "pairs short" in said.out and "Linden boot 39" in said.out
-    assert re.search(r"short of \d+ pairs", said.err)
+    assert re.search(r"size 39: \d+ pairs of 62 to cut find no place", said.err)
 
 
 def test_first_interrupt_asks_second_aborts():
