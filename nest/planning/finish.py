@@ -1,0 +1,100 @@
+"""The hide that is only part used: a cheaper one if it will do, and the smallest part of it."""
+
+import numpy as np
+import shapely
+
+from nest.planning.fill import EXPECTED_FILL, Bench, solve_hide
+from nest.planning.run import Share
+from nest.planning.wants import Unit
+
+FULL_SHARE = 0.8
+"""A hide filled to this share of the fullest one counts as used up."""
+
+CHEAPER_TRIES = 2
+CUTS = 4
+"""So many lines across the hide are tried, each halving what is not known of how far the pieces must reach."""
+
+Placed = dict[int, tuple[Unit, ...]]
+
+
+def finish(bench: Bench, placed: Placed, share: Share, done: int = 0) -> Placed:
+    """Plan the part-used hide again: what it holds goes on a cheaper hide, or closer to one end of its own.
+
+    done : pieces placed on everything else, for the listener.
+    """
+    hide = part_used(bench, placed)
+    if hide is None:
+        return placed
+    done += sum(bench.pieces(units) for other, units in placed.items() if other != hide)
+    for tries, other in enumerate(_cheaper(bench, placed, hide)[:CHEAPER_TRIES]):
+        if bench.run.cancelled():
+            return placed
+        units = _all_on(bench, other, placed[hide], share, CUTS + CHEAPER_TRIES - tries, 100 + tries, done)
+        if units is not None:
+            placed = {**{h: u for h, u in placed.items() if h != hide}, other: units}
+            hide = other
+            break
+    return {**placed, hide: drawn_together(bench, hide, placed[hide], share, done)}
+
+
+def part_used(bench: Bench, placed: Placed) -> int | None:
+    """The hide with least of its ground used, unless it is about as full as the fullest."""
+    if not placed:
+        return None
+    share = {hide: bench.area(units) / bench.seen[hide].usable_mm2 for hide, units in placed.items()}
+    least = min(share, key=lambda hide: (share[hide], hide))
+    fullest = max(share.values()) if len(share) > 1 else EXPECTED_FILL
+    return least if share[least] < FULL_SHARE * fullest else None
+
+
+def drawn_together(
+    bench: Bench, hide: int, units: tuple[Unit, ...], share: Share, done: int = 0
+) -> tuple[Unit, ...]:
+    """The same units on the part of the hide up to a line across it, as far to the left as is found."""
+    low, _, high, _ = bench.seen[hide].hide.outline.bounds
+    bottom, top = bench.seen[hide].hide.outline.bounds[1::2]
+    right = _reach(bench, units)
+    # Full ground would hold the pieces up to here; start from what a good layout needs.
+    needed = bench.area(units) / (EXPECTED_FILL * bench.seen[hide].usable_mm2)
+    left, best = low, units
+    line = min(low + needed * (high - low), 0.5 * (left + right))
+    for cut in range(CUTS):
+        if bench.run.cancelled() or (share.left is not None and share.left <= 0.0):
+            break
+        part = shapely.box(low, bottom, line, top)
+        found = _all_on(bench, hide, units, share, CUTS - cut, 200 + cut, done, part)
+        if found is None:
+            left = line
+        else:
+            best, right = found, _reach(bench, found)
+        line = 0.5 * (left + right)
+    return best
+
+
+def _reach(bench: Bench, units: tuple[Unit, ...]) -> float:
+    """Largest x of any cut line."""
+    return max(
+        float(np.max(pose.apply(piece.cut_outline)[:, 0]))
+        for unit in units
+        for piece, pose in zip(bench.wants[unit.want].pieces, unit.poses, strict=True)
+    )
+
+
+def _cheaper(bench: Bench, placed: Placed, hide: int) -> list[int]:
+    """Closed hides that cost less and may hold as much, cheapest first."""
+    needed = bench.area(placed[hide])
+    others = [
+        other for other in bench.ranked
+        if other not in placed and bench.costs[other] < bench.costs[hide]
+        and EXPECTED_FILL * bench.seen[other].usable_mm2 >= needed
+    ]
+    return sorted(others, key=lambda other: (bench.costs[other], other))
+
+
+def _all_on(bench: Bench, hide: int, units, share: Share, solves: float, attempt: int, done: int, within=None):
+    """The same units on a hide, or on a part of it; None if not all of them find a place."""
+    limits = {want: number for want, number in enumerate(bench.counts(units)) if number}
+    layouts = solve_hide(
+        bench, hide, limits, share, solves, stage="finish", done=done, attempt=attempt, within=within
+    )
+    return next((found for found in layouts if len(found) == len(units)), None)

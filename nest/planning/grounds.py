@@ -1,0 +1,206 @@
+"""Which ground and which headings a style may have on a hide or a roll.
+
+Headings are offered on a grid of equal steps about the stretch of the largest fit zone, not about every zone's
+own: the solver tabulates pieces against pieces for every *difference* of headings, and differences on one
+grid are few. That zone's centre and both its edges are on the grid; other zones lose less than a step at
+an edge, and one that holds no grid heading at all has its own centre.
+
+What is offered is a little less than what is allowed (`SAFETY_MM`, `THIN_MM`), so that rounding never
+turns a legal plan into a wrong one, and outlines with fewer corners are solved faster.
+"""
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+import shapely
+from shapely.geometry import MultiPolygon, Polygon
+
+from nest.rules import ZONE_SHARE, Heading, Rules, judge_heading
+from nest.stock.material import Hide, Roll, Zone
+
+STEP_DEG = 5.0
+"""Widest step between headings; half of it doubles the number of shapes the solver prepares."""
+
+MOST_HEADINGS = 24
+
+HAIRLINE_MM = 0.01
+"""Gaps between zones up to this width part no ground, as in the checks of a plan."""
+
+SAFETY_MM = 0.01
+THIN_MM = 0.1
+
+Region = Polygon | MultiPolygon
+
+
+def fit_zones(hide: Hide, rules: Rules) -> tuple[Zone, ...]:
+    """Zones whose class is good enough for net area."""
+    return tuple(zone for zone in hide.zones if zone.quality <= rules.net_quality)
+
+
+def headings(
+    stretches_deg: Sequence[float],
+    rules: Rules,
+    *,
+    one_way: bool = False,
+    step_deg: float = STEP_DEG,
+    anchor_deg: float | None = None,
+) -> tuple[float, ...]:
+    """Headings that at least one of these stretch directions allows, degrees in [0, 360), in ascending order.
+
+    All on the grid within the tolerance of *across*; of bias, where it has leave, as few as serve every stretch
+    direction: it is a way out, and each heading costs time.
+
+    anchor_deg : a heading the grid runs through; by default *across* the first stretch direction.
+    """
+    if not stretches_deg:
+        return ()
+    anchor = stretches_deg[0] + 90.0 if anchor_deg is None else anchor_deg
+    mine = [h for stretch in stretches_deg for h in _within(stretch + 90.0, rules.tolerance_deg, anchor, step_deg)]
+    if rules.bias_leave:
+        for offset in (45.0, 135.0):
+            mine += _few([_within(s + offset, rules.tolerance_deg, anchor, step_deg) for s in stretches_deg])
+    turns = (0.0,) if one_way else (0.0, 180.0)
+    found = {round((heading + turn) * 1e6) % 360_000_000 for heading in mine for turn in turns}
+    return tuple(key * 1e-6 for key in sorted(found))
+
+
+def _few(ranges: list[list[float]]) -> list[float]:
+    """Few headings of which every range holds one: the one most ranges hold first, the middlemost of equals."""
+    chosen = []
+    while ranges:
+        held = [h for one in ranges for h in one]
+        most = max(map(held.count, held))
+        equals = [h for h in dict.fromkeys(held) if held.count(h) == most]
+        chosen.append(equals[len(equals) // 2])
+        ranges = [one for one in ranges if chosen[-1] not in one]
+    return chosen
+
+
+def _within(centre: float, tolerance: float, anchor: float, step: float) -> list[float]:
+    """Headings on the grid within the tolerance of `centre`; `centre` itself if there are none."""
+    first = int(np.ceil((centre - tolerance - anchor) / step - 1e-9))
+    last = int(np.floor((centre + tolerance - anchor) / step + 1e-9))
+    return [anchor + k * step for k in range(first, last + 1)] or [centre]
+
+
+def hide_headings(
+    hide: Hide, rules: Sequence[Rules], *, one_way: bool = False, step_deg: float = STEP_DEG
+) -> list[tuple[float, ...]]:
+    """Headings for each of several styles on one hide, all on one grid.
+
+    The step is at most `step_deg` and fits the widest tolerance, but is widened while a style has more than
+    MOST_HEADINGS. Empty for a style that no zone is good enough for.
+    """
+    fit = [fit_zones(hide, rule) for rule in rules]
+    zones = max(fit, key=len, default=())
+    if not zones:
+        return [()] * len(rules)
+    anchor = max(zones, key=lambda zone: zone.outline.area).stretch_deg + 90.0
+    widest = max(rule.tolerance_deg for rule in rules)
+    parts = int(np.ceil(widest / step_deg - 1e-9))
+    while True:
+        step = _grid_step(widest, parts) if parts else step_deg
+        found = [
+            headings([zone.stretch_deg for zone in mine], rule, one_way=one_way, step_deg=step, anchor_deg=anchor)
+            for mine, rule in zip(fit, rules, strict=True)
+        ]
+        if parts <= 1 or max(map(len, found)) <= MOST_HEADINGS:
+            return found
+        parts -= 1
+
+
+def roll_headings(roll: Roll, rules: Sequence[Rules], *, step_deg: float = STEP_DEG) -> list[tuple[float, ...]]:
+    """Headings for each of several styles on a roll, all on one grid."""
+    widest = max(rule.tolerance_deg for rule in rules)
+    step = _grid_step(widest, int(np.ceil(widest / step_deg - 1e-9))) if widest > 0.0 else step_deg
+    return [headings([roll.stretch_deg], rule, one_way=roll.one_way, step_deg=step) for rule in rules]
+
+
+def _grid_step(widest: float, parts: int) -> float:
+    """A part of the tolerance, in whole hundredths so that differences of headings are equal to the last digit."""
+    return max(np.floor(100.0 * widest / parts + 1e-9) / 100.0, 0.01)
+
+
+def trim_ground(hide: Hide, rules: Rules, margin_mm: float = 0.0) -> Region:
+    """Where the whole rough outline may lie: on the hide, off its margin, off flaws and zones it may not cover."""
+    bars = [flaw.outline for flaw in hide.flaws if flaw.tears or not flaw.coverable or not rules.flaws_under_trim]
+    ground = shapely.difference(_usable(hide, margin_mm), shapely.union_all(bars))
+    if rules.trim_quality is None:
+        return ground
+    limit = max(rules.trim_quality, rules.net_quality)
+    return _on_zones(ground, hide, [zone.quality <= limit for zone in hide.zones])
+
+
+def net_ground(hide: Hide, good: Sequence[bool], margin_mm: float = 0.0) -> Region:
+    """Where the net outline may lie: in the zones that are good, off every flaw."""
+    flaws = shapely.union_all([flaw.outline for flaw in hide.flaws])
+    return _on_zones(shapely.difference(_usable(hide, margin_mm), flaws), hide, good)
+
+
+def fit_ground(hide: Hide, rules: Rules, margin_mm: float = 0.0) -> Region:
+    """Where the net outline may lie at some heading or other."""
+    return net_ground(hide, [zone.quality <= rules.net_quality for zone in hide.zones], margin_mm)
+
+
+def outline_ground(hide: Hide, rules: Rules, margin_mm: float = 0.0) -> Region:
+    """The ground offered to rough outlines: `trim_ground`, a little less."""
+    return _offered(trim_ground(hide, rules, margin_mm))
+
+
+def core_grounds(
+    hide: Hide, rules: Rules, headings_deg: Sequence[float], *, one_way: bool = False, margin_mm: float = 0.0
+) -> tuple[Region, ...]:
+    """The ground offered to net outlines at each heading: zones of a good class that allow it, a little less."""
+    made: dict[tuple[bool, ...], Region] = {}
+    grounds = []
+    for heading in headings_deg:
+        good = tuple(
+            zone.quality <= rules.net_quality
+            and judge_heading(heading, zone.stretch_deg, rules, one_way) is not Heading.WRONG
+            for zone in hide.zones
+        )
+        if good not in made:
+            made[good] = _offered(net_ground(hide, good, margin_mm))
+        grounds.append(made[good])
+    return tuple(grounds)
+
+
+def class_under(hide: Hide) -> Callable[[np.ndarray], int]:
+    """A function that gives the worst class of the zones that hold some of a net outline, a placed ring; 0 if none."""
+    zones = np.array([zone.outline for zone in hide.zones], dtype=object)
+    shapely.prepare(zones)
+
+    def quality(net: np.ndarray) -> int:
+        shape = Polygon(net)
+        worst = 0
+        for index in np.flatnonzero(shapely.intersects(zones, shape)):
+            zone = hide.zones[index]
+            if zone.quality > worst and (
+                shapely.covers(zones[index], shape)
+                or shapely.intersection(zones[index], shape).area > ZONE_SHARE * shape.area
+            ):
+                worst = zone.quality
+        return worst
+
+    return quality
+
+
+def _usable(hide: Hide, margin_mm: float) -> Region:
+    # Arcs of chords fall short of the distance by 0.1 % at 16 to the quarter: less than the safety covers.
+    return hide.outline.buffer(-margin_mm, quad_segs=16) if margin_mm > 0.0 else hide.outline
+
+
+def _on_zones(ground: Region, hide: Hide, good: Sequence[bool]) -> Region:
+    """The ground within good zones, hairline gaps between them closed, and outside all others."""
+    outlines = [zone.outline for zone in hide.zones]
+    inside = shapely.union_all([outline for outline, fits in zip(outlines, good, strict=True) if fits])
+    joined = inside.buffer(0.5 * HAIRLINE_MM, join_style="mitre").buffer(-0.5 * HAIRLINE_MM, join_style="mitre")
+    others = shapely.union_all([outline for outline, fits in zip(outlines, good, strict=True) if not fits])
+    return shapely.difference(shapely.intersection(ground, joined), others)
+
+
+def _offered(ground: Region) -> Region:
+    """The ground without its outermost SAFETY_MM, and with fewer corners: never more than that."""
+    inner = ground.buffer(-(SAFETY_MM + THIN_MM), join_style="mitre")
+    parts = [part for part in shapely.get_parts(shapely.simplify(inner, THIN_MM)) if part.geom_type == "Polygon"]
+    return shapely.union_all([part for part in parts if part.area > 0.0])

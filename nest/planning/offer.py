@@ -1,0 +1,146 @@
+"""What one hide is offered: the region problem for some of the wants, and the units that come back."""
+
+from collections import defaultdict
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry import MultiPolygon, Polygon
+
+from geometry.polygon import area
+from geometry.pose import Pose
+from nest.job.job import Settings
+from nest.placement.problem import Ground, Item, Kind, RegionProblem
+from nest.planning.grounds import class_under, core_grounds, fit_ground, hide_headings, outline_ground
+from nest.planning.pairs import nearest_pairs
+from nest.planning.wants import Unit, Want, kind_of, on_coordinate_grid
+from nest.stock.material import Hide
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Offer:
+    """A problem made for one hide. `owner[k]` is the index of the want that kind k belongs to."""
+
+    problem: RegionProblem
+    owner: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HideGrounds:
+    """One hide as the styles of some wants see it: headings and ground by style, class under a piece.
+
+    usable_mm2 : ground where net area of some style may lie.
+    """
+
+    hide: Hide
+    headings_deg: Mapping[str, tuple[float, ...]]
+    grounds: Mapping[str, Ground]
+    class_at: Callable[[np.ndarray], int]
+    usable_mm2: float
+
+    def level(self, want: Want, index: int, pose: Pose) -> int:
+        """Class of the ground under piece `index` of a want where pairs must share it, else 0."""
+        return self.class_at(pose.apply(want.pieces[index].net_outline)) if want.same_class else 0
+
+    def whole(self, want: Want, unit: Unit) -> bool:
+        """Whether the pieces of a unit lie on ground of one class, if they must."""
+        return len({self.level(want, i, pose) for i, pose in enumerate(unit.poses)}) == 1
+
+
+def see_hide(hide: Hide, wants: Sequence[Want], settings: Settings, *, one_way: bool) -> HideGrounds:
+    """Work out headings and ground of every style among the wants."""
+    rules = {want.style: want.rules for want in wants}
+    margin = settings.edge_margin_mm
+    found = hide_headings(hide, list(rules.values()), one_way=one_way)
+    headings_deg = dict(zip(rules, found, strict=True))
+    least = min(area(piece.net_outline) for want in wants for piece in want.pieces)
+    grounds = {
+        style: Ground(
+            outline_ground(hide, rule, margin),
+            tuple(
+                large_enough(core, least)
+                for core in core_grounds(hide, rule, headings_deg[style], one_way=one_way, margin_mm=margin)
+            ),
+        )
+        for style, rule in rules.items()
+    }
+    usable = shapely.union_all([fit_ground(hide, rule, margin) for rule in rules.values()])
+    return HideGrounds(hide, headings_deg, grounds, class_under(hide), float(usable.area))
+
+
+def large_enough(ground: Polygon | MultiPolygon, least_mm2: float) -> Polygon | MultiPolygon:
+    """The parts of a ground that are larger than the smallest piece."""
+    return shapely.union_all([part for part in shapely.get_parts(ground) if part.area > least_mm2])
+
+
+def make_offer(
+    seen: HideGrounds,
+    wants: Sequence[Want],
+    limits: Mapping[int, int],
+    gap_mm: float,
+    within: Polygon | None = None,
+) -> Offer:
+    """The problem of placing up to `limits[w]` units of each want w, on the part of the hide in `within`."""
+    kinds: list[Kind] = []
+    grounds: list[Ground] = []
+    owner: list[int] = []
+    members: list[tuple[Want, int]] = []
+    cut: dict[str, Ground] = {}
+    for w, limit in sorted(limits.items()):
+        want = wants[w]
+        if limit <= 0 or not seen.headings_deg[want.style]:
+            continue
+        if want.style not in cut:
+            cut[want.style] = _within(seen.grounds[want.style], within)
+        family = f"{want.style}-{want.size}" if len(want.pieces) > 1 else ""
+        for piece in want.distinct:
+            times = want.pieces.count(piece)
+            kinds.append(kind_of(piece, seen.headings_deg[want.style], times * limit, family))
+            grounds.append(cut[want.style])
+            owner.append(w)
+            members.append((want, want.pieces.index(piece)))
+    needs_level = any(want.same_class for want, _ in members)
+
+    def level(kind: int, pose: Pose) -> int:
+        return seen.level(*members[kind], pose)
+
+    problem = RegionProblem(tuple(kinds), tuple(grounds), gap_mm, level if needs_level else None)
+    return Offer(problem, tuple(owner))
+
+
+def _within(ground: Ground, part: Polygon | None) -> Ground:
+    if part is None:
+        return ground
+    return Ground(_areas(ground.outline, part), tuple(_areas(core, part) for core in ground.core))
+
+
+def _areas(ground, part: Polygon):
+    parts = shapely.get_parts(shapely.intersection(ground, part))
+    return shapely.union_all([one for one in parts if one.geom_type == "Polygon" and one.area > 0.0])
+
+
+def units_of(items: Sequence[Item], offer: Offer, seen: HideGrounds, wants: Sequence[Want]) -> tuple[Unit, ...]:
+    """The units a layout holds, pairs of pieces that lie near each other; what is left over is dropped."""
+    heaps: dict[tuple[int, int], dict[int, list[Pose]]] = defaultdict(lambda: defaultdict(list))
+    for item in items:
+        w = offer.owner[item.kind]
+        piece_id = offer.problem.kinds[item.kind].name
+        index = next(i for i, piece in enumerate(wants[w].pieces) if piece.piece_id == piece_id)
+        pose = on_coordinate_grid(item.pose)
+        heaps[w, seen.level(wants[w], index, pose)][index].append(pose)
+    units = []
+    for (w, _), heap in sorted(heaps.items()):
+        if len(wants[w].pieces) == 1:
+            units += [Unit(w, (pose,)) for pose in heap[0]]
+            continue
+        first, second = heap[0], heap[1]
+        if len(wants[w].distinct) == 1:
+            units += [Unit(w, (first[i], first[j])) for i, j in nearest_pairs(_spots(first))]
+        else:
+            units += [Unit(w, (first[i], second[j])) for i, j in nearest_pairs(_spots(first), _spots(second))]
+    return tuple(units)
+
+
+def _spots(poses: Sequence[Pose]) -> np.ndarray:
+    return np.array([(pose.x, pose.y) for pose in poses]).reshape(-1, 2)

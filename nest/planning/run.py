@@ -1,0 +1,105 @@
+"""How one run of the planner is limited, watched and stopped, and which engine places the pieces."""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import partial
+
+from nest.placement.model import TableStore
+from nest.placement.problem import Layout, Limit, Listener, Progress
+from nest.placement.solve import solve_region, solve_strip
+
+
+@dataclass(frozen=True, slots=True)
+class Engine:
+    """The two solvers, so that another pair may stand in for them."""
+
+    solve_region: Callable[..., tuple[Layout, ...]] = solve_region
+    solve_strip: Callable[..., Layout] = solve_strip
+
+    @classmethod
+    def fresh(cls) -> "Engine":
+        """The two solvers with one store of tables between them."""
+        store = TableStore()
+        return cls(partial(solve_region, store=store), partial(solve_strip, store=store))
+
+
+@dataclass(frozen=True, slots=True)
+class PlanProgress:
+    """What a listener is told while a plan is made."""
+
+    stage: str
+    """"rolls", "hides", "choice" or "finish"."""
+    material_id: str
+    """Hide or roll that is worked on; "" for none."""
+    done_pieces: int
+    total_pieces: int
+    yield_so_far: float
+    """Share of the ground of this hide, or of the strip of this roll, that pieces cover so far; 0..1."""
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One run: its engine, its seed, how long it may take and who is told.
+
+    seconds : wall-clock time for the whole plan, or None.
+    passes : search passes for every single solve, or None; without `seconds` the plan is reproducible.
+    """
+
+    engine: Engine
+    seed: int
+    seconds: float | None
+    passes: int | None
+    cancelled: Callable[[], bool]
+    listener: Callable[[PlanProgress], None] | None
+    total_pieces: int
+    begin: float = field(default_factory=time.monotonic)
+
+    @property
+    def elapsed(self) -> float:
+        """Seconds since the run began."""
+        return time.monotonic() - self.begin
+
+    def limit(self, seconds: float | None) -> Limit:
+        """The limit of one solve that may take `seconds`; at least a tenth of a second."""
+        return Limit(None if seconds is None else max(seconds, 0.1), self.passes, self.cancelled)
+
+    def tell(self, stage: str, material_id: str = "", done: int = 0, share: float = 0.0) -> None:
+        """Tell the listener how far the run is."""
+        if self.listener is not None:
+            self.listener(PlanProgress(stage, material_id, done, self.total_pieces, share, self.elapsed))
+
+    def hears(self, stage: str, material_id: str, done: int) -> Listener | None:
+        """A listener for one solve, `done` pieces being placed elsewhere."""
+        if self.listener is None:
+            return None
+
+        def hear(progress: Progress) -> None:
+            self.tell(stage, material_id, done + progress.placed, progress.figure)
+
+        return hear
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """A share of a run's time, handed out to solves: what is left is spread over those still expected."""
+
+    run: Run
+    until: float | None
+    """Seconds since the run began at which the share ends; None without a time limit."""
+
+    @classmethod
+    def of(cls, run: Run, until_share: float) -> "Share":
+        """The time up to this share (0..1) of the whole run."""
+        return cls(run, None if run.seconds is None else run.seconds * until_share)
+
+    @property
+    def left(self) -> float | None:
+        """Seconds left; None without a time limit."""
+        return None if self.until is None else max(0.0, self.until - self.run.elapsed)
+
+    def limit(self, solves: float) -> Limit:
+        """Limit of the next of about `solves` solves that are still to come."""
+        left = self.left
+        return self.run.limit(None if left is None else left / max(1.0, solves))
