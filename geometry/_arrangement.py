@@ -1,4 +1,4 @@
-"""Compiled Minkowski sums on a grid of whole numbers; private to `geometry.nofit`.
+"""Compiled sums and unions of polygons on a grid of whole numbers; private to `geometry.winding`.
 
 The *convolution* of two outlines is a set of closed curves made of the edges of each, moved by corners of the
 other; about any point it winds as often as the first outline's shape and the reversed second one, placed
@@ -21,7 +21,7 @@ import numpy as np
 from geometry.compiled import compiled, lean
 
 BITS = 29
-"""Grid coordinates stay below 2**BITS, so that a cross product of differences, doubled, fits 64 bits."""
+"""Coordinates stay below 2**BITS, so that a cross product of differences, doubled, fits 64 bits."""
 
 _HALF = 1 << 30
 _SHIFT = 31
@@ -386,20 +386,28 @@ def _loops(edge, start, order, place, kept, nodes):
 
 
 @compiled
-def outlines(a, a_start, b, b_start, base, wanted):
-    """Outlines of the points about which the convolution winds more than 0 times, or (not `wanted`) does not.
+def convolution(a, a_start, b, b_start):
+    """`convolve` for rings of grid points with what they enclose to their left; empty if either encloses nothing.
 
-    `a` and `b` are int64 grid points (n, 2) of rings, with what they enclose to their left; `base` is 1 when the
-    rings of `a` enclose all far points, else 0. Every common part of the two must be without holes: so it is for
-    rings without holes, and for the outside of a container that is larger than b.
-    Returns (ok, points, start): loop k is points[start[k]:start[k + 1]], the region to its left. Not ok when a or
-    b encloses nothing.
+    About any point it winds as often as the two shapes, the second turned half round and moved to the point,
+    have common parts, as long as no common part has a hole: so it is for rings without holes, and
+    for the outside of a container that is larger than b.
     """
     a, a_start = _cleaned(a, a_start)
     b, b_start = _cleaned(b, b_start)
     if len(a) == 0 or len(b) == 0:
-        return False, np.empty((0, 2), np.int64), np.zeros(1, np.int64)
-    segment = convolve(a, a_start, b, b_start)
+        return np.empty((0, 4), np.int64)
+    return convolve(a, a_start, b, b_start)
+
+
+@compiled
+def outlines(segment, base, wanted):
+    """Outlines of the points about which closed curves wind more than 0 times, or (not `wanted`) do not.
+
+    `segment` is an int64 array (m, 4) of directed segments that make up closed curves; `base` is how often they
+    wind about points far away. Returns (ok, points, start): loop k is points[start[k]:start[k + 1]], the region to
+    its left. Not ok when the curves are not closed.
+    """
     keys = _nodes(segment)
     x, y, edge = _routed(segment, keys)
     start, order, place = _around_nodes(x, y, edge)

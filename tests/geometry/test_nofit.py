@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from outlines import UNIT_SQUARE, regular, star_rings
 
-from geometry.nofit import convex_parts, inner_fit_polygon, inner_fit_strip, minkowski_sum, no_fit_polygon
+from geometry.convex_parts import convex_parts
+from geometry.nofit import inner_fit_polygon, inner_fit_strip, minkowski_sum, no_fit_polygon
 from geometry.polygon import area, polygon, size
 from geometry.pose import rotate
 from geometry.precision import GeometryError, as_ring
