@@ -6,6 +6,7 @@ the same layout when the stopping rule has no time limit.
 """
 
 from collections.abc import Sequence
+from threading import Lock
 
 import numpy as np
 import shapely
@@ -13,6 +14,7 @@ import shapely
 from geometry.pose import Pose
 from geometry.precision import COORDINATE_GRID_MM, OVERLAP_DEPTH_MM
 from nest.placement import region, strip
+from nest.placement._search import NOT_ALLOWED
 from nest.placement.choose import complete_families, replacements
 from nest.placement.gate import faults, on_ground, sound
 from nest.placement.model import TableStore, build_model
@@ -124,11 +126,21 @@ def solve_region(
     if len(units) < len(problem.kinds) or any(len(unit) > 1 for unit in units):
         table = replacements(problem.kinds)
         same = len({id(g) for g in problem.grounds}) == 1
-        allowed = None if same else lambda item: on_ground(item, problem.kinds, problem.grounds, GROUND_TOLERANCE_MM)
+
+        one_at_a_time = Lock()
+
+        def allowed(item: Item) -> bool:
+            # a form without a place of its own has no tables to search with
+            angle = int(np.argmin([_between(item.pose.heading_deg, a) for a in angles_deg]))
+            if model.fit_id[item.kind, angle] == NOT_ALLOWED:
+                return False
+            return same or on_ground(item, problem.kinds, problem.grounds, GROUND_TOLERANCE_MM)
 
         def complete(kept: Snapshot) -> Snapshot:
             items = items_of(kept, angles_deg, problem.kinds)
-            items = complete_families(problem.kinds, items, table, problem.level, allowed)
+            # one at a time: `level` may ask prepared shapely geometries, which no two threads may share
+            with one_at_a_time:
+                items = complete_families(problem.kinds, items, table, problem.level, allowed)
             return snapshot_of(items, angles_deg)
 
     searches = [
