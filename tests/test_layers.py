@@ -26,6 +26,7 @@ MAY_IMPORT = {
     "nest.pieces": {"geometry", "nest.errors", "nest.units"},
     "nest.stock": {"geometry", "nest.errors", "nest.units"},
     "nest.job": {"geometry", "nest.errors", "nest.units", "nest.pieces", "nest.stock", "nest.rules"},
+    "nest.stretch": {"nest.errors", "nest.job", "nest.atomic"},
     "nest.plan": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.job"},
     "nest.planfile": {"geometry", "nest.errors", "nest.atomic", "nest.plan"},
     "nest.placement": {"geometry"},

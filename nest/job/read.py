@@ -9,6 +9,7 @@ from nest.job.findings import Findings
 from nest.job.hides import read_hides
 from nest.job.job import Allowances, Grading, Job, Settings, Style, WeightRow
 from nest.job.jobfile import JobFile, read_job_file
+from nest.job.measured_stretch import read_measured_stretch, with_measured_stretch
 from nest.job.order import read_order
 from nest.job.schema import GradingSection, StyleSection
 from nest.job.template import read_template
@@ -17,7 +18,7 @@ from nest.pieces.piece import Template
 from nest.pieces.sizing import SizeError
 from nest.rules import Rules
 from nest.stock.material import Hide, Leather, Roll
-from nest.units import MM_PER_LENGTH_UNIT
+from nest.units import MM2_PER_DM2, MM_PER_LENGTH_UNIT
 
 
 def read_job(path: Path | str) -> Job:
@@ -51,7 +52,13 @@ def read_job(path: Path | str) -> Job:
         hides = read_hides(hides_source, folder, leathers, job_file.layers, unit, findings)
     rolls = _rolls(job_file)
     check_materials(job_file, styles, order, hides, rolls, findings)
+    stretch_source = _named(job_file, "stretch", folder, findings)
+    measured = read_measured_stretch(stretch_source, findings) if stretch_source else ()
     findings.raise_problems()
+    # Names of materials are known to be right from here on.
+    hides, rolls = with_measured_stretch(measured, hides, rolls, _leathers(job_file), findings)
+    findings.raise_problems()
+    _say_splices(rolls, findings)
     return Job(
         name=job_file.job.name,
         styles=tuple(styles),
@@ -159,10 +166,19 @@ def _leathers(job_file: JobFile) -> tuple[Leather, ...]:
     return tuple(
         Leather(
             leather.name, leather.price, leather.price_unit, tuple(sorted(leather.price_by_class.items())),
-            leather.one_way,
+            leather.one_way, None if leather.mean_hide_dm2 is None else leather.mean_hide_dm2 * MM2_PER_DM2,
+            None if leather.unfit_percent is None else leather.unfit_percent / 100.0,
         )
         for leather in job_file.repeated["leather"]
     )
+
+
+def _say_splices(rolls: tuple[Roll, ...], findings: Findings) -> None:
+    """Splices are kept clear of by lays of several plies only: say so."""
+    for roll in rolls:
+        if roll.splices_mm:
+            said = "its splices are heeded by the command lays, not by a plan's one long lay"
+            findings.warn(f"roll {roll.roll_id}", said)
 
 
 def _rolls(job_file: JobFile) -> tuple[Roll, ...]:
@@ -178,6 +194,7 @@ def _rolls(job_file: JobFile) -> tuple[Roll, ...]:
             adhesive_one_side=roll.adhesive_one_side,
             one_way=roll.one_way,
             end_loss_mm=roll.end_loss_mm,
+            splices_mm=tuple(sorted(1000.0 * splice for splice in roll.splices_m)),
         )
         for roll in job_file.repeated["roll"]
         if roll

@@ -93,6 +93,8 @@ class JobSection(Section):
     name: Name
     order: Text
     hides: Text | None = None
+    stretch: Text | None = None
+    """Table of measured directions of most stretch."""
     unit: LengthUnit | None = None
     """Unit of drawings that state none."""
 
@@ -128,6 +130,8 @@ class LeatherSection(Section):
     price_unit: Literal[tuple(MM2_PER_AREA_UNIT)]
     price_by_class: Annotated[dict[int, Money], BeforeValidator(_by_class)] = {}
     one_way: bool = False
+    mean_hide_dm2: Above | None = None
+    unfit_percent: Percent | None = None
 
 
 class RollSection(Section):
@@ -143,6 +147,8 @@ class RollSection(Section):
     end_loss_mm: Length = 20.0
     adhesive_one_side: bool = True
     one_way: bool = False
+    splices_m: list[Annotated[float, Field(gt=0, le=1e4)]] = []
+    """Distances of splices from the roll's start."""
 
     @model_validator(mode="after")
     def _has_usable_width(self):
@@ -155,6 +161,12 @@ class RollSection(Section):
             raise fault(
                 "end losses that leave some length", f"two of {self.end_loss_mm:g} mm on {self.length_m:g} m",
                 "correct length_m or end_loss_mm",
+            )
+        beyond = [splice for splice in self.splices_m if splice >= self.length_m]
+        if beyond:
+            raise fault(
+                "splices within the roll's length", f"one at {beyond[0]:g} m of {self.length_m:g} m",
+                "correct splices_m or length_m",
             )
         return self
 
