@@ -6,82 +6,120 @@ POLYLINE outlines (DXF reference, public).
 
 import os
 import unicodedata
+from dataclasses import dataclass
 
 import ezdxf.document
+import numpy as np
 from ezdxf.enums import TextEntityAlignment
 
 from nest.atomic import atomic_path
 from nest.cutplan.compose import hide_drawing, lay_drawing, piece_drawing
-from nest.cutplan.drawing import DECIMALS, Drawing, Label, Outline
-from nest.cutplan.layers import NAMED, Layers
+from nest.cutplan.drawing import Drawing, Label, Outline
+from nest.cutplan.grid import DECIMALS
+from nest.cutplan.layers import NAMED, Layers, layers_of
+from nest.cutplan.work import Work
 from nest.errors import PlanProblem
+from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
 from nest.pieces.piece import Piece
 from nest.plan import HideLayout, Lay, Plan
+from nest.units import MM_PER_LENGTH_UNIT
 
 VERSIONS = ("R2000", "R12")
-_MILLIMETRES, _METRIC = 4, 1
+UNIT_CODES = {"mm": 4, "cm": 5, "in": 1}
+"""$INSUNITS codes (public DXF reference)."""
+
+_DECIMALS = {"mm": DECIMALS, "cm": DECIMALS + 1, "in": DECIMALS + 2}
 _UNWRITABLE = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
 
 
 def write_hide_dxf(
-    plan: Plan, layout: HideLayout, path, version: str = "R2000", *, layers: Layers = NAMED, warning: str = ""
+    plan: Plan, layout: HideLayout, path, version: str = "R2000", *, layers: Layers | None = None, warning: str = "",
+    work: Work | None = None,
 ) -> None:
     """Write the cutting drawing of one hide to `path`, atomically.
 
-    `warning` is put first in the legend, in large letters. Raises PlanProblem for an unknown version,
-    hide or piece, or a folder that cannot be written to.
+    `warning` is put first in the legend, in large letters; `work` saves finding the cut order again; `layers` by
+    default as the plan's table wants. Raises PlanProblem for an unknown version, hide or piece, or a folder that
+    cannot be written to.
     """
-    write_dxf(hide_drawing(plan, layout, warning), path, version, layers)
+    _check(version)
+    _write_for(plan.settings.table, hide_drawing(plan, layout, warning, work), path, version, layers)
 
 
 def write_lay_dxf(
-    plan: Plan, lay: Lay, path, version: str = "R2000", *, layers: Layers = NAMED, warning: str = ""
+    plan: Plan, lay: Lay, path, version: str = "R2000", *, layers: Layers | None = None, warning: str = "",
+    work: Work | None = None,
 ) -> None:
     """Write the cutting drawing of one lay to `path`, atomically; see `write_hide_dxf`."""
-    write_dxf(lay_drawing(plan, lay, warning), path, version, layers)
+    _check(version)
+    _write_for(plan.settings.table, lay_drawing(plan, lay, warning, work), path, version, layers)
 
 
 def write_piece_dxf(
-    piece: Piece, path, version: str = "R2000", *, layers: Layers = NAMED, warning: str = ""
+    piece: Piece, path, version: str = "R2000", *, layers: Layers | None = None, warning: str = "",
+    table: CuttingTable = PLAIN_TABLE,
 ) -> None:
     """Write one piece in its own frame (toe towards +x, axis on y = 0) to `path`, atomically; see `write_hide_dxf`."""
-    write_dxf(piece_drawing(piece, warning), path, version, layers)
+    _check(version)
+    _write_for(table, piece_drawing(piece, warning, table), path, version, layers)
 
 
-def write_dxf(drawing: Drawing, path: str | os.PathLike, version: str, layers: Layers = NAMED) -> None:
+def write_dxf(
+    drawing: Drawing, path: str | os.PathLike, version: str, layers: Layers = NAMED, unit: str = "mm"
+) -> None:
     """Write `drawing`, its entities in their order. Raises PlanProblem for a version not in `VERSIONS`."""
-    if version not in VERSIONS:
-        raise PlanProblem(f"the drawing version {version} is unknown; choose one of {', '.join(VERSIONS)}")
-    document = _document(drawing, version, layers)
+    _check(version)
+    document = _document(drawing, version, layers, unit)
     with atomic_path(path) as part:
         document.saveas(part)
 
 
-def _document(drawing: Drawing, version: str, layers: Layers):
+def _check(version: str) -> None:
+    if version not in VERSIONS:
+        raise PlanProblem(f"the drawing version {version} is unknown; choose one of {', '.join(VERSIONS)}")
+
+
+def _write_for(table: CuttingTable, drawing: Drawing, path, version: str, layers: Layers | None) -> None:
+    write_dxf(drawing, path, version, layers or layers_of(table), table.unit)
+
+
+def _document(drawing: Drawing, version: str, layers: Layers, unit: str):
     document = ezdxf.document.Drawing.new(version)  # ezdxf.new sets units, which R12 cannot hold, and complains
     if version != "R12":
-        document.units = _MILLIMETRES
-        document.header["$MEASUREMENT"] = _METRIC
+        document.units = UNIT_CODES[unit]
+        document.header["$MEASUREMENT"] = int(unit != "in")
     space = document.modelspace()
     for use in Layers.__dataclass_fields__:
         layer = getattr(layers, use)
         if not document.layers.has_entry(layer.name):
             document.layers.add(layer.name, color=layer.colour)
+    scale = _Scale(1.0 / MM_PER_LENGTH_UNIT[unit], _DECIMALS[unit])
     for entity in drawing.entities:
         attributes = {"layer": getattr(layers, entity.use).name}
         if isinstance(entity, Outline):
-            _add_outline(space, entity, attributes, version)
+            _add_outline(space, entity, attributes, version, scale)
         else:
-            _add_label(space, entity, attributes, version)
-    x_min, y_min, x_max, y_max = drawing.bounds()
+            _add_label(space, entity, attributes, version, scale)
+    x_min, y_min, x_max, y_max = scale.of(drawing.bounds()).tolist()
     space.reset_extents((x_min, y_min, 0.0), (x_max, y_max, 0.0))
     middle = (round(0.5 * (x_min + x_max), 1), round(0.5 * (y_min + y_max), 1))
     document.set_modelspace_vport(1.1 * max(y_max - y_min, 0.6 * (x_max - x_min)), middle)
     return document
 
 
-def _add_outline(space, outline: Outline, attributes: dict, version: str) -> None:
-    points = outline.points.tolist()
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    """From mm to the unit of a file."""
+
+    factor: float
+    decimals: int
+
+    def of(self, lengths) -> np.ndarray:
+        return np.round(np.asarray(lengths, dtype=np.float64) * self.factor, self.decimals) + 0.0
+
+
+def _add_outline(space, outline: Outline, attributes: dict, version: str, scale: _Scale) -> None:
+    points = scale.of(outline.points).tolist()
     if len(points) == 2 and not outline.closed:
         space.add_line(*points, dxfattribs=attributes)
     elif version == "R12":
@@ -90,15 +128,15 @@ def _add_outline(space, outline: Outline, attributes: dict, version: str) -> Non
         space.add_lwpolyline(points, close=outline.closed, dxfattribs=attributes)
 
 
-def _add_label(space, label: Label, attributes: dict, version: str) -> None:
+def _add_label(space, label: Label, attributes: dict, version: str, scale: _Scale) -> None:
     text = space.add_text(
         plain_text(label.text, ascii_only=version == "R12"),
-        height=label.height_mm,
+        height=float(scale.of(label.height_mm)),
         rotation=label.turn_deg,
         dxfattribs=attributes,
     )
     align = TextEntityAlignment.MIDDLE_CENTER if label.centred else TextEntityAlignment.LEFT
-    text.set_placement([round(value, DECIMALS) for value in label.at], align=align)
+    text.set_placement(scale.of(label.at).tolist(), align=align)
 
 
 def plain_text(text: str, *, ascii_only: bool = False) -> str:

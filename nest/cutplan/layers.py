@@ -1,6 +1,9 @@
 """Which layer of a drawing holds what: one table, to be renamed to suit a cutting table."""
 
-from dataclasses import dataclass, fields, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from nest.job.cutting_table import CuttingTable, layer_names
 
 
 @dataclass(frozen=True, slots=True)
@@ -13,7 +16,9 @@ class Layer:
 
 @dataclass(frozen=True, slots=True)
 class Layers:
-    """One layer for each use. Only `cut` is cut; `axis` and `size` are marks; the others are for the eye.
+    """One layer for each use. Only `cut` is cut, and `lead`, the ways into the cuts.
+
+    `axis` and `size` are marks; the others are for the eye.
 
     Every colour stands out from a dark and from a light ground. Rename one with `dataclasses.replace`.
     """
@@ -39,11 +44,23 @@ class Layers:
     legend: Layer = Layer("REF_LEGEND", 8)
     """What the drawing is, units, and cautions."""
 
-    def numbered(self) -> "Layers":
-        """The same table with the numbers 1, 2, 3 ... as names, for cutting tables that read layer numbers."""
-        uses = [field.name for field in fields(self)]
-        return replace(self, **{use: Layer(str(i), getattr(self, use).colour) for i, use in enumerate(uses, start=1)})
+    heading: Layer = Layer("REF_HEADING", 150)
+    """A line in each piece from the back of its axis to the toe."""
+    rough: Layer = Layer("REF_ROUGH", 134)
+    """The outlines wanted, where cut lines are thinned or moved out by the tool's radius."""
+    lead: Layer = Layer("CUT_LEAD", 32)
+    """Ways into the cuts, each before its outline; a table that leads in by itself leaves this layer out."""
+
+    def named(self, names: Mapping[str, str]) -> "Layers":
+        """The same table with other names, by use."""
+        return replace(self, **{use: Layer(name, getattr(self, use).colour) for use, name in names.items()})
 
 
 NAMED = Layers()
-NUMBERED = NAMED.numbered()
+NUMBERED = NAMED.named(layer_names({}, True))
+"""The numbers 1, 2, 3 ... as names, for tables that read layer numbers."""
+
+
+def layers_of(table: CuttingTable) -> Layers:
+    """The layers that a cutting table wants."""
+    return NAMED.named(layer_names(dict(table.layers), table.layer_numbers))

@@ -1,16 +1,30 @@
-"""In which order the table cuts: a short way for the head from piece to piece."""
+"""In which order the table cuts, and where it begins each outline: a short way for the head from piece to piece."""
+
+import time
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from ortools.constraint_solver import pywrapcp, routing_enums_pb2
 
 SECONDS = 2.0
-"""No order is sought for longer than this."""
+"""No order is sought for longer than this, unless more time is asked for."""
 
 _SOLUTIONS_TIMES_POINTS = 6_000
-"""The search stops after this many solutions ÷ points: well under `SECONDS`, so the clock does not decide."""
+"""One search stops after this many solutions ÷ points: well under `SECONDS`, so the clock does not decide."""
+
+_SHORT_TIMES_POINTS = 600
+"""The same for each of the many searches that take turns with the choice of places."""
+
+_TRIALS = 12
+_NOISE = 0.15
+
+Before = Iterable[tuple[int, int]]
+"""Pairs (i, j): i is cut before j. There is no circle in them."""
 
 
-def cut_order(points, start=(0.0, 0.0)) -> np.ndarray:
+def cut_order(points, start=(0.0, 0.0), before: Before = ()) -> np.ndarray:
     """Indices of `points` in a short travel order.
 
     The head sets out from `start`, visits every point once and stays at the last. The same points give
@@ -22,6 +36,8 @@ def cut_order(points, start=(0.0, 0.0)) -> np.ndarray:
         Where each piece is begun, mm.
     start : pair of floats
         Where the head waits before the first piece, mm.
+    before : pairs of indices
+        What is visited before what.
 
     Returns
     -------
@@ -33,14 +49,57 @@ def cut_order(points, start=(0.0, 0.0)) -> np.ndarray:
     Voudouris & Tsang (1999), Guided local search and its application to the traveling salesman problem,
     European Journal of Operational Research 113, 469-499 (from memory).
     """
-    points = np.asarray(points, dtype=np.float64).reshape(-1, 2)
-    nearest = _nearest_first(points, start)
-    if len(points) < 3:
-        return nearest
-    searched = _searched(points, start)
-    if searched is None or travel_mm(points[nearest], start) < travel_mm(points[searched], start):
-        return nearest
-    return searched
+    order, _ = cut_route([point[None] for point in np.asarray(points, dtype=np.float64).reshape(-1, 2)], start, before)
+    return order
+
+
+def cut_route(
+    places: Sequence[np.ndarray], start=(0.0, 0.0), before: Before = (), seconds: float | None = None
+) -> tuple[np.ndarray, np.ndarray]:
+    """Order of outlines and where each is begun, for little travel.
+
+    An outline ends where it began. Two steps take turns until neither gains: the order for given places to
+    begin (routing by guided local search), and the best places for a given order (exact, by dynamic
+    programming over all of them). Without `seconds` the same input gives the same route.
+
+    Parameters
+    ----------
+    places : n arrays (k, 2)
+        Where each outline may be begun, mm; k may differ.
+    start, before
+        As in `cut_order`.
+    seconds
+        Search for so long; by default as long as pays, below `SECONDS`.
+
+    Returns
+    -------
+    (n,) int array, (n,) int array
+        The order; for each outline (not in this order) the index of its place.
+    """
+    before = sorted(set(before))
+    places = [np.asarray(place, dtype=np.float64).reshape(-1, 2) for place in places]
+    if not places:
+        return np.empty(0, np.int64), np.empty(0, np.int64)
+    first = np.array([place.mean(axis=0) for place in places])
+    order = _nearest_first(first, start, before)
+    if all(len(place) == 1 for place in places):
+        limit = _Limit(_SOLUTIONS_TIMES_POINTS // len(places), SECONDS if seconds is None else seconds)
+        found = _searched(_ways(first, start), order, before, limit)
+        picks = np.zeros(len(places), dtype=np.int64)
+        return min(order, found, key=lambda one: _length(places, one, picks, start)), picks
+    until = time.monotonic() + (SECONDS if seconds is None else seconds)
+    shapes = np.array([shapely.Point(start), *map(shapely.MultiPoint, places)])
+    least = shapely.distance(shapes[:, None], shapes[None])
+    picks = _best_places(places, order, start)
+    best = _length(places, order, picks, start), order, picks
+    trial = 0
+    while time.monotonic() < until and (seconds is not None or trial < _TRIALS):
+        ways = _trial_ways(places, start, least, best[2], trial)
+        found = _searched(ways, best[1], before, _Limit(_SHORT_TIMES_POINTS // len(places), SECONDS))
+        picks = _best_places(places, found, start)
+        best = min(best, (_length(places, found, picks, start), found, picks), key=lambda one: one[0])
+        trial += 1
+    return best[1], best[2]
 
 
 def travel_mm(points, start=(0.0, 0.0)) -> float:
@@ -49,37 +108,104 @@ def travel_mm(points, start=(0.0, 0.0)) -> float:
     return float(np.hypot(*np.diff(way, axis=0).T).sum())
 
 
-def _nearest_first(points, start) -> np.ndarray:
-    left = np.ones(len(points), dtype=bool)
+def _length(places, order, picks, start) -> float:
+    return travel_mm([places[i][picks[i]] for i in order], start)
+
+
+def _nearest_first(points, start, before: Before) -> np.ndarray:
+    """Always to the nearest point left of those that nothing left must come before."""
+    count = len(points)
+    needs = np.zeros((count, count), dtype=bool)
+    for i, j in before:
+        needs[j, i] = True
+    left = np.ones(count, dtype=bool)
     order, here = [], np.asarray(start, dtype=np.float64)
     while left.any():
-        distance = np.where(left, np.hypot(*(points - here).T), np.inf)
-        index = int(np.argmin(distance))
+        free = left & ~(needs & left).any(axis=1)
+        index = int(np.argmin(np.where(free, np.hypot(*(points - here).T), np.inf)))
         left[index] = False
         order.append(index)
         here = points[index]
     return np.array(order, dtype=np.int64)
 
 
-def _searched(points, start) -> np.ndarray | None:
-    """An order by guided local search, or None if none was found in time."""
+def _best_places(places, order, start) -> np.ndarray:
+    """Where each outline is best begun in this order: the shortest path through layers of places (exact)."""
+    cost, here = np.zeros(1), np.asarray(start, dtype=np.float64)[None]
+    came = []
+    for index in order:
+        there = places[index]
+        ways = cost[:, None] + np.hypot(here[:, None, 0] - there[None, :, 0], here[:, None, 1] - there[None, :, 1])
+        came.append(np.argmin(ways, axis=0))
+        cost, here = ways.min(axis=0), there
+    picks = np.zeros(len(places), dtype=np.int64)
+    at = int(np.argmin(cost))
+    for index, back in zip(order[::-1], came[::-1], strict=True):
+        picks[index] = at
+        at = int(back[at])
+    return picks
+
+
+@dataclass(frozen=True, slots=True)
+class _Limit:
+    """When one search ends."""
+
+    solutions: int
+    seconds: float
+
+
+def _ways(points, start) -> np.ndarray:
+    """Distances between stops, (n + 1, n + 1), the start first."""
     stops = np.vstack((np.asarray(start, dtype=np.float64), points))
-    way = np.hypot(*(stops[:, None] - stops[None]).transpose(2, 0, 1))
-    tenths = np.rint(way * 10.0).astype(np.int64)
+    return np.hypot(*(stops[:, None] - stops[None]).transpose(2, 0, 1))
+
+
+def _trial_ways(places, start, least, picks, trial: int) -> np.ndarray:
+    """Ways to search an order on, (n + 1, n + 1): between the places of the best route, each third time the least.
+
+    From the third trial on the ways are disturbed, each trial otherwise, so that the search leaves where it was.
+    """
+    ways = least
+    if trial % 3 != 2:
+        ways = _ways([place[pick] for place, pick in zip(places, picks, strict=True)], start)
+    if trial >= 2:
+        ways = ways * np.random.default_rng(trial).uniform(1.0 - _NOISE, 1.0 + _NOISE, ways.shape)
+    return ways
+
+
+def _searched(ways, first: np.ndarray, before: Before, limit: _Limit) -> np.ndarray:
+    """The best order found by guided local search from `first`; `first` itself if none is better."""
+    count = len(first)
+    if count < 2:
+        return first
+    tenths = np.rint(ways * 10.0).astype(np.int64)
     tenths[:, 0] = 0  # the head does not return
-    manager = pywrapcp.RoutingIndexManager(len(stops), 1, 0)
+    manager = pywrapcp.RoutingIndexManager(count + 1, 1, 0)
     routing = pywrapcp.RoutingModel(manager)
     routing.SetArcCostEvaluatorOfAllVehicles(routing.RegisterTransitMatrix(tenths.tolist()))
+    if before:
+        _demand_precedence(routing, manager, before, count)
     search = pywrapcp.DefaultRoutingSearchParameters()
-    search.first_solution_strategy = routing_enums_pb2.FirstSolutionStrategy.PATH_CHEAPEST_ARC
     search.local_search_metaheuristic = routing_enums_pb2.LocalSearchMetaheuristic.GUIDED_LOCAL_SEARCH
-    search.solution_limit = max(1, _SOLUTIONS_TIMES_POINTS // len(points))
-    search.time_limit.FromMilliseconds(int(SECONDS * 1000))
-    solution = routing.SolveWithParameters(search)
+    search.solution_limit = max(1, limit.solutions)
+    search.time_limit.FromMilliseconds(max(1, int(limit.seconds * 1000)))
+    routing.CloseModelWithParameters(search)
+    known = routing.ReadAssignmentFromRoutes([[int(i) + 1 for i in first]], True)
+    solution = routing.SolveFromAssignmentWithParameters(known, search)
     if solution is None:
-        return None
+        return first
     order, index = [], solution.Value(routing.NextVar(routing.Start(0)))
     while not routing.IsEnd(index):
         order.append(manager.IndexToNode(index) - 1)
         index = solution.Value(routing.NextVar(index))
     return np.array(order, dtype=np.int64)
+
+
+def _demand_precedence(routing, manager, before: Before, count: int) -> None:
+    """Number the stops on the way, and hold the numbers of each pair in order."""
+    one = routing.RegisterTransitMatrix(np.ones((count + 1, count + 1), dtype=np.int64).tolist())
+    routing.AddDimension(one, 0, count + 1, True, "turn")
+    turn = routing.GetDimensionOrDie("turn")
+    for i, j in before:
+        first, then = manager.NodeToIndex(i + 1), manager.NodeToIndex(j + 1)
+        routing.solver().Add(turn.CumulVar(first) < turn.CumulVar(then))

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
 from nest.pieces.piece import Part, Template
 from nest.rules import Rules
 from nest.stock.material import Hide, Leather, Roll
@@ -95,6 +96,7 @@ class Settings:
     """Margin kept along the outline of every hide."""
     currency: str = "EUR"
     dxf_version: str = "R2000"
+    table: CuttingTable = PLAIN_TABLE
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from nest.errors import InputProblems
 from nest.job.checks import check_materials, check_names, check_weights
+from nest.job.cutting_table import CuttingTable
 from nest.job.files import Source, checked_source, source_within
 from nest.job.findings import Findings
 from nest.job.hides import read_hides
@@ -69,7 +70,7 @@ def read_job(path: Path | str) -> Job:
         weight_table=tuple(
             WeightRow(row.upper_to_mm, row.least_g_m2, row.most_g_m2) for row in job_file.repeated["weight_table"]
         ),
-        settings=Settings(**dict(job_file.single["settings"])),
+        settings=Settings(**dict(job_file.single["settings"]), table=_table(job_file)),
         warnings=tuple(findings.warnings),
     )
 
@@ -171,6 +172,12 @@ def _leathers(job_file: JobFile) -> tuple[Leather, ...]:
         )
         for leather in job_file.repeated["leather"]
     )
+
+
+def _table(job_file: JobFile) -> CuttingTable:
+    """The cutting table; lists and tables as tuples, so that a plan can keep it."""
+    section = dict(job_file.single["table"])
+    return CuttingTable(**section | {"layers": tuple(section["layers"].items()), "files": tuple(section["files"])})
 
 
 def _say_splices(rolls: tuple[Roll, ...], findings: Findings) -> None:

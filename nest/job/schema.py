@@ -12,6 +12,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 from pydantic_core import PydanticCustomError
 
+from nest.job.cutting_table import USUAL_LAYERS, Corner, FileKind, layer_names
 from nest.pieces.sizing import SIZE_SYSTEMS, SizeError, position, size_label, size_system
 from nest.stock.material import RollStretch
 from nest.units import MM2_PER_AREA_UNIT, MM_PER_LENGTH_UNIT
@@ -111,12 +112,56 @@ class SettingsSection(Section):
     dxf_version: Literal["R2000", "R12"] = "R2000"
 
 
+_LAYER_NAME = re.compile(r"[A-Za-z0-9_$-]{1,31}")
+Speed = Annotated[float, Field(gt=0, le=1e5)]
+
+
+class TableSection(Section):
+    """[table]: see nest.job.cutting_table.CuttingTable."""
+
+    origin: Annotated[Corner, Field(strict=False)] = Corner.DIGITISED
+    origin_x_mm: Annotated[float, Field(ge=-1e5, le=1e5)] = 0.0
+    origin_y_mm: Annotated[float, Field(ge=-1e5, le=1e5)] = 0.0
+    turn_deg: Annotated[float, Field(ge=-360, le=360)] = 0.0
+    grain_down: bool = False
+    unit: Literal["mm", "cm", "in"] = "mm"
+    layers: dict[str, str] = {}
+    layer_numbers: bool = False
+    files: Annotated[list[Annotated[FileKind, Field(strict=False)]], Field(min_length=1)] = [FileKind.DXF]
+    tool_radius_mm: Annotated[float, Field(ge=0, le=10)] = 0.0
+    overcut_mm: Annotated[float, Field(ge=0, le=100)] = 0.0
+    lead_in_mm: Annotated[float, Field(ge=0, le=50)] = 0.0
+    thin_mm: Annotated[float, Field(ge=0, le=1)] = 0.0
+    cut_mm_s: Speed = 250.0
+    mark_mm_s: Speed = 250.0
+    travel_mm_s: Speed = 700.0
+    lift_s: Annotated[float, Field(ge=0, le=60)] = 0.3
+
+    @model_validator(mode="after")
+    def _layers_can_be_told_apart(self):
+        for use, name in self.layers.items():
+            if use not in USUAL_LAYERS:
+                raise fault("layers for " + ", ".join(USUAL_LAYERS), repr(use), "correct the use")
+            if not _LAYER_NAME.fullmatch(name):
+                # The DXF reference allows these in a layer's name in R12.
+                expected = f"a layer for {use} of letters, digits, $, - and _, up to 31 long"
+                raise fault(expected, repr(name), "choose another name")
+        taken: dict[str, str] = {}
+        for use, name in layer_names(self.layers, self.layer_numbers).items():
+            other = taken.setdefault(name.casefold(), use)
+            if other != use:
+                raise fault(f"a layer of its own for {use}", f"{name!r} as for {other}", "rename one")
+        return self
+
+
 class LayersSection(Section):
     """[layers]: which layer of a drawing holds what."""
 
     template_outline: Text = "TEMPLATE"
     template_axis: Text = "AXIS"
     template_parts: Text = "PARTS"
+    template_part_names: Text | None = None
+    """Where the names of the parts stand, if not with their limits."""
     hide_outline: Text = "HIDE"
     hide_zones: Text = "ZONES"
     hide_flaws: Text = "FLAWS"
@@ -278,7 +323,7 @@ class WeightSection(Section):
         return self
 
 
-SINGLE_SECTIONS: dict[str, type[Section]] = {"settings": SettingsSection, "layers": LayersSection}
+SINGLE_SECTIONS: dict[str, type[Section]] = {"settings": SettingsSection, "layers": LayersSection, "table": TableSection}
 REPEATED_SECTIONS: dict[str, type[Section]] = {
     "leather": LeatherSection, "roll": RollSection, "style": StyleSection, "weight_table": WeightSection,
 }

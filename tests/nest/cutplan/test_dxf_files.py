@@ -194,9 +194,9 @@ def test_labels_and_legend_are_there():
     """Style, size and pair of each piece; cautions, registration points and size codes in the legend."""
     drawing = hide_drawing(PLAN, LAYOUT, "NOT VERIFIED: do not cut")
     texts = Counter(e.text for e in drawing.entities if hasattr(e, "text"))
-    for placed in LAYOUT.placed:
+    for number, placed in enumerate(LAYOUT.placed, start=1):
         piece = PLAN.piece(placed.piece_id)
-        assert texts[f"{piece.style} {piece.size} pair {placed.pair}"] == 2
+        assert texts[f"{piece.style} {piece.size} pair {placed.pair} no. {number}"] == 1
     legend = [e.text for e in drawing.entities if getattr(e, "use", "") == "legend"]
     assert legend[0] == "NOT VERIFIED: do not cut"
     cautions = ("manual, local codes", "hands clear", "hot plates", "ventilate")

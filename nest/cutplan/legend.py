@@ -1,0 +1,162 @@
+"""What a cutting drawing says in words. `nest.cutplan.readback` reads some of these sentences again: see `FACTS`."""
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import fields
+
+import numpy as np
+
+from nest.cutplan.cautions import CAUTIONS
+from nest.cutplan.drawing import Label, piece_name
+from nest.cutplan.frame import frame_words
+from nest.cutplan.holding import HELD_SHARE, WEB_MM
+from nest.cutplan.layers import Layers, layers_of
+from nest.cutplan.marks import marks_of, size_code
+from nest.cutplan.work import Work
+from nest.job.cutting_table import CuttingTable
+from nest.pieces.piece import Piece
+from nest.plan import Lay, Plan, PlannedStyle
+from nest.stock.material import Hide, Roll
+
+UNIT_WORDS = {"mm": "millimetres (mm)", "cm": "centimetres (cm)", "in": "inches (in)"}
+
+FACTS = {
+    "unit": re.compile(r"Coordinates of this file: (?P<unit>millimetres|centimetres|inches) .*"),
+    "hide": re.compile(r"Hide (?P<hide_id>.*) of leather (?P<leather>.*), lot (?P<lot>.*), class (?P<quality>\d+), "
+                       r"(?P<thickness>\S+) mm thick, (?P<area>\S+) mm2 measured\."),
+    "lay": re.compile(r"Lay (?P<lay_id>.*) of roll (?P<roll_id>.*), (?P<plies>\d+) plies of (?P<length>\S+) mm, "
+                      r"(?P<width>\S+) mm between the selvedges, most stretch at (?P<stretch>\S+) deg of the roll\."),
+    "distances": re.compile(r"Cut lines at least (?P<gap>\S+) mm apart and (?P<margin>\S+) mm from the edge; "
+                            r"one-way goods: (?P<one_way>yes|no)\."),
+    "rules": re.compile(r"Rules of (?P<style>.*): across within (?P<tolerance>\S+) deg, bias (?P<bias>yes|no); "
+                        r"net area on class (?P<net>\d+) or better, "
+                        r"trim-off band on (?P<trim>any ground|class \d+ or better), "
+                        r"flaws under it (?P<flaws>yes|no); pairs from one hide (?P<one_hide>yes|no), "
+                        r"of one class (?P<one_class>yes|no)\."),
+    "frame": re.compile(r"Hide \(X, Y\) to table \(x, y\), mm: .*"),
+    "layers": re.compile(r"Layers: (?P<layers>[a-z]+ = \S+?(?:, [a-z]+ = \S+?)*)\."),
+}
+"""Sentences that the drawing of a hide or a lay is read back by. Numbers are written so that they lose nothing."""
+
+
+def hide_facts(plan: Plan, hide: Hide, margin_mm: float) -> list[str]:
+    """What hide it is, and the rules on it."""
+    one_way = any(leather.one_way for leather in plan.leathers if leather.name == hide.leather)
+    return [
+        f"Hide {hide.hide_id} of leather {hide.leather}, lot {hide.lot}, class {hide.quality}, "
+        f"{exact(hide.thickness_mm)} mm thick, {exact(hide.measured_area_mm2)} mm2 measured.",
+        _distances(plan.settings.hide_gap_mm, margin_mm, one_way),
+        *(_rules(style) for style in plan.styles if style.leather == hide.leather),
+    ]
+
+
+def lay_facts(plan: Plan, lay: Lay, roll: Roll) -> list[str]:
+    """What lay it is, and the rules on it."""
+    return [
+        f"Lay {lay.lay_id} of roll {roll.roll_id}, {lay.plies} plies of {exact(lay.length_mm)} mm, "
+        f"{exact(roll.usable_width_mm)} mm between the selvedges, most stretch at {exact(roll.stretch_deg)} deg "
+        "of the roll.",
+        _distances(plan.settings.roll_gap_mm, 0.0, roll.one_way),
+        *(_rules(style) for style in plan.styles if style.roll == roll.roll_id),
+    ]
+
+
+def table_words(work: Work, turned_over: bool) -> list[str]:
+    """How the material lies on the table, and how the tool goes."""
+    table = work.table
+    told = [*frame_words(table, turned_over), f"Hide (X, Y) to table (x, y), mm: {work.frame.told()}"]
+    if table.tool_radius_mm > 0.0:
+        told.append(f"Cut lines are moved out by the tool's radius, {table.tool_radius_mm:g} mm: leave it to no other.")
+    if table.thin_mm > 0.0:
+        told.append(f"Cut lines have fewer vertices: up to {table.thin_mm:g} mm outside the outline, never inside.")
+    if table.lead_in_mm > 0.0:
+        led = sum(path.lead is not None for path in work.paths)
+        told.append(f"Lead-ins of up to {table.lead_in_mm:g} mm within the trim-off band: {led} of {len(work.paths)}.")
+    if table.overcut_mm > 0.0:
+        told.append(f"Overcut {table.overcut_mm:g} mm in HP-GL files; DXF outlines are closed: set it on the table.")
+    return [*told, *order_words(work), work.time.told()]
+
+
+def order_words(work: Work) -> list[str]:
+    """By which rule the cuts follow each other."""
+    return [
+        f"Order: marks first; then inner outlines before outer ones, and a piece while {HELD_SHARE:.0%} of its outline "
+        f"still faces uncut leather wider than {WEB_MM:g} mm, or an uncut neighbour; else the shortest travel."
+    ]
+
+
+def units_and_sizes(pieces: Iterable[Piece], table: CuttingTable) -> list[str]:
+    """Units, what the layers are for, and the size codes of those pieces that have room for nicks."""
+    nicked = {piece.size for piece in dict.fromkeys(pieces) if marks_of(piece).nicks}
+    told = "; ".join(f"{size} = {size_code(size)}" for size in sorted(nicked))
+    layers = layers_of(table)
+    names = {field.name: getattr(layers, field.name).name for field in fields(Layers)}
+    told_names = [f"{use} = {name}" for use, name in names.items()]
+    rows = [", ".join(told_names[i : i + 5]) for i in range(0, len(names), 5)]
+    return [
+        f"Coordinates of this file: {UNIT_WORDS[table.unit]}, full size.",
+        "Cut the cut layer only. Mark layers: ticks on the heel-toe axis, size nicks; within the trim-off band. "
+        "Reference layers are never cut nor drawn on the material.",
+        *(f"Layers: {row}." for row in rows),
+        f"Size nicks, a close couple counts five: {told}." if told else "No size nicks.",
+    ]
+
+
+def registration_text(points) -> str:
+    """Where the registration points lie on the table, and how far apart."""
+    a, b, c = (np.asarray(point) for point in points)
+    places = ", ".join(f"{n} ({p[0]:.1f}, {p[1]:.1f})" for n, p in zip("ABC", (a, b, c), strict=True))
+    return (
+        f"Registration points {places} mm; check A-B {np.hypot(*(b - a)):.1f}, "
+        f"B-C {np.hypot(*(c - b)):.1f}, C-A {np.hypot(*(a - c)):.1f} mm."
+    )
+
+
+def counts(pieces: Sequence[Piece]) -> list[str]:
+    """How many there are of each piece."""
+    counted = Counter(piece_name(piece) for piece in pieces)
+    told = [f"{name}: {count}" for name, count in sorted(counted.items())]
+    rows = ["; ".join(told[i : i + 6]) for i in range(0, len(told), 6)]
+    return [f"{len(pieces)} pieces.", *rows]
+
+
+def legend(lines: Iterable[str], top_left, height: float, warning: str = "") -> list[Label]:
+    """Lines of text from here downwards; a warning stands first, twice as high, and cautions last."""
+    x, y = (float(value) for value in top_left)
+    labels = []
+    if warning:
+        y -= 2.0 * height
+        labels.append(Label("legend", warning, (x, y), 2.0 * height))
+        y -= height
+    for text in (*lines, *CAUTIONS):
+        y -= 1.7 * height
+        labels.append(Label("legend", text, (x, y), round(height, 1)))
+    return labels
+
+
+def exact(number: float) -> str:
+    """A number that reads back as it is."""
+    return repr(float(number)).removesuffix(".0")
+
+
+def _distances(gap_mm: float, margin_mm: float, one_way: bool) -> str:
+    return (
+        f"Cut lines at least {exact(gap_mm)} mm apart and {exact(margin_mm)} mm from the edge; "
+        f"one-way goods: {_yes(one_way)}."
+    )
+
+
+def _rules(style: PlannedStyle) -> str:
+    rules = style.rules
+    trim = "any ground" if rules.trim_quality is None else f"class {rules.trim_quality} or better"
+    return (
+        f"Rules of {style.name}: across within {exact(rules.tolerance_deg)} deg, bias {_yes(rules.bias_leave)}; "
+        f"net area on class {rules.net_quality} or better, trim-off band on {trim}, "
+        f"flaws under it {_yes(rules.flaws_under_trim)}; pairs from one hide {_yes(rules.pairs_from_one_hide)}, "
+        f"of one class {_yes(rules.pairs_same_class)}."
+    )
+
+
+def _yes(value: bool) -> str:
+    return "yes" if value else "no"

@@ -1,0 +1,113 @@
+"""The way of the tool around one piece: moved out by its radius, entered from the trim-off band, cut past its start."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from geometry.offset import offset_uniform
+from geometry.thinning import thin_outwards
+from nest.cutplan.grid import rounded, tidy
+from nest.cutplan.marks import CLEARANCE_MM, LEAST_MM
+from nest.errors import PlanProblem
+from nest.job.cutting_table import CuttingTable
+
+OFFSET_ERROR_MM = 0.01
+"""A cut line moved out by the tool's radius lies no further beyond it than this."""
+
+_ROUNDING_MM = 0.01
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CutPath:
+    """How one piece is cut; coordinates are the table's, mm, on the grid.
+
+    index : which of the placed pieces.
+    wanted : ring of the piece.
+    ring : closed way of the tool, counter-clockwise, from where it begins; equal to `wanted` but for its first point
+        when the tool has no radius and nothing is thinned.
+    lead : (2, 2) way into the cut from within the trim-off band, or None.
+    """
+
+    index: int
+    wanted: np.ndarray
+    ring: np.ndarray
+    lead: np.ndarray | None = None
+
+    def whole(self, overcut_mm: float = 0.0) -> np.ndarray:
+        """The whole way (n, 2): lead-in, once around, and on past the start by `overcut_mm`."""
+        around = np.vstack((self.ring, self.ring[:1]))
+        parts = [around] if self.lead is None else [self.lead[:1], around]
+        if overcut_mm > 0.0:
+            run = np.concatenate(((0.0,), np.cumsum(np.hypot(*np.diff(around, axis=0).T))))
+            past = min(overcut_mm, run[-1])
+            end = [np.interp(past, run, around[:, axis]) for axis in (0, 1)]
+            parts += [around[1:][run[1:] < past], rounded([end])]
+        return np.vstack(parts)
+
+
+def tool_ring(wanted: np.ndarray, table: CuttingTable) -> np.ndarray:
+    """The closed way of the tool around a ring: never within it, at most thin_mm beyond the tool's radius outside."""
+    if table.tool_radius_mm > 0.0:
+        (moved,) = offset_uniform(wanted, table.tool_radius_mm, max(table.thin_mm, OFFSET_ERROR_MM))
+        return tidy(moved)
+    return tidy(thin_outwards(wanted, table.thin_mm)) if table.thin_mm > 0.0 else wanted
+
+
+def check_room(wanted: Sequence[np.ndarray], table: CuttingTable) -> None:
+    """Refuse a tool that would cut into neighbours.
+
+    Raises
+    ------
+    PlanProblem
+        If two pieces lie nearer than two tool radii and what thinning may add.
+    """
+    beyond = max(table.thin_mm, OFFSET_ERROR_MM) if table.tool_radius_mm > 0.0 else table.thin_mm
+    needed = 2.0 * (table.tool_radius_mm + beyond)
+    if needed == 0.0 or len(wanted) < 2:
+        return
+    shapes = np.array([shapely.Polygon(ring) for ring in wanted], dtype=object)
+    first, second = shapely.STRtree(shapes).query(shapes, predicate="dwithin", distance=needed - _ROUNDING_MM)
+    close = first < second
+    if close.any():
+        least = float(shapely.distance(shapes[first[close]], shapes[second[close]]).min())
+        raise PlanProblem(
+            f"a tool of radius {table.tool_radius_mm:g} mm with thinning of {table.thin_mm:g} mm needs {needed:g} mm "
+            f"between pieces, found {least:.2f} mm; plan again with a wider gap, or reduce tool_radius_mm or thin_mm"
+        )
+
+
+def leads(ring: np.ndarray, net: np.ndarray, table: CuttingTable) -> list[np.ndarray | None]:
+    """For each vertex of the tool's way, the lead-in that ends there, or None where the band has no room.
+
+    A lead-in runs slantwise in the sense of the cut, else straight from within; it stays `CLEARANCE_MM` off
+    the net outline and within the way.
+    """
+    if table.lead_in_mm <= 0.0:
+        return [None] * len(ring)
+    shape, kept = shapely.Polygon(ring), shapely.Polygon(net)
+    shapely.prepare(shape)
+    shapely.prepare(kept)
+    ways = shapely.get_coordinates(shapely.shortest_line(shapely.points(ring), kept)).reshape(-1, 2, 2)
+    away = np.hypot(*(ways[:, 1] - ways[:, 0]).T)
+    inward = (ways[:, 1] - ways[:, 0]) / np.maximum(away, 1e-9)[:, None]
+    ahead = np.roll(ring, -1, axis=0) - ring
+    ahead = ahead / np.hypot(*ahead.T)[:, None]
+    length = np.minimum(table.lead_in_mm + table.tool_radius_mm, away - CLEARANCE_MM)
+    slanted = inward - ahead
+    slanted = slanted / np.maximum(np.hypot(*slanted.T), 1e-9)[:, None]
+    found: list[np.ndarray | None] = [None] * len(ring)
+    for way in (inward, slanted):
+        tips = ring + length[:, None] * way
+        lines = shapely.linestrings(np.stack((tips, ring), axis=1))
+        fits = (length >= LEAST_MM + table.tool_radius_mm) & shapely.covers(shape, lines)
+        fits &= shapely.distance(lines, kept) >= CLEARANCE_MM - 1e-6
+        for i in np.flatnonzero(fits):
+            found[i] = rounded(np.stack((tips[i], ring[i])))
+    return found
+
+
+def begun_at(ring: np.ndarray, index: int) -> np.ndarray:
+    """The ring from another of its vertices."""
+    return np.roll(ring, -index, axis=0)

@@ -1,0 +1,80 @@
+"""The cutting table as the job describes it: its coordinates, the files it reads, its tool and its speeds."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+USUAL_LAYERS = {
+    "cut": "CUT", "axis": "MARK_AXIS", "size": "MARK_SIZE", "labels": "REF_LABELS", "net": "REF_NET",
+    "material": "REF_MATERIAL", "zones": "REF_ZONES", "flaws": "REF_FLAWS", "points": "REF_POINTS",
+    "legend": "REF_LEGEND", "heading": "REF_HEADING", "rough": "REF_ROUGH", "lead": "CUT_LEAD",
+}
+"""Name of the layer for each use of a cutting drawing; with numbers, their places in this list."""
+
+
+def layer_names(chosen: Mapping[str, str], numbers: bool) -> dict[str, str]:
+    """Name of the layer for every use: as chosen, else its number, else the usual one."""
+    usual = {use: str(i) for i, use in enumerate(USUAL_LAYERS, start=1)} if numbers else USUAL_LAYERS
+    return {use: chosen.get(use, name) for use, name in usual.items()}
+
+
+class Corner(StrEnum):
+    """Which point of the material's bounding box lies at the table's origin, seen on the table."""
+
+    DIGITISED = "as digitised"
+    """None: coordinates stay those of the hide's own drawing (of the roll)."""
+    LOWER_LEFT = "lower left"
+    LOWER_RIGHT = "lower right"
+    UPPER_LEFT = "upper left"
+    UPPER_RIGHT = "upper right"
+
+
+class FileKind(StrEnum):
+    """What is written for each hide and lay."""
+
+    DXF = "dxf"
+    HPGL = "hpgl"
+    """Pen moves in HP-GL, 40 units a mm, for older tables."""
+    PLOT = "plot"
+    """Plots in full size for checking by hand: PDF on tiles of A4, and SVG in one piece."""
+
+
+@dataclass(frozen=True, slots=True)
+class CuttingTable:
+    """A cutting table. From the hide to the table: mirrored if grain down, then turned, then moved to the origin.
+
+    Tool lengths are mm; speeds mm/s are for the estimate of time only and go into no file.
+    """
+
+    origin: Corner = Corner.DIGITISED
+    origin_x_mm: float = 0.0
+    """Where the origin corner lies in the table's own coordinates; with "as digitised" a shift."""
+    origin_y_mm: float = 0.0
+    turn_deg: float = 0.0
+    """Counter-clockwise turn from the hide's drawing to the table."""
+    grain_down: bool = False
+    """Hides lie grain down: their drawings are mirrored. Lays never are."""
+    unit: str = "mm"
+    """Unit of length of DXF files: "mm", "cm" or "in"."""
+    layers: tuple[tuple[str, str], ...] = ()
+    """Name of the layer for a use, where it is not the usual one: ("cut", "KNIFE")."""
+    layer_numbers: bool = False
+    """Layers are named 1, 2, 3 ... unless `layers` says otherwise."""
+    files: tuple[FileKind, ...] = (FileKind.DXF,)
+    tool_radius_mm: float = 0.0
+    """Half the width of what the tool takes away: cut lines move out by it. 0 where the table sees to that itself."""
+    overcut_mm: float = 0.0
+    """How far a cut runs on beyond its own start; HP-GL only, a closed DXF outline cannot hold it."""
+    lead_in_mm: float = 0.0
+    """Length of the way into a cut from within the trim-off band, where the band has room for it."""
+    thin_mm: float = 0.0
+    """Cut outlines may lose vertices, moving outwards by no more than this."""
+    cut_mm_s: float = 250.0
+    mark_mm_s: float = 250.0
+    travel_mm_s: float = 700.0
+    lift_s: float = 0.3
+    """To lower and raise the tool once."""
+
+
+PLAIN_TABLE = CuttingTable()
+"""A table that takes drawings as they are."""
