@@ -1,36 +1,21 @@
-"""Compiled sums and unions of polygons on a grid of whole numbers; private to `geometry.winding`.
+"""Compiled arrangement of closed curves on a grid of whole numbers; private to `geometry.winding`.
 
-The *convolution* of two outlines is a set of closed curves made of the edges of each, moved by corners of the
-other; about any point it winds as often as the first outline's shape and the reversed second one, placed
-there, have common parts (less holes in these). So the sum is where it winds more than 0 times.
+Curves are noded by snap rounding: every end and every crossing takes a grid point, and every segment that
+meets the unit square about such a point is led through it. Then segments meet at ends only, and the winding
+number of every face follows from exact integer arithmetic.
 
-All curves are noded by snap rounding: every end and every crossing takes a grid point, and every segment
-that comes within half a grid step of such a point is led through it. Then segments meet at ends only, and
-the winding number of every face follows from exact integer arithmetic.
-
-References
-----------
-L. Guibas, L. Ramshaw, J. Stolfi (1983), A kinetic framework for computational geometry,
-doi:10.1109/SFCS.1983.1.
-J. Hobby (1999), Practical segment intersection with finite precision output,
+Reference: J. Hobby (1999), Practical segment intersection with finite precision output,
 doi:10.1016/S0925-7721(99)00021-8.
 """
 
 import numpy as np
 
+from geometry._convolution import cross
 from geometry.compiled import compiled, lean
-
-BITS = 29
-"""Coordinates stay below 2**BITS, so that a cross product of differences, doubled, fits 64 bits."""
 
 _HALF = 1 << 30
 _SHIFT = 31
 _LOW = (1 << _SHIFT) - 1
-
-
-@lean
-def _cross(ax, ay, bx, by):
-    return ax * by - ay * bx
 
 
 @lean
@@ -50,83 +35,6 @@ def _first_from(keys, key):
         else:
             high = middle
     return low
-
-
-@compiled
-def _cleaned(points, start):
-    """Rings without points that repeat or lie in line with their neighbours; a ring of no area comes out empty."""
-    out = np.empty_like(points)
-    out_start = np.zeros_like(start)
-    used = 0
-    for r in range(len(start) - 1):
-        n = start[r + 1] - start[r]
-        ring = points[start[r] : start[r + 1]].copy()
-        changed = True
-        while changed and n > 0:
-            changed = False
-            kept = 0
-            for i in range(n):
-                # The point before has been kept already, or is the last one.
-                px, py = (ring[kept - 1, 0], ring[kept - 1, 1]) if kept > 0 else (ring[n - 1, 0], ring[n - 1, 1])
-                qx, qy = ring[(i + 1) % n, 0], ring[(i + 1) % n, 1]
-                if i == n - 1 and kept > 0:
-                    qx, qy = ring[0, 0], ring[0, 1]
-                if _cross(ring[i, 0] - px, ring[i, 1] - py, qx - ring[i, 0], qy - ring[i, 1]) == 0:
-                    changed = True
-                else:
-                    ring[kept] = ring[i]
-                    kept += 1
-            n = kept
-        out[used : used + n] = ring[:n]
-        used += n
-        out_start[r + 1] = used
-    return out[:used], out_start
-
-
-@compiled
-def convolve(a, a_start, b, b_start):
-    """Directed segments (m, 4) of the convolution of two sets of rings; int64 grid points.
-
-    Edges of b at a corner of a: those whose direction the corner sweeps, reversed where it turns right; edges of a
-    at a corner of b likewise. Parallel edges of b count as the later ones.
-    """
-    found = np.empty((4 * (len(a) + len(b)) + 16, 4), np.int64)
-    used = 0
-    for turn_about in range(2):
-        corner, corner_start, edge, edge_start, later = a, a_start, b, b_start, 1
-        if turn_about == 1:
-            corner, corner_start, edge, edge_start, later = b, b_start, a, a_start, 0
-        for r in range(len(corner_start) - 1):
-            n = corner_start[r + 1] - corner_start[r]
-            for i in range(n):
-                p, q = corner_start[r] + (i + n - 1) % n, corner_start[r] + (i + 1) % n
-                x, y = corner[corner_start[r] + i, 0], corner[corner_start[r] + i, 1]
-                inx, iny = x - corner[p, 0], y - corner[p, 1]
-                outx, outy = corner[q, 0] - x, corner[q, 1] - y
-                turn = _cross(inx, iny, outx, outy)
-                if turn == 0:
-                    continue
-                if turn < 0:
-                    inx, iny, outx, outy = outx, outy, inx, iny
-                for s in range(len(edge_start) - 1):
-                    m = edge_start[s + 1] - edge_start[s]
-                    k = edge_start[s] + m - 1
-                    for j in range(edge_start[s], edge_start[s] + m):
-                        dx, dy = edge[j, 0] - edge[k, 0], edge[j, 1] - edge[k, 1]
-                        if (
-                            _cross(inx, iny, dx, dy) >= 1 - later
-                            and _cross(dx, dy, outx, outy) >= later
-                        ):
-                            if used == len(found):
-                                bigger = np.empty((2 * used, 4), np.int64)
-                                bigger[:used] = found
-                                found = bigger
-                            first, last = (k, j) if turn > 0 else (j, k)
-                            found[used, 0], found[used, 1] = x + edge[first, 0], y + edge[first, 1]
-                            found[used, 2], found[used, 3] = x + edge[last, 0], y + edge[last, 1]
-                            used += 1
-                        k = j
-    return found[:used]
 
 
 @compiled
@@ -157,13 +65,13 @@ def _nodes(segment):
                 break
             if box[j, 5] > box[i, 7] or box[j, 7] < box[i, 5]:
                 continue
-            from_here = _cross(dx, dy, box[j, 0] - x0, box[j, 1] - y0)
-            to_here = _cross(dx, dy, box[j, 2] - x0, box[j, 3] - y0)
+            from_here = cross(dx, dy, box[j, 0] - x0, box[j, 1] - y0)
+            to_here = cross(dx, dy, box[j, 2] - x0, box[j, 3] - y0)
             if from_here == 0 or to_here == 0 or (from_here > 0) == (to_here > 0):
                 continue
             ex, ey = box[j, 2] - box[j, 0], box[j, 3] - box[j, 1]
-            from_there = _cross(ex, ey, x0 - box[j, 0], y0 - box[j, 1])
-            to_there = _cross(ex, ey, x1 - box[j, 0], y1 - box[j, 1])
+            from_there = cross(ex, ey, x0 - box[j, 0], y0 - box[j, 1])
+            to_there = cross(ex, ey, x1 - box[j, 0], y1 - box[j, 1])
             if from_there == 0 or to_there == 0 or (from_there > 0) == (to_there > 0):
                 continue
             share = from_here / (from_here - to_here)
@@ -210,7 +118,7 @@ def _routed(segment, keys):
             if y[k] < low or y[k] > high:
                 continue
             # Does it meet the square about the point, left and lower sides included, right and upper ones not?
-            side = 2 * _cross(dx, dy, x[k] - x0, y[k] - y0)
+            side = 2 * cross(dx, dy, x[k] - x0, y[k] - y0)
             if abs(side) < width or (side == width and dx > 0 > dy) or (side == -width and dx < 0 < dy):
                 place = dx * (x[k] - x0) + dy * (y[k] - y0)
                 c = count
@@ -251,7 +159,7 @@ def _before(ax, ay, bx, by):
     b_half = 0 if bx > 0 or (bx == 0 and by > 0) else 1
     if a_half != b_half:
         return a_half < b_half
-    return _cross(ax, ay, bx, by) > 0
+    return cross(ax, ay, bx, by) > 0
 
 
 @compiled
@@ -305,7 +213,7 @@ def _windings(x, y, edge, start, order, place, base):
         for e in range(len(edge)):
             f, t = edge[e, 0], edge[e, 1]
             if (y[f] <= y[v]) != (y[t] <= y[v]):
-                side = _cross(x[t] - x[f], y[t] - y[f], x[v] - x[f], y[v] - y[f])
+                side = cross(x[t] - x[f], y[t] - y[f], x[v] - x[f], y[v] - y[f])
                 if y[f] <= y[v] and side < 0:
                     outer -= edge[e, 2]
                 elif y[f] > y[v] and side > 0:
@@ -383,21 +291,6 @@ def _loops(edge, start, order, place, kept, nodes):
                     break
             h = order[c]
     return out[:used], loop_start[: loops + 1]
-
-
-@compiled
-def convolution(a, a_start, b, b_start):
-    """`convolve` for rings of grid points with what they enclose to their left; empty if either encloses nothing.
-
-    About any point it winds as often as the two shapes, the second turned half round and moved to the point,
-    have common parts, as long as no common part has a hole: so it is for rings without holes, and
-    for the outside of a container that is larger than b.
-    """
-    a, a_start = _cleaned(a, a_start)
-    b, b_start = _cleaned(b, b_start)
-    if len(a) == 0 or len(b) == 0:
-        return np.empty((0, 4), np.int64)
-    return convolve(a, a_start, b, b_start)
 
 
 @compiled

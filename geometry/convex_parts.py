@@ -1,6 +1,6 @@
 """A polygon cut into convex parts, and the Minkowski sums of such parts.
 
-Both leave and take parts in flat arrays, which compiled loops and shapely read without copies.
+A second way to `geometry.nofit.minkowski_sum`, which tests compare with the first.
 """
 
 from typing import NamedTuple
@@ -70,19 +70,6 @@ def sums(a: Parts, b: Parts) -> np.ndarray:
     return shapely.from_ragged_array(
         shapely.GeometryType.POLYGON, points, (start, np.arange(len(start), dtype=np.int64))
     )
-
-
-def sum_parts(a: Parts, b: Parts) -> Parts:
-    """Minkowski sum of every part of `a` with every part of `b`, as parts."""
-    points, start = sum_pairs(a.points, a.start, b.points, b.start)
-    keep = np.ones(len(points), np.bool_)
-    keep[start[1:] - 1] = False
-    return Parts(points[keep], start - np.arange(len(start)))
-
-
-def opposite(parts: Parts) -> Parts:
-    """Turn parts half round about the origin."""
-    return Parts(-parts.points, parts.start)
 
 
 def _is_convex(ring: np.ndarray) -> bool:
