@@ -21,6 +21,7 @@ MAY_IMPORT = {
     "geometry": set(),
     "nest.errors": set(),
     "nest.units": set(),
+    "nest.statistics": set(),
     "nest.rules": set(),
     "nest.atomic": {"nest.errors"},
     "nest.pieces": {"geometry", "nest.errors", "nest.units"},

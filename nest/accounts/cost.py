@@ -2,8 +2,9 @@
 
 A hide costs its measured area in the price unit (to nine decimals, so that what was measured as 4¼ ft²
 costs exactly that) times its own price, or the price of its class, or that of its leather. A
-roll costs the length taken off it, end losses of every ply included. Each material is charged whole to the
-sizes cut from it, in proportion to their rough area there.
+roll costs the length taken off it, end losses of every ply included. A price break takes its percentage off the
+price of everything the plan uses of that leather or roll, hides with a price of their own left out. Each material
+is charged whole to the sizes cut from it, in proportion to their rough area there.
 
 Rounding: everything is reckoned exactly and rounded once, at the end, to the currency's minor unit, halves to
 even; parts beside a total are rounded by largest remainder, so that they add up to it.
@@ -100,7 +101,14 @@ def order_cost(plan: Plan, uses: Sequence[MaterialUse]) -> OrderCost:
         If a hide is of a leather that is not in the plan, or a price unit is not known.
     """
     digits = minor_digits(plan.settings.currency)
-    bare = [_material(plan, use) for use in uses]
+    stocks = [_stock(plan, use) for use in uses]
+    bought: dict[str, Fraction] = {}
+    for stock, _, _, quantity, _, _ in stocks:
+        bought[stock] = bought.get(stock, Fraction(0)) + Fraction(quantity)
+    bare = []
+    for use, (stock, breaks, unit, quantity, price, own) in zip(uses, stocks, strict=True):
+        price = price if own else less_percent(price, percent_off(breaks, bought[stock]))
+        bare.append((use.material_id, use.role, quantity, unit, price, Fraction(quantity) * Fraction(price)))
     exact = {role: sum((one[-1] for one in bare if one[1] is role), Fraction(0)) for role in Role}
     total = rounded(sum(exact.values()), digits)
     shown = dict(zip(exact, apportioned(tuple(exact.values()), total, digits), strict=True))
@@ -111,23 +119,32 @@ def order_cost(plan: Plan, uses: Sequence[MaterialUse]) -> OrderCost:
     return OrderCost(plan.settings.currency, leather, reinforcement, total, materials, sizes, pairs)
 
 
-def _material(plan: Plan, use: MaterialUse) -> tuple:
-    """Id, role, quantity, unit, price and exact amount of one hide or lay."""
+def percent_off(breaks: Sequence[tuple[Decimal, Decimal]], quantity: Fraction) -> Decimal:
+    """Percent off the price of `quantity` units: that of the last break it reaches, 0 before the first."""
+    return max(((start, off) for start, off in breaks if start <= quantity), default=(0, Decimal(0)))[1]
+
+
+def less_percent(price: Decimal, off: Decimal) -> Decimal:
+    """A price with a percentage taken off; exact."""
+    return price * (100 - off) / 100 if off else price
+
+
+def _stock(plan: Plan, use: MaterialUse) -> tuple:
+    """Leather or roll of one hide or lay, its breaks, unit, quantity, price, and whether that is the hide's own."""
     if use.role is Role.REINFORCEMENT:
         lay = next(lay for lay in plan.lays if lay.lay_id == use.material_id)
         roll: Roll = next(roll for roll in plan.rolls if roll.roll_id == lay.roll_id)
-        quantity, unit, price = _quantity(use.length_mm / 1000.0), "m", roll.price_per_m
-    else:
-        hide = next(hide for hide in plan.hides if hide.hide_id == use.material_id)
-        leather = next((leather for leather in plan.leathers if leather.name == hide.leather), None)
-        if leather is None:
-            raise PlanProblem(f"hide {hide.hide_id} is of {hide.leather!r}, which has no price; add its price.")
-        unit = leather.price_unit
-        if unit not in MM2_PER_AREA_UNIT:
-            known = ", ".join(MM2_PER_AREA_UNIT)
-            raise PlanProblem(f"leather {leather.name} is priced by {unit!r}; use one of {known}.")
-        quantity, price = _quantity(use.paid_mm2 / MM2_PER_AREA_UNIT[unit]), hide_price(hide, leather)
-    return use.material_id, use.role, quantity, unit, price, Fraction(quantity) * Fraction(price)
+        return roll.roll_id, roll.breaks, "m", _quantity(use.length_mm / 1000.0), roll.price_per_m, False
+    hide = next(hide for hide in plan.hides if hide.hide_id == use.material_id)
+    leather = next((leather for leather in plan.leathers if leather.name == hide.leather), None)
+    if leather is None:
+        raise PlanProblem(f"hide {hide.hide_id} is of {hide.leather!r}, which has no price; add its price.")
+    unit = leather.price_unit
+    if unit not in MM2_PER_AREA_UNIT:
+        known = ", ".join(MM2_PER_AREA_UNIT)
+        raise PlanProblem(f"leather {leather.name} is priced by {unit!r}; use one of {known}.")
+    quantity = _quantity(use.paid_mm2 / MM2_PER_AREA_UNIT[unit])
+    return leather.name, leather.breaks, unit, quantity, hide_price(hide, leather), hide.price is not None
 
 
 def _quantity(value: float) -> Decimal:

@@ -39,6 +39,25 @@ def check_names(job_file: JobFile, findings: Findings) -> None:
                 )
 
 
+def check_candidates(job_file: JobFile, findings: Findings) -> None:
+    """Candidates for a leather are leathers, those for a roll are rolls, and none is named for itself."""
+    section = job_file.single["costing"]
+    names = {
+        kind: [str(item.get("name", "")).strip() for item in job_file.raw_items(kind)] for kind in ("leather", "roll")
+    }
+    for name, others in (section.candidates if section else {}).items():
+        where = job_file.where("costing", "candidates")
+        kind = next((kind for kind, known in names.items() if name in known), None)
+        if kind is None:
+            known = names["leather"] + names["roll"]
+            findings.refuse(where, "a leather or roll of the job file", repr(name), meant(name, known))
+            continue
+        for other in others:
+            if other not in names[kind] or other == name:
+                known = [one for one in names[kind] if one != name]
+                findings.refuse(where, f"another {kind} of the job file for {name}", repr(other), meant(other, known))
+
+
 def check_weights(job_file: JobFile, findings: Findings) -> None:
     """The rows of the weight table stand from thin to thick."""
     rows = job_file.repeated["weight_table"]
@@ -110,10 +129,10 @@ def _check_roll(
     style: Style, templates: Iterable[Template], roll: Roll, job_file: JobFile, findings: Findings
 ) -> None:
     """The reinforcement of the largest size fits between the selvedges, at the angle that needs least width."""
-    allowances = style.allowances
+    largest = max(templates, key=lambda template: least_width(template.outline))
+    allowances = style.allowances.for_size(largest.size)
     # The least that the reinforcement reaches out from the template, at any part.
     reach = min(allowances.toe_mm, allowances.side_mm, allowances.back_mm) - style.reinforcement_inset_mm
-    largest = max(templates, key=lambda template: least_width(template.outline))
     needs = least_width(largest.outline) + 2.0 * reach
     if needs > roll.usable_width_mm:
         findings.refuse(

@@ -1,7 +1,8 @@
 """A job as the stages see it: everything read, checked and in mm; nothing refers to a file any more."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from nest.job.costing import PLAIN_COSTING, Costing
 from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
 from nest.pieces.piece import Part, Template
 from nest.rules import Rules
@@ -20,6 +21,15 @@ class Allowances:
     least_back_mm: float
     blend_mm: float = 60.0
     """Length along the outline over which one part's allowance passes into the next."""
+    by_size: tuple[tuple[str, float, float, float], ...] = ()
+    """Sizes with allowances of their own: size, toe, side, back, mm."""
+
+    def for_size(self, size: str) -> "Allowances":
+        """The allowances of one size."""
+        for label, toe, side, back in self.by_size:
+            if label == size:
+                return replace(self, toe_mm=toe, side_mm=side, back_mm=back, by_size=())
+        return replace(self, by_size=())
 
     def of(self, part: Part) -> float:
         """Allowance of one part, mm."""
@@ -97,6 +107,7 @@ class Settings:
     currency: str = "EUR"
     dxf_version: str = "R2000"
     table: CuttingTable = PLAIN_TABLE
+    costing: Costing = PLAIN_COSTING
 
 
 @dataclass(frozen=True, slots=True)

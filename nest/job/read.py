@@ -3,7 +3,8 @@
 from pathlib import Path
 
 from nest.errors import InputProblems
-from nest.job.checks import check_materials, check_names, check_weights
+from nest.job.checks import check_candidates, check_materials, check_names, check_weights
+from nest.job.costing import Costing
 from nest.job.cutting_table import CuttingTable
 from nest.job.files import Source, checked_source, source_within
 from nest.job.findings import Findings
@@ -39,6 +40,7 @@ def read_job(path: Path | str) -> Job:
     folder, unit = path.resolve().parent, _unit(job_file)
     check_names(job_file, findings)
     check_weights(job_file, findings)
+    check_candidates(job_file, findings)
     styles = [
         style for i, item in enumerate(job_file.raw_items("style"))
         if (style := _style(job_file, i, item, folder, unit, findings)) is not None
@@ -70,7 +72,7 @@ def read_job(path: Path | str) -> Job:
         weight_table=tuple(
             WeightRow(row.upper_to_mm, row.least_g_m2, row.most_g_m2) for row in job_file.repeated["weight_table"]
         ),
-        settings=Settings(**dict(job_file.single["settings"]), table=_table(job_file)),
+        settings=Settings(**dict(job_file.single["settings"]), table=_table(job_file), costing=_costing(job_file)),
         warnings=tuple(findings.warnings),
     )
 
@@ -130,7 +132,7 @@ def _style(
         roll=section.roll,
         templates=tuple(templates),
         grading=_grading(section, base),
-        allowances=Allowances(**dict(section.allowances)),
+        allowances=_allowances(job_file, index, section, findings),
         widening_percent=section.widening_percent,
         reinforcement_inset_mm=section.reinforcement_inset_mm,
         reject_percent=section.reject_percent,
@@ -163,12 +165,37 @@ def _grading(section: StyleSection, base: Template) -> Grading:
     return Grading(grading.system, base_size, length, width)
 
 
+def _allowances(job_file: JobFile, index: int, section: StyleSection, findings: Findings) -> Allowances:
+    """Allowances of a style; a size with its own has the style's where it leaves one out."""
+    given = dict(section.allowances)
+    own: dict[str, tuple[str, float, float, float]] = {}
+    for size, mine in given.pop("by_size").items():
+        try:
+            label = section.grading.label(size)
+        except SizeError as error:
+            where = job_file.where("style", index, "allowances", "by_size")
+            findings.refuse(where, error.expected, error.found, "correct the size")
+            continue
+        values = (getattr(mine, key) for key in ("toe_mm", "side_mm", "back_mm"))
+        usual = (given[key] for key in ("toe_mm", "side_mm", "back_mm"))
+        own[label] = (label, *(other if one is None else one for one, other in zip(values, usual, strict=True)))
+    return Allowances(**given, by_size=tuple(own.values()))
+
+
+def _costing(job_file: JobFile) -> Costing:
+    """Settings of the cost sheet."""
+    section = dict(job_file.single["costing"])
+    pairs = ((name, other) for name, others in section["candidates"].items() for other in others)
+    return Costing(**section | {"candidates": tuple(pairs)})
+
+
 def _leathers(job_file: JobFile) -> tuple[Leather, ...]:
     return tuple(
         Leather(
             leather.name, leather.price, leather.price_unit, tuple(sorted(leather.price_by_class.items())),
             leather.one_way, None if leather.mean_hide_dm2 is None else leather.mean_hide_dm2 * MM2_PER_DM2,
             None if leather.unfit_percent is None else leather.unfit_percent / 100.0,
+            tuple(sorted(leather.breaks.items())),
         )
         for leather in job_file.repeated["leather"]
     )
@@ -202,6 +229,7 @@ def _rolls(job_file: JobFile) -> tuple[Roll, ...]:
             one_way=roll.one_way,
             end_loss_mm=roll.end_loss_mm,
             splices_mm=tuple(sorted(1000.0 * splice for splice in roll.splices_m)),
+            breaks=tuple(sorted(roll.breaks.items())),
         )
         for roll in job_file.repeated["roll"]
         if roll

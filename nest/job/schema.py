@@ -7,6 +7,7 @@ another. Keys keep the names of the dataclasses in `nest.job.job`, with their un
 import math
 import re
 from decimal import Decimal, InvalidOperation
+from itertools import product
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
@@ -72,9 +73,21 @@ def _by_class(value: Any) -> Any:
     return {int(key): item for key, item in value.items()}
 
 
+def _breaks(value: Any) -> Any:
+    """Price breaks: quantities as keys, percent off as values, both exactly as written."""
+    if not isinstance(value, dict):
+        return value
+    found = {_money(key): _money(off) for key, off in value.items()}
+    for off in found.values():
+        if off >= 100:
+            raise fault("less than 100 percent off", str(off))
+    return found
+
+
 Name = Annotated[str, BeforeValidator(_name)]
 Text = Annotated[str, Field(min_length=1)]
 Money = Annotated[Decimal, BeforeValidator(_money)]
+Breaks = Annotated[dict[Decimal, Decimal], BeforeValidator(_breaks)]
 Length = Annotated[float, Field(ge=0, le=1e5)]
 Above = Annotated[float, Field(gt=0, le=1e6)]
 Percent = Annotated[float, Field(ge=0, lt=100)]
@@ -154,6 +167,16 @@ class TableSection(Section):
         return self
 
 
+class CostingSection(Section):
+    """[costing]: see nest.job.costing.Costing."""
+
+    labour_per_hour: Money | None = None
+    scrap_per_m2: Money | None = None
+    pairs_per_year: Annotated[int, Field(ge=0, le=10**9)] = 0
+    candidates: dict[str, list[str]] = {}
+    """Other leathers for a leather, other rolls for a roll: { "Black side" = ["Brown side"] }."""
+
+
 class LayersSection(Section):
     """[layers]: which layer of a drawing holds what."""
 
@@ -174,6 +197,8 @@ class LeatherSection(Section):
     price: Money
     price_unit: Literal[tuple(MM2_PER_AREA_UNIT)]
     price_by_class: Annotated[dict[int, Money], BeforeValidator(_by_class)] = {}
+    breaks: Breaks = {}
+    """Percent off from so many price units on: { 50 = 3, 100 = 5 }."""
     one_way: bool = False
     mean_hide_dm2: Above | None = None
     unfit_percent: Percent | None = None
@@ -192,6 +217,8 @@ class RollSection(Section):
     end_loss_mm: Length = 20.0
     adhesive_one_side: bool = True
     one_way: bool = False
+    breaks: Breaks = {}
+    """Percent off from so many metres on."""
     splices_m: list[Annotated[float, Field(gt=0, le=1e4)]] = []
     """Distances of splices from the roll's start."""
 
@@ -237,6 +264,14 @@ class GradingSection(Section):
         return size_label(size_system(self.system), size)
 
 
+class SizeAllowance(Section):
+    """Allowances of one size, as far as they differ from those of the style."""
+
+    toe_mm: Annotated[float, Field(ge=0, le=200)] | None = None
+    side_mm: Annotated[float, Field(ge=0, le=200)] | None = None
+    back_mm: Annotated[float, Field(ge=0, le=200)] | None = None
+
+
 class AllowancesSection(Section):
     """[style.allowances]: trim allowance by part of the outline."""
 
@@ -247,14 +282,18 @@ class AllowancesSection(Section):
     least_side_mm: Annotated[float, Field(ge=0, le=200)] = 0.0
     least_back_mm: Annotated[float, Field(ge=0, le=200)] = 0.0
     blend_mm: Annotated[float, Field(ge=0, le=500)] = 25.0
+    by_size: dict[str, SizeAllowance] = {}
+    """Sizes with allowances of their own: { "42" = { toe_mm = 15 } }; what is left out is as for the others."""
 
     @model_validator(mode="after")
     def _reaches_the_least(self):
-        for part in ("toe", "side", "back"):
-            given, least = getattr(self, f"{part}_mm"), getattr(self, f"least_{part}_mm")
-            if least > given:
+        for size, part in product(("", *self.by_size), ("toe", "side", "back")):
+            given = getattr(self.by_size[size] if size else self, f"{part}_mm")
+            least = getattr(self, f"least_{part}_mm")
+            if given is not None and least > given:
                 raise fault(
-                    f"{part}_mm not below least_{part}_mm", f"{given:g} below {least:g}", "correct one of the two"
+                    f"{part}_mm not below least_{part}_mm" + (f" for size {size}" if size else ""),
+                    f"{given:g} below {least:g}", "correct one of the two",
                 )
         return self
 
@@ -323,7 +362,9 @@ class WeightSection(Section):
         return self
 
 
-SINGLE_SECTIONS: dict[str, type[Section]] = {"settings": SettingsSection, "layers": LayersSection, "table": TableSection}
+SINGLE_SECTIONS: dict[str, type[Section]] = {
+    "settings": SettingsSection, "layers": LayersSection, "table": TableSection, "costing": CostingSection,
+}
 REPEATED_SECTIONS: dict[str, type[Section]] = {
     "leather": LeatherSection, "roll": RollSection, "style": StyleSection, "weight_table": WeightSection,
 }

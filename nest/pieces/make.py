@@ -101,11 +101,12 @@ def _pieces_of_size(style: "Style", size: str) -> tuple[list[Piece], tuple[Cover
     given = nearest_template(style.templates, size, style.grading).size
     if len(style.templates) > 1 and steps_between(size_system(style.grading.system), given, size) != 0:
         warnings.append(f"style {style.name}: size {size} has no template of its own, graded from size {given}")
-    points, widths = allowance_along(template, style.allowances, style.widening_percent)
+    allowances = style.allowances.for_size(template.size)
+    points, widths = allowance_along(template, allowances, style.widening_percent)
     either = is_own_mirror(points, widths)
     # Thinning alone would leave one half unlike the other.
     foot, level = (Foot.EITHER, symmetrical) if either else (Foot.LEFT, np.asarray)
-    rough = level(rough_outline(template, style.allowances, style.widening_percent))
+    rough = level(rough_outline(template, allowances, style.widening_percent))
     net = thin_outwards(template.outline, NET_TOLERANCE_MM)
     pieces = _for_both_feet(style, size, foot, Role.VAMP, rough, net)
     if not style.roll:

@@ -68,13 +68,13 @@ class Roll:
     one_way: bool = False
     end_loss_mm: float = 20.0
     """Lost at each end of a ply."""
-    breaks: tuple[tuple[Decimal, Decimal], ...] = ()
-    """Price breaks: (metres from which, percent off the price of all of them), rising."""
     measured_stretch_deg: float | None = None
     """Direction of most stretch as a stretch test found it, degrees from +x (along the roll); it takes the place of
     `stretch`."""
     splices_mm: tuple[float, ...] = ()
     """Distances of splices from the roll's start; no ply may lie over one."""
+    breaks: tuple[tuple[Decimal, Decimal], ...] = ()
+    """Price breaks: (metres from which, percent off the price of all of them), rising."""
 
     @property
     def usable_width_mm(self) -> float:
@@ -98,11 +98,9 @@ class Leather:
     price_unit: str
     price_by_quality: tuple[tuple[int, Decimal], ...] = ()
     one_way: bool = False
-    breaks: tuple[tuple[Decimal, Decimal], ...] = ()
-    """Price breaks: (price units from which, percent off the price of all of them), rising; not off a hide's own."""
-    hide_area_mm2: float = 0.0
-    """Usual area of a hide, for estimates before any is in stock; 0 where it is not given."""
     mean_hide_mm2: float | None = None
     """Mean area of a hide of this leather, where it is known before there is stock."""
     unfit_share: float | None = None
     """Share of a hide's area that is not fit for vamps, flaws and poor zones together, as stated; 0..1."""
+    breaks: tuple[tuple[Decimal, Decimal], ...] = ()
+    """Price breaks: (price units from which, percent off the price of all of them), rising; not off a hide's own."""

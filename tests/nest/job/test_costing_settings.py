@@ -1,0 +1,88 @@
+"""Settings of the cost sheet, price breaks, and allowances of single sizes, as the job file gives them."""
+
+from decimal import Decimal
+
+import pytest
+from tiny_job import replace_in
+
+from geometry.polygon import area
+from nest.errors import InputProblems
+from nest.job.costing import Costing
+from nest.job.read import read_job
+from nest.pieces.make import make_pieces
+
+COSTING = """
+[costing]
+labour_per_hour = 31.50
+scrap_per_m2 = "0.80"
+pairs_per_year = 9000
+candidates = { calf = ["kid"] }
+
+[[leather]]
+name = "kid"
+price = 5
+price_unit = "ft2"
+breaks = { 100 = 2.5, 20 = 1 }
+"""
+
+
+def with_costing(folder, text=COSTING):
+    """The sound job with more at the end of its file."""
+    with open(folder / "job.toml", "a", encoding="utf-8") as file:
+        file.write(text)
+    return folder / "job.toml"
+
+
+def test_settings_are_read_exactly(job_folder):
+    """Money and percentages are what was written, breaks stand in order."""
+    job = read_job(with_costing(job_folder))
+    expected = Costing(Decimal("31.5"), Decimal("0.80"), 9000, (("calf", "kid"),))
+    assert job.settings.costing == expected
+    assert job.leathers[1].breaks == ((Decimal(20), Decimal(1)), (Decimal(100), Decimal("2.5")))
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('["kid"]', '["kit"]', "did you mean 'kid'"),
+        ('["kid"]', '["calf"]', "another leather of the job file for calf"),
+        ('["kid"]', '["knit"]', "another leather of the job file for calf"),
+        ("calf = [", "cafl = [", "did you mean 'calf'"),
+        ("20 = 1", "20 = 100", "less than 100 percent off"),
+        ("31.50", "-1", "a price of 0 or more"),
+    ],
+)
+def test_faults_are_said(job_folder, old, new, said):
+    """A name that is not known, or an amount that cannot be, is refused with a remedy."""
+    assert old in COSTING
+    with pytest.raises(InputProblems, match=said):
+        read_job(with_costing(job_folder, COSTING.replace(old, new)))
+
+
+def test_allowances_of_a_size(job_folder):
+    """A size with an allowance of its own keeps the style's at the other parts; its pieces grow by it."""
+    before = read_job(job_folder / "job.toml").styles[0]
+    replace_in("job.toml", "back_mm = 10", 'back_mm = 10\nby_size = { "38" = { toe_mm = 20 } }')(job_folder)
+    after = read_job(job_folder / "job.toml").styles[0]
+    own = after.allowances.for_size("38")
+    assert (own.toe_mm, own.side_mm, own.back_mm) == (20, 12, 10)
+    assert after.allowances.for_size("37") == before.allowances
+    areas = [[area(piece.cut_outline) for piece in make_pieces(style, ["37", "38"])[0]] for style in (before, after)]
+    half = len(areas[0]) // 2
+    assert areas[0][:half] == areas[1][:half]
+    assert areas[1][half] > areas[0][half] + 8 * 80  # 8 mm more round a toe 100 mm wide
+
+
+@pytest.mark.parametrize(
+    ("table", "said"),
+    [
+        ('{ "38" = { toe_mm = 5 } }', "toe_mm not below least_toe_mm for size 38"),
+        ('{ "banana" = { toe_mm = 15 } }', "banana"),
+        ('{ "38" = { heel_mm = 15 } }', "heel_mm"),
+    ],
+)
+def test_faults_of_a_size(job_folder, table, said):
+    """An allowance below the least, no size, or an unknown part is refused."""
+    replace_in("job.toml", "back_mm = 10", f"back_mm = 10\nleast_toe_mm = 8\nby_size = {table}")(job_folder)
+    with pytest.raises(InputProblems, match=said):
+        read_job(job_folder / "job.toml")
