@@ -24,7 +24,7 @@ from nest.stock.material import Hide
 from nest.stock.simulate import simulate_hides
 from nest.units import MM2_PER_DM2, MM2_PER_FT2, MM2_PER_M2
 
-SEED = 1908
+SEED = 1915
 HIDES = 12
 HIDES_IN_FIRST_LOT = 7
 SIZES = ("36", "37", "38", "39", "40", "41", "42")
@@ -182,7 +182,7 @@ def main(folder: Path) -> None:
 
 def demo_hides() -> list[Hide]:
     """Twelve sides of two lots."""
-    supply = replace(SIDES, area_mean_mm2=2.10 * MM2_PER_M2)
+    supply = replace(SIDES, area_mean_mm2=2.25 * MM2_PER_M2)
     hides = simulate_hides(supply, HIDES, seed=SEED, leather=LEATHER)
     lots = ["T-217"] * HIDES_IN_FIRST_LOT + ["G-040"] * (HIDES - HIDES_IN_FIRST_LOT)
     ids = [f"H{i + 1:02d}" for i in range(HIDES)]
