@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from math import ceil
 
+from shapely.geometry import Polygon
+
 from nest.job.job import Settings
 from nest.planning.offer import HideGrounds, make_offer, units_of
 from nest.planning.run import Run, Share
@@ -22,7 +24,10 @@ SPARE_HIDES = 1
 """Hides filled beyond the order, so that there is a choice of hides."""
 
 EXPECTED_FILL = 0.85
-"""Rough area placed on a hide, as a share of its ground fit for net area; only for sharing out time and sizes."""
+"""Rough area that a hide may hold, as a share of its ground fit for net area; for sharing out sizes."""
+
+EARLY_FILL = 0.65
+"""The same of a hide that had little time; for sharing out time, so that the last hides get as much as the first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +47,7 @@ class Bench:
     costs: Sequence[int]
     settings: Settings
     run: Run
+    one_way: bool = False
 
     @property
     def ranked(self) -> list[int]:
@@ -108,10 +114,14 @@ def solve_hide(
     stage: str = "hides",
     done: int = 0,
     attempt: int = 0,
-    within=None,
+    within: Polygon | None = None,
+    seen: HideGrounds | None = None,
 ) -> list[tuple[Unit, ...]]:
-    """Distinct layouts of one hide, the one of most area first; none if nothing can be placed."""
-    run, seen = bench.run, bench.seen[hide]
+    """Distinct layouts of one hide, the one of most area first; none if nothing can be placed.
+
+    seen : the hide as it is seen for this once, else as the bench has it.
+    """
+    run, seen = bench.run, seen or bench.seen[hide]
     offer = make_offer(seen, bench.wants, limits, bench.settings.hide_gap_mm, within)
     if not offer.problem.kinds:
         return []
@@ -158,7 +168,7 @@ def fill(bench: Bench, share: Share, done: int) -> list[Filled]:
             limits = limits_for(bench.wants, [want.count for want in bench.wants], usable)
         else:
             break
-        mean = sum(per_hide) / len(per_hide) if per_hide else EXPECTED_FILL * usable
+        mean = sum(per_hide) / len(per_hide) if per_hide else EARLY_FILL * usable
         to_come = min(1 + len(waiting), ceil(missing / max(mean, 1.0)) + spare + (not missing))
         layouts = solve_hide(bench, hide, limits, share, to_come, done=done)
         candidates += [Filled(hide, units) for units in layouts]

@@ -33,32 +33,51 @@ def plan_hides(
 
     Hides are filled in rank of cost until the wants are met, and some more; then CP-SAT chooses hides,
     layouts and what each place is cut as. What is still short is cut from another hide, as long as there
-    are any; what is over is not cut, all on one hide; and that hide is planned again, as small as can be.
+    are any; then hides are tried again, at bias too where that has leave. What is over is not cut, all on
+    one hide; and that hide is planned again, as small as can be.
     """
     seen = [see_hide(hide, wants, settings, one_way=leather.one_way) for hide in hides] if wants else []
-    bench = Bench(wants, seen, [hide_cost(hide, leather) for hide in hides], settings, run)
+    bench = Bench(wants, seen, [hide_cost(hide, leather) for hide in hides], settings, run, leather.one_way)
     left = share.left
     to_fill = share if left is None else Share(run, run.elapsed + (1.0 - FINISH_SHARE) * left)
+    begin = run.elapsed
     candidates = fill(bench, to_fill, done)
-    recasts = Recasts(wants)
-    placed, short = _choose(bench, recasts, candidates)
-    attempt = 1
-    while any(short) and not run.cancelled():
-        hide = _next_hide(bench, placed, short)
-        if hide is None:
-            break
-        limits = {w: n for w, n in enumerate(short) if n}
-        layouts = solve_hide(bench, hide, limits, share, 2.0, stage="hides", attempt=attempt,
-                             done=done + sum(map(bench.pieces, placed.values())))
-        attempt += 1
-        candidates += [Filled(hide, units) for units in layouts]
-        before = sum(short)
-        placed, short = _choose(bench, recasts, candidates)
-        if sum(short) >= before:
-            break
+    seconds_each = (run.elapsed - begin) / max(1, len({filled.hide for filled in candidates}))
+    placed, short = _complete(bench, candidates, share, seconds_each, done)
     placed = finish(bench, placed, share, done)
     run.tell("finish", "", done + sum(map(bench.pieces, placed.values())))
     return HidePlan(tuple((seen[hide], placed[hide]) for hide in sorted(placed)), tuple(short))
+
+
+def _complete(bench: Bench, candidates: list[Filled], share: Share, seconds_each: float, done: int):
+    """Choose among the candidates, then find more for what is still short: on hides not tried, then on any again.
+
+    seconds_each : what a hide took so far; no more hides are tried again than there is time for.
+    """
+    recasts = Recasts(bench.wants)
+    tried = {filled.hide for filled in candidates}
+    again: list[int] | None = None
+    placed, short = _choose(bench, recasts, candidates)
+    while any(short) and not bench.run.cancelled():
+        hide, seen = _not_tried(bench, tried, short), None
+        if hide is None:
+            again = _to_try_again(bench, placed, share, seconds_each) if again is None else again[1:]
+            if not again:
+                break
+            hide = again[0]
+            whole = bench.seen[hide].hide
+            seen = see_hide(whole, bench.wants, bench.settings, one_way=bench.one_way, bias=True)
+        mine = placed.get(hide, ())
+        limits = {w: n + own for w, (n, own) in enumerate(zip(short, bench.counts(mine), strict=True)) if n + own}
+        layouts = solve_hide(
+            bench, hide, limits, share, 1.0 + len(again or ()), attempt=1 + (seen is not None), seen=seen,
+            done=done + sum(map(bench.pieces, placed.values())) - bench.pieces(mine),
+        )
+        tried.add(hide)
+        if layouts:
+            candidates += [Filled(hide, units) for units in layouts]
+            placed, short = _choose(bench, recasts, candidates)
+    return placed, short
 
 
 def _choose(bench: Bench, recasts: Recasts, candidates: Sequence[Filled]):
@@ -94,11 +113,18 @@ def _serves_as(bench: Bench, recasts: Recasts, hide: int, unit: Unit) -> tuple[i
     )
 
 
-def _next_hide(bench: Bench, placed: dict[int, tuple[Unit, ...]], short: Sequence[int]) -> int | None:
-    """The cheapest hide not opened yet that may hold what is short, else the best in rank; None if all are open."""
-    closed = [hide for hide in bench.ranked if hide not in placed]
+def _not_tried(bench: Bench, tried: set[int], short: Sequence[int]) -> int | None:
+    """The cheapest hide not tried yet that may hold what is short, else the best in rank; None if all were."""
+    left = [hide for hide in bench.ranked if hide not in tried]
     missing = sum(n * want.area_mm2 for n, want in zip(short, bench.wants, strict=True))
-    enough = [hide for hide in closed if EXPECTED_FILL * bench.seen[hide].usable_mm2 >= missing]
+    enough = [hide for hide in left if EXPECTED_FILL * bench.seen[hide].usable_mm2 >= missing]
     if enough:
         return min(enough, key=lambda hide: bench.costs[hide])
-    return closed[0] if closed else None
+    return left[0] if left else None
+
+
+def _to_try_again(bench: Bench, placed: dict[int, tuple[Unit, ...]], share: Share, seconds_each: float) -> list[int]:
+    """Hides worth another try, the least full first: as many as there is time for."""
+    usable = [seen.usable_mm2 for seen in bench.seen]
+    order = sorted(bench.ranked, key=lambda hide: (bench.area(placed.get(hide, ())) / usable[hide], hide))
+    return order if share.left is None else order[: int(share.left / max(seconds_each, 0.1))]

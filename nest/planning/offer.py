@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -48,9 +48,14 @@ class HideGrounds:
         return len({self.level(want, i, pose) for i, pose in enumerate(unit.poses)}) == 1
 
 
-def see_hide(hide: Hide, wants: Sequence[Want], settings: Settings, *, one_way: bool) -> HideGrounds:
-    """Work out headings and ground of every style among the wants."""
-    rules = {want.style: want.rules for want in wants}
+def see_hide(
+    hide: Hide, wants: Sequence[Want], settings: Settings, *, one_way: bool, bias: bool = False
+) -> HideGrounds:
+    """Work out headings and ground of every style among the wants; headings at bias only with leave, and if asked for.
+
+    Bias is a way out: it is asked for where an order cannot be met without.
+    """
+    rules = {want.style: want.rules if bias else replace(want.rules, bias_leave=False) for want in wants}
     margin = settings.edge_margin_mm
     found = hide_headings(hide, list(rules.values()), one_way=one_way)
     headings_deg = dict(zip(rules, found, strict=True))

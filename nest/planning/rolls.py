@@ -8,8 +8,8 @@ are pieces of their own, placed mirrored, never turned over.
 """
 
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -75,9 +75,8 @@ def plan_roll(
     styles = {piece.style: rules[piece.style] for piece in needed}
     if not needed:
         return RollPlan(None, (), ())
-    allowed = dict(zip(styles, roll_headings(roll, list(styles.values())), strict=True))
     width = roll.usable_width_mm - 2.0 * SAFETY_MM
-    fitting = {piece: _fitting(piece, allowed[piece.style], width) for piece in needed}
+    fitting = _fitting_headings(roll, needed, styles, width)
     warnings = []
     short = {piece: number for piece, number in needed.items() if not fitting[piece]}
     for piece in short:
@@ -146,11 +145,11 @@ def joined(parts: Sequence[Section], gap_mm: float) -> list[tuple[Piece, Pose]]:
     """Pieces of all sections along one strip, each section pushed against those before it; ordered by x."""
     placed: list[tuple[Piece, Pose]] = []
     for part in parts:
+        section = [(piece, Pose(pose.x, pose.y + SAFETY_MM, pose.heading_deg)) for piece, pose in part.placed]
         for _ in range(part.times):
-            offset = push(placed, part.placed, gap_mm) if placed else SAFETY_MM
+            offset = push(placed, section, gap_mm) if placed else SAFETY_MM
             placed += [
-                (piece, on_coordinate_grid(Pose(pose.x + offset, pose.y + SAFETY_MM, pose.heading_deg)))
-                for piece, pose in part.placed
+                (piece, on_coordinate_grid(Pose(pose.x + offset, pose.y, pose.heading_deg))) for piece, pose in section
             ]
     return sorted(placed, key=lambda one: (one[1].x, one[1].y))
 
@@ -184,8 +183,18 @@ def _ring(piece: Piece, pose: Pose) -> np.ndarray:
     return as_ring(pose.apply(piece.cut_outline))
 
 
+def _fitting_headings(roll: Roll, pieces: Iterable[Piece], rules: Mapping[str, Rules], width: float):
+    """Headings at which each piece fits the width: across, or at bias with leave where none is across."""
+    across = [replace(rule, bias_leave=False) for rule in rules.values()]
+    ways = [
+        dict(zip(rules, roll_headings(roll, these), strict=True)) for these in (across, list(rules.values()))
+    ]
+    return {
+        piece: next(filter(None, (_fitting(piece, way[piece.style], width) for way in ways)), ()) for piece in pieces
+    }
+
+
 def _fitting(piece: Piece, headings_deg: Sequence[float], width: float) -> tuple[float, ...]:
-    """The headings at which a piece fits the width."""
     return tuple(
         heading for heading in headings_deg if inner_fit_strip(width, rotate(piece.cut_outline, heading)) is not None
     )

@@ -23,20 +23,19 @@ from nest.stock.material import Flaw, Hide, Leather, Roll, RollStretch, Zone
 EVEN = Allowances(12.0, 12.0, 12.0, 8.0, 8.0, 8.0)
 
 
-def box_template(size="38", lean=0.0) -> Template:
-    """A rectangle about the axis; with `lean` its toe edge is cut off aslant, so that left and right differ."""
-    outline = as_ring([(-100, -50), (100, -50 + lean), (100, 50), (-100, 50)])
-    parts = {(100, 50): Part.TOE, (-100, -50): Part.BACK}
+def box_template(size="38", lean=0.0, width=100.0) -> Template:
+    """A rectangle about the axis; with `lean` one corner at the toe is cut off, so that left and right differ."""
+    half = 0.5 * width
+    outline = as_ring([(-100, -half), (100, -half + lean), (100, half), (-100, half)])
     middles = 0.5 * (outline + np.roll(outline, -1, axis=0))
-    sides = [Part.TOE if x > 99 else Part.BACK if x < -99 else Part.SIDE for x, _ in middles]
-    assert set(parts.values()) < set(sides)
-    return Template("box", size, outline, tuple(sides))
+    parts = [Part.TOE if x > 99 else Part.BACK if x < -99 else Part.SIDE for x, _ in middles]
+    return Template("box", size, outline, tuple(parts))
 
 
-def style(name="box", lean=0.0, **changes) -> Style:
+def style(name="box", lean=0.0, width=100.0, **changes) -> Style:
     """A style of the rectangle; sizes differ by 10 mm in length and 6 mm across."""
     plain = Style(
-        name=name, leather="calf", roll="", templates=(box_template(lean=lean),),
+        name=name, leather="calf", roll="", templates=(box_template(lean=lean, width=width),),
         grading=Grading("paris", "38", 10.0, 6.0), allowances=EVEN, widening_percent=0.0,
         reinforcement_inset_mm=10.0, reject_percent=0.0, reject_percent_by_quality=(), thickness_mm=1.4, rules=Rules(),
     )

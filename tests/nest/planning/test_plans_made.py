@@ -162,6 +162,22 @@ def test_nothing_is_placed_on_poor_ground_or_over_the_pairs_wanted():
     assert not [finding for finding in verify(plan).findings if finding.rule is not Rule.SHORT]
 
 
+def test_bias_on_a_hide_is_a_way_out_only():
+    """With leave, pairs lie across as long as that meets the order; on a hide too narrow for it, at bias.
+
+    224 × 64 mm at 45° needs (224 + 64) / √2 = 204 mm, less than the 224 mm it needs across.
+    """
+    leave = Rules(tolerance_deg=2.0, bias_leave=True, pairs_from_one_hide=True)
+    wide, narrow = hide("W"), hide("N", 260, 1000, zones=[zone("all", box(0, 0, 260, 1000), 1, 90.0)])
+    slim = hide("S", 1000, 215, zones=[zone("all", box(0, 0, 1000, 215), 1, 0.0)])
+    for side, bias in ((wide, False), (narrow, False), (slim, True)):
+        verdict = verify(plan_of(job(styles=[style(width=40.0, rules=leave)], hides=[side], order=[("box", "38", 1)])))
+        assert verdict.ok and verdict.order_met
+        assert (verdict.checks.bias > 0) == bias
+    strict = style(width=40.0, rules=replace(leave, bias_leave=False))
+    assert not plan_of(job(styles=[strict], hides=[slim], order=[("box", "38", 1)])).layouts
+
+
 def test_pairs_of_one_class_on_a_hide_of_two():
     """Pairs from ground of one class: every pair of the plan keeps to it, the judge agrees."""
     zones = (zone("first", box(0, 0, 500, 500), 1), zone("second", box(500, 0, 1000, 500), 2))

@@ -20,9 +20,9 @@ from nest.stock.material import RollStretch
 from nest.verify import Rule, verify
 
 
-def laid(pairs=4, *, lean=0.0, rules=None, **roll_changes):
+def laid(pairs=4, *, lean=0.0, across=100.0, rules=None, **roll_changes):
     """A plan of reinforcements alone."""
-    styles = [style(roll="knit", lean=lean, rules=rules or Rules())]
+    styles = [style(roll="knit", lean=lean, width=across, rules=rules or Rules())]
     asked = job(styles=styles, order=[("box", "38", pairs)], hides=[], rolls=[roll(**roll_changes)])
     return make_plan(asked, passes=1, engine=ROWS)
 
@@ -72,6 +72,22 @@ def test_toes_never_lie_along_the_stretch(stretch, tolerance, bias):
         off = deviation_deg(placed.pose.heading_deg, rolled.stretch_deg)
         assert off > 14.0
         assert bias or abs(off - 90.0) <= tolerance + 0.1
+
+
+def test_bias_is_a_way_out_only():
+    """With leave a piece still lies across where it fits; on goods too narrow for that it lies at bias.
+
+    204 × 44 mm at 45° needs (204 + 44) / √2 = 175 mm of width, less than the 204 mm it needs at 90°.
+    """
+    leave = Rules(tolerance_deg=2.0, bias_leave=True)
+    along, over = RollStretch.LENGTH, RollStretch.WIDTH
+    for width, stretch, offs in ((500.0, along, {90}), (210.0, along, {45}), (210.0, over, {90})):
+        plan = laid(2, across=40.0, rules=leave, width_mm=width, stretch=stretch)
+        offs_found = {round(deviation_deg(p.pose.heading_deg, plan.rolls[0].stretch_deg) / 45.0) * 45
+                      for p in plan.lays[0].placed}
+        assert offs_found == offs
+    strict = replace(leave, bias_leave=False)
+    assert not laid(2, across=40.0, rules=strict, width_mm=210.0, stretch=along).lays
 
 
 def test_one_way_goods_have_all_toes_one_way():
