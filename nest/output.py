@@ -1,15 +1,18 @@
 """The output folder of a run: plan, page, tables, drawings and figures, all of it or nothing."""
 
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
 from geometry.precision import GeometryError
 from nest.accounts import Accounts
 from nest.atomic import atomic_folder
+from nest.cutplan.compose import hide_drawing, lay_drawing
 from nest.cutplan.dxf import VERSIONS, write_hide_dxf, write_lay_dxf, write_piece_dxf
+from nest.cutplan.sheet import CutSheet
 from nest.cutplan.sizes import sizes_in_order
+from nest.cutplan.work import Work, hide_work, lay_work
 from nest.errors import PlanProblem
 from nest.pieces.piece import Piece, Role
 from nest.plan import Plan
@@ -17,8 +20,10 @@ from nest.planfile import write_plan
 from nest.report import palette
 from nest.report.charts import ROW_IN, draw_account, draw_yields
 from nest.report.figures import draw_hide, draw_lay, draw_piece, new_axes, save_figure
-from nest.report.summary import Figures, summary_html
+from nest.report.sheets import write_sheet_pdf
+from nest.report.summary import Figures, cut_sheets, summary_html
 from nest.report.tables import consumption_table, write_csv, write_workbook
+from nest.report.tiles import write_table_files
 from nest.verify.verdict import Verdict
 
 PLAN_FILE = "plan.json"
@@ -42,10 +47,11 @@ def write_outputs(
 ) -> Path:
     """Write everything about `plan` into `folder` and return the folder.
 
-    `plan.json`, `report.html`, `consumption.csv` and `.xlsx`, `drawings/*.dxf`, `pieces/*.dxf`, and
-    `figures/*.png` unless `figures` is off. The folder appears whole or not at all; that of an earlier run is
-    renamed, never changed (`nest.atomic.atomic_folder`). Drawings of a plan that has not passed its checks say so,
-    in their text and their names. `dxf_version` is one of `nest.cutplan.dxf.VERSIONS`, by default the plan's own.
+    `plan.json`, `report.html`, `consumption.csv` and `.xlsx`, `drawings/*.dxf` and what else the plan's cutting table
+    reads, `pieces/*.dxf`; and `figures/*.png` and `sheets/*.pdf` unless `figures` is off. The folder appears whole or
+    not at all; that of an earlier run is renamed, never changed (`nest.atomic.atomic_folder`). Drawings of a plan
+    that has not passed its checks say so, in their text and their names. `dxf_version` is one of
+    `nest.cutplan.dxf.VERSIONS`, by default the plan's own.
 
     Raises
     ------
@@ -60,10 +66,14 @@ def write_outputs(
             write_plan(plan, out / PLAN_FILE)
             write_csv(consumption_table(accounts), out / "consumption.csv")
             write_workbook([consumption_table(accounts)], out / "consumption.xlsx")
-            hides, lays = _write_drawings(plan, verdict, out, version)
-            pictures = _write_figures(plan, accounts, verdict, out) if figures else Figures()
+            works = {layout.hide_id: hide_work(plan, layout) for layout in plan.layouts if layout.placed}
+            hides, lays = _write_drawings(plan, verdict, out, version, works)
+            pictures = Figures()
+            if figures:
+                pictures = _write_figures(plan, accounts, verdict, out)
+                _write_sheets(plan, cut_sheets(plan, accounts, verdict, works), out)
             found = replace(pictures, hide_drawings=hides, lay_drawings=lays, files=_FILES)
-            (out / "report.html").write_text(summary_html(plan, accounts, verdict, found), encoding="utf-8")
+            (out / "report.html").write_text(summary_html(plan, accounts, verdict, found, works), encoding="utf-8")
     except GeometryError as error:
         raise PlanProblem(f"the plan cannot be drawn ({error}); verify the plan first") from error
     return Path(folder)
@@ -73,12 +83,14 @@ _FILES = (
     ("the plan itself: judge, cost or cut it again without solving", PLAN_FILE),
     ("consumption by style and size", "consumption.csv"),
     ("the same as a workbook", "consumption.xlsx"),
-    ("cutting drawings, one a hide and a lay", "drawings/"),
+    ("cutting drawings, one a hide and a lay, and other files for the table", "drawings/"),
     ("each piece as a drawing of its own", "pieces/"),
 )
 
 
-def _write_drawings(plan: Plan, verdict: Verdict, out: Path, version: str) -> tuple[dict[str, str], dict[str, str]]:
+def _write_drawings(
+    plan: Plan, verdict: Verdict, out: Path, version: str, works: Mapping[str, Work]
+) -> tuple[dict[str, str], dict[str, str]]:
     """Write drawings and pieces; returns the drawing of each hide and of each lay, relative to the page."""
     warning, prefix = ("", "") if verdict.ok else (_WARNING, NOT_VERIFIED)
     (out / "drawings").mkdir()
@@ -88,16 +100,34 @@ def _write_drawings(plan: Plan, verdict: Verdict, out: Path, version: str) -> tu
     names = file_names(layout.hide_id for layout in cut)
     for layout in cut:
         hides[layout.hide_id] = f"drawings/{prefix}hide-{names[layout.hide_id]}.dxf"
-        write_hide_dxf(plan, layout, out / hides[layout.hide_id], version, warning=warning)
+        path, work = out / hides[layout.hide_id], works[layout.hide_id]
+        write_hide_dxf(plan, layout, path, version, warning=warning, work=work)
+        if plan.settings.table.files:
+            write_table_files(work, hide_drawing(plan, layout, warning, work), path, f"Hide {layout.hide_id}")
     spread = [lay for lay in plan.lays if lay.placed]
     names = file_names(lay.lay_id for lay in spread)
     for lay in spread:
         lays[lay.lay_id] = f"drawings/{prefix}lay-{names[lay.lay_id]}.dxf"
-        write_lay_dxf(plan, lay, out / lays[lay.lay_id], version, warning=warning)
+        path, work = out / lays[lay.lay_id], lay_work(plan, lay)
+        write_lay_dxf(plan, lay, path, version, warning=warning, work=work)
+        if plan.settings.table.files:
+            write_table_files(work, lay_drawing(plan, lay, warning, work), path, f"Lay {lay.lay_id}")
     names = file_names(piece.piece_id for piece in plan.pieces)
     for piece in plan.pieces:
-        write_piece_dxf(piece, out / "pieces" / f"{prefix}{names[piece.piece_id]}.dxf", version, warning=warning)
+        path = out / "pieces" / f"{prefix}{names[piece.piece_id]}.dxf"
+        write_piece_dxf(piece, path, version, warning=warning, table=plan.settings.table)
     return hides, lays
+
+
+def _write_sheets(plan: Plan, sheets: Iterable[CutSheet], out: Path) -> None:
+    """Write the cut sheet of each hide that something is cut from."""
+    (out / "sheets").mkdir()
+    layouts = {layout.hide_id: layout for layout in plan.layouts}
+    sheets = list(sheets)
+    names = file_names(sheet.hide_id for sheet in sheets)
+    for sheet in sheets:
+        prefix = NOT_VERIFIED if sheet.findings else ""
+        write_sheet_pdf(plan, layouts[sheet.hide_id], sheet, out / f"sheets/{prefix}hide-{names[sheet.hide_id]}.pdf")
 
 
 def _write_figures(plan: Plan, accounts: Accounts, verdict: Verdict, out: Path) -> Figures:

@@ -151,3 +151,42 @@ def plain_text(text: str, *, ascii_only: bool = False) -> str:
         text = "".join(letter for letter in text if not unicodedata.combining(letter))
         text = text.encode("ascii", "replace").decode("ascii")
     return text
+
+
+def read_dxf(path: str | os.PathLike) -> tuple[Drawing, str | None]:
+    """Polylines, lines and texts of a cutting drawing in their order, `use` being the layer's name; and its unit.
+
+    Coordinates are those of the file; the unit is None where the file states none (R12 cannot).
+
+    Raises
+    ------
+    PlanProblem
+        If the file cannot be read as DXF, or has a unit that no cutting drawing has.
+    """
+    if not os.path.isfile(path):
+        raise PlanProblem(f"{path}: there is no such file; give the path of a cutting drawing")
+    try:
+        document = ezdxf.readfile(path)
+        entities = tuple(filter(None, map(_read, document.modelspace())))
+        code = document.header.get("$INSUNITS", 0) if document.dxfversion > "AC1009" else 0
+    except Exception as error:  # a damaged file may fail anywhere within the reader
+        raise PlanProblem(f"{path}: this is no sound DXF file ({error}); write it again from its plan") from error
+    units = {number: unit for unit, number in UNIT_CODES.items()}
+    if code not in (0, *units):
+        raise PlanProblem(f"{path}: $INSUNITS is {code}, a cutting drawing has mm, cm or in; write it again")
+    return Drawing(entities), units.get(code)
+
+
+def _read(entity) -> Outline | Label | None:
+    kind, layer = entity.dxftype(), entity.dxf.get("layer", "0") if entity.dxf.is_supported("layer") else "0"
+    if kind == "LINE":
+        return Outline(layer, np.array((tuple(entity.dxf.start)[:2], tuple(entity.dxf.end)[:2])), closed=False)
+    if kind == "LWPOLYLINE":
+        return Outline(layer, np.array(entity.get_points("xy")), closed=bool(entity.closed))
+    if kind == "POLYLINE" and entity.is_2d_polyline:
+        points = [tuple(vertex.dxf.location)[:2] for vertex in entity.vertices]
+        return Outline(layer, np.array(points), closed=bool(entity.is_closed))
+    if kind == "TEXT":
+        _, at, _ = entity.get_placement()
+        return Label(layer, entity.plain_text(), (at.x, at.y), entity.dxf.height, entity.dxf.get("rotation", 0.0))
+    return None

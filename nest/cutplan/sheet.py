@@ -7,8 +7,12 @@ import numpy as np
 
 from nest.cutplan.cautions import CAUTIONS
 from nest.cutplan.compose import registration_points
+from nest.cutplan.frame import Frame, frame_of, frame_words
+from nest.cutplan.legend import order_words
 from nest.cutplan.sizes import sizes_in_order
+from nest.cutplan.work import Work
 from nest.errors import PlanProblem
+from nest.job.cutting_table import CuttingTable
 from nest.pieces.piece import Foot
 from nest.plan import HideLayout, Plan
 from nest.stock.material import Flaw, Hide
@@ -49,6 +53,8 @@ class CutSheet:
     findings: tuple[str, ...]
     """What is wrong; empty on a plan that may be cut."""
     cautions: tuple[str, ...] = CAUTIONS
+    table: tuple[str, ...] = ()
+    """How the hide lies on the cutting table, in which order it is cut and how long that takes."""
 
     @property
     def pieces(self) -> int:
@@ -70,8 +76,11 @@ def cut_sheet(
     cutting_yield: float,
     checks: tuple[str, ...] = (),
     findings: tuple[str, ...] = (),
+    work: Work | None = None,
 ) -> CutSheet:
     """The cut sheet of one hide; `cutting_yield` (0..1), `checks` and `findings` come from account and judge.
+
+    Without `work` nothing is said of order and time.
 
     Raises PlanProblem if the plan holds no such hide.
     """
@@ -79,6 +88,8 @@ def cut_sheet(
     if hide is None:
         raise PlanProblem(f"the plan holds no hide named {layout.hide_id}; plan again")
     counts = _counts(plan, layout)
+    table = plan.settings.table
+    frame = frame_of(table, hide.outline, turned_over=table.grain_down)
     styles = {count.style for count in counts}
     return CutSheet(
         hide.hide_id,
@@ -91,11 +102,19 @@ def cut_sheet(
         counts,
         tuple(f"{z.zone_id}: class {z.quality}, stretches most at {z.stretch_deg:.0f}°" for z in hide.zones),
         _look_out(hide),
-        _registration(hide),
+        _registration(hide, frame),
         tuple((style.name, note) for style in plan.styles if style.name in styles for note in style.notes),
         checks,
         findings,
+        table=_table_words(frame, table, work),
     )
+
+
+def _table_words(frame: Frame, table: CuttingTable, work: Work | None) -> tuple[str, ...]:
+    told = list(frame_words(table, frame.mirrored))
+    if frame != Frame():
+        told.append("Directions and places of flaws are as digitised, as in the picture.")
+    return (*told, *order_words(work), work.time.told()) if work else tuple(told)
 
 
 def _counts(plan: Plan, layout: HideLayout) -> tuple[SheetCount, ...]:
@@ -124,13 +143,14 @@ def _flaw_words(flaw: Flaw) -> str:
     return f"{flaw.flaw_id}: {flaw.kind} at ({middle.x:.0f}, {middle.y:.0f}) mm, severity {flaw.severity}; {rule}"
 
 
-def _registration(hide: Hide) -> tuple[str, ...]:
-    a, b, c = registration_points(hide)
+def _registration(hide: Hide, frame: Frame) -> tuple[str, ...]:
+    a, b, c = frame.apply(registration_points(hide))
     places = ", ".join(f"{name} ({p[0]:.0f}, {p[1]:.0f})" for name, p in zip("ABC", (a, b, c), strict=True))
     sides = ", ".join(
         f"{name} {np.hypot(*(q - p)):.0f}" for name, p, q in (("A–B", a, b), ("B–C", b, c), ("C–A", c, a))
     )
     return (
-        f"Grain side up. Three tips of the hide lie at the crosses {places} mm.",
+        f"Grain side {'down' if frame.mirrored else 'up'}. "
+        f"Three tips of the hide lie at the crosses {places} mm of the table.",
         f"Measure between the tips: {sides} mm. Other lengths mean another hide, or one that has stretched.",
     )

@@ -30,9 +30,8 @@ class Corner(StrEnum):
 
 
 class FileKind(StrEnum):
-    """What is written for each hide and lay."""
+    """What is written for each hide and lay beside its DXF drawing."""
 
-    DXF = "dxf"
     HPGL = "hpgl"
     """Pen moves in HP-GL, 40 units a mm, for older tables."""
     PLOT = "plot"
@@ -60,7 +59,7 @@ class CuttingTable:
     """Name of the layer for a use, where it is not the usual one: ("cut", "KNIFE")."""
     layer_numbers: bool = False
     """Layers are named 1, 2, 3 ... unless `layers` says otherwise."""
-    files: tuple[FileKind, ...] = (FileKind.DXF,)
+    files: tuple[FileKind, ...] = ()
     tool_radius_mm: float = 0.0
     """Half the width of what the tool takes away: cut lines move out by it. 0 where the table sees to that itself."""
     overcut_mm: float = 0.0

@@ -140,7 +140,7 @@ class TableSection(Section):
     unit: Literal["mm", "cm", "in"] = "mm"
     layers: dict[str, str] = {}
     layer_numbers: bool = False
-    files: Annotated[list[Annotated[FileKind, Field(strict=False)]], Field(min_length=1)] = [FileKind.DXF]
+    files: list[Annotated[FileKind, Field(strict=False)]] = []
     tool_radius_mm: Annotated[float, Field(ge=0, le=10)] = 0.0
     overcut_mm: Annotated[float, Field(ge=0, le=100)] = 0.0
     lead_in_mm: Annotated[float, Field(ge=0, le=50)] = 0.0

@@ -12,6 +12,7 @@ from nest.accounts import Accounts, AreaAccount, MaterialUse, yields
 from nest.cutplan.cautions import CAUTIONS, STANDARDS
 from nest.cutplan.sheet import CutSheet, cut_sheet
 from nest.cutplan.sizes import sizes_in_order
+from nest.cutplan.work import Work
 from nest.pieces.piece import Role
 from nest.plan import Plan
 from nest.report import palette
@@ -74,8 +75,10 @@ class MaterialRow:
     amount: Decimal
 
 
-def summary_html(plan: Plan, accounts: Accounts, verdict: Verdict, figures: Figures) -> str:
-    """The whole page. Everything that comes from the plan is escaped."""
+def summary_html(
+    plan: Plan, accounts: Accounts, verdict: Verdict, figures: Figures, works: Mapping[str, Work] | None = None
+) -> str:
+    """The whole page. Everything that comes from the plan is escaped; `works` by hide tell cut order and time."""
     environment = Environment(
         loader=PackageLoader("nest.report"),
         autoescape=True,
@@ -110,7 +113,7 @@ def summary_html(plan: Plan, accounts: Accounts, verdict: Verdict, figures: Figu
         order_pair=next((pair for pair in accounts.cost.pairs if not pair.style), None),
         order_trim=next((trim for trim in accounts.trim if not trim.style), None),
         parts=[(name, colour, _shares(accounts, name_of)) for name, name_of, colour in PARTS],
-        sheets=_sheets(plan, accounts, verdict),
+        sheets=cut_sheets(plan, accounts, verdict, works or {}),
         cautions=CAUTIONS,
         standards=STANDARDS,
         palette=palette,
@@ -174,7 +177,7 @@ def _shares(accounts: Accounts, field_name: str) -> list[tuple[float, float]]:
     return [share(accounts.leather), share(accounts.reinforcement)]
 
 
-def _sheets(plan: Plan, accounts: Accounts, verdict: Verdict) -> list[CutSheet]:
+def cut_sheets(plan: Plan, accounts: Accounts, verdict: Verdict, works: Mapping[str, Work]) -> list[CutSheet]:
     """One cut sheet for each hide that something is cut from."""
     cutting = {use.material_id: yields(use.account).cutting for use in accounts.uses if use.role is Role.VAMP}
     sheets = []
@@ -188,6 +191,7 @@ def _sheets(plan: Plan, accounts: Accounts, verdict: Verdict) -> list[CutSheet]:
                     cutting_yield=cutting[layout.hide_id],
                     checks=tuple(check.words for check in checks if check.passed),
                     findings=tuple(sentence for check in checks for sentence in check.wrong),
+                    work=works.get(layout.hide_id),
                 )
             )
     return sheets

@@ -11,6 +11,7 @@ from tiny_plans import box_plan, hide, moved
 
 from nest.accounts import account
 from nest.errors import PlanProblem
+from nest.job.cutting_table import CuttingTable, FileKind
 from nest.output import NOT_VERIFIED, file_names, write_outputs
 from nest.plan import HideLayout
 from nest.planfile import read_plan
@@ -30,7 +31,7 @@ def test_everything_is_in_the_folder_and_nothing_beside_it(tmp_path):
     assert names == [
         "consumption.csv", "consumption.xlsx", "drawings/hide-H1.dxf", "drawings/lay-L1.dxf", "figures/account.png",
         "figures/hide-H1.png", "figures/lay-L1.png", "figures/piece-box.png", "figures/yields.png",
-        "pieces/B38.dxf", "pieces/V38.dxf", "plan.json", "report.html",
+        "pieces/B38.dxf", "pieces/V38.dxf", "plan.json", "report.html", "sheets/hide-H1.pdf",
     ]
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
     assert len(read_plan(tmp_path / "out/plan.json").layouts[0].placed) == 4
@@ -39,6 +40,15 @@ def test_everything_is_in_the_folder_and_nothing_beside_it(tmp_path):
     for name in names:
         if name.startswith(("figures/", "drawings/")):
             assert f'"{name}"' in page
+
+
+def test_the_table_gets_the_files_it_reads(tmp_path):
+    """HP-GL and plots stand beside each drawing under its name, when the table asks for them."""
+    plan = box_plan()
+    table = CuttingTable(files=(FileKind.HPGL, FileKind.PLOT))
+    names = written(replace(plan, settings=replace(plan.settings, table=table)), tmp_path / "out", figures=False)
+    for stem in ("hide-H1", "lay-L1"):
+        assert {f"drawings/{stem}.{kind}" for kind in ("dxf", "hpgl", "pdf", "svg")} <= set(names)
 
 
 def test_figures_can_be_left_out(tmp_path):
