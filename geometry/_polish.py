@@ -175,38 +175,44 @@ def half_planes(table, wx, wy, within, contact, choice, out):
 
 
 @compiled
-def _keep_clear(table, is_turned, x, radius, contact, choice, rows, bound, used):
-    """Add to `rows` and `bound` the half planes of all translations near one obstacle."""
+def _keep_clear(same, turned, double, x, radius, contact, choice, rows, bound):
+    """Fill `rows` and `bound` with the half planes of all translations near an obstacle.
+
+    Returns (used, choices met); used is -1 when there is no room for all.
+    """
     ux, uy, vx, vy = x[0], x[1], x[2], x[3]
-    cx, cy = (x[4], x[5]) if is_turned else (0.0, 0.0)
     planes = np.empty((24, 3))
     length = np.sqrt(ux * ux + uy * uy)
     row = cross(ux, uy, vx, vy) / length
-    most = 1.5 * radius
-    met = 0
-    far = reach(table)
-    height = cross(ux, uy, cx, cy) / length
-    first = ceil((-far - height) / row) if is_turned else 0
-    for j in range(first, floor((far - height) / row) + 1):
-        wx, wy = cx + j * vx, cy + j * vy
-        middle = -(wx * ux + wy * uy) / (length * length)
-        for k in range(ceil(middle - far / length), floor(middle + far / length) + 1):
-            if not is_turned and j == 0 and k <= 0:
-                continue
-            within = most * (abs(j) + abs(k) + (1 if is_turned else 0))
-            found, ties = half_planes(
-                table, wx + k * ux, wy + k * uy, within, contact, choice >> min(met, 60), planes
-            )
-            met += ties
-            if found == len(planes) or used + found > len(rows):
-                return -1, met
-            for i in range(found):
-                nx, ny = planes[i, 0], planes[i, 1]
-                rows[used, 0], rows[used, 1] = -k * nx, -k * ny
-                rows[used, 2], rows[used, 3] = -j * nx, -j * ny
-                rows[used, 4], rows[used, 5] = (-nx, -ny) if is_turned else (0.0, 0.0)
-                bound[used] = planes[i, 2]
-                used += 1
+    used = met = 0
+    for pass_ in range(2 if double else 1):
+        of_turned = pass_ == 1
+        table = turned if of_turned else same
+        cx, cy = (x[4], x[5]) if of_turned else (0.0, 0.0)
+        far = reach(table)
+        height = cross(ux, uy, cx, cy) / length
+        # Of the obstacle that is its own half turn, half the translations are enough.
+        first = ceil((-far - height) / row) if of_turned else 0
+        for j in range(first, floor((far - height) / row) + 1):
+            wx, wy = cx + j * vx, cy + j * vy
+            middle = -(wx * ux + wy * uy) / (length * length)
+            for k in range(ceil(middle - far / length), floor(middle + far / length) + 1):
+                if not of_turned and j == 0 and k <= 0:
+                    continue
+                within = 1.5 * radius * (abs(j) + abs(k) + pass_)
+                found, ties = half_planes(
+                    table, wx + k * ux, wy + k * uy, within, contact, choice >> min(met, 60), planes
+                )
+                met += ties
+                if found == len(planes) or used + found > len(rows):
+                    return -1, met
+                for i in range(found):
+                    nx, ny = planes[i, 0], planes[i, 1]
+                    rows[used, 0], rows[used, 1] = -k * nx, -k * ny
+                    rows[used, 2], rows[used, 3] = -j * nx, -j * ny
+                    rows[used, 4], rows[used, 5] = -pass_ * nx, -pass_ * ny
+                    bound[used] = planes[i, 2]
+                    used += 1
     return used, met
 
 
@@ -224,15 +230,12 @@ def polish(same, turned, double, start, radius, tolerance, rounds):
     for _ in range(rounds):
         goal[0], goal[1], goal[2], goal[3] = x[3], -x[2], -x[1], x[0]
         kept = False
-        choice = 0
         tries = 1
-        while choice < tries:
-            used, met = _keep_clear(same, False, x, radius, contact, choice, rows, bound, 0)
-            if used >= 0 and double:
-                used, more = _keep_clear(turned, True, x, radius, contact, choice >> min(met, 60), rows, bound, used)
-                met += more
+        for choice in range(8):
+            if choice >= tries:
+                break
+            used, met = _keep_clear(same, turned, double, x, radius, contact, choice, rows, bound)
             tries = max(tries, 1 << min(met, 3))
-            choice += 1
             if used < 0:
                 continue
             trial = x + solve(rows[:used], bound[:used], goal, radius)

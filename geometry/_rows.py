@@ -29,15 +29,22 @@ def reach(table):
 
 
 @lean
-def row_clear(table, wx, wy, ux, uy, far, tolerance, skip_origin):
-    """Whether no w + k u lies deeper in the table than the tolerance; with `skip_origin`, but for k = 0."""
+def row_clear(table, wx, wy, ux, uy, far, tolerance):
+    """Whether no w + k u lies deeper in the table than the tolerance."""
     squared = ux * ux + uy * uy
     middle = -(wx * ux + wy * uy) / squared
     half = far / np.sqrt(squared)
     for k in range(ceil(middle - half), floor(middle + half) + 1):
-        if skip_origin and k == 0:
-            continue
         if depth_inside(table, 0, wx + k * ux, wy + k * uy) > tolerance:
+            return False
+    return True
+
+
+@lean
+def multiples_clear(table, ux, uy, far, tolerance):
+    """Whether no k u but 0 lies deeper in the table than the tolerance; the table is its own half turn."""
+    for k in range(1, floor(far / np.sqrt(ux * ux + uy * uy)) + 1):
+        if depth_inside(table, 0, k * ux, k * uy) > tolerance:
             return False
     return True
 
@@ -49,14 +56,16 @@ def lattice_clear(same, turned, double, ux, uy, vx, vy, cx, cy, tolerance):
     row = cross(ux, uy, vx, vy) / np.sqrt(ux * ux + uy * uy)
     if not row > 1e-3 * tolerance:
         return False
-    for j in range(0, int(far / row) + 1):
-        if not row_clear(same, j * vx, j * vy, ux, uy, far, tolerance, j == 0):
+    if not multiples_clear(same, ux, uy, far, tolerance):
+        return False
+    for j in range(1, floor(far / row) + 1):
+        if not row_clear(same, j * vx, j * vy, ux, uy, far, tolerance):
             return False
     if double:
         far = reach(turned)
         height = cross(ux, uy, cx, cy) / np.sqrt(ux * ux + uy * uy)
         for j in range(ceil((-far - height) / row), floor((far - height) / row) + 1):
-            if not row_clear(turned, cx + j * vx, cy + j * vy, ux, uy, far, tolerance, False):
+            if not row_clear(turned, cx + j * vx, cy + j * vy, ux, uy, far, tolerance):
                 return False
     return True
 
@@ -75,7 +84,7 @@ def free_corners(table, ux, uy, tolerance):
     found = np.empty((2 * n + 16, 3))
     used = 0
     for e in range(n):
-        if row_clear(table, edge[e, 0], edge[e, 1], ux, uy, far, tolerance, True):
+        if row_clear(table, edge[e, 0], edge[e, 1], ux, uy, far, tolerance):
             found[used, 1], found[used, 2] = edge[e, 0], edge[e, 1]
             used += 1
     k = 1
@@ -101,7 +110,7 @@ def free_corners(table, ux, uy, tolerance):
                 if s < 0.0 or s > 1.0 or t < 0.0 or t > 1.0:
                     continue
                 x, y = edge[f, 0] + t * edge[f, 4], edge[f, 1] + t * edge[f, 5]
-                if row_clear(table, x, y, ux, uy, far, tolerance, False):
+                if row_clear(table, x, y, ux, uy, far, tolerance):
                     if used == len(found):
                         bigger = np.empty((2 * used, 3))
                         bigger[:used] = found
@@ -124,13 +133,13 @@ def best_over_row(same, turned, double, ux, uy, least, tolerance, out):
     """
     out[0] = np.inf
     out[1], out[2] = ux, uy
-    if not row_clear(same, 0.0, 0.0, ux, uy, reach(same), tolerance, True):
+    if not multiples_clear(same, ux, uy, reach(same), tolerance):
         return
     least *= 1.0 - 1e-9
     rows = free_corners(same, ux, uy, tolerance)
     if not double:
         for i in range(np.searchsorted(rows[:, 0], least), len(rows)):
-            if lattice_clear(same, turned, False, ux, uy, rows[i, 1], rows[i, 2], 0.0, 0.0, tolerance):
+            if lattice_clear(same, turned, double, ux, uy, rows[i, 1], rows[i, 2], 0.0, 0.0, tolerance):
                 out[0], out[3], out[4] = rows[i, 0], rows[i, 1], rows[i, 2]
                 return
         return
@@ -142,7 +151,7 @@ def best_over_row(same, turned, double, ux, uy, least, tolerance, out):
         j = np.searchsorted(heights, heights[i] - least, side="right") - 1
         while j >= 0 and heights[i] - heights[j] < out[0]:
             vx, vy = cx - spots[j, 1], cy - spots[j, 2]
-            if lattice_clear(same, turned, True, ux, uy, vx, vy, cx, cy, tolerance):
+            if lattice_clear(same, turned, double, ux, uy, vx, vy, cx, cy, tolerance):
                 out[0] = heights[i] - heights[j]
                 out[3], out[4], out[5], out[6] = vx, vy, cx, cy
             j -= 1
@@ -152,7 +161,7 @@ def best_over_row(same, turned, double, ux, uy, least, tolerance, out):
             break
         vx, vy = rows[i, 1], rows[i, 2]
         for j in range(len(spots)):
-            if lattice_clear(same, turned, True, ux, uy, vx, vy, spots[j, 1], spots[j, 2], tolerance):
+            if lattice_clear(same, turned, double, ux, uy, vx, vy, spots[j, 1], spots[j, 2], tolerance):
                 out[0] = rows[i, 0]
                 out[3], out[4], out[5], out[6] = vx, vy, spots[j, 1], spots[j, 2]
                 break
@@ -165,35 +174,3 @@ def scan_rows(same, turned, double, first, least, tolerance):
     for i in range(len(first)):
         best_over_row(same, turned, double, first[i, 0], first[i, 1], least, tolerance, out[i])
     return out
-
-
-@compiled
-def narrow(same, turned, double, before, here, after, least, tolerance, steps):
-    """Golden-section search for the best u along the broken line before, here, after (points). Returns (7,)."""
-    best = np.empty(7)
-    trial = np.empty(7)
-    best_over_row(same, turned, double, here[0], here[1], least, tolerance, best)
-    ratio = 0.5 * (np.sqrt(5.0) - 1.0)
-    low, high = -1.0, 1.0
-    at = np.array((high - ratio * (high - low), low + ratio * (high - low)))
-    value = np.empty(2)
-    todo = 3
-    for _ in range(steps):
-        for k in range(2):
-            if todo & (k + 1):
-                end = after if at[k] > 0.0 else before
-                share = abs(at[k])
-                ux, uy = here[0] + share * (end[0] - here[0]), here[1] + share * (end[1] - here[1])
-                best_over_row(same, turned, double, ux, uy, least, tolerance, trial)
-                value[k] = trial[0]
-                if trial[0] < best[0]:
-                    best[:] = trial
-        if value[0] <= value[1]:
-            high, at[1], value[1] = at[1], at[0], value[0]
-            at[0] = high - ratio * (high - low)
-            todo = 1
-        else:
-            low, at[0], value[0] = at[0], at[1], value[1]
-            at[1] = low + ratio * (high - low)
-            todo = 2
-    return best

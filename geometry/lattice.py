@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from geometry._polish import polish
-from geometry._rows import narrow, scan_rows
+from geometry._rows import scan_rows
 from geometry.nofit import no_fit_polygon
 from geometry.overlap import Tables, build_table, join_tables
 from geometry.polygon import area, centroid, why_not_simple
@@ -151,12 +151,38 @@ def _search(shape: shapely.Geometry, same: Tables, turned: Tables, double: bool)
         before, after = np.roll(here, 1, axis=0), np.roll(here, -1, axis=0)
         starts += [(value[i], i, before[i], here[i], after[i]) for i in np.flatnonzero(dip)]
     starts.sort(key=lambda start: start[:2])
-    narrowed = [
-        narrow(same, turned, double, *points, least, RELATIVE_TOLERANCE, NARROW_STEPS)
-        for _, _, *points in starts[:STARTS]
-    ]
+    lines = np.array([points for _, _, *points in starts[:STARTS]])
+    narrowed = _narrow(lambda u: scan_rows(same, turned, double, u, least, RELATIVE_TOLERANCE), lines)
     polished = [polish(same, turned, double, start, 0.02, RELATIVE_TOLERANCE, POLISH_ROUNDS) for start in narrowed]
     return min(polished, key=lambda lattice: lattice[0])
+
+
+def _narrow(best_with, lines: np.ndarray) -> np.ndarray:
+    """Golden-section search for the best u along each broken line of three points; `lines` (n, 3, 2), result (n, 7)."""
+    before, here, after = lines.transpose(1, 0, 2)
+
+    def at(place: np.ndarray) -> np.ndarray:
+        end = np.where(place[:, None] > 0.0, after, before)
+        return best_with(here + np.abs(place)[:, None] * (end - here))
+
+    ratio = 0.5 * (np.sqrt(5.0) - 1.0)
+    best = at(np.zeros(len(here)))
+    low, high = np.full(len(here), -1.0), np.ones(len(here))
+    left, right = high - ratio * (high - low), low + ratio * (high - low)
+    at_left, at_right = at(left), at(right)
+    for _ in range(NARROW_STEPS):
+        for trial in (at_left, at_right):
+            best = np.where((trial[:, 0] < best[:, 0])[:, None], trial, best)
+        lower = at_left[:, 0] <= at_right[:, 0]
+        low, high = np.where(lower, low, left), np.where(lower, right, high)
+        left, right = high - ratio * (high - low), low + ratio * (high - low)
+        # One of the two new places is an old one: its value moves over.
+        fresh = at(np.where(lower, left, right))
+        at_left, at_right = (
+            np.where(lower[:, None], fresh, at_right),
+            np.where(lower[:, None], at_left, fresh),
+        )
+    return best
 
 
 def _shortest_basis(u: np.ndarray, v: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
