@@ -44,8 +44,8 @@ def test_it_is_read_without_a_word(demo):
 
 
 def test_order_is_bell_shaped(demo):
-    """150 pairs in seven sizes of each style, rising to the middle size and falling after it."""
-    assert sum(line.pairs for line in demo.order) == 150
+    """140 pairs in seven sizes of each style, rising to the middle size and falling after it."""
+    assert sum(line.pairs for line in demo.order) == 140
     for style in demo.styles:
         pairs = [line.pairs for line in demo.order if line.style == style.name]
         assert len(pairs) == 7 and pairs[:4] == sorted(pairs[:4]) and pairs[3:] == sorted(pairs[3:], reverse=True)
