@@ -5,12 +5,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
+from geometry.polygon import area
 from geometry.precision import GeometryError
 from nest.accounts import Accounts
 from nest.atomic import atomic_folder
 from nest.cutplan.compose import hide_drawing, lay_drawing
 from nest.cutplan.dxf import VERSIONS, write_hide_dxf, write_lay_dxf, write_piece_dxf
-from nest.cutplan.sheet import CutSheet
+from nest.cutplan.sheet import CutSheet, cut_sheet
 from nest.cutplan.sizes import sizes_in_order
 from nest.cutplan.work import Work, hide_work, lay_work
 from nest.errors import PlanProblem
@@ -19,6 +20,7 @@ from nest.plan import Plan
 from nest.planfile import write_plan
 from nest.report import palette
 from nest.report.charts import ROW_IN, draw_account, draw_yields
+from nest.report.checks import checks_on
 from nest.report.figures import draw_hide, draw_lay, draw_piece, new_axes, save_figure
 from nest.report.sheets import write_sheet_pdf
 from nest.report.summary import Figures, cut_sheets, summary_html
@@ -76,6 +78,30 @@ def write_outputs(
             (out / "report.html").write_text(summary_html(plan, accounts, verdict, found, works), encoding="utf-8")
     except GeometryError as error:
         raise PlanProblem(f"the plan cannot be drawn ({error}); verify the plan first") from error
+    return Path(folder)
+
+
+def write_again(plan: Plan, verdict: Verdict, folder, *, dxf_version: str | None = None) -> Path:
+    """Write a piece that is cut again (`nest.planning.again`) into `folder`: plan, drawing, table files, cut sheet.
+
+    Raises as `write_outputs`.
+    """
+    version = dxf_version or plan.settings.dxf_version
+    with atomic_folder(folder, marker=PLAN_FILE) as out:
+        write_plan(plan, out / PLAN_FILE)
+        works = {layout.hide_id: hide_work(plan, layout) for layout in plan.layouts}
+        _write_drawings(plan, verdict, out, version, works)
+        sheets = []
+        for layout in plan.layouts:
+            checks = checks_on(plan, verdict, layout.hide_id)
+            cut = sum(area(plan.piece(one.piece_id).cut_outline) for one in layout.placed)
+            whole = next(hide.measured_area_mm2 for hide in plan.hides if hide.hide_id == layout.hide_id)
+            sheets.append(cut_sheet(
+                plan, layout, cutting_yield=cut / whole, work=works[layout.hide_id],
+                checks=tuple(check.words for check in checks if check.passed),
+                findings=tuple(sentence for check in checks for sentence in check.wrong),
+            ))
+        _write_sheets(plan, sheets, out)
     return Path(folder)
 
 

@@ -11,6 +11,7 @@ import typer
 from nest.cli import options
 from nest.cli.codes import Exit, code_of
 from nest.cli.progress import shown_progress
+from nest.cli.recut import register as register_recut
 from nest.cli.screen import Screen
 from nest.cli.stopping import stop_on_interrupt
 
@@ -145,14 +146,17 @@ def pieces(
     steps.show_cautions(screen)
 
 
-@app.command(epilog="Example: vampyield verify out/plan.json")
-def verify(plan: options.PlanFile, quiet: options.Quiet = False, as_json: options.AsJson = False) -> None:
-    """Check a saved plan, every rule on every piece, without solving; says what is wrong and by how much."""
+@app.command(epilog="Examples: vampyield verify out/plan.json, vampyield verify out/drawings/hide-H01.dxf")
+def verify(plan: options.PlanOrDrawing, quiet: options.Quiet = False, as_json: options.AsJson = False) -> None:
+    """Check a saved plan, every rule on every piece, without solving; says what is wrong and by how much.
+
+    A cutting drawing (DXF) is checked from what stands in it alone: it knows one hide or lay, and no order.
+    """
     from nest.cli import steps
     from nest.cli.result import verdict_result
     from nest.cli.tables import checks_table
 
-    found = steps.read_saved(plan)
+    found = steps.read_to_judge(plan)
     verdict = steps.verify(found)
     data = verdict_result(found, verdict)
     counted = ", ".join(f"{name.replace('_', ' ')} {number}" for name, number in data["counted"].items())
@@ -205,3 +209,6 @@ def demo(
 
     job = copy_demo(folder)
     Screen(quiet).say(f"The demo job is in {folder}; next: vampyield run {job} --out OUT")
+
+
+register_recut(app)

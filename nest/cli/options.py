@@ -19,6 +19,10 @@ PlanFile = Annotated[
     Path, typer.Argument(metavar="PLAN", help="A saved plan: plan.json, or the folder that holds it.",
                          show_default=False),
 ]
+PlanOrDrawing = Annotated[
+    Path, typer.Argument(metavar="PLAN", show_default=False,
+                         help="A saved plan, the folder that holds it, or the cutting drawing (.dxf) of a hide or lay."),
+]
 OutFolder = Annotated[
     Path, typer.Option("--out", "-o", metavar="OUT", show_default=False,
                        help="Folder to write: new, empty, or that of an earlier run, which is renamed aside."),

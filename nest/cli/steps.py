@@ -42,6 +42,18 @@ def read_saved(path: Path) -> Plan:
     return read_plan(path / PLAN_FILE if path.is_dir() else path)
 
 
+def read_to_judge(path: Path) -> Plan:
+    """A saved plan as `read_saved`, or that of one hide or lay from its cutting drawing (.dxf).
+
+    A drawing knows no order, so every size of it counts as more than was wanted.
+    """
+    if path.suffix.casefold() != ".dxf":
+        return read_saved(path)
+    from nest.cutplan.readback import read_cut_dxf
+
+    return read_cut_dxf(path)
+
+
 def try_folder(out: Path) -> None:
     """Refuse an output folder that cannot be written, before time is spent on a plan; nothing is left in it.
 
