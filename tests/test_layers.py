@@ -34,6 +34,7 @@ MAY_IMPORT = {
     "nest.planning": _READS_PLANS | {"nest.placement"},
     "nest.verify": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.plan"},
     "nest.accounts": _READS_PLANS,
+    "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics"},
     "nest.cutplan": _READS_PLANS | {"nest.atomic"},
     "nest.report": _READS_PLANS | {"nest.atomic", "nest.verify", "nest.accounts", "nest.cutplan"},
     "nest.output": _READS_PLANS | {

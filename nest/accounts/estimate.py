@@ -1,0 +1,218 @@
+"""What a job costs before anything is placed: by the best double lattice of each piece.
+
+Leather for a pair: the parallelogram that holds it (`nest.accounts.classical`); for the edge of the hide, rough area ÷
+(interlock yield − 39 ÷ ⁴√W percent) in place of it, W being the mean area of the hides ÷ rough area of a piece; and
+for flaws the leather's stated unfit share, or else the flat addition of old use. Where no hide of the leather is in
+stock and its mean area is not stated, the parallelogram alone is charged, and that is said. Its price is the mean of
+the hides in stock, by their measured area, or the leather's own.
+
+Reinforcement for a pair: its parallelogram ÷ usable width of the roll, with end losses as of one ply as long as the
+roll. Cutting: cut lines at the table's speed and one lift of the tool a piece, one ply deep, without travel.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from geometry.lattice import densest_double_lattice
+from geometry.polygon import area, edge_lengths
+from nest.accounts.charges import Charge, Kind, Pairs
+from nest.accounts.classical import THIRD_WASTE_SHARE, edge_term_percent
+from nest.accounts.cost import hide_price, less_percent, percent_off
+from nest.accounts.sheet import CostSheet, cost_sheet
+from nest.errors import PlanProblem
+from nest.job.job import Job, Style
+from nest.pieces.make import make_pieces
+from nest.pieces.order import cut_quantities
+from nest.pieces.piece import Foot, Piece, Role
+from nest.stock.material import Hide, Leather, Roll
+from nest.units import MM2_PER_AREA_UNIT, MM2_PER_DM2, MM2_PER_M2
+
+Cell = Callable[[np.ndarray, float], float]
+"""`cell(ring, gap)`: area of the parallelogram that holds one pair of the piece, mm²."""
+
+
+def lattice_cell(ring: np.ndarray, gap: float) -> float:
+    """The parallelogram of the best double lattice."""
+    return 2.0 * area(ring) / densest_double_lattice(ring, gap=gap).density
+
+
+class CellMemory:
+    """Parallelograms already worked out, so that a change of one style does not work out the others again."""
+
+    def __init__(self, cell: Cell = lattice_cell):
+        self._cell, self._known = cell, {}
+
+    def __call__(self, ring: np.ndarray, gap: float) -> float:
+        """The parallelogram, as the function it remembers has it."""
+        key = ring.tobytes(), gap
+        if key not in self._known:
+            self._known[key] = self._cell(ring, gap)
+        return self._known[key]
+
+
+@dataclass(frozen=True, slots=True)
+class PairEstimate:
+    """What one pair of a style and size takes: leather in mm², reinforcement off its roll in mm; for a pair cut."""
+
+    style: str
+    size: str
+    rough_mm2: float
+    parallelogram_mm2: float
+    leather_mm2: float
+    backing_mm2: float
+    roll_mm: float
+    cut_mm: float
+    """Length of all cut lines of the pair."""
+    cuts: int
+
+
+def estimate_sheet(job: Job, cell: Cell = lattice_cell, title: str = "estimate") -> CostSheet:
+    """Cost sheet of a job by estimate.
+
+    Raises
+    ------
+    InputProblems
+        If pieces cannot be made from a style.
+    PlanProblem
+        If nothing is ordered, or no yield is left by the estimate.
+    """
+    lines = [line for line in cut_quantities(job.order, job.styles) if line.pairs_to_cut > 0]
+    if not lines:
+        raise PlanProblem("the order holds no pairs; add sizes with pairs to the order.")
+    styles = {style.name: style for style in job.styles}
+    notes: dict[str, None] = {}
+    pairs, found = {}, {}
+    for name, style in styles.items():
+        sizes = [line.size for line in lines if line.style == name]
+        for one in pair_estimates(job, style, sizes, cell, notes):
+            found[one.style, one.size] = one
+    for line in lines:
+        pairs[line.style, line.size] = Pairs(Fraction(line.pairs_to_cut), Fraction(line.pairs_wanted))
+    charges = [
+        *_leather_charges(job, styles, pairs, found), *_roll_charges(job, styles, pairs, found),
+        *_work_charges(job, pairs, found),
+    ]
+    if job.settings.costing.labour_per_hour:
+        notes["Cutting time is that of cut lines and lifts, one ply deep; travel is not known before placing."] = None
+    return cost_sheet(charges, {key: pairs[key] for key in sorted(pairs)}, job.settings.currency, title, [*notes])
+
+
+def pair_estimates(
+    job: Job, style: Style, sizes: Sequence[str], cell: Cell = lattice_cell, notes: dict[str, None] | None = None
+) -> list[PairEstimate]:
+    """Estimates of each size of one style; `notes` grows by what they leave out."""
+    if not sizes:
+        return []
+    notes = {} if notes is None else notes
+    leather = next(one for one in job.leathers if one.name == style.leather)
+    roll = next((one for one in job.rolls if one.roll_id == style.roll), None)
+    mean = mean_hide_mm2(job, leather)
+    if mean is None:
+        notes[f"{leather.name}: no hide in stock and no mean area stated; waste at edges and flaws is left out."] = None
+    pieces, _ = make_pieces(style, sizes)
+    by_role: dict[tuple[str, Role], Piece] = {
+        (piece.size, piece.role): piece for piece in reversed(pieces) if piece.foot is not Foot.RIGHT
+    }
+    return [
+        _pair(job, by_role[size, Role.VAMP], by_role.get((size, Role.REINFORCEMENT)), leather, roll, mean, cell)
+        for size in sizes
+    ]
+
+
+def mean_hide_mm2(job: Job, leather: Leather) -> float | None:
+    """Mean measured area of the hides of a leather in stock, or as stated; None if neither is known."""
+    hides = [hide.measured_area_mm2 for hide in job.hides if hide.leather == leather.name]
+    return sum(hides) / len(hides) if hides else leather.mean_hide_mm2
+
+
+def leather_yield(interlock: float, hide_mm2: float | None, rough_mm2: float, unfit_share: float | None) -> float:
+    """Share of the hides that becomes rough vamps, by the estimate (0..1).
+
+    Raises
+    ------
+    PlanProblem
+        If the hides are so small that the textbook form leaves nothing.
+    """
+    if hide_mm2 is None:
+        return interlock
+    left = interlock - edge_term_percent(hide_mm2 / rough_mm2) / 100.0
+    if left <= 0.0:
+        raise PlanProblem(
+            f"no yield can be estimated for pieces of {rough_mm2 / MM2_PER_DM2:.1f} dm² on hides of "
+            f"{hide_mm2 / MM2_PER_DM2:.0f} dm²; place the job instead."
+        )
+    return left / (1.0 + THIRD_WASTE_SHARE) if unfit_share is None else left * (1.0 - unfit_share)
+
+
+def _pair(
+    job: Job, vamp: Piece, backing: Piece | None, leather: Leather, roll: Roll | None, mean: float | None, cell: Cell
+) -> PairEstimate:
+    rough = area(vamp.cut_outline)
+    held = cell(vamp.cut_outline, job.settings.hide_gap_mm)
+    taken = 2.0 * rough / leather_yield(2.0 * rough / held, mean, rough, leather.unfit_share)
+    cut, cuts = 2.0 * float(edge_lengths(vamp.cut_outline).sum()), 2
+    held_backing = length = 0.0
+    if backing is not None and roll is not None:
+        held_backing = cell(backing.cut_outline, job.settings.roll_gap_mm)
+        length = held_backing / roll.usable_width_mm
+        length *= roll.length_mm / (roll.length_mm - 2.0 * roll.end_loss_mm)
+        cut, cuts = cut + 2.0 * float(edge_lengths(backing.cut_outline).sum()), 4
+    return PairEstimate(vamp.style, vamp.size, 2.0 * rough, held, taken, held_backing, length, cut, cuts)
+
+
+def _leather_charges(job: Job, styles: Mapping[str, Style], pairs, found) -> list[Charge]:
+    charges = []
+    scrap = job.settings.costing.scrap_per_m2
+    for leather in job.leathers:
+        unit = Fraction(MM2_PER_AREA_UNIT[leather.price_unit])
+        mine = {key: pairs[key].cut * Fraction(found[key].leather_mm2) / unit
+                for key in pairs if styles[key[0]].leather == leather.name}
+        price = _mean_price(leather, [hide for hide in job.hides if hide.leather == leather.name], sum(mine.values()))
+        for key, quantity in mine.items():
+            one = found[key]
+            source = (f"estimate: {one.parallelogram_mm2 / MM2_PER_DM2:.2f} dm² parallelogram, "
+                      f"{one.leather_mm2 / MM2_PER_DM2:.2f} dm² with waste, a pair of {key[0]} {key[1]}")
+            charges.append(Charge(*key, Kind.LEATHER, source, quantity, leather.price_unit, price))
+            if scrap:
+                left = pairs[key].cut * Fraction(one.leather_mm2 - one.rough_mm2) / Fraction(MM2_PER_M2)
+                charges.append(Charge(*key, Kind.SCRAP, source, left, "m2", -Fraction(scrap)))
+    return charges
+
+
+def _mean_price(leather: Leather, hides: Sequence[Hide], quantity: Fraction) -> Fraction:
+    """Mean price of a leather by the measured area of its hides, price break of `quantity` units taken off."""
+    off = percent_off(leather.breaks, quantity)
+    if not hides:
+        return Fraction(less_percent(leather.price, off))
+    weights = [Fraction(hide.measured_area_mm2) for hide in hides]
+    prices = [Fraction(hide.price if hide.price is not None else less_percent(hide_price(hide, leather), off))
+              for hide in hides]
+    return sum(price * weight for price, weight in zip(prices, weights, strict=True)) / sum(weights)
+
+
+def _roll_charges(job: Job, styles: Mapping[str, Style], pairs, found) -> list[Charge]:
+    charges = []
+    for roll in job.rolls:
+        mine = {key: pairs[key].cut * Fraction(found[key].roll_mm) / 1000
+                for key in pairs if styles[key[0]].roll == roll.roll_id}
+        price = Fraction(less_percent(roll.price_per_m, percent_off(roll.breaks, sum(mine.values()))))
+        for key, quantity in mine.items():
+            source = (f"estimate: {found[key].backing_mm2 / MM2_PER_DM2:.2f} dm² parallelogram over "
+                      f"{roll.usable_width_mm:.0f} mm, a pair of {key[0]} {key[1]}")
+            charges.append(Charge(*key, Kind.REINFORCEMENT, source, quantity, "m", price))
+    return charges
+
+
+def _work_charges(job: Job, pairs, found) -> list[Charge]:
+    rate, table = job.settings.costing.labour_per_hour, job.settings.table
+    if not rate:
+        return []
+    charges = []
+    for key, number in pairs.items():
+        seconds = Fraction(found[key].cut_mm / table.cut_mm_s + found[key].cuts * table.lift_s)
+        source = f"estimate: {found[key].cut_mm / 1000.0:.2f} m of cut lines, a pair of {key[0]} {key[1]}"
+        charges.append(Charge(*key, Kind.CUTTING, source, number.cut * seconds / 3600, "h", Fraction(rate)))
+    return charges

@@ -1,0 +1,133 @@
+"""The cost sheet: what a good pair costs, line by line, by size, by style and for the order.
+
+Lines: leather, reinforcement, cutting, scrap credit, each for the good pairs alone; and spoilage, what the pairs
+that fail cost by all those lines together. So the lines of a good pair are those of a pair cut, and spoilage on top.
+
+Rounding: charges are exact fractions. The order's total is rounded once to the currency's minor unit, halves to even.
+Lines are rounded by largest remainder so that they add up to that total, and sizes so that they add up to their line;
+the totals of sizes and styles are the sums of what is shown. An amount shown is off its exact value by less than one
+minor unit for each amount it is the sum of. The price of a good pair is rounded on its own, its lines add up to it.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from nest.accounts.charges import Charge, Kind, Pairs
+from nest.accounts.money import apportioned, minor_digits, rounded
+
+SPOILAGE = "spoilage"
+LINES = (*(str(kind) for kind in Kind), SPOILAGE)
+"""Names of the lines, in their order."""
+
+
+@dataclass(frozen=True, slots=True)
+class SheetRow:
+    """One style and size; size "" for the style, style "" for the order.
+
+    amounts : by line as in LINES, for all pairs; they add up to `total`.
+    per_pair : by line, of one good pair; they add up to `good_pair`. None where no good pair is expected.
+    exact, exact_pair : total and price of a good pair, not rounded.
+    """
+
+    style: str
+    size: str
+    pairs: Pairs
+    amounts: tuple[Decimal, ...]
+    total: Decimal
+    per_pair: tuple[Decimal, ...] | None
+    good_pair: Decimal | None
+    exact: Fraction
+    exact_pair: Fraction | None
+
+
+@dataclass(frozen=True, slots=True)
+class CostSheet:
+    """Rows by style and size, and their totals. `charges` are what every amount is the sum of."""
+
+    title: str
+    currency: str
+    sizes: tuple[SheetRow, ...]
+    styles: tuple[SheetRow, ...]
+    order: SheetRow
+    charges: tuple[Charge, ...]
+    notes: tuple[str, ...] = ()
+
+    def row(self, style: str = "", size: str = "") -> SheetRow:
+        """The row of a size, a style or the order; KeyError if there is none."""
+        for row in (*self.sizes, *self.styles, self.order):
+            if (row.style, row.size) == (style, size):
+                return row
+        raise KeyError((style, size))
+
+    def behind(self, row: SheetRow, line: str) -> tuple[tuple[str, Fraction], ...]:
+        """What an amount comes from: each layout or estimate with its exact part of it; the parts add up."""
+        parts: dict[str, Fraction] = {}
+        for charge in self.charges:
+            if row.style not in ("", charge.style) or row.size not in ("", charge.size):
+                continue
+            if line not in (charge.kind, SPOILAGE):
+                continue
+            share = _good_share(self.row(charge.style, charge.size).pairs)
+            parts[charge.source] = parts.get(charge.source, Fraction(0)) + charge.exact * (
+                1 - share if line == SPOILAGE else share
+            )
+        return tuple(parts.items())
+
+
+def cost_sheet(
+    charges: Iterable[Charge], pairs: Mapping[tuple[str, str], Pairs], currency: str, title: str = "",
+    notes: Sequence[str] = (),
+) -> CostSheet:
+    """Add up `charges`; `pairs` by style and size, for every one that bears a charge."""
+    charges, digits = tuple(charges), minor_digits(currency)
+    exact = {key: _lines_of((one for one in charges if (one.style, one.size) == key), pairs[key]) for key in pairs}
+    whole = [sum((lines[i] for lines in exact.values()), Fraction(0)) for i in range(len(LINES))]
+    total = rounded(sum(whole, Fraction(0)), digits)
+    shown = apportioned(whole, total, digits)
+    columns = [
+        apportioned([lines[i] for lines in exact.values()], amount, digits) if exact else ()
+        for i, amount in enumerate(shown)
+    ]
+    sizes = tuple(
+        _row(*key, pairs[key], tuple(column[i] for column in columns), exact[key], digits)
+        for i, key in enumerate(exact)
+    )
+    styles = tuple(_added(style, [row for row in sizes if row.style == style], exact, digits)
+                   for style in dict.fromkeys(row.style for row in sizes))
+    order = _added("", sizes, exact, digits)
+    return CostSheet(title, currency, sizes, styles, order, charges, tuple(notes))
+
+
+def _good_share(pairs: Pairs) -> Fraction:
+    """Share of what was cut that the good pairs bear; all of it where no vamp was cut."""
+    return pairs.good / pairs.cut if pairs.cut else Fraction(1)
+
+
+def _lines_of(charges: Iterable[Charge], pairs: Pairs) -> tuple[Fraction, ...]:
+    """Exact amounts by line, of one style and size."""
+    sums = dict.fromkeys(Kind, Fraction(0))
+    for charge in charges:
+        sums[charge.kind] += charge.exact
+    share = _good_share(pairs)
+    return (*(share * amount for amount in sums.values()), (1 - share) * sum(sums.values()))
+
+
+def _row(style, size, pairs: Pairs, amounts, exact: Sequence[Fraction], digits: int) -> SheetRow:
+    whole = sum(exact, Fraction(0))
+    each = good = exact_pair = None
+    if pairs.good:
+        exact_pair = whole / pairs.good
+        good = rounded(exact_pair, digits)
+        each = apportioned([one / pairs.good for one in exact], good, digits)
+    return SheetRow(style, size, pairs, tuple(amounts), sum(amounts, Decimal(0)), each, good, whole, exact_pair)
+
+
+def _added(style: str, rows: Sequence[SheetRow], exact, digits: int) -> SheetRow:
+    """The rows of sizes added up, as they are shown and exactly."""
+    nil = rounded(Fraction(0), digits)
+    amounts = [sum((row.amounts[i] for row in rows), nil) for i in range(len(LINES))]
+    lines = [sum((exact[row.style, row.size][i] for row in rows), Fraction(0)) for i in range(len(LINES))]
+    pairs = Pairs(sum((row.pairs.cut for row in rows), Fraction(0)), sum((row.pairs.good for row in rows), Fraction(0)))
+    return _row(style, "", pairs, amounts, lines, digits)

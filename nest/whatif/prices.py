@@ -1,0 +1,131 @@
+"""The price of a millimetre of allowance and of each rule, from the runs of a what-if."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from nest.accounts.sheet import CostSheet
+from nest.job.job import Job
+from nest.pieces.piece import Part
+from nest.whatif.changes import AllowanceChange, RuleChange
+from nest.whatif.runs import AS_IT_IS, Cost, Costed, cost_all
+from nest.whatif.slope import Estimated, common_slope, mean_difference
+
+
+@dataclass(frozen=True, slots=True)
+class AllowancePrice:
+    """What one mm more at `part` costs, money per mm.
+
+    pair : of one good pair of the style; sizes : of one good pair of each size; order : of the whole order;
+    year : of the style's pairs a year, None where the job does not say how many.
+    steps_mm : the changes tried, the job as it is included.
+    """
+
+    style: str
+    part: Part
+    pair: Estimated
+    sizes: tuple[tuple[str, Estimated], ...]
+    order: Estimated
+    year: Estimated | None
+    steps_mm: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RulePrice:
+    """What a rule costs: a good pair with it less a good pair without, and the same for the whole order."""
+
+    name: str
+    pair: Estimated
+    order: Estimated
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIf:
+    """All prices, the job's own sheet by the first seed, and what there is to say about them."""
+
+    currency: str
+    now: CostSheet
+    allowances: tuple[AllowancePrice, ...]
+    rules: tuple[RulePrice, ...]
+    seeds: tuple[int, ...]
+    complete: bool
+    notes: tuple[str, ...]
+
+
+def what_if(
+    job: Job,
+    allowances: Sequence[AllowanceChange],
+    rules: Sequence[RuleChange],
+    seeds: Sequence[int],
+    cost: Cost,
+    *,
+    cancelled: Callable[[], bool] = lambda: False,
+    tell: Callable[[str, int, int], None] | None = None,
+) -> WhatIf | None:
+    """Cost the job as it is and with every change, and work out the prices; None if stopped before the first was done.
+
+    Prices are those of good pairs, so that a plan that runs short is not taken for a cheap one.
+    """
+    jobs = {AS_IT_IS: job} | {change.name: change.job for change in (*allowances, *rules)}
+    runs = cost_all(jobs, seeds, cost, cancelled=cancelled, tell=tell)
+    if AS_IT_IS not in runs.sheets:
+        return None
+    now = runs.sheets[AS_IT_IS]
+    wanted = sum(line.pairs for line in job.order)
+    per_allowance = []
+    for style, part in dict.fromkeys((change.style, change.part) for change in allowances):
+        mine = [change for change in allowances if (change.style, change.part) == (style, part)]
+        price = _allowance_price(job, style, part, mine, runs, wanted)
+        if price is not None:
+            per_allowance.append(price)
+    per_rule = []
+    for change in rules:
+        pair = mean_difference(_pairs(now, "", ""), _pairs(runs.sheets.get(change.name, {}), "", ""))
+        if pair is not None:
+            per_rule.append(RulePrice(change.name, pair, pair.times(wanted)))
+    return WhatIf(
+        job.settings.currency, next(iter(now.values())), tuple(per_allowance), tuple(per_rule), tuple(now),
+        runs.complete, _notes(runs),
+    )
+
+
+def _allowance_price(job: Job, style: str, part: Part, changes, runs: Costed, wanted: int) -> AllowancePrice | None:
+    by_step = {0.0: runs.sheets[AS_IT_IS]}
+    by_step |= {change.mm: runs.sheets[change.name] for change in changes if change.name in runs.sheets}
+
+    def slope(of_style: str, size: str) -> Estimated | None:
+        costs: dict[int, dict[float, float]] = {}
+        for mm, sheets in sorted(by_step.items()):
+            for seed, value in _pairs(sheets, of_style, size).items():
+                costs.setdefault(seed, {})[mm] = value
+        return common_slope(costs)
+
+    pair, order = slope(style, ""), slope("", "")
+    if pair is None or order is None:
+        return None
+    sizes = dict.fromkeys(line.size for line in job.order if line.style == style)
+    by_size = ((size, slope(style, size)) for size in sizes)
+    a_year = job.settings.costing.pairs_per_year
+    return AllowancePrice(
+        style, part, pair, tuple((size, found) for size, found in by_size if found is not None),
+        order.times(wanted), pair.times(a_year) if a_year else None, tuple(sorted(by_step)),
+    )
+
+
+def _pairs(sheets, style: str, size: str) -> dict[int, float]:
+    """Exact price of a good pair by seed, where one was cut."""
+    found = {}
+    for seed, sheet in sheets.items():
+        try:
+            exact = sheet.row(style, size).exact_pair
+        except KeyError:
+            continue
+        if exact is not None:
+            found[seed] = float(exact)
+    return found
+
+
+def _notes(runs: Costed) -> tuple[str, ...]:
+    notes = []
+    if not runs.complete:
+        notes.append("Stopped early: prices rest on the runs that were finished.")
+    return tuple(notes)

@@ -1,0 +1,71 @@
+"""The runs behind a what-if: the job as it is and every change of it, with the same seeds, costed one after another."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from geometry.polygon import area
+from nest.accounts.areas import MaterialUse, Measure, hide_use, lay_use
+from nest.accounts.candidates import plan_sheet
+from nest.accounts.sheet import CostSheet
+from nest.job.job import Job
+from nest.plan import Plan
+
+Cost = Callable[[Job, int], CostSheet]
+"""`cost(job, seed)`: places the job with this seed and costs it, or estimates it."""
+
+AS_IT_IS = "as it is"
+
+
+@dataclass(slots=True)
+class Costed:
+    """Cost sheets by name of the change, then by seed; `complete` is false if the runs were stopped early."""
+
+    sheets: dict[str, dict[int, CostSheet]] = field(default_factory=dict)
+    complete: bool = True
+
+
+def cost_all(
+    jobs: Mapping[str, Job],
+    seeds: Sequence[int],
+    cost: Cost,
+    *,
+    cancelled: Callable[[], bool] = lambda: False,
+    tell: Callable[[str, int, int], None] | None = None,
+) -> Costed:
+    """Cost every job with every seed, seed after seed, so that a run stopped early has whole seeds to show.
+
+    A run during which `cancelled` turned true is left out, for its plan is not what the seed would have given.
+    `tell(name, done, total)` is called before each run.
+    """
+    found = Costed()
+    total = len(jobs) * len(seeds)
+    for done, (seed, name) in enumerate((seed, name) for seed in seeds for name in jobs):
+        if tell is not None:
+            tell(name, done, total)
+        sheet = None if cancelled() else cost(jobs[name], seed)
+        if sheet is None or cancelled():
+            found.complete = False
+            break
+        found.sheets.setdefault(name, {})[seed] = sheet
+    return found
+
+
+def plan_cost(place: Callable[[Job, int], Plan]) -> Cost:
+    """Cost by placing: leather, reinforcement, spoilage and scrap credit; cutting time is not gone into again."""
+
+    def cost(job: Job, seed: int) -> CostSheet:
+        plan = place(job, seed)
+        return plan_sheet(plan, quick_uses(plan))
+
+    return cost
+
+
+def quick_uses(plan: Plan) -> tuple[MaterialUse, ...]:
+    """What each hide and lay of a plan is paid for and what lies on it; its waste is not told apart."""
+    measures = {
+        piece.piece_id: Measure(piece, area(piece.cut_outline), area(piece.net_outline), 1.0) for piece in plan.pieces
+    }
+    hides = {hide.hide_id: hide for hide in plan.hides}
+    rolls = {roll.roll_id: roll for roll in plan.rolls}
+    uses = [hide_use(hides[one.hide_id], one, measures, 0.0) for one in plan.layouts if one.placed]
+    return (*uses, *(lay_use(rolls[lay.roll_id], lay, measures) for lay in plan.lays if lay.placed))

@@ -1,0 +1,66 @@
+"""From costs of changed jobs to a price and its uncertainty.
+
+The search is not perfect, so the cost of a job has noise. Jobs that differ in one thing are placed with the same seeds
+(common random numbers) and compared seed by seed.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import sqrt
+
+from nest.statistics import student_quantile
+
+
+@dataclass(frozen=True, slots=True)
+class Estimated:
+    """A figure with its standard error and 95 % interval; error None where there is nothing to tell it by."""
+
+    value: float
+    error: float | None
+    freedom: int
+
+    @property
+    def half_width(self) -> float | None:
+        """Half the width of the 95 % interval, by Student's t."""
+        return None if self.error is None else self.error * student_quantile(0.975, self.freedom)
+
+    def times(self, factor: float) -> "Estimated":
+        """The figure and its error, `factor` times as large."""
+        return Estimated(self.value * factor, None if self.error is None else self.error * abs(factor), self.freedom)
+
+
+def common_slope(costs: Mapping[int, Mapping[float, float]]) -> Estimated | None:
+    """Slope of cost on mm by least squares, one level for each seed; None if no seed has two steps.
+
+    costs : by seed, then by mm. Standard error from the scatter about the lines; freedom = values − seeds − 1.
+    It is the analysis of covariance of any textbook of statistics, with seeds as blocks.
+    """
+    blocks = [tuple(block.items()) for block in costs.values() if len(block) > 1]
+    if not blocks:
+        return None
+    centred = []
+    for block in blocks:
+        mm, cost = (sum(column) / len(block) for column in zip(*block, strict=True))
+        centred += [(x - mm, y - cost) for x, y in block]
+    spread = sum(x * x for x, _ in centred)
+    slope = sum(x * y for x, y in centred) / spread
+    freedom = len(centred) - len(blocks) - 1
+    if freedom < 1:
+        return Estimated(slope, None, 0)
+    scatter = sum((y - slope * x) ** 2 for x, y in centred) / freedom
+    return Estimated(slope, sqrt(scatter / spread), freedom)
+
+
+def mean_difference(before: Mapping[int, float], after: Mapping[int, float]) -> Estimated | None:
+    """Mean of after − before over the seeds both have, with the standard error of paired values; None if there is none.
+
+    With one seed there is no error to tell.
+    """
+    gaps = [after[seed] - before[seed] for seed in before.keys() & after.keys()]
+    if not gaps:
+        return None
+    mean = sum(gaps) / len(gaps)
+    if len(gaps) == 1:
+        return Estimated(mean, None, 0)
+    variance = sum((gap - mean) ** 2 for gap in gaps) / (len(gaps) - 1)
+    return Estimated(mean, sqrt(variance / len(gaps)), len(gaps) - 1)
