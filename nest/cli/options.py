@@ -21,7 +21,7 @@ PlanFile = Annotated[
 ]
 PlanOrDrawing = Annotated[
     Path, typer.Argument(metavar="PLAN", show_default=False,
-                         help="A saved plan, the folder that holds it, or the cutting drawing (.dxf) of a hide or lay."),
+                         help="A saved plan, its folder, or the cutting drawing (.dxf) of a hide or lay."),
 ]
 OutFolder = Annotated[
     Path, typer.Option("--out", "-o", metavar="OUT", show_default=False,

@@ -1,0 +1,6 @@
+"""Lets the placement tests import their shared helpers by name."""
+
+import sys
+from pathlib import Path
+
+sys.path.append(str(Path(__file__).parent))

@@ -1,0 +1,22 @@
+"""Plans on cutting tables of several kinds, for tests."""
+
+from dataclasses import replace
+
+from nest.job.cutting_table import Corner, CuttingTable
+from nest.plan import Plan
+
+TABLES = {
+    "plain": CuttingTable(),
+    "turned over": CuttingTable(
+        origin=Corner.LOWER_LEFT, turn_deg=90.0, grain_down=True, unit="in", layer_numbers=True
+    ),
+    "with a tool": CuttingTable(
+        origin=Corner.UPPER_RIGHT, turn_deg=33.3, grain_down=True, unit="cm", tool_radius_mm=0.2, thin_mm=0.05,
+        lead_in_mm=4.0, overcut_mm=3.0, layers=(("cut", "KNIFE"),),
+    ),
+}
+
+
+def on_table(plan: Plan, table: CuttingTable) -> Plan:
+    """The plan for this cutting table."""
+    return replace(plan, settings=replace(plan.settings, table=table))
