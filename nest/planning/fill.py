@@ -14,8 +14,8 @@ from nest.planning.wants import Unit, Want
 from nest.stock.material import Hide, Leather
 from nest.units import MM2_PER_AREA_UNIT
 
-MOST_KINDS = 10
-"""A hide is offered about so many kinds of piece: more make no denser layout, but cost time to prepare."""
+MOST_KINDS, LEAST_KINDS = 10, 4
+"""A hide is offered about so many kinds of piece, as many as it has seconds: each costs time to prepare."""
 
 SPREAD = 1.3
 """A hide is offered so many times its share of every size, so that the solver has a choice of sizes."""
@@ -157,19 +157,19 @@ def fill(bench: Bench, share: Share, done: int) -> list[Filled]:
     spare = SPARE_HIDES
     waiting = bench.ranked
     per_hide: list[float] = []
+    kinds = MOST_KINDS
     while waiting and not bench.run.cancelled():
         missing = sum(n * want.area_mm2 for n, want in zip(left, bench.wants, strict=True))
         hide = waiting.pop(0)
-        usable = bench.seen[hide].usable_mm2
-        if missing:
-            limits = limits_for(bench.wants, left, usable)
-        elif spare:
-            spare -= 1
-            limits = limits_for(bench.wants, [want.count for want in bench.wants], usable)
-        else:
+        if not missing and not spare:
             break
+        usable = bench.seen[hide].usable_mm2
         mean = sum(per_hide) / len(per_hide) if per_hide else EARLY_FILL * usable
-        to_come = min(1 + len(waiting), ceil(missing / max(mean, 1.0)) + spare + (not missing))
+        to_come = min(1 + len(waiting), ceil(missing / max(mean, 1.0)) + spare)
+        spare -= not missing
+        if share.left is not None:
+            kinds = min(MOST_KINDS, max(LEAST_KINDS, int(share.left / to_come)))
+        limits = limits_for(bench.wants, left if missing else [want.count for want in bench.wants], usable, kinds)
         layouts = solve_hide(bench, hide, limits, share, to_come, done=done)
         candidates += [Filled(hide, units) for units in layouts]
         if layouts and missing:

@@ -27,7 +27,7 @@ def finish(bench: Bench, placed: Placed, share: Share, done: int = 0) -> Placed:
         return placed
     done += sum(bench.pieces(units) for other, units in placed.items() if other != hide)
     for tries, other in enumerate(_cheaper(bench, placed, hide)[:CHEAPER_TRIES]):
-        if bench.run.cancelled():
+        if bench.run.cancelled() or share.left == 0.0:
             return placed
         units = _all_on(bench, other, placed[hide], share, CUTS + CHEAPER_TRIES - tries, 100 + tries, done)
         if units is not None:
@@ -59,7 +59,7 @@ def drawn_together(
     left, best = low, units
     line = min(low + needed * (high - low), 0.5 * (left + right))
     for cut in range(CUTS):
-        if bench.run.cancelled() or (share.left is not None and share.left <= 0.0):
+        if bench.run.cancelled() or share.left == 0.0:
             break
         part = shapely.box(low, bottom, line, top)
         found = _all_on(bench, hide, units, share, CUTS - cut, 200 + cut, done, part)

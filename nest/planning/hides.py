@@ -19,10 +19,14 @@ FINISH_SHARE = 0.12
 
 @dataclass(frozen=True, slots=True)
 class HidePlan:
-    """Units cut from each hide (in the sequence of the hides on offer), and units missing of each want."""
+    """Units cut from each hide (in the sequence of the hides on offer), and units missing of each want.
+
+    unfit : ids of hides on which no style finds ground good enough for net area.
+    """
 
     placed: tuple[tuple[HideGrounds, tuple[Unit, ...]], ...]
     short: tuple[int, ...]
+    unfit: tuple[str, ...] = ()
 
 
 def plan_hides(
@@ -46,7 +50,8 @@ def plan_hides(
     placed, short = _complete(bench, candidates, share, seconds_each, done)
     placed = finish(bench, placed, share, done)
     run.tell("finish", "", done + sum(map(bench.pieces, placed.values())))
-    return HidePlan(tuple((seen[hide], placed[hide]) for hide in sorted(placed)), tuple(short))
+    unfit = tuple(one.hide.hide_id for one in seen if one.usable_mm2 <= 0.0)
+    return HidePlan(tuple((seen[hide], placed[hide]) for hide in sorted(placed)), tuple(short), unfit)
 
 
 def _complete(bench: Bench, candidates: list[Filled], share: Share, seconds_each: float, done: int):
@@ -57,7 +62,8 @@ def _complete(bench: Bench, candidates: list[Filled], share: Share, seconds_each
     recasts = Recasts(bench.wants)
     tried = {filled.hide for filled in candidates}
     again: list[int] | None = None
-    placed, short = _choose(bench, recasts, candidates)
+    known: dict[tuple[int, Unit], tuple[int, ...]] = {}
+    placed, short = _choose(bench, recasts, candidates, known)
     while any(short) and not bench.run.cancelled():
         hide, seen = _not_tried(bench, tried, short), None
         if hide is None:
@@ -76,20 +82,27 @@ def _complete(bench: Bench, candidates: list[Filled], share: Share, seconds_each
         tried.add(hide)
         if layouts:
             candidates += [Filled(hide, units) for units in layouts]
-            placed, short = _choose(bench, recasts, candidates)
+            placed, short = _choose(bench, recasts, candidates, known)
     return placed, short
 
 
-def _choose(bench: Bench, recasts: Recasts, candidates: Sequence[Filled]):
-    """Units of each chosen hide, and units missing of each want."""
+def _choose(bench: Bench, recasts: Recasts, candidates: Sequence[Filled], known: dict):
+    """Units of each chosen hide, and units missing of each want.
+
+    known : what units of each hide may be cut as, kept from one choice to the next.
+    """
     bench.run.tell("choice")
     containers = [
         Container(cost, ceil(seen.hide.measured_area_mm2)) for cost, seen in zip(bench.costs, bench.seen, strict=True)
     ]
     # Of like units the first are used: those left out lie together at the end of the hide.
     ordered = [sorted(filled.units, key=lambda unit: min(pose.x for pose in unit.poses)) for filled in candidates]
+    for filled in candidates:
+        for unit in filled.units:
+            if (filled.hide, unit) not in known:
+                known[filled.hide, unit] = _serves_as(bench, recasts, filled.hide, unit)
     offers = [
-        Candidate(filled.hide, tuple(_serves_as(bench, recasts, filled.hide, unit) for unit in units))
+        Candidate(filled.hide, tuple(known[filled.hide, unit] for unit in units))
         for filled, units in zip(candidates, ordered, strict=True)
     ]
     choice = choose_layouts(

@@ -1,5 +1,6 @@
 """Make a plan: grossed-up order, pieces, hides, rolls, pairs, bounds, and every warning on the way."""
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -10,6 +11,7 @@ from nest.pieces.make import make_pieces
 from nest.pieces.order import CutQuantity, cut_quantities
 from nest.pieces.piece import Foot, Piece, Role
 from nest.pieces.reinforcement import weight_warnings
+from nest.placement.solve import warm_up
 from nest.plan import Bound, CutLine, HideLayout, Lay, Placed, Plan, PlannedStyle
 from nest.planning.bound import hide_bound, lattice_density, lay_bound
 from nest.planning.grounds import class_under
@@ -64,11 +66,13 @@ def make_plan(
     needed = reinforcements(quantities, pieces)
     total = sum(len(want.pieces) * want.count for want in wants) + sum(needed.values())
     seed = job.settings.seed if seed is None else seed
+    if engine is None:
+        warm_up()  # before the clock starts
     run = Run(engine or Engine.fresh(), seed, seconds, passes, cancelled, listener, total)
     lays, done = _plan_rolls(job, needed, rules, run, any(job.hides), warnings)
     hide_plans = _plan_hides(job, wants, run, done)
     layouts = _layouts(wants, hide_plans, pieces, rules)
-    warnings += _short_warnings(job, wants, hide_plans)
+    warnings += _hide_warnings(job, hide_plans) + _unpaired_warnings(layouts, pieces, rules)
     return Plan(
         name=job.name,
         styles=tuple(_planned(style, quantities) for style in job.styles),
@@ -175,11 +179,12 @@ def _layouts(wants, hide_plans, pieces: Sequence[Piece], rules) -> tuple[HideLay
     return numbered(layouts, by_id, rules, levels)
 
 
-def _short_warnings(job: Job, wants: Sequence[Want], hide_plans) -> list[str]:
-    """One sentence for each size of which the hides do not give enough."""
+def _hide_warnings(job: Job, hide_plans) -> list[str]:
+    """One sentence for each hide without fit ground, and for each size of which the hides do not give enough."""
     said = []
+    leathers = {style.name: style.leather for style in job.styles}
     for mine, plan in hide_plans:
-        leathers = {style.name: style.leather for style in job.styles}
+        said += [f"hide {hide_id}: no zone is good enough for net area; it stays whole" for hide_id in plan.unfit]
         for want, missing in zip(mine, plan.short, strict=True):
             if missing:
                 what = "pair" if len(want.pieces) == 2 else f"{want.pieces[0].foot} vamp"
@@ -190,6 +195,19 @@ def _short_warnings(job: Job, wants: Sequence[Want], hide_plans) -> list[str]:
                     f"to cut find no place on the hides of {leathers[want.style]}"
                 )
     return said
+
+
+def _unpaired_warnings(layouts, pieces: Sequence[Piece], rules) -> list[str]:
+    """One sentence for each style and size of which vamps find no partner where the order needs pairs."""
+    by_id = {piece.piece_id: piece for piece in pieces}
+    loose = Counter(
+        (by_id[placed.piece_id].style, by_id[placed.piece_id].size)
+        for layout in layouts for placed in layout.placed if not placed.pair
+    )
+    return [
+        f"style {style}, size {size}: {number} vamps find no partner on ground of the same class"
+        for (style, size), number in loose.items() if rules[style].pairs_same_class
+    ]
 
 
 def _bounds(job: Job, layouts, lays, pieces: Sequence[Piece], quantities, rules) -> tuple[Bound, ...]:

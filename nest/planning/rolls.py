@@ -33,8 +33,8 @@ MOST_PIECES = 70
 LARGE_REST = 40
 """A rest of more pieces than this is a section of its own; a smaller one goes with the last section."""
 
-SAFETY_MM = 0.005
-"""Kept from both edges of the strip and added to its length, for coordinates rounded to the grid."""
+SAFETY_MM = 0.02
+"""Kept from both edges of the strip and added to its length: rounding, and gaps that grow corners unevenly."""
 
 
 @dataclass(frozen=True, slots=True)
