@@ -1,0 +1,151 @@
+"""How densely one outline packs on a strip of fixed width, in rows along it or columns across it."""
+
+from dataclasses import dataclass
+from math import ceil, floor
+
+import numpy as np
+
+from geometry._rows import best_over_row
+from geometry.nofit import no_fit_polygon
+from geometry.overlap import build_table, join_tables
+from geometry.polygon import area
+from geometry.precision import GeometryError, as_ring
+
+SPREADS = 14
+"""So many distances of neighbours in a row are tried, from touching to LOOSEST times that."""
+
+LOOSEST = 1.5
+CELLS = 32
+RELATIVE_TOLERANCE = 1e-8
+COLUMNS_COUNTED = 64
+"""A lattice of columns shifts along from column to column; its mean over so many is taken, from STARTS first shifts."""
+
+STARTS = 16
+
+
+@dataclass(frozen=True, slots=True)
+class StripLattice:
+    """A lattice on a strip that is long beside the outline; mm.
+
+    advance : length of strip that one outline takes, on the mean.
+    density : area of an outline ÷ (advance × width of the strip).
+    across : outlines side by side over the width, on the mean.
+    in_rows : whether outlines of a row follow each other along the strip, or stand side by side across it.
+    end : length that the ragged ends of a lay need beyond its advances.
+    """
+
+    advance: float
+    density: float
+    across: float
+    in_rows: bool
+    end: float
+
+
+def densest_strip_lattice(
+    ring: np.ndarray, width: float, gap: float = 0.0, *, half_turns: bool = True
+) -> StripLattice | None:
+    """Return the best lattice of `ring`, as it is turned, on a strip of this width; None if it is too wide.
+
+    The strip runs along x. Rows along it, and columns across it, are tried at SPREADS distances of neighbours, touching
+    and looser; for each the rows (columns) are put together as closely as they go, with and without half-turned
+    copies, and counted as far as they lie wholly on the strip. All outlines stay `gap` apart. What is returned can be laid;
+    a mixture of outlines or a free layout may be denser.
+
+    Parameters
+    ----------
+    ring : (n, 2) array
+        Simple outline, mm, at the heading it is laid at.
+    width : float
+        Usable width, mm.
+    half_turns : bool
+        Whether outlines may also lie turned half round.
+
+    Raises
+    ------
+    GeometryError
+        If the width is not above zero.
+
+    References
+    ----------
+    Rows put together: as `geometry.lattice`.
+    """
+    if not width > 0.0:
+        raise GeometryError(f"expected a strip with some width, found {width} mm")
+    ring = as_ring(ring)
+    whole = area(ring)
+    scale = 1.0 / np.sqrt(whole)
+    unit = (ring - 0.5 * (ring.min(axis=0) + ring.max(axis=0))) * scale
+    if np.ptp(unit[:, 1]) > width * scale * (1.0 + 1e-12):
+        return None
+    same, turned = (_table(unit, other, gap * scale) for other in (unit, -unit))
+    found = []
+    for in_rows in (True, False):
+        touching = _touching(same, along_x=in_rows)
+        for spread in np.linspace(1.0, LOOSEST, SPREADS):
+            step = touching * spread
+            for double in (True, False) if half_turns else (False,):
+                out = np.full(7, np.inf)
+                ux, uy = (step, 0.0) if in_rows else (0.0, step)
+                best_over_row(same, turned, double, ux, uy, 2.0 if double else 1.0, RELATIVE_TOLERANCE, out)
+                if np.isfinite(out[0]):
+                    measure = _rows if in_rows else _columns
+                    found.append(measure(out, unit, width * scale, double))
+    # One outline after the other, for strips too narrow for more.
+    found.append((_touching(same, along_x=True), 1.0, True, float(np.ptp(unit[:, 0]))))
+    advance, across, in_rows, end = min(found, key=lambda one: one[0])
+    advance = float(advance / scale)
+    return StripLattice(advance, whole / (advance * width), across, in_rows, float(end / scale))
+
+
+def _table(fixed: np.ndarray, moving: np.ndarray, gap: float):
+    return join_tables([build_table(no_fit_polygon(fixed, as_ring(moving), gap), cells=CELLS)])
+
+
+def _touching(table, *, along_x: bool) -> float:
+    """Distance along x (or y) beyond which two outlines never meet, from the outline of their no-fit polygon."""
+    edge = table.edge
+    at, other = (0, 1) if along_x else (1, 0)
+    start, end = edge[:, other], edge[:, other + 2]
+    crosses = ((start <= 0.0) & (end >= 0.0)) | ((start >= 0.0) & (end <= 0.0))
+    if not crosses.any():
+        return 0.0
+    start, end, low, high = start[crosses], end[crosses], edge[crosses, at], edge[crosses, at + 2]
+    level = start == end
+    share = np.where(level, 0.0, -start / np.where(level, 1.0, end - start))
+    return float(np.where(level, np.maximum(low, high), low + share * (high - low)).max()) * (1.0 + 1e-9)
+
+
+def _rows(lattice: np.ndarray, ring: np.ndarray, width: float, double: bool) -> tuple[float, float, bool, float]:
+    """Mean advance, outlines across, True, and ragged end of a lattice whose first translation lies along x."""
+    step, pitch, offset = lattice[1], lattice[4], lattice[6]
+    room = width - float(np.ptp(ring[:, 1]))
+    starts = [0.0]
+    if double:
+        starts += [-(offset + k * pitch) for k in range(-ceil(width / pitch) - 1, ceil(width / pitch) + 2)]
+    best = 0
+    for start in starts:
+        if not 0.0 <= start <= room:
+            continue
+        count = floor((room - start) / pitch + 1e-9) + 1
+        if double:
+            low, high = (start * -1.0 - offset) / pitch, (room - start - offset) / pitch
+            count += max(0, floor(high + 1e-9) - ceil(low - 1e-9) + 1)
+        best = max(best, count)
+    best = max(best, 1)
+    shift = abs((lattice[3] + 0.5 * step) % step - 0.5 * step)
+    return step / best, float(best), True, float(np.ptp(ring[:, 0])) - step + shift
+
+
+def _columns(lattice: np.ndarray, ring: np.ndarray, width: float, double: bool) -> tuple[float, float, bool, float]:
+    """The same for a lattice whose first translation lies along y: each column as far as it lies on the strip."""
+    step, across, up = lattice[2], abs(lattice[3]), lattice[4]
+    room = width - float(np.ptp(ring[:, 1]))
+    columns = np.arange(COLUMNS_COUNTED) * up
+    both = np.concatenate((columns, columns + lattice[6])) if double else columns
+    starts = np.concatenate(([0.0], -both[:: max(1, len(both) // STARTS)])) % step
+    phases = (both[None, :] + starts[:, None]) % step
+    counts = np.maximum(np.floor((room - phases) / step + 1e-9) + 1.0, 0.0).sum(axis=1)
+    mean = float(counts.max()) / COLUMNS_COUNTED
+    if mean <= 0.0:
+        return np.inf, 0.0, False, 0.0
+    return across / mean, mean / (2.0 if double else 1.0), False, max(0.0, float(np.ptp(ring[:, 0])) - across)
