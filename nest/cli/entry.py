@@ -29,11 +29,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _failed(str(error), Exit.BAD_INPUT, switches)
     except GeometryError as error:
         return _failed(f"An outline cannot be used: {error}.", Exit.BAD_INPUT, switches)
-    except OSError as error:
-        name = f"{error.filename}: " if error.filename else ""
-        return _failed(f"{name}{error.strerror or error}; check the path, its rights and the room on the disk.",
-                       Exit.BAD_INPUT, switches)
     except Exception as error:
+        # Libraries raise OSErrors of their own without a number: those are faults like any other.
+        if isinstance(error, OSError) and error.errno is not None:
+            name = f"{error.filename}: " if error.filename else ""
+            sentence = f"{name}{error.strerror}; check the path, its rights and the room on the disk."
+            return _failed(sentence, Exit.BAD_INPUT, switches)
         return _failed(
             f"A fault in the program ({type(error).__name__}: {error}). Please report it with the job or plan and "
             "what stands above when the command is run again as: vampyield --debug COMMAND ...",

@@ -15,8 +15,10 @@ import ezdxf
 import pytest
 from small_jobs import small_job
 from tiny_plans import box_plan, moved
+from typer.main import get_command
 
 from nest.cli import main
+from nest.cli.app import app
 from nest.cli.codes import Exit
 from nest.cli.options import DxfVersion
 from nest.cli.stopping import stop_on_interrupt
@@ -43,7 +45,7 @@ def short_plan():
     return replace(plan, order=tuple(replace(line, pairs_wanted=9, pairs_to_cut=9) for line in plan.order))
 
 
-@pytest.mark.parametrize("name", ["", "run", "pieces", "place", "verify", "cost", "cut", "demo"])
+@pytest.mark.parametrize("name", ["", *sorted(get_command(app).commands)])
 def test_help_says_what_a_command_does_with_an_example(name, capsys):
     """Help ends well and holds an example."""
     assert main([*name.split(), "--help"]) == Exit.DONE
@@ -192,12 +194,28 @@ def test_a_fault_is_one_sentence_unless_debugged(saved, capsys, monkeypatch):
     def broken(path):
         raise RuntimeError("gone wrong")
 
-    monkeypatch.setattr("nest.cli.steps.read_saved", broken)
+    monkeypatch.setattr("nest.cli.steps.read_to_judge", broken)
     assert main(["verify", "plan.json"]) == Exit.FAULT
     said = capsys.readouterr().err
     assert len(said.splitlines()) == 1 and "gone wrong" in said and "--debug" in said
     assert main(["--debug", "verify", "plan.json"]) == Exit.FAULT
     assert "Traceback" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("error", "code"),
+    [(OSError(28, "No space left on device", "out"), Exit.BAD_INPUT), (FileNotFoundError("a template"), Exit.FAULT)],
+    ids=["of the system", "of a library"],
+)
+def test_only_the_systems_own_errors_are_the_users(error, code, capsys, monkeypatch):
+    """A full disk is told as such; an error that a library dresses up as one of the system is a fault."""
+
+    def broken(path):
+        raise error
+
+    monkeypatch.setattr("nest.cli.steps.read_to_judge", broken)
+    assert main(["verify", "plan.json"]) == code
+    assert len(capsys.readouterr().err.splitlines()) == 1
 
 
 def test_a_closed_pipe_is_no_fault(saved):
