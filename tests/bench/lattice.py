@@ -3,8 +3,8 @@
     python tests/bench/lattice.py [DATA] [--gap 0 1] [--repeats 5]
 
 For every outline and gap: corners, share of its convex hull, density by translations alone and by the double lattice,
-and the median processor time of each search (one thread, loops compiled before). With DATA, the outlines of `DATA/hides/hide1.json` come
-first; the others are those the tests plan with.
+and the median processor time of each search (one thread, loops compiled before). With DATA, the outlines of
+`DATA/hides/hide1.json` come first; the others are those the tests plan with.
 """
 
 import argparse
