@@ -1,0 +1,153 @@
+"""Two plans side by side: causes by hand on rectangles, and sums that are exact whatever the figures."""
+
+from dataclasses import replace
+from decimal import Decimal
+from fractions import Fraction
+from math import prod
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from tiny_plans import ALLOWANCE, NET, box_plan, hide, rectangle, rectangle_lattice, style, two_sizes, vamp
+
+from nest.accounts import account
+from nest.accounts.compare import Cause, compare, shapley
+from nest.errors import PlanProblem
+from nest.job.costing import Costing
+from nest.job.job import Settings
+from nest.plan import CutLine
+from nest.stock.material import Leather
+
+BARE = box_plan(lays=(), styles=(style(roll=""),))
+"""Two pairs on one hide for 15.00."""
+
+
+def compared(before, after, seconds=({}, {})):
+    """Compare two rectangular plans; amounts by cause where there are any."""
+    sides = [(plan, account(plan, lattice=rectangle_lattice).uses) for plan in (before, after)]
+    found = compare(*sides, seconds)
+    assert sum((one.amount for one in found.causes), Decimal(0)) == found.change
+    assert all(one.leather + one.reinforcement == one.amount for one in found.causes)
+    assert found.change == found.after.cost - found.before.cost
+    assert sum(amount for *_, amount in found.by_size) == sum(one.exact for one in found.causes)
+    return found, {one.cause: str(one.amount) for one in found.causes if one.amount}
+
+
+def test_nothing_changed():
+    """A plan is as dear as itself."""
+    found, causes = compared(box_plan(), box_plan())
+    assert causes == {} and found.change == 0
+    assert found.before == found.after and found.before.cutting_yield == pytest.approx(4 * 27_776 / 5e5)
+    assert found.before.dm2_per_pair == pytest.approx(25.0)
+
+
+def test_price_alone():
+    """33 instead of 30 a m²: 1.50 on half a square metre, all of it price."""
+    dearer = replace(BARE, leathers=(Leather("calf", Decimal(33), "m2"),))
+    assert compared(BARE, dearer)[1] == {Cause.PRICE: "1.50"}
+
+
+def test_yield_alone():
+    """A hide measured a tenth larger for the same pieces."""
+    assert compared(BARE, replace(BARE, hides=(hide(measured=5.5e5),)))[1] == {Cause.YIELD: "1.50"}
+
+
+def test_rejects_and_order():
+    """One pair wanted of two cut, then two of two: the order doubles, and no pair is spare any more."""
+    before = replace(BARE, order=(CutLine("box", "38", 1, 2),))
+    # Of 15.00 the product 1 × 2 becomes 2 × 1: each order of change gives +15 −15 or −7.5 +7.5; the mean is 11.25.
+    assert compared(before, BARE)[1] == {Cause.ORDER: "11.25", Cause.REJECTS: "-11.25"}
+
+
+def test_allowance_against_yield():
+    """A smaller allowance on the same hide at the same price: what allowance saves, yield takes."""
+    small = rectangle(NET[0] + ALLOWANCE, NET[1] + ALLOWANCE)
+    after = replace(BARE, pieces=(replace(vamp(), cut_outline=small),))
+    found, causes = compared(BARE, after)
+    assert found.change == 0 and set(causes) == {Cause.ALLOWANCE, Cause.YIELD}
+    share = Fraction(212 * 112, 224 * 124)
+    # Two factors, a → a s and 1 → 1/s: the mean of both sequences is (s − 1 + 1 − 1/s) / 2 of the cost.
+    assert float(causes[Cause.ALLOWANCE]) == pytest.approx(float(15 * (share - 1 / share) / 2), abs=0.01)
+
+
+def test_a_size_more_is_order_mix():
+    """A size that only one plan has is order mix, whole; and so is one that is gone."""
+    after = two_sizes()
+    gone = replace(after, order=after.order[:1], layouts=tuple(
+        replace(layout, placed=layout.placed[:2]) for layout in after.layouts
+    ))
+    found, causes = compared(gone, after)
+    # The hide stays at 15.00: the size of 10.00 comes in, the other pays 10.00 less by a better yield.
+    assert causes == {Cause.ORDER: "10.00", Cause.YIELD: "-10.00"} and found.change == 0
+    assert compared(after, gone)[1] == {Cause.ORDER: "-10.00", Cause.YIELD: "10.00"}
+
+
+def test_cutting_time_and_scrap_stand_apart():
+    """An hour at 36.00 less of cutting, and a lower price for scrap."""
+    plans = [
+        replace(BARE, settings=Settings(costing=Costing(Decimal(36), Decimal(scrap)))) for scrap in ("2.5", "0")
+    ]
+    found, causes = compared(*plans, ({"H1": 7200.0}, {"H1": 3600.0}))
+    assert causes == {Cause.CUTTING: "-36.00", Cause.SCRAP: "0.97"}
+    assert str(found.change) == "-35.03"
+
+
+def test_two_styles():
+    """Plans of one style each are compared size by size; where a plan has two, styles are kept apart."""
+    other = replace(
+        BARE, styles=(style("case", roll=""),), order=(CutLine("case", "38", 2, 2),), pieces=(vamp(style="case"),)
+    )
+    found, causes = compared(BARE, other)
+    assert causes == {} and any("case" in note for note in found.notes)
+    found, causes = compared(replace(BARE, styles=(*BARE.styles, style("more"))), other)
+    assert causes == {} and found.change == 0
+    assert [(row[0], float(row[2])) for row in found.by_size] == [("box", -15.0), ("case", 15.0)]
+
+
+def test_currencies_must_agree():
+    """Amounts in two currencies are not compared."""
+    with pytest.raises(PlanProblem, match="EUR and JPY"):
+        compared(BARE, replace(BARE, settings=Settings(currency="JPY")))
+
+
+fractions = st.fractions(min_value=0, max_value=100, max_denominator=1000)
+
+
+@given(st.integers(1, 5).flatmap(lambda n: st.tuples(*[st.lists(fractions, min_size=n, max_size=n)] * 2)))
+def test_shapley_shares_add_up(two):
+    """Shares add up exactly; a factor that does not change has none; the way back is the way there reversed."""
+    before, after = two
+    shares = shapley(before, after)
+    assert sum(shares) == prod(after, start=Fraction(1)) - prod(before, start=Fraction(1))
+    assert all(share == 0 for share, a, b in zip(shares, before, after, strict=True) if a == b)
+    assert shapley(after, before) == tuple(-share for share in shares)
+
+
+def test_shapley_of_two_factors():
+    """2 × 3 to 5 × 7: (5 − 2)(3 + 7)/2 = 15 and (7 − 3)(2 + 5)/2 = 14 (closed form for two factors)."""
+    assert shapley([Fraction(2), Fraction(3)], [Fraction(5), Fraction(7)]) == (15, 14)
+
+
+amounts = st.decimals(min_value=1, max_value=100, places=2)
+
+
+@given(
+    prices=st.tuples(amounts, amounts), measured=st.tuples(*[st.floats(4.9e5, 5.1e5)] * 2),
+    wanted=st.tuples(*[st.integers(1, 2)] * 2), currency=st.sampled_from(["EUR", "JPY", "KWD"]),
+)
+def test_causes_add_up_to_the_last_minor_unit(prices, measured, wanted, currency):
+    """Whatever changes at once, the causes shown add up to the change shown."""
+    plans = [
+        box_plan(
+            leathers=(Leather("calf", price, "m2"),), hides=(hide(measured=area),),
+            order=(CutLine("box", "38", pairs, 2),), settings=Settings(currency=currency),
+        )
+        for price, area, pairs in zip(prices, measured, wanted, strict=True)
+    ]
+    sides = [(plan, [replace(use, paid_mm2=area) if use.material_id == "H1" else use for use in USES])
+             for plan, area in zip(plans, measured, strict=True)]
+    found = compare(*sides)
+    assert sum((one.amount for one in found.causes), Decimal(0)) == found.change
+
+
+USES = account(box_plan(), lattice=rectangle_lattice).uses
