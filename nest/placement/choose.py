@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 from ortools.sat.python import cp_model
 
-from geometry.nofit import inner_fit_polygon
+from geometry.nofit import joint_fit_polygon
 from geometry.pose import Pose, rotate
 from nest.placement.problem import Item, Kind
 
@@ -31,7 +31,7 @@ def replacements(kinds: Sequence[Kind]) -> Replacements:
         for c, other in enumerate(kinds):
             if c == k or other.headings_deg != kind.headings_deg or shapely.Polygon(other.outline).area > whole.area:
                 continue
-            places = shapely.intersection(inner_fit_polygon(whole, other.outline), inner_fit_polygon(core, other.core))
+            places = joint_fit_polygon([(whole, other.outline), (core, other.core)])
             if places.area > 0.0:
                 found[k, c] = shapely.get_coordinates(shapely.point_on_surface(places))[0]
     return found

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from geometry.nofit import inner_fit_polygon, no_fit_polygon
+from geometry.nofit import joint_fit_polygon, no_fit_polygon
 from geometry.overlap import Table, build_table, join_tables
 from geometry.pose import rotate, rotation
 from geometry.precision import as_ring
@@ -101,10 +101,12 @@ def no_fit_tables(rings: Sequence[np.ndarray], angles_deg: np.ndarray, used: np.
 
 def allowed_ground(ground: Ground, outline: np.ndarray, core: np.ndarray, heading: int, angle_deg: float):
     """Reference points at which the outline and the core both lie on their ground."""
-    fit = inner_fit_polygon(ground.outline, as_ring(rotate(outline, angle_deg)))
-    if fit.is_empty or ground.core[heading].is_empty:
+    if ground.outline.is_empty or ground.core[heading].is_empty:
         return Polygon()
-    return shapely.intersection(fit, inner_fit_polygon(ground.core[heading], as_ring(rotate(core, angle_deg))))
+    return joint_fit_polygon([
+        (ground.outline, as_ring(rotate(outline, angle_deg))),
+        (ground.core[heading], as_ring(rotate(core, angle_deg))),
+    ])
 
 
 def build_model(

@@ -31,6 +31,7 @@ from nest.placement.problem import (
     Stop,
     StripProblem,
 )
+from nest.placement.settle import settle_strip
 from nest.placement.state import Snapshot
 
 SIZE_EXPONENT = 0.7
@@ -42,11 +43,22 @@ GROUND_TOLERANCE_MM = 1e-4
 
 def items_of(kept: Snapshot, angles_deg: np.ndarray, kinds: Sequence[Kind]) -> tuple[Item, ...]:
     """The items of a trial layout, positions on the coordinate grid, headings from the kinds' own lists."""
+    return on_grid_items([
+        Item(int(k), Pose(float(x), float(y), _own_heading(kinds[k], angles_deg[a])))
+        for k, a, x, y in zip(kept.kind, kept.angle, kept.x, kept.y, strict=True)
+    ])
+
+
+def _own_heading(kind: Kind, angle_deg: float) -> float:
+    return min(kind.headings_deg, key=lambda heading: _between(heading, angle_deg))
+
+
+def on_grid_items(items: Sequence[Item]) -> tuple[Item, ...]:
+    """The items with positions on the coordinate grid."""
     grid = COORDINATE_GRID_MM
     return tuple(
-        Item(int(k), Pose(round(float(x) / grid) * grid, round(float(y) / grid) * grid,
-                          min(kinds[k].headings_deg, key=lambda h, a=a: _between(h, angles_deg[a]))))
-        for k, a, x, y in zip(kept.kind, kept.angle, kept.x, kept.y, strict=True)
+        Item(i.kind, Pose(round(i.pose.x / grid) * grid, round(i.pose.y / grid) * grid, i.pose.heading_deg))
+        for i in items
     )
 
 
@@ -112,9 +124,11 @@ def solve_strip(
 
         run_side_by_side(searches, compress, clock, begin + left, tell)
     for search in sorted(searches, key=lambda search: search.length):
-        items = items_of(search.best, angles_deg, problem.kinds)
-        if not faults(items, problem.kinds, problem.gap_mm, None, OVERLAP_DEPTH_MM):
-            return Layout(items, search.length)
+        plain = items_of(search.best, angles_deg, problem.kinds)
+        settled, length = settle_strip(plain, problem.kinds, problem.gap_mm, problem.width_mm)
+        for items, used in ((on_grid_items(settled), length), (plain, search.length)):
+            if used <= search.length and not faults(items, problem.kinds, problem.gap_mm, None, OVERLAP_DEPTH_MM):
+                return Layout(items, used)
     kept = strip.shelves(model, demand, problem.width_mm)
     return Layout(items_of(kept, angles_deg, problem.kinds), strip.used_length(model, kept))
 

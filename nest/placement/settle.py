@@ -1,0 +1,146 @@
+"""Settle a layout: exact touching positions by linear programming.
+
+For every pair that can meet, lines keep the displacement out of the no-fit polygon within the reach
+of this step, so that any solution is free of overlap by construction. The programme pushes
+all items towards the start of the strip at once (compaction: Li & Milenkovic 1995,
+doi:10.1016/0377-2217(95)00021-H; Gomes & Oliveira 2006, doi:10.1016/j.ejor.2004.09.008) and is
+repeated from where the items come to lie.
+"""
+
+from collections.abc import Sequence
+from functools import cache
+
+import numpy as np
+import shapely
+from ortools.linear_solver import pywraplp
+
+from geometry.nofit import no_fit_polygon
+from geometry.pose import Pose, rotate
+from geometry.precision import as_ring
+from nest.placement.model import grown
+from nest.placement.problem import Item, Kind
+
+STEP_SHARE = 0.05
+"""Largest move of a round, as a share of the typical width of a kind."""
+
+ROUNDS = 60
+SAFETY = 1e-6
+"""Kept between lines and no-fit polygons, mm: more than the solver's own tolerance."""
+
+
+def settle_strip(
+    items: Sequence[Item], kinds: Sequence[Kind], gap_mm: float, width_mm: float
+) -> tuple[tuple[Item, ...], float]:
+    """Items of a strip layout pushed together along x, and the length they then need.
+
+    Headings stay. The length never grows.
+    """
+    rings = {}
+    for item in items:
+        key = item.kind, item.pose.heading_deg
+        if key not in rings:
+            kind = kinds[item.kind]
+            rings[key] = (as_ring(rotate(grown(kind.outline, gap_mm), key[1])), rotate(kind.outline, key[1]))
+    keys = [(item.kind, item.pose.heading_deg) for item in items]
+    where = np.array([(item.pose.x, item.pose.y) for item in items])
+    low = np.array([rings[key][1].min(axis=0) for key in keys])
+    high = np.array([rings[key][1].max(axis=0) for key in keys])
+    step = STEP_SHARE * float(np.mean([np.sqrt(shapely.Polygon(ring).area) for ring, _ in rings.values()]))
+
+    @cache
+    def no_fit(one, other):
+        return no_fit_polygon(rings[one][0], rings[other][0])
+
+    length = float((where[:, 0] + high[:, 0]).max())
+    for _ in range(ROUNDS):
+        lines = []
+        reach = 2.0 * step
+        for i in range(len(items)):
+            apart_x = np.maximum(where[i, 0] + low[i, 0] - where[:, 0] - high[:, 0],
+                                 where[:, 0] + low[:, 0] - where[i, 0] - high[i, 0])
+            apart_y = np.maximum(where[i, 1] + low[i, 1] - where[:, 1] - high[:, 1],
+                                 where[:, 1] + low[:, 1] - where[i, 1] - high[i, 1])
+            for j in np.flatnonzero(np.maximum(apart_x, apart_y) <= reach + gap_mm):
+                if j > i:
+                    kept = keep_out(no_fit(keys[i], keys[j]), where[j] - where[i], reach)
+                    lines += [(i, int(j), *line) for line in kept]
+        moved = _push(where, low, high, lines, width_mm, step)
+        if moved is None:
+            break
+        shorter = float((moved[:, 0] + high[:, 0]).max())
+        if shorter > length + SAFETY:
+            break
+        gain, where, length = length - shorter, moved, min(length, shorter)
+        if gain < 1e-6 * length:
+            break
+    settled = tuple(
+        Item(item.kind, Pose(float(x), float(y), item.pose.heading_deg))
+        for item, (x, y) in zip(items, where, strict=True)
+    )
+    return settled, length
+
+
+def keep_out(no_fit, displacement: np.ndarray, reach: float) -> list[tuple[float, float, float]]:
+    """Lines that keep a displacement out of a no-fit polygon while it moves by at most `reach` an axis.
+
+    One line for each triangle of the polygon within reach, like lines once. Returns (normal x, normal y,
+    least value of normal . displacement) for each; none if the two cannot meet. A displacement that lies
+    inside a triangle is held: normal 0.
+    """
+    x, y = displacement
+    near = shapely.intersection(no_fit, shapely.box(x - reach, y - reach, x + reach, y + reach))
+    lines = {}
+    for triangle in shapely.get_parts(shapely.constrained_delaunay_triangles(near)):
+        corners = shapely.get_coordinates(triangle)
+        along = np.diff(corners, axis=0)
+        normals = np.column_stack((along[:, 1], -along[:, 0])) / np.hypot(*along.T)[:, None]
+        if not shapely.is_ccw(triangle.exterior):
+            normals = -normals
+        # between two corners the nearest point may be a corner: its direction is a normal as well
+        toward = displacement - corners[np.argmin(((corners - displacement) ** 2).sum(axis=1))]
+        if (far := np.hypot(*toward)) > SAFETY:
+            normals = np.vstack((normals, toward / far))
+        most = (normals @ corners.T).max(axis=1)
+        slack = normals @ displacement - most
+        best = int(np.argmax(slack))
+        if slack[best] < -SAFETY:
+            return [(0.0, 0.0, 0.0)]
+        nx, ny = (float(value) for value in normals[best])
+        least = float(most[best] + min(SAFETY, slack[best]))
+        key = round(nx, 9), round(ny, 9)
+        lines[key] = nx, ny, max(least, lines.get(key, (0.0, 0.0, -np.inf))[2])
+    return list(lines.values())
+
+
+def _push(where, low, high, lines, width, step):
+    """One linear programme: shortest length within the lines; None if the solver gives up."""
+    solver = pywraplp.Solver.CreateSolver("GLOP")
+    infinity = solver.infinity()
+    n = len(where)
+    x = [solver.NumVar(max(-low[i, 0], where[i, 0] - step), where[i, 0] + step, "") for i in range(n)]
+    y = [solver.NumVar(max(-low[i, 1], where[i, 1] - step), max(-low[i, 1], where[i, 1] - step,
+         min(width - high[i, 1], where[i, 1] + step)), "") for i in range(n)]
+    length = solver.NumVar(0.0, infinity, "")
+    for i in range(n):
+        row = solver.Constraint(float(high[i, 0]), infinity)
+        row.SetCoefficient(length, 1.0)
+        row.SetCoefficient(x[i], -1.0)
+    for i, j, nx, ny, least in lines:
+        if nx == 0.0 and ny == 0.0:
+            for axis, variables in enumerate((x, y)):
+                kept = float(where[j, axis] - where[i, axis])
+                row = solver.Constraint(kept, kept)
+                row.SetCoefficient(variables[j], 1.0)
+                row.SetCoefficient(variables[i], -1.0)
+            continue
+        row = solver.Constraint(least, infinity)
+        for variable, factor in ((x[j], nx), (x[i], -nx), (y[j], ny), (y[i], -ny)):
+            row.SetCoefficient(variable, factor)
+    objective = solver.Objective()
+    objective.SetCoefficient(length, 1.0)
+    for variable in x:
+        objective.SetCoefficient(variable, 1e-4 / n)
+    objective.SetMinimization()
+    if solver.Solve() != pywraplp.Solver.OPTIMAL:
+        return None
+    return np.array([(a.solution_value(), b.solution_value()) for a, b in zip(x, y, strict=True)])
