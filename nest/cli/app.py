@@ -140,7 +140,7 @@ def pieces(
     loaded = steps.read_job(job)
     made, warnings = pieces_of_order(loaded)
     write_pieces(made, out, dxf or loaded.settings.dxf_version)
-    data = pieces_result(made, (*loaded.warnings, *warnings), out)
+    data = pieces_result(made, (*loaded.notes, *loaded.warnings, *warnings), out)
     screen.say(*data["notes"])
     screen.result(data, pieces_table(data["pieces"]), f"{len(made)} pieces written to {out}")
     steps.show_cautions(screen)

@@ -12,6 +12,9 @@ from nest.job.drawing import Path
 SILENT_GAP_MM = 1e-3
 """A gap up to this is rounding: joined without a word."""
 
+DOUBLED_MM = 0.02
+"""A line that lies nowhere further than this from another one of its layer is that line drawn again."""
+
 _DOUBLE_GRID_MM = 0.01
 _MOST_ENDS_AT_ONE_PLACE = 64
 
@@ -39,7 +42,11 @@ def join_paths(paths: Sequence[Path], gap_mm: float = JOIN_GAP_MM) -> Joined:
         If so many ends crowd at one place that no order can be told.
     """
     sound = [path for path in map(_without_repeats, paths) if path is not None]
-    single = list({_likeness(path): path for path in sound}.values())
+    first: dict[bytes, Path] = {}
+    for path in sound:
+        first.setdefault(_likeness(path), path)
+    single = list(first.values())
+    single = _without_covered(single)
     closed = [path for path in single if path.closed]
     open_paths = [path for path in single if not path.closed]
     partner, distances = _partners(open_paths, gap_mm)
@@ -73,6 +80,30 @@ def _likeness(path: Path) -> bytes:
     """Equal for paths through the same points, in either sense and from any start."""
     cells = np.round(path.points / _DOUBLE_GRID_MM).astype(np.int64)
     return bytes([path.closed]) + cells[np.lexsort(cells.T)].tobytes()
+
+
+def _without_covered(paths: Sequence[Path]) -> list[Path]:
+    """The paths without those that run along others within `DOUBLED_MM`; of two like ones the first stays."""
+    if len(paths) < 2:
+        return list(paths)
+    lines = np.array([shapely.LinearRing(p.points) if p.closed else shapely.LineString(p.points) for p in paths])
+    mine, other = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=DOUBLED_MM)
+    closed, length = np.array([path.closed for path in paths]), shapely.length(lines)
+    # Only an outline doubles an outline; and what is longer is never doubled by what is shorter.
+    fits = (mine != other) & (~closed[mine] | closed[other]) & (length[mine] <= length[other] + 4.0 * DOUBLED_MM)
+    mine, other = mine[fits], other[fits]
+    near = shapely.bounds(lines)
+    within = (near[mine][:, :2] >= near[other][:, :2] - DOUBLED_MM).all(axis=1)
+    within &= (near[mine][:, 2:] <= near[other][:, 2:] + DOUBLED_MM).all(axis=1)
+    mine, other = mine[within], other[within]
+    covered = shapely.covers(shapely.buffer(lines[other], DOUBLED_MM, quad_segs=4), lines[mine])
+    gone = np.zeros(len(paths), dtype=bool)
+    for i, j in sorted(zip(mine[covered].tolist(), other[covered].tolist(), strict=True), reverse=True):
+        # An outline within reach of another one all around may still be another: a thin rim around a hole.
+        alike = not closed[i] or shapely.hausdorff_distance(lines[i], lines[j]) <= 2.0 * DOUBLED_MM
+        if alike and not gone[j]:
+            gone[i] = True
+    return [path for path, drop in zip(paths, gone, strict=True) if not drop]
 
 
 def _partners(paths: Sequence[Path], gap_mm: float) -> tuple[dict[int, int], list[float]]:

@@ -6,6 +6,7 @@ Paper space is not read. A damaged file is recovered where that is possible, and
 """
 
 import logging
+import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
@@ -19,9 +20,9 @@ from ezdxf.entities import DXFGraphic, Insert
 from geometry.precision import CHORD_ERROR_MM, JOIN_GAP_MM
 from nest.job.chains import join_paths
 from nest.job.drawing import Drawing, Label, Mark, Path
-from nest.job.dxf_entities import PATH_TYPES, EntityFault, chords_of, flat
+from nest.job.dxf_entities import PATH_TYPES, EntityFault, chords_of, flat, is_curved
 from nest.job.files import Source, checked_source
-from nest.job.findings import Findings, listed
+from nest.job.findings import Findings, listed, meant
 from nest.units import MM_PER_LENGTH_UNIT
 
 UNIT_BY_CODE = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 14: "dm"}
@@ -35,6 +36,12 @@ MOST_VERTICES = 500_000
 
 MOST_GAPS_SAID = 20
 """When more outlines of a layer are open, their gaps are counted, not listed."""
+
+MOST_BLOCKS_SAID = 8
+"""Of more blocks than this only some are named in a message."""
+
+_UNIT_TEXT = re.compile(r"units?\s*[:=]\s*(metric|english)\b.*", re.I)
+_UNIT_OF_WORD = {"metric": "mm", "english": "in"}
 
 _DEEPEST_BLOCK = 16
 _TEXT_TYPES = ("TEXT", "MTEXT", "ATTRIB")
@@ -92,7 +99,7 @@ def refuse_open(drawing: Drawing, paths: Sequence[Path], findings: Findings) -> 
 
 
 def read_drawing(
-    source: Source, unit: str | None, findings: Findings, layers: Iterable[str] | None = None
+    source: Source, unit: str | None, findings: Findings, layers: Iterable[str] | None = None, block: str | None = None
 ) -> Drawing | None:
     """Read the drawing; None, and problems, if anything in it cannot be used.
 
@@ -102,6 +109,8 @@ def read_drawing(
         Unit of the drawing if it states none itself.
     layers
         Only these are read; all of them if None.
+    block
+        Name of the block to read in place of model space, in any case of letters.
     """
     if checked_source(source, source.name, findings) is None:
         return None
@@ -112,8 +121,11 @@ def read_drawing(
         if document is None or scale is None:
             return None
         wanted = None if layers is None else {layer.casefold() for layer in layers}
+        space = _space(document, block, source.name, findings)
+        if space is None:
+            return None
         try:
-            found = _collected(document, scale, wanted, source.name, findings)
+            found = _collected(space, scale, wanted, source.name, findings)
         except (ezdxf.DXFError, RecursionError, ArithmeticError, LookupError, ValueError) as error:
             found = f"one that is damaged ({type(error).__name__})"
             findings.refuse(source.name, "a sound drawing", found, "save it again as DXF")
@@ -166,18 +178,43 @@ def _mm_per_unit(document, unit: str | None, name: str, findings: Findings) -> f
         known = listed(f"{c} ({u})" for c, u in UNIT_BY_CODE.items())
         findings.refuse(f"{name}, $INSUNITS", known, str(code), "save the drawing in millimetres")
         return None
+    if (stated := _unit_in_texts(document)) is not None:
+        return MM_PER_LENGTH_UNIT[stated]
     if unit is None:
         findings.refuse(name, "a unit of length", "a drawing that states none", 'add unit = "mm" to the job file')
         return None
     return MM_PER_LENGTH_UNIT[unit]
 
 
-def _collected(document, scale: float, wanted: set[str] | None, name: str, findings: Findings) -> Drawing:
+def _unit_in_texts(document) -> str | None:
+    """Unit that a pattern file states in a text, "UNITS: METRIC" or "UNITS: ENGLISH" (ASTM D6673, from memory)."""
+    for space in (document.modelspace(), *document.blocks):
+        for text in space.query("TEXT"):
+            if match := _UNIT_TEXT.fullmatch(text.dxf.get("text", "").strip()):
+                return _UNIT_OF_WORD[match[1].casefold()]
+    return None
+
+
+def _space(document, block: str | None, name: str, findings: Findings):
+    """Model space, or the block of this name; None, and a problem, if there is none."""
+    if block is None:
+        return document.modelspace()
+    named = {one.name.casefold(): one for one in document.blocks if not one.name.startswith("*")}
+    if block.casefold() in named:
+        return named[block.casefold()]
+    shown = [one.name for one in named.values()]
+    found = f"none; there {'is' if len(shown) == 1 else 'are'} {listed(shown[:MOST_BLOCKS_SAID])}" if shown else "none"
+    findings.refuse(name, f"the block {block!r}", found, meant(block, shown[:MOST_BLOCKS_SAID]))
+    return None
+
+
+def _collected(space, scale: float, wanted: set[str] | None, name: str, findings: Findings) -> Drawing:
     """Everything on the wanted layers, in mm, paths not yet joined."""
     paths, marks, labels = [], [], []
     passed_over: Counter[tuple[str, str]] = Counter()
+    flattened: Counter[str] = Counter()
     vertices = 0
-    for entity, layer, handle in _exploded(document, name, findings):
+    for entity, layer, handle in _exploded(space, name, findings):
         if wanted is not None and layer.casefold() not in wanted:
             continue
         kind = entity.dxftype()
@@ -185,6 +222,7 @@ def _collected(document, scale: float, wanted: set[str] | None, name: str, findi
             if kind in PATH_TYPES:
                 points, closed = chords_of(entity, CHORD_ERROR_MM / scale)
                 paths.append(Path(layer, points * scale, closed, handle))
+                flattened[kind] += is_curved(entity)
                 vertices += len(points)
                 if vertices > MOST_VERTICES:
                     raise _TooMuch(f"{MOST_VERTICES} vertices")
@@ -199,13 +237,15 @@ def _collected(document, scale: float, wanted: set[str] | None, name: str, findi
             findings.refuse(
                 f"{name}, entity {handle} on layer {layer}", error.expected, error.found, "draw it again"
             )
+    if curves := [f"{count} {kind}" for kind, count in flattened.items() if count]:
+        findings.note(name, f"{', '.join(curves)} made into chords within {CHORD_ERROR_MM:g} mm")
     for (kind, layer), count in passed_over.items():
         findings.warn(f"{name}, layer {layer}", f"{count} {kind} not read")
     return Drawing(name, tuple(paths), tuple(marks), tuple(labels))
 
 
-def _exploded(document, name: str, findings: Findings) -> Iterator[tuple[DXFGraphic, str, str]]:
-    """Every entity of model space with its layer and handle, those within block inserts in their place."""
+def _exploded(space, name: str, findings: Findings) -> Iterator[tuple[DXFGraphic, str, str]]:
+    """Every entity of a space with its layer and handle, those within block inserts in their place."""
     left = MOST_ENTITIES
 
     def opened(entities: Iterable[DXFGraphic], above: tuple[str, str] | None, depth: int):
@@ -236,7 +276,7 @@ def _exploded(document, name: str, findings: Findings) -> Iterator[tuple[DXFGrap
             for one in entity.multi_insert() if entity.mcount > 1 else (entity,):
                 yield from opened(_content(one, where, findings), (layer, handle), depth + 1)
 
-    return opened(document.modelspace(), None, 0)
+    return opened(space, None, 0)
 
 
 def _content(insert: Insert, where: str, findings: Findings) -> Iterator[DXFGraphic]:

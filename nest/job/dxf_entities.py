@@ -65,6 +65,16 @@ def chords_of(entity: DXFGraphic, chord_error: float) -> tuple[np.ndarray, bool]
     return points, closed
 
 
+def is_curved(entity: DXFGraphic) -> bool:
+    """Whether an entity of a type in `PATH_TYPES` holds curves, which chords replace."""
+    kind = entity.dxftype()
+    if kind == "LWPOLYLINE":
+        return entity.has_arc
+    if kind == "POLYLINE":
+        return entity.is_2d_polyline and entity.has_arc
+    return kind != "LINE"
+
+
 def flat(points: np.ndarray) -> np.ndarray:
     """The (n, 2) points of (n, 2 or 3) ones that lie in one plane z = constant.
 

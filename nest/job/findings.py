@@ -1,4 +1,4 @@
-"""What reading a job finds: problems that refuse it, and repairs that are said."""
+"""What reading a job finds: problems that refuse it, repairs that are said, and notes for those who ask."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -13,6 +13,7 @@ class Findings:
 
     problems: list[Problem] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
     _noted: set[Problem | str] = field(default_factory=set)
 
     def refuse(self, where: str, expected: str, found: str, remedy: str) -> None:
@@ -28,6 +29,13 @@ class Findings:
         if warning not in self._noted:
             self._noted.add(warning)
             self.warnings.append(warning)
+
+    def note(self, where: str, said: str) -> None:
+        """Note something done as it should be, such as curves made into chords."""
+        note = f"{where}: {said}."
+        if note not in self._noted:
+            self._noted.add(note)
+            self.notes.append(note)
 
     def raise_problems(self) -> None:
         """Raise InputProblems if there are any problems."""

@@ -1,4 +1,4 @@
-"""Hide drawings: outline, holes, zones and flaws.
+"""Hide drawings: outline, holes, zones and flaws; as DXF, or as GeoJSON (see `nest.job.geojson`).
 
 A drawing holds, on layers that the job file may name otherwise, with the hide grain side up:
 
@@ -24,6 +24,7 @@ from nest.job.drawing import Drawing, Label, Path
 from nest.job.dxf import read_drawing, refuse_open
 from nest.job.files import Source
 from nest.job.findings import Findings
+from nest.job.geojson import GEOJSON_SUFFIXES, read_geojson
 from nest.job.schema import LayersSection
 from nest.stock.material import Flaw, Zone
 
@@ -55,7 +56,10 @@ def read_hide_shape(
 ) -> HideShape | None:
     """Read one hide's drawing; None, and every problem in it, if it cannot be used."""
     before = len(findings.problems)
-    drawing = read_drawing(source, unit, findings, (layers.hide_outline, layers.hide_zones, layers.hide_flaws))
+    if source.path.suffix.casefold() in GEOJSON_SUFFIXES:
+        drawing = read_geojson(source, layers, unit, findings)
+    else:
+        drawing = read_drawing(source, unit, findings, (layers.hide_outline, layers.hide_zones, layers.hide_flaws))
     if drawing is None:
         return None
     outline = _hide_outline(drawing, layers.hide_outline, findings)

@@ -124,3 +124,5 @@ class Job:
     settings: Settings
     warnings: tuple[str, ...] = ()
     """What was repaired or dropped while reading, said to the user."""
+    notes: tuple[str, ...] = ()
+    """What was done as it should be, such as curves made into chords; for those who ask."""

@@ -74,6 +74,7 @@ def read_job(path: Path | str) -> Job:
         ),
         settings=Settings(**dict(job_file.single["settings"]), table=_table(job_file), costing=_costing(job_file)),
         warnings=tuple(findings.warnings),
+        notes=tuple(findings.notes),
     )
 
 
@@ -119,8 +120,9 @@ def _style(
             findings.refuse(where, "one drawing for a size", f"size {size} again", f"see {places[size]}")
             continue
         places[size] = where
+        file, block = _file_and_block(file, folder)
         source = source_within(folder, file, where, findings)
-        template = read_template(source, job_file.layers, name, size, unit, findings) if source else None
+        template = read_template(source, job_file.layers, name, size, unit, findings, block) if source else None
         if template:
             templates.append(template)
     if section is None or len(templates) < len(drawings):
@@ -141,6 +143,14 @@ def _style(
         rules=Rules(**dict(section.rules)),
         notes=tuple(section.notes),
     )
+
+
+def _file_and_block(name: str, folder: Path) -> tuple[str, str | None]:
+    """"file.dxf#BLOCK" as the file and the block within it that holds the template."""
+    file, mark, block = name.rpartition("#")
+    if not mark or not block or (folder / name).is_file():
+        return name, None
+    return file, block
 
 
 def _drawings(section: StyleSection | None, raw: dict) -> list[tuple[tuple[str, ...], str, str]]:

@@ -177,9 +177,20 @@ class CostingSection(Section):
     """Other leathers for a leather, other rolls for a roll: { "Black side" = ["Brown side"] }."""
 
 
+ASTM = "ASTM D6673"
+"""Pattern-piece exchange in DXF: the layers are numbers."""
+
+_ASTM_LAYERS = {
+    "template_outline": "1", "template_axis": "7", "template_parts": "4", "template_part_names": "15",
+}
+
+
 class LayersSection(Section):
     """[layers]: which layer of a drawing holds what."""
 
+    template_standard: Literal["", ASTM] = ""
+    """A published standard whose layers templates use: 1 boundary, 7 grain line (the axis), 4 notches (where parts
+    meet), 15 annotation (their names), 6 mirror line, 8 internal lines, 11 internal cutouts."""
     template_outline: Text = "TEMPLATE"
     template_axis: Text = "AXIS"
     template_parts: Text = "PARTS"
@@ -188,6 +199,13 @@ class LayersSection(Section):
     hide_outline: Text = "HIDE"
     hide_zones: Text = "ZONES"
     hide_flaws: Text = "FLAWS"
+
+    @model_validator(mode="before")
+    @classmethod
+    def _with_those_of_the_standard(cls, data):
+        if isinstance(data, dict) and data.get("template_standard") == ASTM:
+            return _ASTM_LAYERS | data
+        return data
 
 
 class LeatherSection(Section):

@@ -8,9 +8,12 @@ A drawing holds, on layers that the job file may name otherwise:
   it; and beside every stretch between two of these a text that names it: toe, side or back.
 
 The axis starts at the origin of the template's frame.
+
+A pattern file by ASTM D6673 has one block a piece and layers that are numbers (see `LayersSection`); its grain line is
+taken for the axis, whichever way it points, and annotation that names no part is passed over.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -22,7 +25,7 @@ from nest.job.drawing import Drawing
 from nest.job.dxf import read_drawing, refuse_open
 from nest.job.files import Source
 from nest.job.findings import Findings, listed, meant
-from nest.job.schema import LayersSection
+from nest.job.schema import ASTM, LayersSection
 from nest.pieces.piece import Part, Template
 
 LIMIT_REACH_MM = 5.0
@@ -36,26 +39,37 @@ BELIEVABLE_MM = (30.0, 800.0)
 
 _SAME_PLACE_MM = 0.02
 
+_MIRROR_LINE, _INTERNAL_LINES, _CUTOUTS = _ASTM_OTHERS = "6", "8", "11"
+"""Layers of ASTM D6673 that a template must not have, or that are not used."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Frame:
-    """The heel-toe axis: its heel end, and its direction."""
+    """The heel-toe axis: its heel end, its direction, its toe end."""
 
     heel: np.ndarray
     angle_deg: float
+    toe: np.ndarray
+
+    def reversed(self) -> "_Frame":
+        return _Frame(self.toe, self.angle_deg + 180.0, self.heel)
 
     def local(self, points: np.ndarray) -> np.ndarray:
         return rotate(np.asarray(points) - self.heel, -self.angle_deg)
 
 
 def read_template(
-    source: Source, layers: LayersSection, style: str, size_name: str, unit: str | None, findings: Findings
+    source: Source, layers: LayersSection, style: str, size_name: str, unit: str | None, findings: Findings,
+    block: str | None = None,
 ) -> Template | None:
-    """Read one template; None, and every problem in the drawing, if it cannot be used."""
-    wanted = (layers.template_outline, layers.template_axis, layers.template_parts)
-    drawing = read_drawing(source, unit, findings, wanted)
-    if drawing is None:
+    """Read one template, from a block of the drawing if one is named; None, and every problem, if it cannot be used."""
+    names = layers.template_part_names or layers.template_parts
+    wanted = [layers.template_outline, layers.template_axis, layers.template_parts, names]
+    by_standard = layers.template_standard == ASTM
+    drawing = read_drawing(source, unit, findings, [*wanted, *_ASTM_OTHERS] if by_standard else wanted, block)
+    if drawing is None or (by_standard and not _whole_piece(drawing, findings)):
         return None
+    drawing = _with_names(drawing, names, layers.template_parts, by_standard)
     ring = _outline(drawing, layers.template_outline, findings)
     frame = _axis(drawing, layers.template_axis, ring, findings)
     if ring is None or frame is None:
@@ -63,11 +77,24 @@ def read_template(
         if not drawing.labels_on(layers.template_parts):
             _refuse_missing_parts(drawing, layers.template_parts, "none", findings)
         return None
-    local = on_grid(frame.local(ring))
-    divided = _parts(drawing, layers.template_parts, local, frame, findings)
+    divided = _parts(drawing, layers.template_parts, on_grid(frame.local(ring)), frame, findings)
+    if by_standard and divided is not None and not _toe_ahead(*divided):
+        frame = frame.reversed()
+        divided = _parts(drawing, layers.template_parts, on_grid(frame.local(ring)), frame, findings)
+        findings.note(drawing.layer(layers.template_axis), "the grain line points to the back and was turned round")
     if divided is None:
         return None
-    outline, parts = divided
+    if not _toe_ahead(*divided):
+        findings.refuse(
+            drawing.layer(layers.template_axis), "an axis from the heel to the toe", "the toe at its start",
+            "draw the line the other way round",
+        )
+        return None
+    return Template(style, size_name, *divided)
+
+
+def _toe_ahead(outline: np.ndarray, parts: tuple[Part, ...]) -> bool:
+    """Whether the toe lies further along the axis than the back."""
     middle = 0.5 * (outline + np.roll(outline, -1, axis=0))
     weights = edge_lengths(outline)
     along = {
@@ -75,13 +102,32 @@ def read_template(
         for part in Part
         if (mask := np.array([p is part for p in parts])).any()
     }
-    if along[Part.TOE] <= along[Part.BACK]:
+    return along[Part.TOE] > along[Part.BACK]
+
+
+def _whole_piece(drawing: Drawing, findings: Findings) -> bool:
+    """Refuse half a piece with its mirror line; say what of a pattern file is not used."""
+    if drawing.paths_on(_MIRROR_LINE):
         findings.refuse(
-            drawing.layer(layers.template_axis), "an axis from the heel to the toe", "the toe at its start",
-            "draw the line the other way round",
+            drawing.layer(_MIRROR_LINE), "a whole piece", "half of one and its mirror line", "save the piece unfolded"
         )
-        return None
-    return Template(style, size_name, outline, parts)
+        return False
+    for layer, what in ((_INTERNAL_LINES, "internal line"), (_CUTOUTS, "internal cutout")):
+        if count := len(drawing.paths_on(layer)):
+            findings.warn(drawing.layer(layer), f"{count} {what}{'s' * (count > 1)} not used; a vamp is cut whole")
+    return True
+
+
+def _with_names(drawing: Drawing, names: str, limits: str, parts_only: bool) -> Drawing:
+    """The drawing with the names of its parts on the layer of their limits, other annotation left out."""
+    if names.casefold() == limits.casefold():
+        return drawing
+    named = [
+        replace(label, layer=limits) for label in drawing.labels_on(names)
+        if not parts_only or label.text.casefold().strip() in list(Part)
+    ]
+    others = [label for label in drawing.labels if label.layer.casefold() not in (names.casefold(), limits.casefold())]
+    return replace(drawing, labels=(*others, *named))
 
 
 def _outline(drawing: Drawing, layer: str, findings: Findings) -> np.ndarray | None:
@@ -138,7 +184,7 @@ def _axis(drawing: Drawing, layer: str, ring: np.ndarray | None, findings: Findi
         findings.refuse(place, "an axis through the template", found, "move one of the two")
         return None
     dx, dy = points[-1] - points[0]
-    return _Frame(points[0], float(np.degrees(np.arctan2(dy, dx))))
+    return _Frame(points[0], float(np.degrees(np.arctan2(dy, dx))), points[-1])
 
 
 def _refuse_missing_parts(drawing: Drawing, layer: str, found: str, findings: Findings) -> None:

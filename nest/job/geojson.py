@@ -1,0 +1,160 @@
+"""Hides as GeoJSON (RFC 7946), read as a drawing: the same shapes and texts as on the layers of a DXF file.
+
+A FeatureCollection whose coordinates are lengths in the plane, not degrees (RFC 7946, section 4, leaves that to those
+who agree on it): in millimetres, unless its member "unit" or the job says otherwise. Every feature has a property
+"part":
+
+* "hide": the Polygon of the hide; its inner rings are holes.
+* "zone": a Polygon without holes, or a MultiPolygon of such; properties "class", "stretch_deg" and, if wanted, "name".
+* "flaw": a Polygon without holes, a LineString or a Point; properties "kind", "severity" and, if wanted, "tears" and
+  "coverable" (true or false), and "width_mm" for a line or a point.
+"""
+
+import json
+from collections.abc import Iterator
+from itertools import pairwise
+from math import isfinite
+
+import numpy as np
+import shapely
+
+from nest.job.drawing import Drawing, Label, Mark, Path
+from nest.job.dxf import MOST_VERTICES
+from nest.job.dxf_entities import LARGEST_COORDINATE
+from nest.job.files import Source, checked_source, read_text
+from nest.job.findings import Findings, clipped, listed
+from nest.job.schema import LayersSection
+from nest.units import MM_PER_LENGTH_UNIT
+
+GEOJSON_SUFFIXES = (".geojson", ".json")
+
+_KINDS = {
+    "hide": ("Polygon",), "zone": ("Polygon", "MultiPolygon"), "flaw": ("Polygon", "LineString", "Point"),
+}
+"""Geometry types that each part may have."""
+
+
+class _Fault(ValueError):
+    """What is wrong with a feature: expected, found."""
+
+
+def read_geojson(source: Source, layers: LayersSection, unit: str | None, findings: Findings) -> Drawing | None:
+    """Read the file; None, and every problem in it, if it cannot be used."""
+    before = len(findings.problems)
+    text = read_text(source, findings) if checked_source(source, source.name, findings) else None
+    if text is None:
+        return None
+    try:
+        data = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        findings.refuse(source.name, "GeoJSON", f"a fault ({error})", "write the file again")
+        return None
+    features = data.get("features") if isinstance(data, dict) else None
+    if not isinstance(features, list) or data.get("type") != "FeatureCollection":
+        findings.refuse(source.name, "a GeoJSON FeatureCollection", "something else", "write the hide as one")
+        return None
+    named = data.get("unit", unit or "mm")
+    if not isinstance(named, str) or named not in MM_PER_LENGTH_UNIT:
+        findings.refuse(f"{source.name}, unit", listed(MM_PER_LENGTH_UNIT), clipped(named), "correct unit")
+        return None
+    layer_of = {"hide": layers.hide_outline, "zone": layers.hide_zones, "flaw": layers.hide_flaws}
+    found: list[Path | Mark | Label] = []
+    for number, feature in enumerate(features, start=1):
+        try:
+            found += _read(feature, MM_PER_LENGTH_UNIT[named], layer_of, f"feature {number}")
+        except _Fault as fault:
+            expected, told = fault.args
+            findings.refuse(f"{source.name}, feature {number}", expected, told, "correct the feature")
+    if sum(len(one.points) for one in found if isinstance(one, Path)) > MOST_VERTICES:
+        findings.refuse(source.name, f"at most {MOST_VERTICES} vertices", "more", "save only what the job needs in it")
+    if len(findings.problems) > before:
+        return None
+    parts = [tuple(one for one in found if isinstance(one, kind)) for kind in (Path, Mark, Label)]
+    return Drawing(source.name, *parts)
+
+
+def _read(feature, scale: float, layer_of: dict[str, str], entity: str) -> Iterator[Path | Mark | Label]:
+    """Paths, marks and labels of one feature."""
+    feature = feature if isinstance(feature, dict) else {}
+    geometry, properties = feature.get("geometry"), feature.get("properties")
+    if not isinstance(geometry, dict) or not isinstance(properties, dict):
+        raise _Fault("a feature with geometry and properties", clipped(feature))
+    part = properties.get("part")
+    if not isinstance(part, str) or part not in _KINDS:
+        raise _Fault(f"the property part: {listed(_KINDS)}", clipped(part))
+    kind = geometry.get("type")
+    if kind not in _KINDS[part]:
+        raise _Fault(f"{listed(_KINDS[part])} for a {part}", clipped(kind))
+    words = None if part == "hide" else _zone_words(properties) if part == "zone" else _flaw_words(properties)
+    shapes = geometry.get("coordinates")
+    if kind == "MultiPolygon" and not isinstance(shapes, list):
+        raise _Fault("a list of polygons", clipped(shapes))
+    for shape in shapes if kind == "MultiPolygon" else [shapes]:
+        yield from _shape(kind, shape, scale, layer_of[part], entity, words)
+
+
+def _shape(kind: str, coordinates, scale: float, layer: str, entity: str, words: str | None):
+    if kind == "Point":
+        at = _points([coordinates], 1)[0] * scale
+        yield Mark(layer, at, entity)
+    elif kind == "LineString":
+        points = _points(coordinates, 2) * scale
+        at = points[0]
+        yield Path(layer, points, False, entity)
+    else:
+        if not isinstance(coordinates, list) or not coordinates:
+            raise _Fault("a list of rings", clipped(coordinates))
+        if words is not None and len(coordinates) > 1:
+            raise _Fault("a polygon without holes", f"one with {len(coordinates) - 1}")
+        for ring in coordinates:
+            points = _points(ring, 4) * scale
+            if (points[0] != points[-1]).any():
+                raise _Fault("a ring that ends where it begins", "one that does not (RFC 7946, section 3.1.6)")
+            yield Path(layer, points[:-1], True, entity)
+        at = shapely.get_coordinates(shapely.point_on_surface(shapely.make_valid(shapely.Polygon(points))))[0]
+    if words is not None:
+        yield Label(layer, at, words, entity)
+
+
+def _points(data, least: int) -> np.ndarray:
+    """Positions as an (n, 2) array without repeats; heights are passed over."""
+    sound = isinstance(data, list) and len(data) >= least and all(
+        isinstance(point, list) and len(point) in (2, 3)
+        and all(type(x) in (int, float) and isfinite(x) and abs(x) <= LARGEST_COORDINATE for x in point)
+        for point in data
+    )
+    if not sound:
+        raise _Fault(f"at least {least} positions [x, y]", clipped(data))
+    points = [data[0], *(b for a, b in pairwise(data) if a[:2] != b[:2])]
+    return np.array([point[:2] for point in points], dtype=np.float64)
+
+
+def _zone_words(properties: dict) -> str:
+    name = properties.get("name", "zone")
+    quality, stretch = properties.get("class"), properties.get("stretch_deg")
+    if not isinstance(name, str) or not name.strip():
+        raise _Fault("a name that is text", clipped(name))
+    if type(quality) is not int or not 1 <= quality <= 99:
+        raise _Fault("the property class: a whole number from 1 to 99", clipped(quality))
+    if type(stretch) not in (int, float) or not isfinite(stretch) or abs(stretch) > 360.0:
+        raise _Fault("the property stretch_deg: an angle", clipped(stretch))
+    return f"{name.strip()} class {quality} stretch {stretch % 180.0:.6f}"
+
+
+def _flaw_words(properties: dict) -> str:
+    kind, severity, width = (properties.get(key) for key in ("kind", "severity", "width_mm"))
+    if not isinstance(kind, str) or not kind.strip():
+        raise _Fault("the property kind: text", clipped(kind))
+    if type(severity) is not int or not 0 <= severity <= 99:
+        raise _Fault("the property severity: a whole number from 0 to 99", clipped(severity))
+    words = [f"{kind.strip()} severity {severity}"]
+    for key in ("tears", "coverable"):
+        value = properties.get(key, False)
+        if type(value) is not bool:
+            raise _Fault(f"the property {key}: true or false", clipped(value))
+        words += [key] if value else []
+    if width is not None:
+        if type(width) not in (int, float) or not 0.0 < width <= 1000.0:
+            raise _Fault("the property width_mm: from above 0 to 1000", clipped(width))
+        words.append(f"width {width:.6f}")
+    return " ".join(words)

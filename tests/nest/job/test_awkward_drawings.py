@@ -1,0 +1,392 @@
+"""Drawings as other programs write them, and as they are damaged on the way: each is read, or refused in one sentence.
+
+All are made here, in the folder of the test. Most hold a closed outline of 200 × 100 mm, in some way or other.
+"""
+
+from math import pi, sqrt
+
+import ezdxf
+import numpy as np
+import pytest
+import shapely
+from ezdxf.math import Matrix44
+
+from nest.errors import InputProblems
+from nest.job.dxf import read_drawing, read_outlines
+from nest.job.files import Source
+from nest.job.findings import Findings
+from nest.job.schema import ASTM, LayersSection
+from nest.job.template import read_template
+
+CORNERS = [(0.0, 0.0), (200.0, 0.0), (200.0, 100.0), (0.0, 100.0)]
+ON = {"layer": "1"}
+AREA = 200.0 * 100.0
+
+
+def document(version="R2000", units=4):
+    """A drawing without anything; R12 has no unit."""
+    made = ezdxf.document.Drawing.new(version)
+    if version != "R12":
+        made.units = units
+    return made
+
+
+def drawn(draw, version="R2000", units=4):
+    """A way to make a drawing."""
+
+    def make(path):
+        made = document(version, units)
+        draw(made.modelspace())
+        made.saveas(path)
+
+    return make
+
+
+def outline(space, scale=1.0):
+    """The outline as one light polyline (POLYLINE in R12)."""
+    points = [(x * scale, y * scale) for x, y in CORNERS]
+    if space.doc.dxfversion == "AC1009":
+        space.add_polyline2d(points, close=True, dxfattribs=ON)
+    else:
+        space.add_lwpolyline(points, close=True, dxfattribs=ON)
+
+
+def lines(space, gap=0.0, skip=(), turn=False):
+    """The outline as lines that miss each other by `gap`; every second one drawn backwards if `turn`."""
+    for i, (start, end) in enumerate(zip(CORNERS, CORNERS[1:] + CORNERS[:1], strict=True)):
+        if i in skip:
+            continue
+        a, b = (np.array(start), np.array(end))
+        b = b - (b - a) / np.hypot(*(b - a)) * gap
+        space.add_line(*((tuple(b), tuple(a)) if turn and i % 2 else (tuple(a), tuple(b))), dxfattribs=ON)
+
+
+def in_blocks(depth):
+    """The outline on layer 0 of a block within blocks, inserted on the layer, turned by 90° at the top."""
+
+    def make(path):
+        made = document()
+        block = made.blocks.new("B0")
+        block.add_lwpolyline(CORNERS, close=True, dxfattribs={"layer": "0"})
+        for i in range(1, depth):
+            outer = made.blocks.new(f"B{i}")
+            outer.add_blockref(f"B{i - 1}", (10, 0), dxfattribs={"layer": "0"})
+            block = outer
+        made.modelspace().add_blockref(f"B{depth - 1}", (5, 5), dxfattribs={"layer": "1", "rotation": 90})
+        made.saveas(path)
+
+    return make
+
+
+def scaled_block(path):
+    """A block drawn in inches, inserted 25.4 times as large and mirrored."""
+    made = document()
+    made.blocks.new("INCHES").add_lwpolyline([(x / 25.4, y / 25.4) for x, y in CORNERS], close=True)
+    made.modelspace().add_blockref("INCHES", (0, 0), dxfattribs={"layer": "1", "xscale": -25.4, "yscale": 25.4})
+    made.saveas(path)
+
+
+def missing_block(path):
+    """An insert whose block is gone."""
+    made = document()
+    outline(made.modelspace())
+    made.modelspace().add_blockref("GONE", (0, 0), dxfattribs=ON)
+    made.saveas(path)
+
+
+def ring_of_blocks(path):
+    """A block that inserts itself."""
+    made = document()
+    made.blocks.new("A").add_blockref("A", (1, 1))
+    made.modelspace().add_blockref("A", (0, 0), dxfattribs=ON)
+    made.saveas(path)
+
+
+def text_changed(make, change, encoding="cp1252"):
+    """A drawing whose text was changed afterwards."""
+
+    def spoil(path):
+        make(path)
+        path.write_bytes(change(path.read_bytes().decode(encoding)).encode(encoding))
+
+    return spoil
+
+
+def code_page(path):
+    """R12 with Cyrillic text in the code page ANSI_1251."""
+    made = document("R12")
+    made.encoding = "cp1251"
+    made.header["$DWGCODEPAGE"] = "ANSI_1251"
+    outline(made.modelspace())
+    made.modelspace().add_text("союзка", dxfattribs=ON)
+    made.saveas(path)
+
+
+def binary(path):
+    """Binary DXF."""
+    made = document("R2010")
+    outline(made.modelspace())
+    made.saveas(path, fmt="bin")
+
+
+def spline_corners(space):
+    """A closed outline of four straight splines."""
+    for start, end in zip(CORNERS, CORNERS[1:] + CORNERS[:1], strict=True):
+        middle = [tuple((1 - t) * np.array(start) + t * np.array(end)) for t in (1 / 3, 2 / 3)]
+        space.add_open_spline([start, *middle, end], degree=3, dxfattribs=ON)
+
+
+def half_circles(space):
+    """Two arcs and two lines: a stadium of 100 × 100 between two half circles of 50 mm."""
+    space.add_line((50, 0), (150, 0), dxfattribs=ON)
+    space.add_arc((150, 50), 50, -90, 90, dxfattribs=ON)
+    space.add_line((150, 100), (50, 100), dxfattribs=ON)
+    space.add_arc((50, 50), 50, 90, 270, dxfattribs=ON)
+
+
+def bulged(space):
+    """The stadium as one polyline with two bulges of 1 (half circles, public DXF reference)."""
+    corners = [(50, 0, 0), (150, 0, 1), (150, 100, 0), (50, 100, 1)]
+    space.add_lwpolyline(corners, format="xyb", close=True, dxfattribs=ON)
+
+
+STADIUM = 100.0 * 100.0 + pi * 50.0**2
+
+
+def doubled_lines(space):
+    """Each line twice, the second time 0.01 mm beside the first and backwards."""
+    lines(space)
+    for start, end in zip(CORNERS, CORNERS[1:] + CORNERS[:1], strict=True):
+        space.add_line(np.add(end, 0.01), np.add(start, 0.01), dxfattribs=ON)
+
+
+def doubled_outline(space):
+    """The outline, the same again 0.01 mm off from another corner and in the other sense, and one side again."""
+    outline(space)
+    space.add_lwpolyline(np.add(CORNERS, 0.01)[[2, 1, 0, 3]], close=True, dxfattribs=ON)
+    space.add_line(CORNERS[1], (200, 60), dxfattribs=ON)
+
+
+def closed_by_point(space):
+    """An open polyline that ends where it began, with every point twice."""
+    points = [point for point in [*CORNERS, CORNERS[0]] for _ in (0, 1)]
+    space.add_lwpolyline(points, close=False, dxfattribs=ON)
+
+
+def tilted(space):
+    """The outline standing upright in space."""
+    outline(space)
+    space[0].transform(Matrix44.x_rotate(pi / 2))
+
+
+READ = {
+    **{f"version {v}": (drawn(outline, v), AREA) for v in ("R2000", "R2004", "R2007", "R2010", "R2013", "R2018")},
+    "R12 without a unit": (drawn(outline, "R12"), AREA),
+    "binary": (binary, AREA),
+    "code page": (code_page, AREA),
+    "centimetres": (drawn(lambda s: outline(s, 0.1), units=5), AREA),
+    "inches": (drawn(lambda s: outline(s, 1 / 25.4), units=1), AREA),
+    "no unit in R2000": (drawn(outline, units=0), AREA),
+    "pattern unit english": (
+        drawn(lambda s: (outline(s, 1 / 25.4), s.add_text("UNITS: ENGLISH")), units=0), AREA),
+    "pattern unit metric": (drawn(lambda s: (outline(s), s.add_text("Units: Metric")), units=0), AREA),
+    "lines": (drawn(lines), AREA),
+    "lines backwards": (drawn(lambda s: lines(s, turn=True)), AREA),
+    "tiny gaps": (drawn(lambda s: lines(s, gap=0.15)), AREA),
+    "doubled lines": (drawn(doubled_lines), AREA),
+    "doubled outline": (drawn(doubled_outline), AREA),
+    "points twice": (drawn(closed_by_point), AREA),
+    "splines": (drawn(spline_corners), AREA),
+    "arcs": (drawn(half_circles), STADIUM),
+    "bulges": (drawn(bulged), STADIUM),
+    "blocks in blocks": (in_blocks(4), AREA),
+    "block in inches": (scaled_block, AREA),
+    "ellipse": (drawn(lambda s: s.add_ellipse((0, 0), (100, 0), 0.5, dxfattribs=ON)), pi * 100 * 50),
+    "circle in two halves": (
+        drawn(lambda s: [s.add_arc((0, 0), 70, a, a + 180, dxfattribs=ON) for a in (0, 180)]), pi * 70**2),
+    "hatch and dimension beside": (
+        drawn(lambda s: (outline(s), s.add_hatch(dxfattribs=ON), s.add_mtext("note", dxfattribs=ON))), AREA),
+    "end cut off": (text_changed(drawn(outline), lambda t: t[: t.index("OBJECTS") + 100]), AREA),
+    "blank lines at the end": (text_changed(drawn(outline), lambda t: t + "\r\n\r\n"), AREA),
+    "line ends of another system": (text_changed(drawn(outline), lambda t: t.replace("\n", "\r\n")), AREA),
+    "heights all alike": (
+        drawn(lambda s: s.add_polyline3d([(*p, 12.0) for p in CORNERS], close=True, dxfattribs=ON)), AREA),
+}
+
+
+@pytest.mark.parametrize(("make", "area"), READ.values(), ids=READ)
+def test_it_is_read(tmp_path, make, area):
+    """One closed outline with the area drawn, whatever it was drawn with; curves lose a chord's error at most."""
+    make(tmp_path / "a.dxf")
+    (ring,) = read_outlines(tmp_path / "a.dxf", layers=["1"], unit="mm")["1"]
+    shape = shapely.Polygon(ring)
+    assert shape.is_valid
+    assert shape.area == pytest.approx(area, abs=0.05 * shape.length if area != AREA else 0.2 * shape.length)
+
+
+REFUSED = {
+    "gap of a millimetre": (drawn(lambda s: lines(s, gap=1.0)), "a gap of 1.00 mm"),
+    "a side missing": (drawn(lambda s: lines(s, skip=(2,))), "a gap of 200.00 mm"),
+    "no file": (lambda path: None, "no such file"),
+    "a folder": (lambda path: path.mkdir(), "a folder"),
+    "nothing in it": (lambda path: path.write_bytes(b""), "a DXF drawing"),
+    "a picture": (lambda path: path.write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(range(256))), "a DXF drawing"),
+    "prose": (lambda path: path.write_text("Dear pattern room, see attached."), "a DXF drawing"),
+    "yards": (drawn(outline, units=10), "$INSUNITS"),
+    "standing upright": (drawn(tilted), "a flat drawing"),
+    "block gone": (missing_block, "no such block"),
+    "block within itself": (ring_of_blocks, "blocks within each other"),
+    "far away": (drawn(lambda s: s.add_line((0, 0), (1e9, 0), dxfattribs=ON)), "coordinates within"),
+    "not a number": (text_changed(drawn(outline), lambda t: t.replace("200.0\n", "nan\n")), "finite"),
+    "radius of nothing": (drawn(lambda s: s.add_circle((0, 0), 0, dxfattribs=ON)), "a radius above 0"),
+    "mesh": (drawn(lambda s: s.add_polymesh((3, 3), dxfattribs=ON)), "a mesh"),
+    "too many entities": (
+        drawn(lambda s: [s.add_blockref("X", (0, 0), dxfattribs={"row_count": 400, "column_count": 400,
+                                                                "row_spacing": 1, "column_spacing": 1})
+                         for _ in [s.doc.blocks.new("X")]]), "entities"),
+}
+
+
+@pytest.mark.parametrize(("make", "words"), REFUSED.values(), ids=REFUSED)
+def test_it_is_refused_in_a_sentence(tmp_path, make, words):
+    """Each problem is one sentence that says where, what was expected and found, and what to do."""
+    make(tmp_path / "a.dxf")
+    with pytest.raises(InputProblems) as said:
+        read_outlines(tmp_path / "a.dxf", layers=["1"], unit="mm")
+    sentences = [str(problem) for problem in said.value.problems]
+    assert any(words in sentence for sentence in sentences)
+    for sentence in sentences:
+        assert sentence.startswith("a.dxf") and "expected" in sentence and sentence.endswith(".")
+        assert "\n" not in sentence and "Traceback" not in sentence
+
+
+def test_without_any_unit_it_is_refused(tmp_path):
+    """A drawing that states no unit in a job that states none is refused, with the key to add."""
+    drawn(outline, "R12")(tmp_path / "a.dxf")
+    with pytest.raises(InputProblems, match='add unit = "mm"'):
+        read_outlines(tmp_path / "a.dxf")
+
+
+def test_repairs_are_told_apart_from_refusals_and_from_flattening(tmp_path):
+    """Joined and dropped lines are warnings, curves made into chords a note, and none of them a problem."""
+
+    def draw(space):
+        half_circles(space)
+        space.add_line((50.0, 0.0), (150.0, 0.005), dxfattribs=ON)
+        space.add_line((7, 7), (7, 7), dxfattribs=ON)
+
+    drawn(draw)(tmp_path / "a.dxf")
+    findings = Findings()
+    drawing = read_drawing(Source(tmp_path / "a.dxf", "a.dxf"), None, findings)
+    assert drawing is not None and len(drawing.paths) == 1 and not findings.problems
+    assert findings.warnings == [
+        "a.dxf, layer 1: 1 doubled line dropped.", "a.dxf, layer 1: 1 line of no length dropped.",
+    ]
+    assert findings.notes == ["a.dxf: 2 ARC made into chords within 0.05 mm."]
+
+
+def test_text_is_read_by_its_code_page(tmp_path):
+    """Cyrillic text in ANSI_1251 of an R12 file comes back as it was."""
+    code_page(tmp_path / "a.dxf")
+    drawing = read_drawing(Source(tmp_path / "a.dxf", "a.dxf"), "mm", Findings())
+    assert [label.text for label in drawing.labels] == ["союзка"]
+
+
+def test_thin_rims_and_narrow_pairs_are_not_doubles(tmp_path):
+    """Outlines 0.1 mm inside each other, and lines side by side at 0.05 mm, stay what they are."""
+
+    def draw(space):
+        outline(space)
+        space.add_lwpolyline([(0.1, 0.1), (199.9, 0.1), (199.9, 99.9), (0.1, 99.9)], close=True, dxfattribs=ON)
+        space.add_line((300, 0), (300, 50), dxfattribs=ON)
+        space.add_line((300.05, 80), (300.05, 130), dxfattribs=ON)
+
+    drawn(draw)(tmp_path / "a.dxf")
+    findings = Findings()
+    drawing = read_drawing(Source(tmp_path / "a.dxf", "a.dxf"), None, findings)
+    assert len(drawing.paths) == 4 and not findings.warnings
+
+
+# --- pattern files by ASTM D6673 -----------------------------------------------------------------
+
+VAMP = [(0.0, -60.0), (120.0, -50.0), (160.0, 0.0), (120.0, 50.0), (0.0, 60.0), (20.0, 0.0)]
+NOTCHES = [(120.0, -50.0), (120.0, 50.0), (0.0, 60.0), (0.0, -60.0)]
+NAMES = [("TOE", (165.0, 0.0)), ("Side", (60.0, 60.0)), ("side", (60.0, -60.0)), ("back", (10.0, 5.0))]
+
+
+def pattern_file(path, sizes=("38", "39"), back_to_front=False, more=lambda block: None, version="R12", unit="METRIC"):
+    """A pattern file: one block a piece; boundary on 1, notches on 4, grain line on 7, annotation on 15."""
+    made = document(version, units=0)
+    scale = {"METRIC": 1.0, "ENGLISH": 1 / 25.4}[unit]
+    made.modelspace().add_text(f"UNITS: {unit}")
+    for i, size in enumerate(sizes):
+        block = made.blocks.new(f"VAMP-{size}")
+        grown = scale * (1.0 + 0.02 * i)
+        block.add_polyline2d([(x * grown, y * grown) for x, y in VAMP], close=True, dxfattribs={"layer": "1"})
+        ends = [(-10.0 * grown, 0.0), (170.0 * grown, 0.0)]
+        block.add_line(*(ends[::-1] if back_to_front else ends), dxfattribs={"layer": "7"})
+        for x, y in NOTCHES:
+            block.add_point((x * grown, y * grown), dxfattribs={"layer": "4"})
+        for x, y in VAMP:
+            block.add_point((x * grown, y * grown), dxfattribs={"layer": "2"})
+        for text, (x, y) in (*NAMES, ("PIECE NAME: VAMP", (50.0, 0.0)), (f"SIZE: {size}", (50.0, 9.0))):
+            block.add_text(text, dxfattribs={"layer": "15"}).set_placement((x * grown, y * grown))
+        more(block)
+        made.modelspace().add_blockref(block.name, (1000.0 * i * scale, 0.0), dxfattribs={"layer": "1"})
+    made.saveas(path)
+
+
+def read_pattern(path, block="VAMP-38", **layers):
+    """The template in a block, and what was found."""
+    findings = Findings()
+    chosen = LayersSection.model_validate({"template_standard": ASTM, **layers})
+    return read_template(Source(path, path.name), chosen, "plain", "38", None, findings, block), findings
+
+
+@pytest.mark.parametrize("unit", ["METRIC", "ENGLISH"])
+@pytest.mark.parametrize("back_to_front", [False, True])
+def test_a_pattern_file_gives_its_templates(tmp_path, back_to_front, unit):
+    """Block by block, toe towards +x whichever way the grain line points; annotation is passed over."""
+    pattern_file(tmp_path / "a.dxf", back_to_front=back_to_front, unit=unit)
+    small, findings = read_pattern(tmp_path / "a.dxf")
+    large, _ = read_pattern(tmp_path / "a.dxf", "vamp-39")
+    assert not findings.problems and not findings.warnings
+    assert bool(findings.notes) == back_to_front
+    assert shapely.Polygon(large.outline).area == pytest.approx(1.02**2 * shapely.Polygon(small.outline).area, rel=1e-5)
+    toe = small.outline[np.array([part == "toe" for part in small.parts])]
+    assert toe[:, 0].min() > 100.0
+    assert np.ptp(small.outline, axis=0) == pytest.approx((160.0, 120.0), abs=1e-3)
+
+
+def test_what_a_vamp_has_no_use_for_is_said(tmp_path):
+    """Internal lines (8) and cutouts (11) are named as not used; half a piece with its mirror line (6) is refused."""
+
+    def more(block):
+        block.add_line((30, 0), (90, 0), dxfattribs={"layer": "8"})
+        block.add_circle((100, 20), 4, dxfattribs={"layer": "11"})
+
+    pattern_file(tmp_path / "a.dxf", more=more)
+    template, findings = read_pattern(tmp_path / "a.dxf")
+    assert template is not None and [w.split(": ")[1] for w in findings.warnings] == [
+        "1 internal line not used; a vamp is cut whole.", "1 internal cutout not used; a vamp is cut whole."]
+    pattern_file(tmp_path / "b.dxf", more=lambda block: block.add_line((0, 0), (160, 0), dxfattribs={"layer": "6"}))
+    template, findings = read_pattern(tmp_path / "b.dxf")
+    assert template is None and "mirror line" in str(findings.problems[0])
+
+
+def test_a_block_that_is_not_there_is_said_with_those_that_are(tmp_path):
+    """The likeliest name is the remedy; without a block the pieces of model space are too many."""
+    pattern_file(tmp_path / "a.dxf")
+    template, findings = read_pattern(tmp_path / "a.dxf", "VAMP-3B")
+    assert template is None and "VAMP-38" in str(findings.problems[0])
+    template, findings = read_pattern(tmp_path / "a.dxf", None)
+    assert template is None and any("one closed outline" in str(problem) for problem in findings.problems)
+
+
+def test_layers_of_the_standard_may_be_named_otherwise(tmp_path):
+    """A key of its own in [layers] prevails over the standard's."""
+    pattern_file(tmp_path / "a.dxf", more=lambda b: [setattr(e.dxf, "layer", "80") for e in b.query('*[layer=="1"]')])
+    template, _ = read_pattern(tmp_path / "a.dxf")
+    assert template is None
+    template, _ = read_pattern(tmp_path / "a.dxf", template_outline="80")
+    assert template is not None and sqrt(shapely.Polygon(template.outline).area) > 50.0
