@@ -35,6 +35,7 @@ MAY_IMPORT = {
     "nest.verify": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.plan"},
     "nest.accounts": _READS_PLANS,
     "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics"},
+    "nest.trial": _READS_PLANS | {"nest.statistics"},
     "nest.cutplan": _READS_PLANS | {"nest.atomic"},
     "nest.report": _READS_PLANS | {"nest.atomic", "nest.verify", "nest.accounts", "nest.cutplan"},
     "nest.output": _READS_PLANS | {

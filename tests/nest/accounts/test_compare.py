@@ -6,7 +6,7 @@ from fractions import Fraction
 from math import prod
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from tiny_plans import ALLOWANCE, NET, box_plan, hide, rectangle, rectangle_lattice, style, two_sizes, vamp
 
@@ -113,6 +113,7 @@ def test_currencies_must_agree():
 fractions = st.fractions(min_value=0, max_value=100, max_denominator=1000)
 
 
+@settings(deadline=None)
 @given(st.integers(1, 5).flatmap(lambda n: st.tuples(*[st.lists(fractions, min_size=n, max_size=n)] * 2)))
 def test_shapley_shares_add_up(two):
     """Shares add up exactly; a factor that does not change has none; the way back is the way there reversed."""
@@ -131,6 +132,7 @@ def test_shapley_of_two_factors():
 amounts = st.decimals(min_value=1, max_value=100, places=2)
 
 
+@settings(deadline=None)
 @given(
     prices=st.tuples(amounts, amounts), measured=st.tuples(*[st.floats(4.9e5, 5.1e5)] * 2),
     wanted=st.tuples(*[st.integers(1, 2)] * 2), currency=st.sampled_from(["EUR", "JPY", "KWD"]),

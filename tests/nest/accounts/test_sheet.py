@@ -5,7 +5,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from tiny_plans import box_plan, hide, rectangle_lattice, roll, two_sizes
 
@@ -148,6 +148,7 @@ pair_counts = st.tuples(st.integers(0, 60), st.integers(0, 40)).map(lambda two: 
 ))
 
 
+@settings(deadline=None)
 @given(
     rows=st.dictionaries(
         st.tuples(st.sampled_from("ab"), st.sampled_from(["37", "38", "39", "40"])),

@@ -1,0 +1,43 @@
+"""Which files a job names, so that it can be copied whole."""
+
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+from nest.job.files import Source
+from nest.job.findings import Findings
+from nest.job.table import read_table
+
+
+def files_of_job(path: Path) -> tuple[Path, ...]:
+    """Paths, relative to the job's folder, of every file that the job file at `path` or its hide index names.
+
+    For a job that has been read without problems.
+    """
+    folder = path.resolve().parent
+    raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    names = [*_texts(raw)]
+    index = raw.get("hides")
+    if isinstance(index, str):
+        table = read_table(Source(folder / index.strip(), index), ("file",), (), Findings())
+        names += [row["file"] for row in table or ()]
+    found: dict[Path, None] = {}
+    for name in names:
+        name = name.strip().replace("\\", "/")
+        if name and "\0" not in name and len(name) < 1000:
+            whole = (folder / name).resolve()
+            if whole.is_relative_to(folder) and whole.is_file():
+                found[whole.relative_to(folder)] = None
+    return tuple(found)
+
+
+def _texts(value) -> Iterator[str]:
+    """Every text within nested lists and tables."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, list):
+        for item in value:
+            yield from _texts(item)
+    elif isinstance(value, dict):
+        for item in value.values():
+            yield from _texts(item)

@@ -1,0 +1,332 @@
+"""From a crimping trial to revised allowances: as little as leaves the wanted trim everywhere, with a stated safety.
+
+What a millimetre of allowance more would leave is a millimetre of trim more. So where the pieces of a size were left
+with m ± s mm at a part (mean and standard deviation), the allowance changes by
+
+    wanted − (m − k s),
+
+and mean − k standard deviations is then the trim wanted. The standard deviation is pooled over the sizes of a style
+(within sizes, n − 1 each), for a few pieces a size tell little of the spread. k is given, or it is the one-sided
+tolerance factor for a share of all pieces with a confidence (`nest.statistics.tolerance_factor`), which is larger
+the fewer pieces were measured.
+
+* Where one piece was short of the template line (trim below 0), the allowance grows at least by what that piece
+  lacked. It never shrinks there, nor in sizes that are interpolated from there.
+* With one piece a size the spread is not known: allowances may grow, never shrink.
+* No allowance falls below the least the press needs. New allowances are rounded up to half a millimetre.
+* Sides: the press's widening is taken off them (`nest.pieces.rough`). The trial's mean widening takes the place of the
+  old one, rounded to a tenth of a percent, and the side allowance is set so that what is left of it at the widest place
+  of the template is right. After a shortage at the side the widening taken off is not raised towards less allowance.
+* Sizes not tried are interpolated between the nearest sizes tried, along the scale of sizes; beyond them they change
+  as the nearest. They are named.
+* Reject rate: rejected ÷ tried with its interval (Clopper & Pearson). The style's own rate stays where it lies within
+  the interval; otherwise the trial's takes its place.
+"""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import ceil, sqrt
+
+import numpy as np
+
+from nest.job.job import Allowances, Job, Style
+from nest.pieces.grading import template_of_size
+from nest.pieces.piece import Part
+from nest.pieces.rough import along_template
+from nest.pieces.sizing import ordered, position, size_system
+from nest.statistics import share_interval, tolerance_factor
+from nest.trial.measured import TriedPiece
+
+ROUNDING_MM = 0.5
+CONFIDENCE = 0.95
+
+
+@dataclass(frozen=True, slots=True)
+class Safety:
+    """How sure the trim wanted is to be left: mean − `k` sd; or, with k None, for `cover` of all pieces.
+
+    The latter with `confidence`, in the sense of a one-sided tolerance limit for normal populations.
+    """
+
+    k: float | None = 2.0
+    cover: float = 0.95
+    confidence: float = 0.9
+
+    def factor(self, count: int, freedom: int) -> float:
+        """k for a mean of `count` pieces and a standard deviation of `freedom` degrees of freedom."""
+        return self.k if self.k is not None else tolerance_factor(self.cover, self.confidence, count, freedom)
+
+    def words(self) -> str:
+        """The rule in words."""
+        if self.k is not None:
+            return f"mean − {self.k:g} standard deviations leave the trim wanted"
+        return f"{self.cover:.0%} of all pieces keep the trim wanted, with {self.confidence:.0%} confidence"
+
+
+@dataclass(frozen=True, slots=True)
+class PartResult:
+    """What was measured at one part of one size, and the allowance that follows; mm.
+
+    own_sd : of this size alone, sd : pooled over the sizes; None where there is nothing to tell them by.
+    short : a piece did not reach the template line. lean : mean − k sd is less than the trim wanted.
+    For the side, allowances are those at the widest place, widening taken off.
+    """
+
+    size: str
+    part: Part
+    count: int
+    mean_mm: float
+    own_sd_mm: float | None
+    sd_mm: float | None
+    worst_mm: float
+    wanted_mm: float
+    factor: float | None
+    short: bool
+    lean: bool
+    now_mm: float
+    new_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class RejectRate:
+    """Pieces rejected of those tried, with the 95 % interval of the rate (0..1), and how often for which reason."""
+
+    tried: int
+    rejected: int
+    low: float
+    high: float
+    reasons: tuple[tuple[str, int], ...]
+
+    @property
+    def rate(self) -> float:
+        """Rejected ÷ tried."""
+        return self.rejected / self.tried
+
+
+@dataclass(frozen=True, slots=True)
+class StyleRevision:
+    """One style after its trial. `revised` is the style with its new figures; `sizes` were tried, `others` not."""
+
+    style: Style
+    revised: Style
+    results: tuple[PartResult, ...]
+    sizes: tuple[str, ...]
+    others: tuple[str, ...]
+    rejects: RejectRate
+    notes: tuple[str, ...]
+
+    @property
+    def shortages(self) -> tuple[PartResult, ...]:
+        """Where a piece was short of the template line: it spoils pieces, so it comes first."""
+        return tuple(result for result in self.results if result.short)
+
+
+def revise(
+    job: Job, pieces: Sequence[TriedPiece], safety: Safety | None = None, wanted: Mapping[Part, float] | None = None
+) -> tuple[StyleRevision, ...]:
+    """Revise every style of which pieces were tried.
+
+    Parameters
+    ----------
+    wanted : trim to be left beyond the template line by part, mm; by default the style's least allowances.
+    """
+    safety = safety or Safety()
+    return tuple(
+        _revise_style(job, style, mine, safety, wanted or {})
+        for style in job.styles if (mine := [piece for piece in pieces if piece.style == style.name])
+    )
+
+
+def revised_job(job: Job, revisions: Sequence[StyleRevision], rejects: bool = True) -> Job:
+    """The job with its revised styles; with `rejects` off they keep their old reject rates."""
+    new = {one.style.name: one.revised for one in revisions}
+    styles = tuple(new.get(style.name, style) for style in job.styles)
+    if not rejects:
+        styles = tuple(
+            replace(style, reject_percent=old.reject_percent) for style, old in zip(styles, job.styles, strict=True)
+        )
+    return replace(job, styles=styles)
+
+
+def _revise_style(
+    job: Job, style: Style, pieces: Sequence[TriedPiece], safety: Safety, wanted: Mapping[Part, float]
+) -> StyleRevision:
+    system = size_system(style.grading.system)
+    sizes = ordered(system, dict.fromkeys(piece.size for piece in pieces))
+    every = ordered(system, dict.fromkeys((*sizes, *(line.size for line in job.order if line.style == style.name))))
+    notes: list[str] = []
+    results = []
+    for part in Part:
+        aim = wanted.get(part, style.allowances.least_of(part))
+        results += _results(style, part, sizes, pieces, safety, aim, notes)
+    widening = _widening(style, pieces, any(one.short for one in results if one.part is Part.SIDE), notes)
+    changes = {part: {one.size: one for one in results if one.part is part} for part in Part}
+    values = {size: [_new_allowance(style, size, part, changes[part], widening) for part in Part] for size in every}
+    others = tuple(size for size in every if size not in sizes)
+    if others:
+        notes.append(
+            f"Not tried: {', '.join(others)}; their allowances are interpolated between the sizes tried, or change as "
+            "the nearest one does."
+        )
+    rejects = _rejects(pieces)
+    revised = replace(
+        style, allowances=_allowances(style.allowances, values), widening_percent=widening,
+        reject_percent=_reject_percent(style, rejects, notes),
+    )
+    return StyleRevision(style, revised, tuple(results), sizes, others, rejects, tuple(notes))
+
+
+def _results(style, part: Part, sizes, pieces, safety: Safety, aim: float, notes: list[str]) -> list[PartResult]:
+    """Results of one part, size by size."""
+    measured = {
+        size: values for size in sizes
+        if (values := [trim for piece in pieces if piece.size == size and (trim := piece.trim(part)) is not None])
+    }
+    if not measured:
+        notes.append(f"Nothing was measured at the {part}; its allowance stays.")
+        return []
+    freedom = sum(len(values) - 1 for values in measured.values())
+    squares = sum(float(np.var(values)) * len(values) for values in measured.values())
+    sd = sqrt(squares / freedom) if freedom else None
+    if sd is None:
+        notes.append(f"One piece a size tells no spread at the {part}; its allowance may grow, not shrink.")
+    found = []
+    for size, values in measured.items():
+        mean, worst = float(np.mean(values)), min(values)
+        factor = None if sd is None else safety.factor(len(values), freedom)
+        now = effective_allowance(style, size, part, style.widening_percent)
+        short = worst < 0.0
+        change = aim - mean + (0.0 if sd is None else factor * sd)
+        lean = change > 1e-9
+        if sd is None:
+            change = max(0.0, change)
+        if short:
+            change = max(change, -worst)
+        new = max(now + change, style.allowances.least_of(part)) if change < 0.0 else now + change
+        own = float(np.std(values, ddof=1)) if len(values) > 1 else None
+        found.append(PartResult(
+            size, part, len(values), mean, own, sd, worst, aim, factor, short, lean, now, _rounded(now, new),
+        ))
+    return found
+
+
+def _rounded(now: float, new: float) -> float:
+    """Rounded up to half a millimetre, but not beyond what it is now where it need not grow."""
+    up = ceil(new / ROUNDING_MM - 1e-6) * ROUNDING_MM
+    return up if new > now + 1e-9 else min(up, now)
+
+
+def effective_allowance(style: Style, size: str, part: Part, widening_percent: float) -> float:
+    """Allowance of a part; of the side what is left at the widest place when the widening is taken off, mm."""
+    allowances = style.allowances.for_size(size)
+    value = allowances.of(part)
+    if part is not Part.SIDE:
+        return value
+    return value - min(widening_percent / 100.0 * side_reach_mm(style, size),
+                       max(0.0, value - max(0.0, allowances.least_side_mm)))
+
+
+def side_reach_mm(style: Style, size: str) -> float:
+    """Largest distance from the axis at which the press's widening counts in full square to a side, mm."""
+    points, parts = along_template(template_of_size(style.templates, size, style.grading))
+    along = np.roll(points, -1, axis=0) - points
+    outward_y = -along[:, 0] / np.hypot(*along.T)
+    side = np.array([part is Part.SIDE for part in parts])
+    reach = []
+    for y in (points[:, 1], np.roll(points[:, 1], -1)):
+        reach.append(np.abs(y) * np.clip(outward_y * np.sign(y), 0.0, None))
+    return float(np.max(np.where(side, np.maximum(*reach), 0.0)))
+
+
+def _widening(style: Style, pieces: Sequence[TriedPiece], side_short: bool, notes: list[str]) -> float:
+    """Widening to reckon with, percent."""
+    values = [piece.widening_percent for piece in pieces if piece.widening_percent is not None]
+    now = style.widening_percent
+    if len(values) < 2:
+        return now
+    mean = float(np.mean(values))
+    new = min(max(round(mean, 1), 0.0), 50.0)
+    if side_short and new < now:
+        notes.append(
+            f"The widening measured is {mean:.1f} % on {len(values)} pieces; after the shortage at the side {now:g} % "
+            "stays."
+        )
+        return now
+    notes.append(
+        f"Widening: {mean:.1f} % measured on {len(values)} pieces (standard deviation {np.std(values, ddof=1):.1f}), "
+        f"{now:g} % before; {new:g} % is taken off the sides now."
+    )
+    return new
+
+
+def _new_allowance(style: Style, size: str, part: Part, results: Mapping[str, PartResult], widening: float) -> float:
+    """The new allowance of one size, tried or not."""
+    allowances = style.allowances.for_size(size)
+    if not results:
+        kept = allowances.of(part)
+        return kept if part is not Part.SIDE else _with_widening(style, size, widening, effective_allowance(
+            style, size, part, style.widening_percent))
+    now = effective_allowance(style, size, part, style.widening_percent)
+    if size in results:
+        new = results[size].new_mm
+    else:
+        new = now + _interpolated(style, size, results)
+        new = _rounded(now, max(new, allowances.least_of(part)) if new < now else new)
+    return new if part is not Part.SIDE else _with_widening(style, size, widening, new)
+
+
+def _with_widening(style: Style, size: str, widening: float, effective: float) -> float:
+    """The side allowance of which `effective` is left at the widest place; never rounded down."""
+    given = style.allowances.for_size(size).side_mm
+    unchanged = abs(effective - effective_allowance(style, size, Part.SIDE, style.widening_percent)) < 1e-9
+    if unchanged and widening == style.widening_percent:
+        return given
+    return ceil((effective + widening / 100.0 * side_reach_mm(style, size)) / ROUNDING_MM - 1e-6) * ROUNDING_MM
+
+
+def _interpolated(style: Style, size: str, results: Mapping[str, PartResult]) -> float:
+    """Change of allowance of a size between those tried; never less where a neighbour was short."""
+    system = size_system(style.grading.system)
+    at = float(position(system, size))
+    tried = sorted((float(position(system, one)), result) for one, result in results.items())
+    below = [pair for pair in tried if pair[0] <= at][-1:]
+    above = [pair for pair in tried if pair[0] >= at][:1]
+    near = below + above
+    changes = [result.new_mm - result.now_mm for _, result in near]
+    change = float(np.interp(at, [place for place, _ in near], changes))
+    return max(0.0, change) if any(result.short for _, result in near) else change
+
+
+def _allowances(now: Allowances, values: Mapping[str, Sequence[float]]) -> Allowances:
+    """The style's allowances are the largest of any size; sizes that differ have their own."""
+    most = [max(column) for column in zip(*values.values(), strict=True)]
+    own = [(size, *mine) for size, mine in values.items() if [*mine] != most]
+    kept = [row for row in now.by_size if row[0] not in values]
+    toe, side, back = most
+    return replace(now, toe_mm=toe, side_mm=side, back_mm=back, by_size=(*own, *kept))
+
+
+def _rejects(pieces: Sequence[TriedPiece]) -> RejectRate:
+    failed = [piece for piece in pieces if piece.rejected]
+    reasons = Counter(piece.reason for piece in failed)
+    low, high = share_interval(len(failed), len(pieces), CONFIDENCE)
+    return RejectRate(len(pieces), len(failed), low, high, tuple(reasons.most_common()))
+
+
+def _reject_percent(style: Style, rejects: RejectRate, notes: list[str]) -> float:
+    """The reject rate to reckon with, percent."""
+    words = (f"Rejected: {rejects.rejected} of {rejects.tried}, {rejects.rate:.1%} "
+             f"({CONFIDENCE:.0%} interval {rejects.low:.1%} to {rejects.high:.1%})")
+    now = style.reject_percent
+    if rejects.low <= now / 100.0 <= rejects.high:
+        notes.append(f"{words}; {now:g} % is within it and stays.")
+        return now
+    if rejects.rejected == rejects.tried:
+        notes.append(f"{words}; no rate can be reckoned with when every piece fails, {now:g} % stays.")
+        return now
+    new = round(100.0 * rejects.rate, 1)
+    notes.append(f"{words}; {new:g} % takes the place of {now:g} %.")
+    if style.reject_percent_by_quality:
+        notes.append("The reject rates by class of leather stay as they are.")
+    return new

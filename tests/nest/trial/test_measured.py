@@ -1,0 +1,74 @@
+"""The table of a trial is read as it is written, and every fault in it is said at once."""
+
+import pytest
+from box_jobs import job, style
+
+from nest.errors import InputProblems
+from nest.pieces.piece import Part
+from nest.trial import read_trial
+
+TABLE = """\
+size,piece,toe_mm,left_mm,right_mm,back_mm,widening_percent,rejected,reason
+38,1,6.5,3,2.5,-1.5,2.1,no,
+38,2,,,,,,yes,pleats at the toe
+39 1/2,1,5,,4,,,,
+"""
+
+
+def read(folder, text, one_job=None):
+    """Read a table for the job of one style."""
+    path = folder / "trial.csv"
+    path.write_text(text, encoding="utf-8")
+    return read_trial(path, one_job or job())
+
+
+def test_values(tmp_path):
+    """Blank cells are not measured, of two sides the lesser counts, and below 0 is a shortage."""
+    (first, second, third), said = read(tmp_path, TABLE)
+    assert first.trim_mm == ((Part.TOE, 6.5), (Part.SIDE, 2.5), (Part.BACK, -1.5))
+    assert (first.style, first.size, first.piece, first.widening_percent) == ("box", "38", "1", 2.1)
+    assert second.rejected and second.reason == "pleats at the toe" and second.trim_mm == ()
+    assert third.size == "39.5" and third.trim(Part.SIDE) == 4.0 and third.trim(Part.BACK) is None
+    assert not third.rejected and said == ()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("39 1/2,1", "38,1", "a piece of its own"),
+        ("39 1/2", "nine", "size"),
+        ("6.5", "six", "a measured figure"),
+        ("6.5", "650", "from -100 to 100"),
+        (",yes,pleats at the toe", ",yes,", "why the piece was rejected"),
+        (",no,", ",perhaps,", "yes or no"),
+        ("size,piece", "size,nr", "column 'piece'"),
+        ("38,2", "38,", "a name or number"),
+    ],
+)
+def test_faults(tmp_path, old, new, words):
+    """Each fault is named with its place."""
+    assert old in TABLE
+    with pytest.raises(InputProblems, match=words):
+        read(tmp_path, TABLE.replace(old, new, 1))
+
+
+def test_all_faults_at_once(tmp_path):
+    """Two faults, two sentences; no file, or no row, is one."""
+    with pytest.raises(InputProblems) as caught:
+        read(tmp_path, TABLE.replace("6.5", "six").replace(",no,", ",perhaps,"))
+    assert len(caught.value.problems) == 2
+    with pytest.raises(InputProblems, match="no such file"):
+        read_trial(tmp_path / "none.csv", job())
+    with pytest.raises(InputProblems, match="at least one piece"):
+        read(tmp_path, TABLE.splitlines()[0] + "\n")
+
+
+def test_style_must_be_told_among_several(tmp_path):
+    """With two styles the column is needed; a wrong name has a remedy."""
+    two = job(styles=(style(), style("case")))
+    with pytest.raises(InputProblems, match="a style of the job file"):
+        read(tmp_path, TABLE, two)
+    text = "style,size,piece,toe_mm\ncase,38,1,5\nbax,38,1,5\n"
+    with pytest.raises(InputProblems, match="did you mean 'box'"):
+        read(tmp_path, text, two)
+    assert read(tmp_path, text.replace("bax", "box"), two)[0][0].style == "case"

@@ -1,0 +1,201 @@
+"""Allowances that follow from a trial: by hand, on planted losses, and never less after a shortage."""
+
+from dataclasses import replace
+from math import ceil
+
+import numpy as np
+import pytest
+from box_jobs import job, style
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from nest.job.job import Allowances
+from nest.pieces.piece import Part
+from nest.statistics import tolerance_factor
+from nest.trial import Safety, TriedPiece, revise, revised_job
+from nest.trial.revise import effective_allowance, side_reach_mm
+
+GIVEN = Allowances(14.0, 12.0, 10.0, 3.0, 3.0, 2.0)
+"""Of the net rectangle 200 × 100 mm; the trim wanted is 3, 3 and 2 mm."""
+
+ORDER = (("box", "36", 1), ("box", "38", 1), ("box", "40", 1))
+
+
+def box(order=ORDER, **changes):
+    """The job of the rectangle with these allowances."""
+    return job(styles=(style(**({"allowances": GIVEN} | changes)),), order=order)
+
+
+def tried(size="38", count=3, rejected=False, reason="", widening=None, **trim):
+    """Pieces of one size; trim by part as a list, a value a piece."""
+    pieces = []
+    for i in range(count):
+        known = tuple((Part(part), float(values[i])) for part, values in trim.items())
+        pieces.append(TriedPiece("box", size, f"{size}-{i}", known, widening, rejected, reason))
+    return pieces
+
+
+def revised(pieces, one_job=None, **options):
+    """The one revision."""
+    return revise(one_job or box(), pieces, **options)[0]
+
+
+def test_by_hand():
+    """Trim 8, 9, 10: mean 9, sd 1; 9 − 2 is 4 mm more than the 3 mm wanted: 14 becomes 10."""
+    found = revised(tried(toe=[8, 9, 10], side=[2, 3, 4], back=[6, 6, 6]))
+    by_part = {result.part: result for result in found.results}
+    assert by_part[Part.TOE].new_mm == 10.0 and not by_part[Part.TOE].lean
+    # The side was left 3 − 2 = 1 mm, 2 mm too little; the back 6 mm for 2 mm wanted.
+    assert by_part[Part.SIDE].new_mm == 14.0 and by_part[Part.SIDE].lean and not by_part[Part.SIDE].short
+    assert by_part[Part.BACK].new_mm == 6.0
+    new = found.revised.allowances
+    assert (new.toe_mm, new.side_mm, new.back_mm, new.by_size) == (10.0, 14.0, 6.0, ())
+    assert found.shortages == () and found.sizes == ("38",) and found.others == ("36", "40")
+    assert any("36, 40" in note and "interpolated" in note for note in found.notes)
+
+
+def test_other_trim_wanted_and_other_safety():
+    """The trim wanted and k may be given; half a millimetre is the grain, upwards."""
+    found = revised(tried(toe=[8, 9, 10]), wanted={Part.TOE: 5.2}, safety=Safety(k=1.0))
+    assert found.revised.allowances.toe_mm == 11.5  # 14 − (9 − 1 − 5.2) = 11.2
+
+
+def test_tolerance_factor_in_place_of_k():
+    """With few pieces the factor for 95 % of pieces with 90 % confidence asks for much more."""
+    safety = Safety(k=None)
+    found = revised(tried(toe=[8, 9, 10]), safety=safety).results[0]
+    assert found.factor == pytest.approx(tolerance_factor(0.95, 0.9, 3)) and found.factor > 5.0
+    assert found.new_mm == min(14.0, ceil((14 - (9 - found.factor - 3)) * 2) / 2)
+
+
+def test_a_shortage_comes_first_and_never_means_less():
+    """One piece of four 2 mm short: even at k = 0, and with a mean to spare, the allowance grows by 2 mm."""
+    found = revised(tried(count=4, back=[-2, 9, 9, 9]), safety=Safety(k=0.0))
+    result = found.results[0]
+    assert found.shortages == (result,) and result.worst_mm == -2.0
+    assert result.mean_mm > result.wanted_mm and result.new_mm == 12.0
+    new = found.revised.allowances
+    assert all(new.for_size(size).back_mm >= 10.0 for size in ("36", "38", "40"))
+
+
+def test_one_piece_tells_no_spread():
+    """An allowance does not shrink on the word of one piece; it grows."""
+    found = revised(tried(count=1, toe=[9], back=[1]))
+    assert found.revised.allowances.toe_mm == 14.0 and found.revised.allowances.back_mm == 11.0
+    assert any("One piece a size" in note for note in found.notes)
+
+
+def test_sizes_between_and_beyond():
+    """Between two sizes tried the change is in proportion; beyond them as in the nearest; each size has its own."""
+    order = tuple(("box", size, 1) for size in ("35", "36", "37", "38", "40", "41"))
+    pieces = tried("36", toe=[13, 13, 13]) + tried("40", toe=[5, 5, 5])  # 10 and 2 mm too much
+    found = revised(pieces, box(order))
+    toes = {size: found.revised.allowances.for_size(size).toe_mm for _, size, _ in order}
+    assert toes == {"35": 4.0, "36": 4.0, "37": 6.0, "38": 8.0, "40": 12.0, "41": 12.0}
+    assert found.revised.allowances.toe_mm == 12.0  # the largest, for any size that is not named
+    assert found.others == ("35", "37", "38", "41")
+
+
+def test_no_interpolated_size_shrinks_beside_a_shortage():
+    """Between a size with too much and one that was short nothing shrinks."""
+    pieces = tried("36", toe=[13, 13, 13]) + tried("40", toe=[-1, -1, -1])
+    found = revised(pieces)
+    new = found.revised.allowances
+    assert new.for_size("36").toe_mm == 4.0 and new.for_size("40").toe_mm == 18.0
+    assert new.for_size("38").toe_mm >= 14.0
+
+
+def test_widening_takes_its_place():
+    """4 % of 50 mm are 2 mm at the widest place of the rectangle; the side allowance makes up for the change."""
+    one_job = box(widening_percent=2.0)
+    assert side_reach_mm(one_job.styles[0], "38") == pytest.approx(50.0)
+    assert effective_allowance(one_job.styles[0], "38", Part.SIDE, 2.0) == pytest.approx(11.0)
+    found = revised(tried(side=[3, 3, 3], widening=4.0), box((("box", "38", 1),), widening_percent=2.0))
+    assert found.revised.widening_percent == 4.0
+    assert found.revised.allowances.side_mm == 13.0  # 11 mm at the widest place, as before, and 2 mm to be taken off
+    # Short at the side, less widening than before is not believed.
+    short = revised(tried(side=[-1, 3, 3], widening=1.0), one_job)
+    assert short.revised.widening_percent == 2.0 and short.revised.allowances.side_mm > 12.0
+
+
+def test_reject_rate():
+    """1 of 8 is 12.5 %, 0.3 to 52.7 % (Clopper & Pearson): 3 % is within and stays; with 5 of 8 it is not."""
+    few = tried(count=7, toe=[9] * 7) + tried("39", 1, True, "pleats")
+    found = revised(few, box(reject_percent=3.0))
+    assert (found.rejects.tried, found.rejects.rejected, found.rejects.reasons) == (8, 1, (("pleats", 1),))
+    assert (found.rejects.low, found.rejects.high) == pytest.approx((0.0032, 0.5265), abs=5e-5)
+    assert found.revised.reject_percent == 3.0
+    many = tried(count=3, toe=[9] * 3) + tried("39", 5, True, "pleats")
+    found = revised(many, box(reject_percent=3.0))
+    assert found.revised.reject_percent == 62.5
+    kept = revised_job(box(reject_percent=3.0), [found], rejects=False).styles[0]
+    assert kept.reject_percent == 3.0 and kept.allowances == found.revised.allowances
+    assert revised(tried(rejected=True, reason="glue"), box(reject_percent=3.0)).revised.reject_percent == 3.0
+
+
+def test_nothing_measured_nothing_changed():
+    """A part without a measurement keeps its allowance, and that is said."""
+    found = revised(tried(toe=[5, 5, 5]))
+    assert found.revised.allowances.side_mm == 12.0 and found.revised.allowances.back_mm == 10.0
+    assert sum("Nothing was measured" in note for note in found.notes) == 2
+    assert revise(box(), []) == ()
+
+
+@settings(deadline=None)
+@given(
+    losses=st.tuples(st.floats(1, 9), st.floats(1, 9), st.floats(1, 9)), sd=st.floats(0.05, 1.0),
+    seed=st.integers(0, 2**31), count=st.integers(4, 12),
+)
+def test_planted_losses_are_recovered(losses, sd, seed, count):
+    """Where crimping takes so many mm ± sd, the new allowance is that loss + trim wanted + 2 sd, within the spread.
+
+    The mean of n is within 5 sd/√n, twice the pooled sd of 3 (n − 1) degrees of freedom within a few of its errors.
+    """
+    random = np.random.default_rng(seed)
+    pieces = []
+    for size in ("36", "38", "40"):
+        trim = {
+            part.value: random.normal(GIVEN.of(part) - loss, sd, count) for part, loss in zip(Part, losses, strict=True)
+        }
+        pieces += tried(size, count, **trim)
+    found = revised(pieces)
+    margin = 5.0 * sd * (count**-0.5 + 2.0 * (6.0 * (count - 1)) ** -0.5)
+    for result in found.results:
+        part = result.part
+        loss = losses[list(Part).index(part)]
+        truth = max(GIVEN.least_of(part), loss + GIVEN.least_of(part) + 2.0 * sd)
+        assert truth - margin <= result.new_mm <= max(truth + margin, GIVEN.least_of(part)) + 0.5 + 1e-9
+
+
+trims = st.lists(st.floats(-20, 20), min_size=1, max_size=5)
+
+
+@settings(deadline=None)
+@given(st.dictionaries(st.sampled_from(["36", "37", "38", "40"]), st.tuples(trims, trims, trims), min_size=1),
+       st.floats(0, 4), st.floats(0, 4))
+def test_less_allowance_never_answers_a_shortage(sizes, k, widening):
+    """Whatever is measured: no part falls below its least; where a piece was short, in no size does it shrink there."""
+    pieces = []
+    for size, columns in sizes.items():
+        for i in range(max(map(len, columns))):
+            known = tuple((part, column[i]) for part, column in zip(Part, columns, strict=True) if i < len(column))
+            pieces.append(TriedPiece("box", size, f"{i}", known, widening if i else None, False, ""))
+    one_job = box(widening_percent=2.0)
+    found = revised(pieces, one_job, safety=Safety(k=k))
+    after = found.revised
+    for result in found.results:
+        before = effective_allowance(one_job.styles[0], result.size, result.part, 2.0)
+        now = effective_allowance(after, result.size, result.part, after.widening_percent)
+        assert now >= GIVEN.least_of(result.part) - 1e-9
+        assert now >= result.new_mm - 1e-9
+        if result.short:
+            assert now >= before - result.worst_mm - 1e-9
+            assert after.allowances.for_size(result.size).of(result.part) >= GIVEN.of(result.part) - 1e-9
+
+
+def test_a_size_with_its_own_allowance_changes_from_there():
+    """The change is added to what the size has now."""
+    own = replace(GIVEN, by_size=(("40", 16.0, 12.0, 10.0),))
+    found = revised(tried("40", toe=[8, 8, 8]), box((("box", "38", 1), ("box", "40", 1)), allowances=own))
+    new = found.revised.allowances
+    assert new.for_size("40").toe_mm == 11.0 and new.for_size("38").toe_mm == 9.0
