@@ -23,6 +23,10 @@ SPREAD = 1.3
 SPARE_HIDES = 1
 """Hides filled beyond the order, so that there is a choice of hides."""
 
+TAIL_SHARE = 0.3
+"""What is missing counts as a tail when it is no more than this share of what a hide holds: too little to open one
+for without trying the others again."""
+
 EXPECTED_FILL = 0.85
 """Rough area that a hide may hold, as a share of its ground fit for net area; for sharing out sizes."""
 
@@ -148,9 +152,9 @@ def _in_limits(units: Sequence[Unit], limits: Mapping[int, int]) -> tuple[Unit, 
 
 
 def fill(bench: Bench, share: Share, done: int) -> list[Filled]:
-    """Fill the hides in rank until the wants are met, and SPARE_HIDES more; every layout found is a candidate.
+    """Fill the hides in rank until the wants are met but for a tail, and SPARE_HIDES more with sizes of all kinds.
 
-    The fullest layout of a hide is taken off what is still to cut.
+    Every layout found is a candidate; the fullest of a hide is taken off what is still to cut.
     """
     left = [want.count for want in bench.wants]
     candidates: list[Filled] = []
@@ -160,6 +164,8 @@ def fill(bench: Bench, share: Share, done: int) -> list[Filled]:
     kinds = MOST_KINDS
     while waiting and not bench.run.cancelled():
         missing = sum(n * want.area_mm2 for n, want in zip(left, bench.wants, strict=True))
+        if per_hide and missing <= TAIL_SHARE * sum(per_hide) / len(per_hide):
+            missing = 0.0
         hide = waiting.pop(0)
         if not missing and not spare:
             break

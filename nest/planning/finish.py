@@ -37,14 +37,14 @@ def finish(bench: Bench, placed: Placed, share: Share, done: int = 0) -> Placed:
     return {**placed, hide: drawn_together(bench, hide, placed[hide], share, done)}
 
 
-def part_used(bench: Bench, placed: Placed) -> int | None:
-    """The hide with least of its ground used, unless it is about as full as the fullest."""
+def part_used(bench: Bench, placed: Placed, most: float = FULL_SHARE) -> int | None:
+    """The hide with least of its ground used, if that is less than `most` of what the fullest has."""
     if not placed:
         return None
     share = {hide: bench.area(units) / bench.seen[hide].usable_mm2 for hide, units in placed.items()}
     least = min(share, key=lambda hide: (share[hide], hide))
     fullest = max(share.values()) if len(share) > 1 else EXPECTED_FILL
-    return least if share[least] < FULL_SHARE * fullest else None
+    return least if share[least] < most * fullest else None
 
 
 def drawn_together(

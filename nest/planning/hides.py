@@ -6,15 +6,18 @@ from math import ceil
 
 from nest.job.job import Settings
 from nest.placement.choose_layouts import LEFT_OUT, Candidate, Container, choose_layouts
-from nest.planning.fill import EXPECTED_FILL, Bench, Filled, fill, hide_cost, solve_hide
-from nest.planning.finish import finish
+from nest.planning.fill import EXPECTED_FILL, TAIL_SHARE, Bench, Filled, fill, hide_cost, solve_hide
+from nest.planning.finish import Placed, finish, part_used
 from nest.planning.offer import HideGrounds, see_hide
 from nest.planning.run import Run, Share
 from nest.planning.wants import Recasts, Unit, Want
 from nest.stock.material import Hide, Leather
 
-FINISH_SHARE = 0.12
-"""Share of the time kept for the hide that is opened last."""
+FINISH_SHARE = 0.2
+"""Share of the time kept for doing without the hide that is used least, and for using it from one end."""
+
+RETRIES = 3
+"""So many hides are tried again to do without the one that is used least."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +40,9 @@ def plan_hides(
 
     Hides are filled in rank of cost until the wants are met, and some more; then CP-SAT chooses hides,
     layouts and what each place is cut as. What is still short is cut from another hide, as long as there
-    are any; then hides are tried again, at bias too where that has leave. What is over is not cut, all on
-    one hide; and that hide is planned again, as small as can be.
+    are any; then hides are tried again, at bias too where that has leave. Where little is cut from a hide, others
+    are tried again to do without it. What is over is not cut, all on one hide; and that hide is planned
+    again, as small as can be.
     """
     seen = [see_hide(hide, wants, settings, one_way=leather.one_way) for hide in hides] if wants else []
     bench = Bench(wants, seen, [hide_cost(hide, leather) for hide in hides], settings, run, leather.one_way)
@@ -47,23 +51,26 @@ def plan_hides(
     begin = run.elapsed
     candidates = fill(bench, to_fill, done)
     seconds_each = (run.elapsed - begin) / max(1, len({filled.hide for filled in candidates}))
-    placed, short = _complete(bench, candidates, share, seconds_each, done)
+    choose = _Chooser(bench)
+    placed, short = _complete(bench, choose, candidates, share, seconds_each, done)
+    if not any(short):
+        placed = _without_the_least(bench, choose, candidates, placed, share, done)
     placed = finish(bench, placed, share, done)
     run.tell("finish", "", done + sum(map(bench.pieces, placed.values())))
     unfit = tuple(one.hide.hide_id for one in seen if one.usable_mm2 <= 0.0)
     return HidePlan(tuple((seen[hide], placed[hide]) for hide in sorted(placed)), tuple(short), unfit)
 
 
-def _complete(bench: Bench, candidates: list[Filled], share: Share, seconds_each: float, done: int):
+def _complete(
+    bench: Bench, choose: "_Chooser", candidates: list[Filled], share: Share, seconds_each: float, done: int
+):
     """Choose among the candidates, then find more for what is still short: on hides not tried, then on any again.
 
     seconds_each : what a hide took so far; no more hides are tried again than there is time for.
     """
-    recasts = Recasts(bench.wants)
     tried = {filled.hide for filled in candidates}
     again: list[int] | None = None
-    known: dict[tuple[int, Unit], tuple[int, ...]] = {}
-    placed, short = _choose(bench, recasts, candidates, known)
+    placed, short = choose(candidates)
     while any(short) and not bench.run.cancelled():
         hide, seen = _not_tried(bench, tried, short), None
         if hide is None:
@@ -82,48 +89,81 @@ def _complete(bench: Bench, candidates: list[Filled], share: Share, seconds_each
         tried.add(hide)
         if layouts:
             candidates += [Filled(hide, units) for units in layouts]
-            placed, short = _choose(bench, recasts, candidates, known)
+            placed, short = choose(candidates)
     return placed, short
 
 
-def _choose(bench: Bench, recasts: Recasts, candidates: Sequence[Filled], known: dict):
-    """Units of each chosen hide, and units missing of each want.
-
-    known : what units of each hide may be cut as, kept from one choice to the next.
-    """
-    bench.run.tell("choice")
-    containers = [
-        Container(cost, ceil(seen.hide.measured_area_mm2)) for cost, seen in zip(bench.costs, bench.seen, strict=True)
-    ]
-    # Of like units the first are used: those left out lie together at the end of the hide.
-    ordered = [sorted(filled.units, key=lambda unit: min(pose.x for pose in unit.poses)) for filled in candidates]
-    for filled in candidates:
-        for unit in filled.units:
-            if (filled.hide, unit) not in known:
-                known[filled.hide, unit] = _serves_as(bench, recasts, filled.hide, unit)
-    offers = [
-        Candidate(filled.hide, tuple(known[filled.hide, unit] for unit in units))
-        for filled, units in zip(candidates, ordered, strict=True)
-    ]
-    choice = choose_layouts(
-        containers, offers, [want.count for want in bench.wants], [ceil(want.area_mm2) for want in bench.wants]
-    )
-    placed: dict[int, tuple[Unit, ...]] = {}
-    for c, serves in zip(choice.chosen, choice.serves, strict=True):
-        units = tuple(
-            recasts.recast(unit, want) for unit, want in zip(ordered[c], serves, strict=True) if want != LEFT_OUT
+def _without_the_least(
+    bench: Bench, choose: "_Chooser", candidates: list[Filled], placed: Placed, share: Share, done: int
+) -> Placed:
+    """Try hides again with what the least used one holds on offer too, so that it may stay whole."""
+    tried: set[int] = set()
+    while len(tried) < RETRIES and not bench.run.cancelled() and share.left != 0.0:
+        least = part_used(bench, placed, TAIL_SHARE)
+        others = sorted(
+            (hide for hide in placed if hide != least and hide not in tried),
+            key=lambda hide: (bench.area(placed[hide]) / bench.seen[hide].usable_mm2, hide),
         )
-        if units:
-            placed[candidates[c].hide] = units
-    return placed, list(choice.short)
+        if least is None or not others:
+            break
+        hide = others[0]
+        tried.add(hide)
+        wanted = zip(bench.counts(placed[hide]), bench.counts(placed[least]), strict=True)
+        limits = {w: own + more for w, (own, more) in enumerate(wanted) if own + more}
+        elsewhere = sum(bench.pieces(units) for other, units in placed.items() if other != hide)
+        layouts = solve_hide(
+            bench, hide, limits, share, RETRIES + 1.0 - len(tried), attempt=2 + len(tried), done=done + elsewhere
+        )
+        if layouts:
+            candidates += [Filled(hide, units) for units in layouts]
+            placed, _ = choose(candidates)
+    return placed
 
 
-def _serves_as(bench: Bench, recasts: Recasts, hide: int, unit: Unit) -> tuple[int, ...]:
-    """Wants the unit may be cut as, its own first; its pieces must still lie on ground of one class."""
-    return tuple(
-        want for want in recasts.possible(unit.want)
-        if bench.seen[hide].whole(bench.wants[want], recasts.recast(unit, want))
-    )
+class _Chooser:
+    """Chooses among candidates; what units of each hide may be cut as is worked out once."""
+
+    def __init__(self, bench: Bench):
+        self._bench = bench
+        self._recasts = Recasts(bench.wants)
+        self._known: dict[tuple[int, Unit], tuple[int, ...]] = {}
+
+    def __call__(self, candidates: Sequence[Filled]) -> tuple[Placed, list[int]]:
+        """Units of each chosen hide, and units missing of each want."""
+        bench = self._bench
+        bench.run.tell("choice")
+        containers = [
+            Container(cost, ceil(seen.hide.measured_area_mm2))
+            for cost, seen in zip(bench.costs, bench.seen, strict=True)
+        ]
+        # Of like units the first are used: those left out lie together at the end of the hide.
+        ordered = [sorted(filled.units, key=lambda unit: min(pose.x for pose in unit.poses)) for filled in candidates]
+        offers = [
+            Candidate(filled.hide, tuple(self._serves_as(filled.hide, unit) for unit in units))
+            for filled, units in zip(candidates, ordered, strict=True)
+        ]
+        choice = choose_layouts(
+            containers, offers, [want.count for want in bench.wants], [ceil(want.area_mm2) for want in bench.wants]
+        )
+        placed: Placed = {}
+        for c, serves in zip(choice.chosen, choice.serves, strict=True):
+            units = tuple(
+                self._recasts.recast(unit, want)
+                for unit, want in zip(ordered[c], serves, strict=True) if want != LEFT_OUT
+            )
+            if units:
+                placed[candidates[c].hide] = units
+        return placed, list(choice.short)
+
+    def _serves_as(self, hide: int, unit: Unit) -> tuple[int, ...]:
+        """Wants the unit may be cut as, its own first; its pieces must still lie on ground of one class."""
+        if (hide, unit) not in self._known:
+            seen, wants = self._bench.seen[hide], self._bench.wants
+            self._known[hide, unit] = tuple(
+                want for want in self._recasts.possible(unit.want)
+                if seen.whole(wants[want], self._recasts.recast(unit, want))
+            )
+        return self._known[hide, unit]
 
 
 def _not_tried(bench: Bench, tried: set[int], short: Sequence[int]) -> int | None:
@@ -136,7 +176,7 @@ def _not_tried(bench: Bench, tried: set[int], short: Sequence[int]) -> int | Non
     return left[0] if left else None
 
 
-def _to_try_again(bench: Bench, placed: dict[int, tuple[Unit, ...]], share: Share, seconds_each: float) -> list[int]:
+def _to_try_again(bench: Bench, placed: Placed, share: Share, seconds_each: float) -> list[int]:
     """Hides worth another try, the least full first: as many as there is time for."""
     usable = [seen.usable_mm2 for seen in bench.seen]
     order = sorted(bench.ranked, key=lambda hide: (bench.area(placed.get(hide, ())) / usable[hide], hide))

@@ -1,10 +1,11 @@
 """The shortest length of a roll that gives every reinforcement of the order, as one lay of one ply.
 
-A strip is solved in one go as long as it holds no more than MOST_PIECES. A larger order is cut into equal
-sections, each with the same share of every size; the section is solved once and repeated along the roll, and a
-last one holds what is left over. Sections are then pushed together until cut lines stand the gap apart, so
-that their ragged ends interlock and end losses are paid once. All pieces lie the same face up: left and right
-are pieces of their own, placed mirrored, never turned over.
+A strip is solved in one go as long as it holds no more than MOST_PIECES of no more than MOST_KINDS. More
+sizes are laid in groups, one after the other; a larger group is cut into equal sections, each with the same
+share of every size of it: the section is solved once and repeated along the roll, and a last one holds what is
+left over. Sections are then pushed together until cut lines stand the gap apart, so that their ragged ends
+interlock and end losses are paid once. All pieces lie the same face up: left and right are pieces of their
+own, placed mirrored, never turned over.
 """
 
 from collections import Counter
@@ -29,6 +30,9 @@ from nest.stock.material import Roll
 
 MOST_PIECES = 70
 """Most pieces of one section: about as many as one solve packs well."""
+
+MOST_KINDS = 8
+"""About so many kinds of piece in one section: sizes next to each other interlock best, and are prepared fastest."""
 
 LARGE_REST = 40
 """A rest of more pieces than this is a section of its own; a smaller one goes with the last section."""
@@ -126,6 +130,27 @@ def plan_roll(
 
 def sections(needed: dict[Piece, int]) -> list[tuple[dict[Piece, int], int]]:
     """Sections as (pieces of each kind, how often the section is repeated); together they hold what is needed."""
+    return [section for group in _groups(needed) for section in _repeated(group)]
+
+
+def _groups(needed: dict[Piece, int]) -> list[dict[Piece, int]]:
+    """Sizes next to each other together, no more than MOST_KINDS kinds if possible, about as many pieces each."""
+    by_size: dict[tuple[str, str], dict[Piece, int]] = {}
+    for piece, number in needed.items():
+        by_size.setdefault((piece.style, piece.size), {})[piece] = number
+    count = -(-len(needed) // MOST_KINDS)
+    share = sum(needed.values()) / count
+    groups: list[dict[Piece, int]] = [{}]
+    for of_size in by_size.values():
+        before = sum(map(sum, (group.values() for group in groups)))
+        if groups[-1] and len(groups) < count and before + 0.5 * sum(of_size.values()) > len(groups) * share:
+            groups.append({})
+        groups[-1].update(of_size)
+    return groups
+
+
+def _repeated(needed: dict[Piece, int]) -> list[tuple[dict[Piece, int], int]]:
+    """Equal sections of no more than MOST_PIECES, and what is left over."""
     times = -(-sum(needed.values()) // MOST_PIECES)
     if times <= 1:
         return [(dict(needed), 1)]

@@ -14,7 +14,7 @@ from geometry.pose import Pose
 from geometry.precision import as_ring
 from nest.pieces.piece import Foot, Piece, Role
 from nest.planning.make import make_plan
-from nest.planning.rolls import MOST_PIECES, Section, joined, push, sections
+from nest.planning.rolls import MOST_KINDS, MOST_PIECES, Section, joined, push, sections
 from nest.rules import Rules, deviation_deg
 from nest.stock.material import RollStretch
 from nest.verify import Rule, verify
@@ -117,7 +117,7 @@ def test_a_roll_too_narrow_is_said():
     assert any("wider roll" in warning for warning in plan.warnings)
 
 
-@given(st.lists(st.integers(1, 400), min_size=1, max_size=8))
+@given(st.lists(st.integers(1, 400), min_size=1, max_size=12))
 def test_sections_hold_the_order_and_stay_small(numbers):
     """All sections together hold what is needed; what is solved at once stays near the limit."""
     pieces = [some_piece(str(i), [(0, 0), (1, 0), (1, 1)]) for i in range(len(numbers))]
@@ -125,8 +125,17 @@ def test_sections_hold_the_order_and_stay_small(numbers):
     parts = sections(needed)
     for piece, number in needed.items():
         assert sum(counts.get(piece, 0) * times for counts, times in parts) == number
-    assert len(parts) <= 2
-    assert sum(parts[0][0].values()) <= MOST_PIECES
+    assert len(parts) <= 2 * (len(numbers) // MOST_KINDS + 1)
+    assert all(sum(counts.values()) <= MOST_PIECES for counts, times in parts if times > 1)
+
+
+def test_many_sizes_are_laid_in_groups_of_neighbours():
+    """Fourteen kinds of seven sizes: two groups, no size parted, sizes in sequence."""
+    ring = [(0, 0), (1, 0), (1, 1)]
+    pieces = [replace(some_piece(f"{size}{foot}", ring), size=str(size)) for size in range(36, 43) for foot in "LR"]
+    parts = sections({piece: 4 for piece in pieces})
+    found = [sorted({piece.size for piece in counts}) for counts, _ in parts]
+    assert found == [["36", "37", "38", "39"], ["40", "41", "42"]]
 
 
 def test_a_small_order_is_one_section():
