@@ -48,8 +48,8 @@ def densest_strip_lattice(
 
     The strip runs along x. Rows along it, and columns across it, are tried at SPREADS distances of neighbours, touching
     and looser; for each the rows (columns) are put together as closely as they go, with and without half-turned
-    copies, and counted as far as they lie wholly on the strip. All outlines stay `gap` apart. What is returned can be laid;
-    a mixture of outlines or a free layout may be denser.
+    copies, and counted as far as they lie wholly on the strip. All outlines stay `gap` apart. What is returned can be
+    laid; a mixture of outlines or a free layout may be denser.
 
     Parameters
     ----------

@@ -10,10 +10,12 @@ import typer
 
 from nest.cli import options
 from nest.cli.codes import Exit, code_of
+from nest.cli.estimate import register as register_estimate
 from nest.cli.progress import shown_progress
 from nest.cli.recut import register as register_recut
 from nest.cli.screen import Screen
 from nest.cli.stopping import stop_on_interrupt
+from nest.cli.stretch import register as register_stretch
 
 _HELP = """Place rough vamps on hides and their reinforcements on rolls, cost the plan, write it ready to cut.
 
@@ -211,4 +213,6 @@ def demo(
     Screen(quiet).say(f"The demo job is in {folder}; next: vampyield run {job} --out OUT")
 
 
+register_estimate(app)
+register_stretch(app)
 register_recut(app)

@@ -1,8 +1,8 @@
 """How many equal stock lengths are needed to cut a list of wanted lengths, and by which patterns.
 
 The cutting-stock problem of Gilmore & Gomory (1961), A linear programming approach to the cutting-stock problem,
-doi:10.1287/opre.9.6.849. Where the patterns that have room for no further piece are few, CP-SAT chooses among all of them
-and proves the least number. Otherwise patterns are made as the linear programme asks for them (GLOP, priced by a
+doi:10.1287/opre.9.6.849. Where the patterns that have room for no further piece are few, CP-SAT chooses among all of
+them and proves the least number. Otherwise patterns are made as the linear programme asks for them (GLOP, priced by a
 knapsack), its value rounded up is the bound, and CP-SAT chooses among the patterns made.
 """
 
@@ -153,7 +153,7 @@ def _dearest(stock: int, lengths: Sequence[int], prices: np.ndarray) -> tuple[tu
 
 
 def _chosen(patterns: Sequence[tuple[int, ...]], wanted: Sequence[int], bound: int) -> tuple[list[int], int]:
-    """How often each pattern is cut, and a least number among these patterns as far as proved (0 if they are not all)."""
+    """How often each pattern is cut, and a least number as far as it is proved (0 if not all are here)."""
     model = cp_model.CpModel()
     most = [
         max(-(-number // pieces) for number, pieces in zip(wanted, pattern, strict=True) if pieces)

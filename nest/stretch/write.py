@@ -7,7 +7,7 @@ from pathlib import Path
 
 from nest.atomic import atomic_path
 from nest.errors import PlanProblem
-from nest.job.files import Source, source_within
+from nest.job.files import source_within
 from nest.job.findings import Findings
 from nest.job.measured_stretch import COLUMNS, DOUBT_COLUMN, read_measured_stretch
 from nest.stretch.doubt import Doubt

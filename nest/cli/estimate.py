@@ -1,0 +1,150 @@
+"""The command `estimate`: material for an order before anything is placed."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from nest.cli import options
+from nest.cli.screen import Screen
+
+if TYPE_CHECKING:
+    from nest.estimate.make import QuickEstimate
+    from nest.estimate.sizerun import SizeRunRow
+    from nest.report.tables import Table
+
+ESTIMATE_FILE = "size-run.csv"
+"""A folder that holds it was written by an earlier estimate."""
+
+Changed = Annotated[
+    Path | None, typer.Option("--changed", metavar="ORDER", show_default=False,
+                              help="Another order (CSV or XLSX): say what it changes.")
+]
+Folder = Annotated[
+    Path | None, typer.Option("--out", "-o", metavar="OUT", show_default=False,
+                              help="Folder for the tables as CSV and workbook.")
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command(epilog="Example: vampyield estimate demo_data/job.toml --changed order-2.csv --out estimate")(estimate)
+
+
+def estimate(
+    job: options.JobFile,
+    changed: Changed = None,
+    out: Folder = None,
+    quiet: options.Quiet = False,
+    as_json: options.AsJson = False,
+) -> None:
+    """Estimate leather and reinforcement by size in seconds, without placing: lattices, edge model, unfit ground.
+
+    Every line says which method gave it. The hides are those the mean comes to; no spread is reckoned with.
+    """
+    from nest.cli import steps
+    from nest.estimate.make import quick_estimate
+    from nest.estimate.sizerun import size_run, size_run_changes
+    from nest.job.changed_order import with_order
+
+    screen = Screen(quiet, as_json)
+    loaded = steps.read_job(job)
+    found = quick_estimate(loaded)
+    tables = [detail_table(found), run_table("size run", size_run(found))]
+    if changed is not None:
+        before, found = found, quick_estimate(with_order(loaded, changed))
+        tables = [detail_table(found), run_table("size run", size_run(found)),
+                  run_table("changes", size_run_changes(before, found))]
+    if out is not None:
+        write_tables(tables, out)
+    screen.say(*found.warnings)
+    data = {table.name.replace(" ", "_"): [dict(zip(table.header, row, strict=True)) for row in table.rows]
+            for table in tables}
+    data |= totals(found) | {"job": found.name, "notes": list(found.warnings)}
+    screen.result(data, *(shown(table) for table in tables), *sentences(found))
+
+
+def detail_table(found: "QuickEstimate") -> "Table":
+    """Material of a pair by size, waste by waste, and the method of each line."""
+    from nest.report.tables import Table
+
+    header = ("style", "size", "rough_dm2", "parallelogram_dm2", "interlock_yield", "first_waste_dm2",
+              "second_waste_dm2", "third_waste_dm2", "leather_dm2", "cutting_yield", "reinforcement_m", "roll_density",
+              "leather_method", "reinforcement_method")
+    rows = []
+    for one in found.sizes:
+        leather, roll = one.leather, one.roll
+        areas = (None,) * 8 if leather is None else (
+            round(leather.rough_mm2 / 1e4, 4), round(leather.parallelogram_mm2 / 1e4, 4),
+            round(leather.interlock_yield, 4), round(leather.first_mm2 / 1e4, 4), round(leather.second_mm2 / 1e4, 4),
+            round(leather.third_mm2 / 1e4, 4), round(leather.material_mm2 / 1e4, 4), round(leather.cutting_yield, 4),
+        )
+        lengths = (None, None) if roll is None else (round(roll.length_mm / 1e3, 5), round(roll.density, 4))
+        rows.append((one.style, one.size, *areas, *lengths, "; ".join(leather.methods) if leather else "",
+                     roll.method if roll else ""))
+    return Table("per pair", header, tuple(rows))
+
+
+def run_table(name: str, rows: "tuple[SizeRunRow, ...]") -> "Table":
+    """The size run, or what changes in it; "all" stands for a whole style or order."""
+    from nest.report.tables import Table
+
+    header = ("style", "size", "pairs_wanted", "pairs_to_cut", "vamps", "reinforcements", "leather_m2",
+              "reinforcement_m")
+    return Table(name, header, tuple(
+        (row.style or "all", row.size or "all", row.pairs_wanted, row.pairs_to_cut, row.vamps, row.reinforcements,
+         round(row.leather_mm2 / 1e6, 4), round(row.reinforcement_mm / 1e3, 3))
+        for row in rows
+    ))
+
+
+def totals(found: "QuickEstimate") -> dict[str, Any]:
+    """Leathers and rolls as plain data."""
+    return {
+        "leathers": [{"leather": one.leather, "leather_m2": round(one.material_mm2 / 1e6, 3),
+                      "mean_hide_dm2": round(one.hide_mm2 / 1e4, 1), "hides_on_the_mean": one.hides}
+                     for one in found.leathers],
+        "rolls": [{"roll": one.roll_id, "length_m": round(one.length_mm / 1e3, 3), "held_m": one.held_mm / 1e3}
+                  for one in found.rolls],
+    }
+
+
+def sentences(found: "QuickEstimate") -> list[str]:
+    """Totals in words."""
+    data = totals(found)
+    said = [f"{one['leather']}: {one['leather_m2']:.2f} m², {one['hides_on_the_mean']} hides of "
+            f"{one['mean_hide_dm2']:.0f} dm² on the mean." for one in data["leathers"]]
+    for one in data["rolls"]:
+        short = one["length_m"] - one["held_m"]
+        word = f", {short:.2f} m more than it holds" if short > 0.0 else f" of {one['held_m']:g} m"
+        said.append(f"{one['roll']}: {one['length_m']:.2f} m in one lay{word}.")
+    return said
+
+
+def shown(table: "Table"):
+    """A table for the screen: the methods, which are long, go to the files and to --json."""
+    from rich.table import Table as Grid
+    from rich.text import Text
+
+    grid = Grid(title=Text(table.name), title_justify="left")
+    kept = [c for c, name in enumerate(table.header) if not name.endswith("method")]
+    for c in kept:
+        grid.add_column(table.header[c].replace("_", " "), justify="left" if c < 2 else "right")
+    for row in table.rows:
+        grid.add_row(*(Text("–" if row[c] is None else f"{row[c]:.2f}" if isinstance(row[c], float) else str(row[c]))
+                       for c in kept))
+    methods = dict.fromkeys(row[c] for row in table.rows for c in range(len(table.header)) if c not in kept and row[c])
+    if methods:
+        grid.caption = Text("methods: " + " | ".join(methods), justify="left")
+    return grid
+
+
+def write_tables(tables: "list[Table]", folder: Path) -> None:
+    """Every table as CSV, and all as one workbook, in a folder that appears whole or not at all."""
+    from nest.atomic import atomic_folder
+    from nest.report.tables import write_csv, write_workbook
+
+    with atomic_folder(folder, marker=ESTIMATE_FILE) as part:
+        for table in tables:
+            write_csv(table, part / f"{table.name.replace(' ', '-')}.csv")
+        write_workbook(tables, part / "size-run.xlsx")

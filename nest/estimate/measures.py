@@ -1,0 +1,109 @@
+"""What one size of one style takes, by lattice: its parallelogram on leather, its rows on a roll."""
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+from geometry.lattice import densest_double_lattice, densest_translation_lattice
+from geometry.polygon import area
+from geometry.pose import rotate
+from geometry.precision import as_ring
+from geometry.strip_lattice import StripLattice, densest_strip_lattice
+from geometry.thinning import thin_outwards
+from nest.pieces.piece import Foot, Piece
+from nest.rules import Rules
+from nest.stock.material import Roll
+
+THIN_MM = 0.2
+"""On rolls outlines are taken with fewer corners, up to this much too large."""
+
+THREADS = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Interlock:
+    """One rough vamp in its densest lattice under the gap: its area, and its share of the parallelogram."""
+
+    rough_mm2: float
+    net_mm2: float
+    density: float
+    half_turns: bool
+
+    @property
+    def parallelogram_mm2(self) -> float:
+        """Area that holds one pair and its first waste."""
+        return 2.0 * self.rough_mm2 / self.density
+
+    @property
+    def method(self) -> str:
+        """How the density was found, in words."""
+        return "densest double lattice" if self.half_turns else "densest lattice without half turns (one-way leather)"
+
+
+@dataclass(frozen=True, slots=True)
+class RollRows:
+    """One reinforcement in rows on a roll: its area, its lattice, and its heading there."""
+
+    piece_mm2: float
+    lattice: StripLattice
+    heading_deg: float
+
+    @property
+    def method(self) -> str:
+        """Which lattice gave the line, in words."""
+        way = "rows along the roll" if self.lattice.in_rows else "columns across the roll"
+        return f"lattice, {self.lattice.across:.1f} across in {way}"
+
+
+def interlocks(pieces: Sequence[Piece], gap_mm: float, *, half_turns: bool) -> list[Interlock]:
+    """Densest lattice of each vamp; a left and a right one are alike, so give one of them.
+
+    On hides a lattice may lie at any heading, so the direction rule costs it nothing; half turns it must allow.
+    """
+    densest = densest_double_lattice if half_turns else densest_translation_lattice
+
+    def one(piece: Piece) -> Interlock:
+        density = densest(piece.cut_outline, gap_mm).density
+        return Interlock(area(piece.cut_outline), area(piece.net_outline), density, half_turns)
+
+    with ThreadPoolExecutor(THREADS) as pool:
+        return list(pool.map(one, pieces))
+
+
+def roll_rows(
+    pieces: Sequence[Piece], roll: Roll, rules: Rules, gap_mm: float, *, headings_deg: Sequence[float] | None = None
+) -> list[RollRows | None]:
+    """Best rows of each reinforcement at the headings its rules allow; None for one that is too wide.
+
+    Headings are *across* the stretch and both edges of the tolerance, and bias where it has leave; `headings_deg` takes
+    their place.
+    """
+
+    def one(piece: Piece) -> RollRows | None:
+        outline = thin_outwards(piece.cut_outline, THIN_MM)
+        angles = _headings(roll, rules, piece.foot) if headings_deg is None else headings_deg
+        found = [
+            (lattice, angle) for angle in angles
+            if (lattice := densest_strip_lattice(
+                as_ring(rotate(outline, angle)), roll.usable_width_mm, gap_mm, half_turns=not roll.one_way
+            )) is not None
+        ]
+        if not found:
+            return None
+        lattice, angle = min(found, key=lambda entry: entry[0].advance)
+        return RollRows(area(piece.cut_outline), lattice, angle % 360.0)
+
+    with ThreadPoolExecutor(THREADS) as pool:
+        return list(pool.map(one, pieces))
+
+
+def _headings(roll: Roll, rules: Rules, foot: Foot) -> tuple[float, ...]:
+    """Across and both edges of the tolerance; what a mirror image repeats is left out."""
+    across, tolerance = roll.stretch_deg + 90.0, rules.tolerance_deg
+    mirrored = foot is Foot.EITHER and across % 90.0 == 0.0
+    offsets = (0.0,) if tolerance == 0.0 else (0.0, tolerance) if mirrored else (0.0, tolerance, -tolerance)
+    found = [across + offset for offset in offsets]
+    if rules.bias_leave:
+        biases = (45.0,) if mirrored else (45.0, 135.0)
+        found += [roll.stretch_deg + bias for bias in biases]
+    return tuple(found)

@@ -1,0 +1,164 @@
+"""Second waste: fit the edge model of `nest.estimate.edge` on simulated hides filled with short placements.
+
+    python tests/bench/edge_model.py place ROWS.jsonl [--first 0] [--count 8] [--passes 2000]
+    python tests/bench/edge_model.py fit ROWS.jsonl
+
+`place` draws invented styles (the demo's two templates, stretched at random) and one simulated side each, fills it,
+and appends a line to ROWS; sample i is the same whenever it is drawn, so a long series can be made in parts. `fit`
+prints the coefficients of several forms of the model beside each other, each with its error on samples left
+out of its fit one at a time.
+"""
+
+import argparse
+import json
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from geometry.lattice import densest_double_lattice
+from geometry.polygon import area
+from geometry.precision import on_grid
+from nest.job.job import Settings, Style
+from nest.job.read import read_job
+from nest.pieces.make import make_pieces
+from nest.pieces.order import CutQuantity
+from nest.pieces.piece import Foot, Role
+from nest.placement.problem import Limit
+from nest.placement.solve import solve_region
+from nest.planning.fill import limits_for
+from nest.planning.offer import make_offer, see_hide
+from nest.planning.wants import vamp_wants
+from nest.stock.distribution import SIDES
+from nest.stock.simulate import simulate_hides
+
+DEMO = Path(__file__).parents[2] / "demo_data" / "job.toml"
+SIZES = ("37", "39", "41")
+PLENTY = 400
+
+
+def invented_style(rng: np.random.Generator) -> Style:
+    """One of the demo's styles with its template stretched along and across, and another limit of quality."""
+    styles = read_job(DEMO).styles
+    style = styles[rng.integers(len(styles))]
+    stretch = rng.uniform(0.80, 1.20) * np.array((rng.uniform(0.92, 1.08), rng.uniform(0.92, 1.08)))
+    templates = tuple(
+        replace(template, outline=on_grid(template.outline * stretch)) for template in style.templates
+    )
+    rules = replace(style.rules, net_quality=int(rng.integers(1, 4)), trim_quality=4)
+    return replace(style, name="invented", templates=templates, rules=rules)
+
+
+def sample(number: int, passes: int) -> dict:
+    """Fill one simulated side with one invented style."""
+    rng = np.random.default_rng((20, number))
+    style = invented_style(rng)
+    mean = rng.uniform(0.9, 2.6) * 1e6
+    supply = replace(SIDES, area_mean_mm2=mean, area_sd_mm2=0.08 * mean, area_range_mm2=(0.8 * mean, 1.2 * mean))
+    hide = simulate_hides(supply, 1, seed=1000 + number, leather=style.leather)[0]
+    pieces, _ = make_pieces(style, SIZES)
+    quantities = [CutQuantity(style.name, size, PLENTY, PLENTY) for size in SIZES]
+    wants = vamp_wants(quantities, pieces, {style.name: style.rules})
+    settings = Settings()
+    seen = see_hide(hide, wants, settings, one_way=False)
+    limits = limits_for(wants, [want.count for want in wants], seen.usable_mm2)
+    offer = make_offer(seen, wants, limits, settings.hide_gap_mm)
+    layout = solve_region(offer.problem, Limit(passes=passes), seed=number)[0]
+    rough = [area(offer.problem.kinds[item.kind].outline) for item in layout.items]
+    vamps = [piece for piece in pieces if piece.role is Role.VAMP and piece.foot is not Foot.RIGHT]
+    density = {piece.size: densest_double_lattice(piece.cut_outline, settings.hide_gap_mm).density for piece in vamps}
+    return {
+        "sample": number,
+        "passes": passes,
+        "yield": sum(rough) / hide.outline.area,
+        "pieces": len(rough),
+        "hide_mm2": hide.outline.area,
+        "fit_mm2": seen.usable_mm2,
+        "rough_mm2": float(np.mean([area(piece.cut_outline) for piece in vamps])),
+        "density": float(np.mean(list(density.values()))),
+        "quality": style.rules.net_quality,
+    }
+
+
+def place(args) -> int:
+    """Append samples to the file."""
+    for number in range(args.first, args.first + args.count):
+        row = sample(number, args.passes)
+        with open(args.rows, "a", encoding="utf-8") as stream:
+            stream.write(json.dumps(row) + "\n")
+        print(f"{number:>4} {row['yield']:.3f} of {row['hide_mm2'] / 1e6:.2f} m², fit "
+              f"{row['fit_mm2'] / row['hide_mm2']:.3f}, {row['pieces']} pieces", file=sys.stderr, flush=True)
+    return 0
+
+
+def forms(rows: list[dict]) -> dict[str, np.ndarray]:
+    """Regressors (n, k) of each form; every form predicts yield ÷ fit share = regressors · coefficients."""
+    density = np.array([row["density"] for row in rows])
+    fit = np.array([row["fit_mm2"] for row in rows])
+    w_fit = fit / np.array([row["rough_mm2"] for row in rows])
+    share = fit / np.array([row["hide_mm2"] for row in rows])
+    one = np.ones(len(rows))
+    return {
+        "density − b ÷ ⁴√W (textbook's exponent)": np.column_stack((w_fit**-0.25,)),
+        "density − b ÷ √W": np.column_stack((w_fit**-0.5,)),
+        "density × (1 − a) − b ÷ ⁴√W": np.column_stack((density, w_fit**-0.25)),
+        "density × (1 − a) − b ÷ √W": np.column_stack((density, w_fit**-0.5)),
+        "density × (1 − a) − b ÷ √W + c × unfit": np.column_stack((density, w_fit**-0.5, 1.0 - share)),
+        "density × (1 − a) + c × unfit": np.column_stack((density, 1.0 - share)),
+        "a − b ÷ √W + c × unfit": np.column_stack((one, w_fit**-0.5, 1.0 - share)),
+    }
+
+
+def fit(args) -> int:
+    """Fit every form and print it with its error."""
+    rows = [json.loads(line) for line in args.rows.read_text(encoding="utf-8").splitlines()]
+    rows = list({row["sample"]: row for row in rows}.values())
+    share = np.array([row["fit_mm2"] / row["hide_mm2"] for row in rows])
+    density = np.array([row["density"] for row in rows])
+    found = np.array([row["yield"] for row in rows])
+    ratio = np.array([row["hide_mm2"] / row["rough_mm2"] for row in rows])
+    print(f"{len(rows)} samples of {rows[0]['passes']} passes: hides {min(r['hide_mm2'] for r in rows) / 1e6:.2f} to "
+          f"{max(r['hide_mm2'] for r in rows) / 1e6:.2f} m², rough {min(r['rough_mm2'] for r in rows) / 1e4:.1f} to "
+          f"{max(r['rough_mm2'] for r in rows) / 1e4:.1f} dm², fit share {share.min():.2f} to {share.max():.2f}, "
+          f"W {ratio.min():.0f} to {ratio.max():.0f}")
+    print(f"{'form':<45}{'left-out error %':>18}{'worst %':>10}  coefficients")
+    for name, regressors in forms(rows).items():
+        fixed = density if name.startswith("density −") else np.zeros(len(rows))
+        target = found / share - fixed
+        # Errors of the yield itself, relative: each sample weighs alike in what the planner sees.
+        weight = share / found
+        misses = []
+        for out in range(len(rows)):
+            keep = np.arange(len(rows)) != out
+            solved = np.linalg.lstsq(regressors[keep] * weight[keep, None], target[keep] * weight[keep], rcond=None)[0]
+            misses.append((regressors[out] @ solved - target[out]) * weight[out])
+        solved = np.linalg.lstsq(regressors * weight[:, None], target * weight, rcond=None)[0]
+        error = 100.0 * np.sqrt(np.mean(np.square(misses)))
+        print(f"{name:<45}{error:>18.2f}{100.0 * np.abs(misses).max():>10.1f}  {np.round(solved, 4).tolist()}")
+    textbook = (density - 0.39 / ratio**0.25) * share
+    miss = textbook / found - 1.0
+    print(f"{'textbook: (density − 0.39 ÷ ⁴√(hide ÷ piece)) × fit':<45} bias {100.0 * miss.mean():.1f} %, "
+          f"spread {100.0 * miss.std():.1f} %")
+    return 0
+
+
+def main() -> int:
+    """Place or fit."""
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    commands = parser.add_subparsers(required=True)
+    placing = commands.add_parser("place")
+    placing.add_argument("rows", type=Path)
+    placing.add_argument("--first", type=int, default=0)
+    placing.add_argument("--count", type=int, default=8)
+    placing.add_argument("--passes", type=int, default=2000, help="search passes of each of two workers")
+    placing.set_defaults(run=place)
+    fitting = commands.add_parser("fit")
+    fitting.add_argument("rows", type=Path)
+    fitting.set_defaults(run=fit)
+    args = parser.parse_args()
+    return args.run(args)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
