@@ -30,6 +30,7 @@ FAILURES = 3
 THRESHOLD = 0.01
 RETURN_CHANCE = 0.1
 KICK = (4, 10)
+STEP_FALL = 3.0
 GIVE_UP = 0.01
 INSERT_CHANCE = 0.6
 
@@ -141,7 +142,7 @@ class RegionSearch:
             if failed >= FAILURES:
                 if step <= RAISE_LEAST:
                     return True
-                step = max(RAISE_LEAST, step / 3.0)
+                step = max(RAISE_LEAST, step / STEP_FALL)
                 failed = 0
         return True
 
@@ -149,23 +150,27 @@ class RegionSearch:
         """Shuffle the items of a random window: some area is given up for another arrangement."""
         for _ in range(8):
             self._go_back()
-            state, n = self.state, int(self.state.n[0])
-            if n == 0 or self.ended:
+            if self.state.n[0] == 0 or self.ended:
                 return
-            centre = int(self.rng.integers(n))
-            far = (state.x[:n] - state.x[centre]) ** 2 + (state.y[:n] - state.y[centre]) ** 2
-            window = np.argsort(far)[: int(self.rng.integers(KICK[0], KICK[1] + 1))]
-            places = self.rng.permutation(window)
-            spread = 0.2 * self.model.size.mean()
-            moved = [(state.x[q], state.y[q]) for q in places]
-            for i, (x, y) in zip(window, moved, strict=True):
-                k = state.kind[i]
-                a = self.rng.choice(self.model.form_angle[self.model.form_start[k]:self.model.form_start[k + 1]])
-                put(self.model, state, i, k, a, x + spread * self.rng.normal(), y + spread * self.rng.normal())
+            self._shuffle(KICK)
             if self._separate(self.area * (1.0 - GIVE_UP), PATIENCE, STRIKES) <= 0.0:
                 self.area = 0.0
                 self._keep()
                 return
+
+    def _shuffle(self, sizes: tuple[int, int]) -> None:
+        """Exchange the places of the items in a random window, at random headings; overlaps come of it."""
+        state, n = self.state, int(self.state.n[0])
+        centre = int(self.rng.integers(n))
+        far = (state.x[:n] - state.x[centre]) ** 2 + (state.y[:n] - state.y[centre]) ** 2
+        window = np.argsort(far)[: int(self.rng.integers(sizes[0], sizes[1] + 1))]
+        places = self.rng.permutation(window)
+        spread = 0.2 * self.model.size.mean()
+        moved = [(state.x[q], state.y[q]) for q in places]
+        for i, (x, y) in zip(window, moved, strict=True):
+            k = state.kind[i]
+            a = self.rng.choice(self.model.form_angle[self.model.form_start[k]:self.model.form_start[k + 1]])
+            put(self.model, state, i, k, a, x + spread * self.rng.normal(), y + spread * self.rng.normal())
 
     def pair_up(self, units: list[tuple[int, ...]]) -> None:
         """Go on from the best layout with complete families, in units of whole pairs."""
