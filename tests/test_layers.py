@@ -33,6 +33,7 @@ MAY_IMPORT = {
     "nest.placement": {"geometry"},
     "nest.planning": _READS_PLANS | {"nest.placement"},
     "nest.estimate": _READS_PLANS | {"nest.planning"},
+    "nest.lays": _READS_PLANS | {"nest.estimate", "nest.placement"},
     "nest.verify": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.plan"},
     "nest.accounts": _READS_PLANS,
     "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics"},

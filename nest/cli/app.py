@@ -11,6 +11,7 @@ import typer
 from nest.cli import options
 from nest.cli.codes import Exit, code_of
 from nest.cli.estimate import register as register_estimate
+from nest.cli.lays import register as register_lays
 from nest.cli.progress import shown_progress
 from nest.cli.recut import register as register_recut
 from nest.cli.screen import Screen
@@ -121,6 +122,7 @@ def place(
         with atomic_folder(out, marker=steps.PLAN_FILE) as part:
             write_plan(plan, part / steps.PLAN_FILE)
     data = verdict_result(plan, verdict)
+    screen.say(*(warning for warning in plan.warnings if warning not in loaded.warnings))
     screen.result(data, checks_table(data), f"Verdict: {data['words']}. Written to {out / steps.PLAN_FILE}.")
     raise typer.Exit(Exit.STOPPED if cancelled() else code_of(verdict))
 
@@ -206,7 +208,7 @@ def demo(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="A new or empty folder.", show_default=False)],
     quiet: options.Quiet = False,
 ) -> None:
-    """Copy the demo job into DIR: two invented styles, twelve invented sides, two rolls, 150 pairs."""
+    """Copy the demo job into DIR: an invented order of two styles, with invented sides and rolls."""
     from nest.cli.demo import copy_demo
 
     job = copy_demo(folder)
@@ -215,4 +217,5 @@ def demo(
 
 register_estimate(app)
 register_stretch(app)
+register_lays(app)
 register_recut(app)

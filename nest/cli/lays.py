@@ -1,0 +1,135 @@
+"""The command `lays`: sizes, ratios and plies for the lays of every roll."""
+
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from nest.cli import options
+from nest.cli.screen import Screen
+from nest.lays.spread import Spread
+
+if TYPE_CHECKING:
+    from nest.lays.plan import RollLays
+    from nest.report.tables import Table
+
+LAYS_FILE = "lays.csv"
+"""A folder that holds it was written by an earlier run of this command."""
+
+Folder = Annotated[
+    Path | None, typer.Option("--out", "-o", metavar="OUT", show_default=False,
+                              help="Folder for the lays as CSV and workbook.")
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command(epilog="Example: vampyield lays demo_data/job.toml --plies 20 --length 6 --out lays")(lays)
+
+
+def lays(
+    job: options.JobFile,
+    plies: Annotated[int, typer.Option(min=1, help="Most plies of a lay.")] = 40,
+    pairs: Annotated[int | None, typer.Option(min=1, show_default=False, help="Most pairs in a lay's ratio.")] = None,
+    length: Annotated[
+        float | None, typer.Option(min=0.1, show_default=False, help="Longest ply, m, with its end losses.")
+    ] = None,
+    most_lays: Annotated[int, typer.Option(min=1, max=12, help="Most lays of a roll.")] = 6,
+    setup: Annotated[float, typer.Option(min=0.0, help="Cost of one more lay, in the job's currency.")] = 10.0,
+    over: Annotated[int, typer.Option(min=0, help="Pairs of each size that may be cut beyond the order.")] = 0,
+    spread: Annotated[Spread, typer.Option(help="How plies lie on each other.")] = Spread.FACE_UP,
+    out: Folder = None,
+    quiet: options.Quiet = False,
+    as_json: options.AsJson = False,
+) -> None:
+    """Plan the lays of every roll: which sizes in which ratio, how many plies, at the least material and set-up cost.
+
+    Lengths come from the lattice on the roll. Every ply lies between splices. The least cost is proved, or the gap is
+    said.
+    """
+    from nest.atomic import atomic_folder
+    from nest.cli import steps
+    from nest.lays.plan import LayRules, plan_lays
+    from nest.report.tables import write_csv, write_workbook
+
+    screen = Screen(quiet, as_json)
+    loaded = steps.read_job(job)
+    rules = LayRules(
+        plies, pairs, None if length is None else 1000.0 * length, most_lays, Decimal(str(setup)), over, spread
+    )
+    found = plan_lays(loaded, rules)
+    table = lays_table(found)
+    if out is not None:
+        with atomic_folder(out, marker=LAYS_FILE) as part:
+            write_csv(table, part / LAYS_FILE)
+            write_workbook([table], part / "lays.xlsx")
+    screen.say(*loaded.warnings)
+    said = sentences(found, loaded.settings.currency)
+    data = as_data(found) | {"currency": loaded.settings.currency, "spread": str(spread)}
+    screen.result(data, *said, faces(spread) if found else "Nothing in the order is backed.")
+
+
+def faces(spread: Spread) -> str:
+    """How to spread and mark, so that one-sided adhesive ends up on the right side of both feet."""
+    if spread is Spread.FACE_TO_FACE:
+        return (
+            "Faces: every second ply turned over; each outline gives a left piece from one ply and its mirror image, "
+            "the right one, from the ply that faces it. Plies come in twos."
+        )
+    return (
+        "Faces: all plies the same face up; each pair is marked as a left outline and its mirror image, and no piece "
+        "is turned over."
+    )
+
+
+def lays_table(found: "tuple[RollLays, ...]") -> "Table":
+    """One row for each size in each lay."""
+    from nest.report.tables import Table
+
+    header = ("roll", "lay", "plies", "ply_m", "metres", "style", "size", "pairs_in_ratio", "pairs_cut")
+    rows = []
+    for roll in found:
+        for number, lay in enumerate(roll.lays, start=1):
+            for style, size, pairs in lay.ratio:
+                rows.append((roll.roll_id, number, lay.plies, round(lay.ply_mm / 1e3, 3),
+                             round(lay.length_mm / 1e3, 3), style, size, pairs, lay.pairs_cut(pairs)))
+    return Table("lays", header, tuple(rows))
+
+
+def as_data(found: "tuple[RollLays, ...]") -> dict[str, Any]:
+    """The lays as plain data."""
+    return {"rolls": [
+        {
+            "roll": roll.roll_id, "metres": round(roll.length_mm / 1e3, 3), "material_cost": str(roll.material_cost),
+            "setup_cost": str(roll.setup_cost), "bound": str(roll.bound), "proved": roll.proved,
+            "gap_percent": round(100.0 * roll.gap, 2), "pairs_over": roll.over,
+            "lays": [
+                {
+                    "plies": lay.plies, "ply_m": round(lay.ply_mm / 1e3, 3),
+                    "ratio": [{"style": style, "size": size, "pairs": n} for style, size, n in lay.ratio],
+                    "from_stretch": [{"stretch": s, "plies": n} for s, n in lay.from_stretch],
+                }
+                for lay in roll.lays
+            ],
+        }
+        for roll in found
+    ]}
+
+
+def sentences(found: "tuple[RollLays, ...]", currency: str) -> list[str]:
+    """The lays in words."""
+    said = []
+    for roll in found:
+        proof = "proved to be the least" if roll.proved else f"at most {roll.gap:.1%} above the least possible"
+        said.append(
+            f"{roll.roll_id}: {len(roll.lays)} lays, {roll.length_mm / 1e3:.2f} m, {roll.material_cost} {currency} of "
+            f"material and {roll.setup_cost} {currency} of set-up, {proof}; {roll.over} pairs over."
+        )
+        for number, lay in enumerate(roll.lays, start=1):
+            ratio = ", ".join(f"{style} {size} × {n}" for style, size, n in lay.ratio)
+            stretches = ""
+            if len(lay.from_stretch) > 1 or any(s > 1 for s, _ in lay.from_stretch):
+                stretches = "; " + ", ".join(f"{n} plies from stretch {s}" for s, n in lay.from_stretch)
+            said.append(f"  lay {number}: {lay.plies} plies of {lay.ply_mm / 1e3:.2f} m: {ratio}{stretches}.")
+    return said
