@@ -14,6 +14,7 @@ from nest.accounts.areas import MaterialUse
 from nest.accounts.cost import OrderCost, good_pairs, order_cost
 from nest.pieces.piece import Role
 from nest.plan import Plan
+from nest.stock.material import Hide
 from nest.units import MM2_PER_M2
 
 
@@ -30,7 +31,8 @@ class Kind(StrEnum):
 class Charge:
     """`quantity` in `unit` at `price`, borne by one style and size; `source` names the layout or estimate behind it.
 
-    A scrap credit has a price below zero.
+    `material` says what is priced: a leather and its class, a roll, labour, scrap. A scrap credit has a price below
+    zero.
     """
 
     style: str
@@ -40,6 +42,7 @@ class Charge:
     quantity: Fraction
     unit: str
     price: Fraction
+    material: str
 
     @property
     def exact(self) -> Fraction:
@@ -73,6 +76,7 @@ def plan_charges(
     cost = cost or order_cost(plan, uses)
     costing = plan.settings.costing
     placed = {layout.hide_id: layout.placed for layout in plan.layouts} | {lay.lay_id: lay.placed for lay in plan.lays}
+    names = {hide.hide_id: _hide_name(hide) for hide in plan.hides} | {lay.lay_id: lay.roll_id for lay in plan.lays}
     charges: list[Charge] = []
     for use, material in zip(uses, cost.materials, strict=True):
         hide = use.role is Role.VAMP
@@ -81,14 +85,15 @@ def plan_charges(
         shares = {(part.style, part.size): Fraction(part.rough_mm2) / whole for part in use.sizes}
         kind = Kind.LEATHER if hide else Kind.REINFORCEMENT
         quantity = Fraction(material.quantity)
-        charges += _shared(shares, kind, source, quantity, material.unit, Fraction(material.price))
+        name = names[use.material_id]
+        charges += _shared(shares, kind, source, quantity, material.unit, Fraction(material.price), name)
         if hide and costing.scrap_per_m2:
             left = Fraction(use.account.waste_mm2) / Fraction(MM2_PER_M2)
-            charges += _shared(shares, Kind.SCRAP, source, left, "m2", -Fraction(costing.scrap_per_m2))
+            charges += _shared(shares, Kind.SCRAP, source, left, "m2", -Fraction(costing.scrap_per_m2), "scrap")
         if costing.labour_per_hour and use.material_id in (seconds or {}):
             hours = Fraction(seconds[use.material_id]) / 3600
             lengths = _cut_lengths(plan, placed[use.material_id])
-            charges += _shared(lengths, Kind.CUTTING, source, hours, "h", Fraction(costing.labour_per_hour))
+            charges += _shared(lengths, Kind.CUTTING, source, hours, "h", Fraction(costing.labour_per_hour), "labour")
     return tuple(charges)
 
 
@@ -101,6 +106,10 @@ def plan_pairs(plan: Plan, uses: Iterable[MaterialUse]) -> dict[tuple[str, str],
             key = part.style, part.size
             cut[key] = cut.get(key, Fraction(0)) + (Fraction(part.pieces, 2) if use.role is Role.VAMP else 0)
     return {key: Pairs(pairs, good_pairs(pairs, lines.get(key))) for key, pairs in sorted(cut.items())}
+
+
+def _hide_name(hide: Hide) -> str:
+    return f"{hide.leather}, class {hide.quality}" + (", own price" if hide.price is not None else "")
 
 
 def _cut_lengths(plan: Plan, placed) -> dict[tuple[str, str], Fraction]:
@@ -116,7 +125,8 @@ def _cut_lengths(plan: Plan, placed) -> dict[tuple[str, str], Fraction]:
 
 
 def _shared(
-    shares: Mapping[tuple[str, str], Fraction], kind: Kind, source: str, quantity: Fraction, unit: str, price: Fraction
+    shares: Mapping[tuple[str, str], Fraction], kind: Kind, source: str, quantity: Fraction, unit: str,
+    price: Fraction, material: str,
 ) -> list[Charge]:
     """One charge for each style and size; the quantities add up to `quantity`."""
-    return [Charge(*key, kind, source, quantity * share, unit, price) for key, share in shares.items()]
+    return [Charge(*key, kind, source, quantity * share, unit, price, material) for key, share in shares.items()]

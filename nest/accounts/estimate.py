@@ -175,10 +175,10 @@ def _leather_charges(job: Job, styles: Mapping[str, Style], pairs, found) -> lis
             one = found[key]
             source = (f"estimate: {one.parallelogram_mm2 / MM2_PER_DM2:.2f} dm² parallelogram, "
                       f"{one.leather_mm2 / MM2_PER_DM2:.2f} dm² with waste, a pair of {key[0]} {key[1]}")
-            charges.append(Charge(*key, Kind.LEATHER, source, quantity, leather.price_unit, price))
+            charges.append(Charge(*key, Kind.LEATHER, source, quantity, leather.price_unit, price, leather.name))
             if scrap:
                 left = pairs[key].cut * Fraction(one.leather_mm2 - one.rough_mm2) / Fraction(MM2_PER_M2)
-                charges.append(Charge(*key, Kind.SCRAP, source, left, "m2", -Fraction(scrap)))
+                charges.append(Charge(*key, Kind.SCRAP, source, left, "m2", -Fraction(scrap), "scrap"))
     return charges
 
 
@@ -202,7 +202,7 @@ def _roll_charges(job: Job, styles: Mapping[str, Style], pairs, found) -> list[C
         for key, quantity in mine.items():
             source = (f"estimate: {found[key].backing_mm2 / MM2_PER_DM2:.2f} dm² parallelogram over "
                       f"{roll.usable_width_mm:.0f} mm, a pair of {key[0]} {key[1]}")
-            charges.append(Charge(*key, Kind.REINFORCEMENT, source, quantity, "m", price))
+            charges.append(Charge(*key, Kind.REINFORCEMENT, source, quantity, "m", price, roll.roll_id))
     return charges
 
 
@@ -214,5 +214,5 @@ def _work_charges(job: Job, pairs, found) -> list[Charge]:
     for key, number in pairs.items():
         seconds = Fraction(found[key].cut_mm / table.cut_mm_s + found[key].cuts * table.lift_s)
         source = f"estimate: {found[key].cut_mm / 1000.0:.2f} m of cut lines, a pair of {key[0]} {key[1]}"
-        charges.append(Charge(*key, Kind.CUTTING, source, number.cut * seconds / 3600, "h", Fraction(rate)))
+        charges.append(Charge(*key, Kind.CUTTING, source, number.cut * seconds / 3600, "h", Fraction(rate), "labour"))
     return charges

@@ -18,7 +18,7 @@ from nest.units import dm2, ft2, metres
 
 Cell = str | int | float | Decimal | None
 
-_FORMULA_STARTS = tuple("=+-@＝＋－＠")
+FORMULA_STARTS = tuple("=+-@＝＋－＠")
 _AREAS = ("net", "trim_off", "interlock", "fault", "edge", "measure")
 _DIGITS = 4
 
@@ -84,7 +84,7 @@ def write_workbook(tables: Sequence[Table], path) -> None:
                 cell.value = printable(value) if isinstance(value, str) else value
                 if isinstance(value, str):
                     cell.data_type = "s"
-                    cell.quotePrefix = value.lstrip().startswith(_FORMULA_STARTS)
+                    cell.quotePrefix = value.lstrip().startswith(FORMULA_STARTS)
                 if r == 1:
                     cell.font = Font(bold=True)
         for c, name in enumerate(table.header, start=1):
@@ -98,7 +98,7 @@ def harmless(cell: Cell) -> Cell:
     """`cell`, with an apostrophe before text that a spreadsheet would take for a formula."""
     if isinstance(cell, str):
         cell = printable(cell)
-        if cell.lstrip().startswith(_FORMULA_STARTS):
+        if cell.lstrip().startswith(FORMULA_STARTS):
             return "'" + cell
     return cell
 

@@ -159,7 +159,7 @@ pair_counts = st.tuples(st.integers(0, 60), st.integers(0, 40)).map(lambda two: 
 def test_sums_hold_to_the_last_minor_unit(rows, currency):
     """Lines add up to totals, sizes to styles, styles to the order, and the order's total is its exact one, rounded."""
     charges = [
-        Charge(*key, kind, "x", amount, "", Fraction(-1 if kind is Kind.SCRAP else 1))
+        Charge(*key, kind, "x", amount, "", Fraction(-1 if kind is Kind.SCRAP else 1), "x")
         for key, (_, parts) in rows.items() for kind, amount in parts
     ]
     sheet = cost_sheet(charges, {key: pairs for key, (pairs, _) in rows.items()}, currency)

@@ -1,0 +1,74 @@
+"""How much of what is cut is trimmed off, by style and size, as shares of the rough area."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+import shapely
+
+from geometry.polygon import area, polygon
+from nest.accounts.trimcost import avoidable_mm2
+from nest.job.job import Allowances, Job
+from nest.pieces.grading import template_of_size
+from nest.pieces.make import make_pieces
+from nest.pieces.piece import Foot, Piece, Role
+from nest.pieces.rough import rough_outline
+from nest.plan import Plan
+
+
+@dataclass(frozen=True, slots=True)
+class TrimShare:
+    """Shares of the rough area of one style and size (0..1).
+
+    leather, reinforcement : trim-off; the latter 0 where there is no reinforcement.
+    avoidable : of the leather, what lies beyond the least allowances; None where that is not known.
+    """
+
+    style: str
+    size: str
+    leather: float
+    reinforcement: float
+    avoidable: float | None
+
+
+def plan_trim_shares(plan: Plan) -> tuple[TrimShare, ...]:
+    """Shares of every style and size whose pieces a plan holds."""
+    styles = {style.name: style for style in plan.styles}
+    return _shares(plan.pieces, lambda piece: avoidable_mm2(styles[piece.style], piece))
+
+
+def job_trim_shares(job: Job) -> tuple[TrimShare, ...]:
+    """Shares of every style and size that a job orders; errors as `nest.pieces.make.make_pieces`."""
+    styles = {style.name: style for style in job.styles}
+    pieces: list[Piece] = []
+    for style in job.styles:
+        sizes = [*dict.fromkeys(line.size for line in job.order if line.style == style.name)]
+        pieces += make_pieces(style, sizes)[0] if sizes else ()
+
+    def avoidable(piece: Piece) -> float:
+        style = styles[piece.style]
+        given = style.allowances
+        least = (given.least_toe_mm, given.least_side_mm, given.least_back_mm)
+        template = template_of_size(style.templates, piece.size, style.grading)
+        fine = rough_outline(template, Allowances(*least, *least, blend_mm=given.blend_mm))
+        return shapely.difference(polygon(piece.cut_outline), polygon(fine)).area
+
+    return _shares(pieces, avoidable)
+
+
+def _shares(pieces: Iterable[Piece], avoidable: Callable[[Piece], float | None]) -> tuple[TrimShare, ...]:
+    found: dict[tuple[str, str], dict[Role, Piece]] = {}
+    for piece in pieces:
+        if piece.foot is not Foot.RIGHT:
+            found.setdefault((piece.style, piece.size), {})[piece.role] = piece
+    shares = []
+    for (style, size), by_role in sorted(found.items()):
+        trim = {
+            role: 1.0 - area(piece.net_outline) / area(piece.cut_outline) for role, piece in by_role.items()
+        }
+        vamp = by_role.get(Role.VAMP)
+        beyond = None if vamp is None else avoidable(vamp)
+        shares.append(TrimShare(
+            style, size, trim.get(Role.VAMP, 0.0), trim.get(Role.REINFORCEMENT, 0.0),
+            None if beyond is None else beyond / area(vamp.cut_outline),
+        ))
+    return tuple(shares)

@@ -1,0 +1,78 @@
+"""Cells of a workbook page: text that is never a formula, formulas that are, formats, and print set-up."""
+
+from nest.report.tables import FORMULA_STARTS, printable
+
+_SHADE = "FFF2CC"
+_HEAD = "DDE5EA"
+
+
+def money_format(digits: int) -> str:
+    """Number format of amounts with so many decimals."""
+    return "#,##0" + ("." + "0" * digits if digits else "")
+
+
+class Page:
+    """One sheet to fill, row by row; rows and columns count from 1."""
+
+    def __init__(self, sheet):
+        self._sheet, self._widths = sheet, {}
+
+    def title(self, words: str, note: str) -> None:
+        """The first two rows."""
+        self.text(1, 1, words, bold=True, size=14, wide=False)
+        self.text(2, 1, note, italic=True, wide=False)
+
+    def headings(self, *names: str) -> None:
+        """The third row."""
+        from openpyxl.styles import Alignment, Font, PatternFill
+
+        for column, name in enumerate(names, start=1):
+            self.text(3, column, name, bold=True)
+            cell = self._sheet.cell(3, column)
+            cell.fill, cell.font = PatternFill("solid", fgColor=_HEAD), Font(bold=True)
+            cell.alignment = Alignment(wrap_text=True, vertical="bottom")
+
+    def text(self, row: int, column: int, words: str, *, bold=False, italic=False, size=11, wide=True) -> None:
+        """Text, stored as text whatever it begins with."""
+        from openpyxl.styles import Font
+
+        cell = self._sheet.cell(row, column)
+        cell.value = printable(words)
+        cell.data_type = "s"
+        if words.lstrip().startswith(FORMULA_STARTS):
+            cell.quotePrefix = True
+        cell.font = Font(bold=bold, italic=italic, size=size)
+        if wide and row > 3:
+            self._widths[column] = max(self._widths.get(column, 0), min(len(words) + 2, 60))
+
+    def number(self, row: int, column: int, value: float, form: str, *, open_to_change=False) -> None:
+        """A number; shaded if it may be changed."""
+        from openpyxl.styles import PatternFill
+
+        cell = self._sheet.cell(row, column, value)
+        cell.number_format = form
+        if open_to_change:
+            cell.fill = PatternFill("solid", fgColor=_SHADE)
+
+    def formula(self, row: int, column: int, formula: str, form: str, *, bold=False) -> None:
+        """A formula, without its equals sign."""
+        from openpyxl.styles import Font
+
+        cell = self._sheet.cell(row, column, f"={formula}")
+        cell.number_format = form
+        if bold:
+            cell.font = Font(bold=True)
+
+    def set_up_print(self, headings: int) -> None:
+        """Widths, and A4 across, as wide as the paper, with the headings on every sheet of it."""
+        from openpyxl.utils import get_column_letter
+
+        sheet = self._sheet
+        for column in range(1, sheet.max_column + 1):
+            sheet.column_dimensions[get_column_letter(column)].width = max(13, self._widths.get(column, 0))
+        sheet.freeze_panes = f"A{headings + 1}"
+        sheet.print_title_rows = f"{headings}:{headings}"
+        sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", sheet.PAPERSIZE_A4
+        sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+        sheet.sheet_properties.pageSetUpPr.fitToPage = True
+        sheet.oddFooter.center.text = "&A, page &P of &N"
