@@ -71,7 +71,7 @@ def make_plan(
     run = Run(engine or Engine.fresh(), seed, seconds, passes, cancelled, listener, total)
     lays, done = _plan_rolls(job, needed, rules, run, any(job.hides), warnings)
     hide_plans = _plan_hides(job, wants, run, done)
-    layouts = _layouts(wants, hide_plans, pieces, rules)
+    layouts = _layouts(hide_plans, pieces, rules)
     warnings += _hide_warnings(job, hide_plans) + _unpaired_warnings(layouts, pieces, rules)
     return Plan(
         name=job.name,
@@ -163,7 +163,7 @@ def _plan_hides(job: Job, wants: Sequence[Want], run: Run, done: int) -> list[tu
     return plans
 
 
-def _layouts(wants, hide_plans, pieces: Sequence[Piece], rules) -> tuple[HideLayout, ...]:
+def _layouts(hide_plans, pieces: Sequence[Piece], rules) -> tuple[HideLayout, ...]:
     """Layouts of all hides, vamps numbered by pair."""
     by_id = {piece.piece_id: piece for piece in pieces}
     layouts, levels = [], []

@@ -1,6 +1,6 @@
 """The shortest length of a roll that gives every reinforcement of the order, as one lay of one ply.
 
-A strip is solved in one go as long as it holds no more than MOST_PIECES of no more than MOST_KINDS. More
+A strip is solved in one go as long as it holds about MOST_PIECES of no more than MOST_KINDS. More
 sizes are laid in groups, one after the other; a larger group is cut into equal sections, each with the same
 share of every size of it: the section is solved once and repeated along the roll, and a last one holds what is
 left over. Sections are then pushed together until cut lines stand the gap apart, so that their ragged ends
@@ -29,7 +29,7 @@ from nest.rules import Rules
 from nest.stock.material import Roll
 
 MOST_PIECES = 70
-"""Most pieces of one section: about as many as one solve packs well."""
+"""About so many pieces in one section, up to half as many again: as many as one solve packs well."""
 
 MOST_KINDS = 8
 """About so many kinds of piece in one section: sizes next to each other interlock best, and are prepared fastest."""
@@ -150,20 +150,18 @@ def _groups(needed: dict[Piece, int]) -> list[dict[Piece, int]]:
 
 
 def _repeated(needed: dict[Piece, int]) -> list[tuple[dict[Piece, int], int]]:
-    """Equal sections of no more than MOST_PIECES, and what is left over."""
-    times = -(-sum(needed.values()) // MOST_PIECES)
-    if times <= 1:
+    """Equal sections of about MOST_PIECES, and what is left over."""
+    times = round(sum(needed.values()) / MOST_PIECES)
+    equal = {piece: number // max(1, times) for piece, number in needed.items() if number >= times}
+    if times <= 1 or not equal:
         return [(dict(needed), 1)]
-    equal = {piece: number // times for piece, number in needed.items()}
-    rest = {piece: number % times for piece, number in needed.items()}
-    if 0 < sum(rest.values()) <= LARGE_REST:
-        rest = {piece: number + equal[piece] for piece, number in rest.items()}
-        times -= 1
-    parts = [(equal, times), (rest, 1)]
-    return [
-        ({piece: number for piece, number in counts.items() if number}, repeats)
-        for counts, repeats in parts if repeats and any(counts.values())
-    ]
+    rest = {piece: number % times for piece, number in needed.items() if number % times}
+    if not rest:
+        return [(equal, times)]
+    if sum(rest.values()) > LARGE_REST:
+        return [(equal, times), *_repeated(rest)]
+    last = {piece: equal.get(piece, 0) + rest.get(piece, 0) for piece in needed}
+    return [(equal, times - 1), (last, 1)]
 
 
 def joined(parts: Sequence[Section], gap_mm: float) -> list[tuple[Piece, Pose]]:
