@@ -9,14 +9,17 @@ from typing import Annotated
 import typer
 
 from nest.cli import options
+from nest.cli.batch import register as register_batch
 from nest.cli.codes import Exit, code_of
 from nest.cli.estimate import register as register_estimate
 from nest.cli.lays import register as register_lays
 from nest.cli.progress import shown_progress
+from nest.cli.price import register as register_price
 from nest.cli.recut import register as register_recut
 from nest.cli.screen import Screen
 from nest.cli.stopping import stop_on_interrupt
 from nest.cli.stretch import register as register_stretch
+from nest.cli.trial import register as register_trial
 
 _HELP = """Place rough vamps on hides and their reinforcements on rolls, cost the plan, write it ready to cut.
 
@@ -218,4 +221,7 @@ def demo(
 register_estimate(app)
 register_stretch(app)
 register_lays(app)
+register_batch(app)
 register_recut(app)
+register_price(app)
+register_trial(app)

@@ -145,7 +145,8 @@ def _plan_roll(roll: Roll, mine: Sequence[SizeEstimate], rules: LayRules) -> Rol
         raise PlanProblem(
             f"roll {roll.roll_id}: no {rules.most_lays} lays of up to {rules.most_plies} plies and "
             f"{longest / 1e3:.2f} m were found that cut exactly these pairs; they take at least "
-            f"{(needed + loss) / 1e3:.2f} m of {roll.length_mm / 1e3:.2f} m; allow more lays, more plies, or some pairs over."
+            f"{(needed + loss) / 1e3:.2f} m of {roll.length_mm / 1e3:.2f} m; allow more lays, more plies, or "
+            "some pairs over."
         )
     lays = tuple(
         PlannedLay(

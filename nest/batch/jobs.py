@@ -1,0 +1,128 @@
+"""The jobs of a folder, and what is known of each from earlier: a record beside its results."""
+
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from nest.atomic import atomic_path
+from nest.errors import PlanProblem
+
+PLAN_FILE = "plan.json"
+RECORD_SUFFIX = ".done.json"
+
+
+@dataclass(frozen=True, slots=True)
+class BatchLimits:
+    """How each job is placed: as `nest.planning.make.make_plan`, and whether pictures are drawn."""
+
+    seconds: float | None = None
+    passes: int | None = None
+    seed: int | None = None
+    figures: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class BatchJob:
+    """A job to run: its name in the batch, its file, and the folder its results go to."""
+
+    name: str
+    path: Path
+    out: Path
+
+    @property
+    def record(self) -> Path:
+        """The file that says that this job is finished."""
+        return self.out.with_name(self.out.name + RECORD_SUFFIX)
+
+
+@dataclass(frozen=True, slots=True)
+class BatchRow:
+    """What came of one job, a line of the summary; figures are None where there is no plan.
+
+    state : "met", "short" (checked, but pieces are missing), "wrong" (did not pass its checks: do not cut),
+        "refused" (the input cannot be used) or "failed" (a fault in the program or its worker).
+    """
+
+    name: str
+    state: str
+    pairs_to_cut: int | None = None
+    pieces_placed: int | None = None
+    hides_used: int | None = None
+    leather_m2: float | None = None
+    cutting_yield: float | None = None
+    reinforcement_m: float | None = None
+    cost: str | None = None
+    currency: str = ""
+    seconds: float | None = None
+    message: str = ""
+
+    @property
+    def finished(self) -> bool:
+        """Whether there is a plan, so that the job need not run again."""
+        return self.state in ("met", "short", "wrong")
+
+
+def find_jobs(folder: Path, out: Path) -> tuple[BatchJob, ...]:
+    """Every job file (*.toml) in `folder` and its direct subfolders, by name; results go to a folder each in `out`.
+
+    A file named job.toml goes by the name of its folder.
+
+    Raises
+    ------
+    PlanProblem
+        If there are none, `folder` is none, or `out` lies where it would be taken for a job's data.
+    """
+    if not folder.is_dir():
+        raise PlanProblem(f"{folder} is no folder; name the folder that holds the jobs")
+    if out.resolve() == folder.resolve() or out.resolve().is_relative_to(folder.resolve()):
+        raise PlanProblem(f"{out} lies in the folder of the jobs; name a folder beside it for the results")
+    files = sorted([*folder.glob("*.toml"), *folder.glob("*/*.toml")])
+    if not files:
+        raise PlanProblem(f"{folder} and its subfolders hold no job files; put .toml files there")
+    jobs: dict[str, BatchJob] = {}
+    for path in files:
+        parts = path.relative_to(folder).with_suffix("").parts
+        name = parts[0] if len(parts) == 2 and parts[1] == "job" else "-".join(parts)
+        stem, number = name, 1
+        while name.casefold() in (taken.casefold() for taken in jobs):
+            number += 1
+            name = f"{stem}-{number}"
+        jobs[name] = BatchJob(name, path, out / name)
+    return tuple(jobs.values())
+
+
+def fingerprint(job: BatchJob, limits: BatchLimits) -> str:
+    """Changes with any file in the job's folder and with the limits, and with nothing else."""
+    digest = hashlib.sha256(json.dumps(asdict(limits), sort_keys=True).encode())
+    folder = job.path.parent
+    digest.update(job.path.name.encode())
+    for path in sorted(folder.rglob("*")):
+        if path.is_file():
+            digest.update(f"\0{path.relative_to(folder).as_posix()}\0{path.stat().st_size}\0".encode())
+            digest.update(path.read_bytes())
+    return digest.hexdigest()
+
+
+def finished_row(job: BatchJob, mark: str) -> BatchRow | None:
+    """The row of a job that was finished with this fingerprint and whose results are still there; else None."""
+    try:
+        data = json.loads(job.record.read_text(encoding="utf-8"))
+        if data["fingerprint"] != mark or not (job.out / PLAN_FILE).is_file():
+            return None
+        return BatchRow(**data["row"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+
+
+def write_record(job: BatchJob, mark: str, row: BatchRow) -> None:
+    """Say that a job is finished, once its results are in their place."""
+    with atomic_path(job.record) as part:
+        part.write_text(json.dumps({"fingerprint": mark, "row": asdict(row)}, indent=1) + "\n", encoding="utf-8")
+
+
+def counted(rows: Sequence[BatchRow]) -> dict[str, int]:
+    """How many jobs there are in each state, in the sequence of `BatchRow.state`."""
+    states = ("met", "short", "wrong", "refused", "failed")
+    return {state: sum(row.state == state for row in rows) for state in states if any(r.state == state for r in rows)}
