@@ -305,3 +305,28 @@ def test_ctrl_c_keeps_the_best_plan(tmp_path, capsys):
     assert time.monotonic() - start < 100.0
     assert "Stopping" in capsys.readouterr().err
     assert main(["verify", str(tmp_path / "out")]) in (Exit.DONE, Exit.SHORT)
+
+
+def test_a_cutting_drawing_is_verified_from_itself(saved, tmp_path, capsys):
+    """verify takes a drawing written by cut; one of a wrong plan ends with 1, another DXF file with 2."""
+    assert main(["cut", saved(box_plan()), "-o", str(tmp_path / "out"), "--no-figures"]) == Exit.DONE
+    assert main(["verify", str(tmp_path / "out/drawings/hide-H1.dxf")]) == Exit.DONE
+    assert main(["verify", str(tmp_path / "out/drawings/lay-L1.dxf")]) == Exit.DONE
+    assert "hides 0, lays 1" in capsys.readouterr().out
+    wrong = saved(moved(box_plan(), 1, dx=-100.0))
+    assert main(["cut", wrong, "-o", str(tmp_path / "bad"), "--no-figures"]) == Exit.WRONG
+    assert main(["verify", str(tmp_path / "bad/drawings/NOT-VERIFIED-hide-H1.dxf")]) == Exit.WRONG
+    assert main(["verify", str(tmp_path / "out/pieces/V38.dxf")]) == Exit.BAD_INPUT
+    assert "no cutting drawing" in capsys.readouterr().err
+
+
+def test_one_piece_again(saved, tmp_path, capsys):
+    """recut writes a plan, a drawing and a sheet with one piece; a number that is not there ends with 2."""
+    path = saved(box_plan())
+    assert main(["recut", path, "--hide", "H1", "--piece", "2", "-o", str(tmp_path / "again")]) == Exit.DONE
+    assert "may be moved by" in capsys.readouterr().err
+    assert len(read_plan(tmp_path / "again/plan.json").layouts[0].placed) == 1
+    assert (tmp_path / "again/sheets/hide-H1.pdf").is_file()
+    assert main(["verify", str(tmp_path / "again/drawings/hide-H1.dxf")]) == Exit.DONE
+    assert main(["recut", path, "--hide", "H1", "--piece", "9", "-o", str(tmp_path / "none")]) == Exit.BAD_INPUT
+    assert "no. 1 to 4" in capsys.readouterr().err and not (tmp_path / "none").exists()
