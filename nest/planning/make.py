@@ -23,7 +23,7 @@ from nest.planning.wants import Want, vamp_wants
 from nest.stock.material import Leather
 
 ROLL_SHARE = 0.15
-"""Share of the time that rolls may take, where there are hides to fill too."""
+"""Share of the time that is kept for rolls; they may also have what hides leave."""
 
 
 def make_plan(
@@ -69,8 +69,11 @@ def make_plan(
     if engine is None:
         warm_up()  # before the clock starts
     run = Run(engine or Engine.fresh(), seed, seconds, passes, cancelled, listener, total)
-    lays, done = _plan_rolls(job, needed, rules, run, any(job.hides), warnings)
-    hide_plans = _plan_hides(job, wants, run, done)
+    # The dear material first: what hides take too long is not taken from them again.
+    hide_plans = _plan_hides(job, wants, run, 1.0 - ROLL_SHARE if needed else 1.0)
+    done = sum(len(unit.poses) for _, plan in hide_plans for _, units in plan.placed for unit in units)
+    lays = _plan_rolls(job, needed, rules, run, done, warnings)
+    run.tell("finish", "", done + sum(len(lay.placed) for lay in lays))
     layouts = _layouts(hide_plans, pieces, rules)
     warnings += _hide_warnings(job, hide_plans) + _unpaired_warnings(layouts, pieces, rules)
     return Plan(
@@ -120,28 +123,32 @@ def _planned(style: Style, quantities: Sequence[CutQuantity]) -> PlannedStyle:
     )
 
 
-def _plan_rolls(job: Job, needed, rules, run: Run, hides_too: bool, warnings: list[str]):
-    """The lays of all rolls, and how many pieces lie on them."""
+def _plan_rolls(job: Job, needed, rules, run: Run, done: int, warnings: list[str]) -> tuple[Lay, ...]:
+    """The lays of all rolls; each has its share of the time left, by its pieces."""
     by_name = {style.name: style.roll for style in job.styles}
     total = sum(needed.values())
     lays: list[Lay] = []
-    done, asked = 0, 0
+    begin, asked = run.elapsed, 0
+    seconds = None if run.seconds is None else max(run.seconds - begin, ROLL_SHARE * run.seconds)
     for roll in job.rolls:
         mine = {piece: number for piece, number in needed.items() if by_name[piece.style] == roll.roll_id}
         if not mine:
             continue
         asked += sum(mine.values())
-        share = Share.of(run, (ROLL_SHARE if hides_too else 1.0) * asked / total)
+        share = Share(run, None if seconds is None else begin + seconds * asked / total)
         found = plan_roll(roll, mine, rules, job.settings.roll_gap_mm, run, share, done)
         warnings += found.warnings
         if found.lay is not None:
             lays.append(found.lay)
             done += len(found.lay.placed)
-    return tuple(lays), done
+    return tuple(lays)
 
 
-def _plan_hides(job: Job, wants: Sequence[Want], run: Run, done: int) -> list[tuple[Sequence[Want], HidePlan]]:
-    """What is cut from the hides, leather by leather; each has its share of the time left by its area."""
+def _plan_hides(
+    job: Job, wants: Sequence[Want], run: Run, time_share: float
+) -> list[tuple[Sequence[Want], HidePlan]]:
+    """What is cut from the hides, leather by leather; each has its share of the time left, by its area."""
+    done = 0
     leather_of = {style.name: style.leather for style in job.styles}
     groups: list[tuple[Leather, list[Want]]] = []
     for leather in job.leathers:
@@ -154,7 +161,7 @@ def _plan_hides(job: Job, wants: Sequence[Want], run: Run, done: int) -> list[tu
         area = sum(want.count * want.area_mm2 for want in mine)
         until = None
         if run.seconds is not None:
-            until = run.elapsed + max(0.0, run.seconds - run.elapsed) * area / to_come
+            until = run.elapsed + max(0.0, time_share * run.seconds - run.elapsed) * area / to_come
         to_come -= area
         hides = [hide for hide in job.hides if hide.leather == leather.name]
         plan = plan_hides(mine, hides, leather, job.settings, run, Share(run, until), done)

@@ -9,6 +9,8 @@ from nest.placement.model import TableStore
 from nest.placement.problem import Layout, Limit, Listener, Progress
 from nest.placement.solve import solve_region, solve_strip
 
+LEAST_SECONDS = 1.0
+
 
 @dataclass(frozen=True, slots=True)
 class Engine:
@@ -62,8 +64,8 @@ class Run:
         return time.monotonic() - self.begin
 
     def limit(self, seconds: float | None) -> Limit:
-        """The limit of one solve that may take `seconds`; at least a tenth of a second."""
-        return Limit(None if seconds is None else max(seconds, 0.1), self.passes, self.cancelled)
+        """The limit of one solve that may take `seconds`; no less than LEAST_SECONDS, or nothing would come of it."""
+        return Limit(None if seconds is None else max(seconds, LEAST_SECONDS), self.passes, self.cancelled)
 
     def tell(self, stage: str, material_id: str = "", done: int = 0, share: float = 0.0) -> None:
         """Tell the listener how far the run is."""
@@ -88,11 +90,6 @@ class Share:
     run: Run
     until: float | None
     """Seconds since the run began at which the share ends; None without a time limit."""
-
-    @classmethod
-    def of(cls, run: Run, until_share: float) -> "Share":
-        """The time up to this share (0..1) of the whole run."""
-        return cls(run, None if run.seconds is None else run.seconds * until_share)
 
     @property
     def left(self) -> float | None:
