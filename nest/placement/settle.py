@@ -7,7 +7,7 @@ doi:10.1016/0377-2217(95)00021-H; Gomes & Oliveira 2006, doi:10.1016/j.ejor.2004
 repeated from where the items come to lie.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cache
 
 import numpy as np
@@ -24,16 +24,21 @@ STEP_SHARE = 0.05
 """Largest move of a round, as a share of the typical width of a kind."""
 
 ROUNDS = 60
+LEAST_GAIN = 1e-5
 SAFETY = 1e-6
 """Kept between lines and no-fit polygons, mm: more than the solver's own tolerance."""
 
 
 def settle_strip(
-    items: Sequence[Item], kinds: Sequence[Kind], gap_mm: float, width_mm: float
+    items: Sequence[Item],
+    kinds: Sequence[Kind],
+    gap_mm: float,
+    width_mm: float,
+    enough: Callable[[], bool] = lambda: False,
 ) -> tuple[tuple[Item, ...], float]:
     """Items of a strip layout pushed together along x, and the length they then need.
 
-    Headings stay. The length never grows.
+    Headings stay. The length never grows. `enough` is asked before every round.
     """
     rings = {}
     for item in items:
@@ -53,6 +58,8 @@ def settle_strip(
 
     length = float((where[:, 0] + high[:, 0]).max())
     for _ in range(ROUNDS):
+        if enough():
+            break
         lines = []
         reach = 2.0 * step
         for i in range(len(items)):
@@ -71,7 +78,7 @@ def settle_strip(
         if shorter > length + SAFETY:
             break
         gain, where, length = length - shorter, moved, min(length, shorter)
-        if gain < 1e-6 * length:
+        if gain < LEAST_GAIN * length:
             break
     settled = tuple(
         Item(item.kind, Pose(float(x), float(y), item.pose.heading_deg))

@@ -38,6 +38,7 @@ SIZE_EXPONENT = 0.7
 COMPRESS_SHARE = 0.2
 CAPACITY_FACTOR = 1.25
 PAIR_SHARE = 0.4
+SETTLE_SHARE = 0.05
 GROUND_TOLERANCE_MM = 1e-4
 
 
@@ -123,9 +124,13 @@ def solve_strip(
             search.compress(None if stop.seconds is None else lambda: 1.0 - (clock.elapsed - middle) / room)
 
         run_side_by_side(searches, compress, clock, begin + left, tell)
+
+    def enough() -> bool:
+        return stop.cancelled() or clock.elapsed > (1.0 + SETTLE_SHARE) * (begin + left)
+
     for search in sorted(searches, key=lambda search: search.length):
         plain = items_of(search.best, angles_deg, problem.kinds)
-        settled, length = settle_strip(plain, problem.kinds, problem.gap_mm, problem.width_mm)
+        settled, length = settle_strip(plain, problem.kinds, problem.gap_mm, problem.width_mm, enough)
         for items, used in ((on_grid_items(settled), length), (plain, search.length)):
             if used <= search.length and not faults(items, problem.kinds, problem.gap_mm, None, OVERLAP_DEPTH_MM):
                 return Layout(items, used)

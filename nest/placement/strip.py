@@ -66,16 +66,16 @@ def shelves(model: Model, demand: np.ndarray, width: float) -> Snapshot:
     order = sorted(forms, key=lambda k: box[k, forms[k], 0] - box[k, forms[k], 2])
     kinds, x, y = [], [], []
     left, across, deep = 0.0, 0.0, 0.0
-    edge = 0.5 * float((box[:, :, 3] - box[:, :, 1] - model.cut_box[:, :, 3] + model.cut_box[:, :, 1]).max())
     for k in np.repeat(order, demand[order]).tolist():
-        b = box[k, forms[k]]
-        if across > 0.0 and across + b[3] - b[1] > width + 2.0 * edge:
+        grown, cut = box[k, forms[k]], model.cut_box[k, forms[k]]
+        if across > 0.0 and across + cut[3] - grown[1] > width:
             left, across, deep = left + deep, 0.0, 0.0
+        # the first of a row lies with its cut line on the edge, the others keep the gap
+        y.append(across - (grown[1] if across > 0.0 else cut[1]))
+        across = y[-1] + grown[3]
         kinds.append(k)
-        x.append(left - b[0])
-        y.append(across - edge - b[1])
-        across += b[3] - b[1]
-        deep = max(deep, b[2] - b[0])
+        x.append(left - grown[0])
+        deep = max(deep, grown[2] - grown[0])
     kind = np.array(kinds, np.int64)
     first = min((xi + model.cut_box[k, forms[k], 0] for k, xi in zip(kinds, x, strict=True)), default=0.0)
     return Snapshot(kind, np.array([forms[k] for k in kinds], np.int64), np.array(x) - first, np.array(y))
