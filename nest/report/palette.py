@@ -8,6 +8,9 @@ INK, QUIET, ALARM = "#1b1b1b", "#6b6b6b", "#b3261e"
 ZONES = ("#fbf8f0", "#efe4ca", "#dcc8a0", "#c0a57a", "#9c8158")
 """Ground by class, the best lightest; the last for every lower class."""
 
+DARK_ZONES = ("#5d584b", "#4b4537", "#3a3427", "#2a2519", "#1b170f")
+"""The same on a dark screen."""
+
 PARTS = {"toe": "#d55e00", "side": "#0072b2", "back": "#009e73"}
 """Parts of an outline (colours after Okabe & Ito, from memory); line styles tell them apart too."""
 

@@ -1,5 +1,9 @@
 """The page of a run: complete, escaped, self-contained."""
 
+import base64
+import hashlib
+import json
+import re
 from dataclasses import replace
 from html.parser import HTMLParser
 from types import SimpleNamespace
@@ -25,7 +29,7 @@ class Page(HTMLParser):
 
     def __init__(self, html):
         super().__init__()
-        self.open, self.links, self.words, self.tags, self.rows = [], [], [], [], []
+        self.open, self.links, self.words, self.tags, self.rows, self.scripts = [], [], [], [], [], []
         self.feed(html)
         self.close()
         assert self.open == []
@@ -34,6 +38,8 @@ class Page(HTMLParser):
         """Note tag and link; stack what must be closed."""
         self.tags.append(tag)
         self.links += [value for name, value in attrs if name in ("href", "src")]
+        if tag == "script":
+            self.scripts.append([dict(attrs).get("type"), ""])
         if tag not in VOID:
             self.open.append(tag)
         if tag == "tr":
@@ -41,16 +47,28 @@ class Page(HTMLParser):
         if tag in ("td", "th"):
             self.rows[-1].append("")
 
+    def handle_startendtag(self, tag, attrs):
+        """An element of a drawing that closes itself."""
+        self.tags.append(tag)
+
     def handle_endtag(self, tag):
         """The innermost open tag is closed first."""
         assert self.open.pop() == tag
 
     def handle_data(self, data):
-        """Collect the text."""
-        if "style" not in self.open:
+        """Collect the text, and scripts apart from it."""
+        if "script" in self.open:
+            self.scripts[-1][1] += data
+        elif "style" not in self.open:
             self.words.append(data.strip())
             if self.open and {"td", "th"} & set(self.open) and self.rows:
                 self.rows[-1][-1] += data.strip()
+
+    @property
+    def data(self):
+        """What the page draws and reckons from."""
+        ((_, text),) = [script for script in self.scripts if script[0] == "application/json"]
+        return json.loads(text)
 
     @property
     def text(self):
@@ -97,7 +115,10 @@ def test_cautions_and_standards_are_on_the_page_and_on_every_sheet(run):
 
 
 def test_page_works_without_a_network(run):
-    """No script, no style sheet, font or picture from outside; every link is relative."""
+    """No script, style sheet, font or picture from outside; every link is relative; the policy allows one script only.
+
+    The hash is that of CSP Level 3, section 2.3.1: base64 of the SHA-256 of the script's text.
+    """
     figures = Figures("figures/y.png", "figures/a.png", {"S-014": "figures/hide S.png"}, {"L1": "figures/l.png"},
                       {"S-014": "drawings/h.dxf"}, {"L1": "drawings/l.dxf"}, (("river", "figures/p.png"),),
                       (("the plan", "plan.json"),))
@@ -105,8 +126,11 @@ def test_page_works_without_a_network(run):
     page = Page(html)
     assert {"figures/y.png", "figures/hide%20S.png", "drawings/h.dxf", "plan.json"} <= set(page.links)
     assert not any(":" in link or link.startswith("/") for link in page.links)
-    assert "script" not in page.tags and "link" not in page.tags
-    assert "http" not in html and "@import" not in html and "url(" not in html
+    assert not {"img", "link", "iframe", "object", "image"} & set(page.tags)
+    assert "http:" not in html and "https:" not in html and "@import" not in html and not re.search(r"url\((?!#)", html)
+    (script,) = [text for kind, text in page.scripts if kind is None]
+    digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
+    assert f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{digest}';" in html
     assert "prefers-color-scheme: dark" in html and "size: A4" in html and "break-before: page" in html
 
 
@@ -116,8 +140,9 @@ def test_names_cannot_become_markup():
     plan = box_plan(name=nasty, hides=(hide(nasty),), layouts=(HideLayout(nasty, box_plan().layouts[0].placed),))
     plan = replace(plan, styles=(replace(plan.styles[0], notes=(nasty,)),), warnings=(nasty,))
     page = page_of(plan)
-    assert "script" not in page.tags
+    assert [kind for kind, _ in page.scripts] == ["application/json", None]
     assert page.text.count(nasty) >= 4
+    assert page.data["plan"]["drawings"][0]["id"] == nasty
 
 
 def test_a_plan_with_findings_says_do_not_cut():

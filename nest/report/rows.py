@@ -1,0 +1,102 @@
+"""Lines of the page's tables: the size run, and what each hide and lay gave."""
+
+from collections import Counter
+from dataclasses import dataclass
+from decimal import Decimal
+
+from nest.accounts import Accounts, AreaAccount, MaterialUse, yields
+from nest.cutplan.sizes import sizes_in_order
+from nest.pieces.piece import Role
+from nest.plan import Lay, Plan
+from nest.report.charts import PARTS
+from nest.stock.material import Hide
+
+
+@dataclass(frozen=True, slots=True)
+class SizeRow:
+    """One line of the size run: pairs wanted and to cut, pairs of vamps and of reinforcements planned."""
+
+    style: str
+    size: str
+    wanted: int
+    to_cut: int
+    vamps: float
+    reinforcements: float | None
+    """None where the style is not backed."""
+
+    @property
+    def short(self) -> float:
+        """Pairs that are missing."""
+        least = self.vamps if self.reinforcements is None else min(self.vamps, self.reinforcements)
+        return max(0.0, self.to_cut - least)
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialRow:
+    """One hide or lay as the page shows it."""
+
+    use: MaterialUse
+    material: Hide | Lay
+    pieces: int
+    cutting: float
+    net: float
+    bound: float | None
+    reference: float | None
+    amount: Decimal
+    shares: tuple[float, ...]
+    """The five parts of its area, 0..1, as in `nest.report.charts.PARTS`."""
+
+
+def size_run(plan: Plan) -> tuple[SizeRow, ...]:
+    """The order line by line, sizes in their order, with what the plan places."""
+    pieces = {piece.piece_id: piece for piece in plan.pieces}
+    placed: Counter = Counter()
+    for group, plies in [(layout, 1) for layout in plan.layouts] + [(lay, lay.plies) for lay in plan.lays]:
+        for one in group.placed:
+            piece = pieces[one.piece_id]
+            placed[piece.style, piece.size, piece.role] += plies
+    rank = {size: i for i, size in enumerate(sizes_in_order(plan))}
+    backed = {style.name for style in plan.styles if style.roll}
+    rows = []
+    for line in sorted(plan.order, key=lambda line: (line.style, rank.get(line.size, len(rank)))):
+        vamps = placed[line.style, line.size, Role.VAMP] / 2.0
+        backs = placed[line.style, line.size, Role.REINFORCEMENT] / 2.0 if line.style in backed else None
+        rows.append(SizeRow(line.style, line.size, line.pairs_wanted, line.pairs_to_cut, vamps, backs))
+    return tuple(rows)
+
+
+def material_rows(plan: Plan, accounts: Accounts, role: Role) -> tuple[MaterialRow, ...]:
+    """Every hide, or every lay, that something is cut from."""
+    stock = {hide.hide_id: hide for hide in plan.hides} if role is Role.VAMP else {lay.lay_id: lay for lay in plan.lays}
+    bounds = {bound.material_id: bound for bound in plan.bounds}
+    amounts = {cost.material_id: cost.amount for cost in accounts.cost.materials if cost.role is role}
+    rows = []
+    for use in accounts.uses:
+        if use.role is role:
+            found, bound = yields(use.account), bounds.get(use.material_id)
+            rows.append(
+                MaterialRow(
+                    use,
+                    stock[use.material_id],
+                    sum(size.pieces for size in use.sizes),
+                    found.cutting,
+                    found.net,
+                    bound and bound.cutting_yield_at_most,
+                    bound and bound.reference_yield,
+                    amounts[use.material_id],
+                    shares(use.account),
+                )
+            )
+    return tuple(rows)
+
+
+def left_whole(plan: Plan) -> tuple[Hide, ...]:
+    """Hides on offer that nothing is cut from."""
+    used = {layout.hide_id for layout in plan.layouts if layout.placed}
+    return tuple(hide for hide in plan.hides if hide.hide_id not in used)
+
+
+def shares(account: AreaAccount) -> tuple[float, ...]:
+    """The five parts of an account as shares of the material, 0..1; all 0 where there is none."""
+    whole = account.material_mm2
+    return tuple(getattr(account, field) / whole if whole else 0.0 for _, field, _ in PARTS)
