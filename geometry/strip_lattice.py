@@ -132,8 +132,15 @@ def _rows(lattice: np.ndarray, ring: np.ndarray, width: float, double: bool) -> 
             count += max(0, floor(high + 1e-9) - ceil(low - 1e-9) + 1)
         best = max(best, count)
     best = max(best, 1)
-    shift = abs((lattice[3] + 0.5 * step) % step - 0.5 * step)
-    return step / best, float(best), True, float(np.ptp(ring[:, 0])) - step + shift
+    rows = np.arange(best) * lattice[3]
+    ragged = _arc(np.concatenate((rows, rows + lattice[5])) if double else rows, step)
+    return step / best, float(best), True, float(np.ptp(ring[:, 0])) - step + ragged
+
+
+def _arc(phases: np.ndarray, step: float) -> float:
+    """Shortest stretch that holds a point of every row, whose points lie `step` apart."""
+    around = np.sort(phases % step)
+    return step - float(np.diff(around, append=around[0] + step).max())
 
 
 def _columns(lattice: np.ndarray, ring: np.ndarray, width: float, double: bool) -> tuple[float, float, bool, float]:

@@ -78,7 +78,7 @@ def find_jobs(folder: Path, out: Path) -> tuple[BatchJob, ...]:
         raise PlanProblem(f"{folder} is no folder; name the folder that holds the jobs")
     if out.resolve() == folder.resolve() or out.resolve().is_relative_to(folder.resolve()):
         raise PlanProblem(f"{out} lies in the folder of the jobs; name a folder beside it for the results")
-    files = sorted([*folder.glob("*.toml"), *folder.glob("*/*.toml")])
+    files = [*sorted(folder.glob("*.toml")), *sorted(folder.glob("*/*.toml"))]
     if not files:
         raise PlanProblem(f"{folder} and its subfolders hold no job files; put .toml files there")
     jobs: dict[str, BatchJob] = {}
