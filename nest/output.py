@@ -19,7 +19,7 @@ from nest.pieces.piece import Piece, Role
 from nest.plan import Plan
 from nest.planfile import write_plan
 from nest.report import palette
-from nest.report.charts import ROW_IN, draw_account, draw_yields
+from nest.report.charts import ROW_IN, draw_account, draw_consumption, draw_yields
 from nest.report.checks import checks_on
 from nest.report.figures import draw_hide, draw_lay, draw_piece, new_axes, save_figure
 from nest.report.sheets import write_sheet_pdf
@@ -159,7 +159,7 @@ def _write_sheets(plan: Plan, sheets: Iterable[CutSheet], out: Path) -> None:
 def _write_figures(plan: Plan, accounts: Accounts, verdict: Verdict, out: Path) -> Figures:
     """Draw every figure; returns where the page finds them."""
     (out / "figures").mkdir()
-    hides, lays, yields, shares = {}, {}, "", ""
+    hides, lays, charts = {}, {}, {}
     cut = [layout for layout in plan.layouts if layout.placed]
     names = file_names(layout.hide_id for layout in cut)
     stock = {hide.hide_id: hide for hide in plan.hides}
@@ -176,11 +176,18 @@ def _write_figures(plan: Plan, accounts: Accounts, verdict: Verdict, out: Path) 
         ax = draw_lay(_axes(lay.length_mm, rolls[lay.roll_id].width_mm), plan, lay)
         _save_layout(ax, out / lays[lay.lay_id], verdict)
     if accounts.uses:
-        yields, shares = "figures/yields.png", "figures/account.png"
         height = ROW_IN * (len(accounts.uses) + 0.2)
-        save_figure(draw_yields(new_axes(8.0, height), accounts.uses, plan.bounds).figure, out / yields)
-        save_figure(draw_account(new_axes(8.0, height), accounts.uses).figure, out / shares)
-    return Figures(yields, shares, hides, lays, pieces=_write_piece_figures(plan, out))
+        drawn = {
+            "yields": draw_yields(new_axes(8.0, height), accounts.uses, plan.bounds),
+            "account": draw_account(new_axes(8.0, height), accounts.uses),
+        }
+        if accounts.leather_consumption:
+            drawn["consumption"] = draw_consumption(new_axes(8.0, 4.0), accounts.leather_consumption)
+        for name, ax in drawn.items():
+            charts[name] = f"figures/{name}.png"
+            save_figure(ax.figure, out / charts[name])
+            save_figure(ax.figure, out / f"figures/{name}.svg")
+    return Figures(hides=hides, lays=lays, pieces=_write_piece_figures(plan, out), **charts)
 
 
 def _write_piece_figures(plan: Plan, out: Path) -> tuple[tuple[str, str], ...]:

@@ -17,7 +17,7 @@ from nest.accounts.yields import yields
 from nest.pieces.piece import Part, Template
 from nest.plan import Bound, HideLayout
 from nest.report import palette
-from nest.report.charts import PARTS, draw_account, draw_yields
+from nest.report.charts import PARTS, draw_account, draw_allowance_prices, draw_consumption, draw_yields
 from nest.report.figures import draw_hide, draw_lay, draw_piece, new_axes, save_figure
 
 PLAN = vamp_plan(1)
@@ -161,3 +161,43 @@ def test_zones_on_several_islands_are_drawn():
     covered = replace(base.zones[0], outline=base.zones[0].outline.buffer(-200.0))
     plan = replace(PLAN, hides=(replace(base, zones=(covered, *base.zones[1:])),))
     assert draw_hide(new_axes(5, 3), plan, plan.layouts[0]).get_title(loc="left").startswith("Hide S-014")
+
+
+def test_consumption_bars_are_as_high_as_what_is_paid_for(run):
+    """One bar a size; its parts add up to dm² paid for a pair; sums by style and order are left out."""
+    rows = run.accounts.leather_consumption
+    ax = draw_consumption(new_axes(8, 4), rows)
+    sizes = [row for row in rows if row.size]
+    for at, row in enumerate(sizes):
+        bars = [bar for bar in ax.patches if abs(bar.get_x() + bar.get_width() / 2 - at) < 1e-9]
+        each = row.per_pair()
+        assert sum(bar.get_height() for bar in bars) == pytest.approx(
+            (each.gross_mm2 - min(0.0, each.measure_mm2)) / 1e4
+        )
+    assert [text.get_text() for text in ax.get_xticklabels()] == [row.size for row in sizes]
+    assert len(draw_consumption(new_axes(8, 4), ()).patches) == 0
+
+
+def test_allowance_curves_are_told_apart_without_colour():
+    """Each curve has its points in order of mm, its error bars, and a line and marker of its own."""
+    curves = {
+        "toe": [(1.0, 0.08, 0.03), (-1.0, -0.07, 0.03), (0.0, 0.0, None)],
+        "side": [(-1.0, -0.12, 0.04), (0.0, 0.0, None), (1.0, 0.11, 0.04)],
+        "back $": [(0.0, 0.0, None), (2.0, 0.1, None)],
+    }
+    ax = draw_allowance_prices(new_axes(6, 4), curves, "EUR")
+    lines = [bars.lines[0] for bars in ax.containers]
+    assert list(lines[0].get_xdata()) == [-1.0, 0.0, 1.0] and list(lines[0].get_ydata()) == [-0.07, 0.0, 0.08]
+    assert len({(line.get_linestyle(), line.get_marker()) for line in lines}) == 3
+    assert legend(ax) == ["toe", "side", r"back \$"]
+    (spans,) = ax.containers[0].lines[2]
+    assert [np.ptp(span[:, 1]) for span in spans.get_segments()] == pytest.approx([0.06, 0.0, 0.06])
+
+
+@pytest.mark.parametrize("suffix", ["png", "svg"])
+def test_charts_are_written_in_both_formats(tmp_path, run, suffix):
+    """A picture of dots and one of lines; the latter keeps its words as words."""
+    ax = draw_consumption(new_axes(8, 4), run.accounts.leather_consumption, "Leather by size")
+    save_figure(ax.figure, tmp_path / f"a.{suffix}")
+    found = (tmp_path / f"a.{suffix}").read_bytes()
+    assert found.startswith(b"\x89PNG") if suffix == "png" else b"Leather by size" in found
