@@ -1,0 +1,82 @@
+"""Quick estimate beside the full placement: leather per pair on invented styles and lots of simulated sides.
+
+    python tests/bench/estimate.py [--first 0] [--lots 20] [--hides 3] [--passes 4000]
+
+Each lot is one invented style (`edge_model.invented_style`, of other seeds than the model's own) and a few simulated
+sides, filled one after the other with three sizes; the estimate knows the sides' area and unfit ground but places
+nothing. Printed for each lot: the yield both ways and the estimate's error; at the end its distribution.
+"""
+
+import argparse
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+sys.path.append(str(Path(__file__).parent))
+
+from edge_model import PLENTY, SIZES, invented_style
+
+from geometry.polygon import area
+from nest.estimate.make import ground_of, leather_use
+from nest.estimate.measures import interlocks
+from nest.job.job import Settings
+from nest.pieces.make import make_pieces
+from nest.pieces.order import CutQuantity
+from nest.pieces.piece import Foot, Role
+from nest.placement.problem import Limit
+from nest.placement.solve import solve_region
+from nest.planning.fill import limits_for
+from nest.planning.offer import make_offer, see_hide
+from nest.planning.wants import vamp_wants
+from nest.stock.distribution import SIDES
+from nest.stock.material import Leather
+from nest.stock.simulate import simulate_hides
+
+
+def one_lot(number: int, count: int, passes: int) -> tuple[float, float]:
+    """Yield placed and yield estimated of one lot."""
+    rng = np.random.default_rng((77, number))
+    style, settings = invented_style(rng), Settings()
+    mean = rng.uniform(1.0, 2.5) * 1e6
+    supply = replace(SIDES, area_mean_mm2=mean, area_sd_mm2=0.08 * mean, area_range_mm2=(0.8 * mean, 1.2 * mean))
+    hides = simulate_hides(supply, count, seed=9000 + number, leather=style.leather)
+    pieces, _ = make_pieces(style, SIZES)
+    wants = vamp_wants([CutQuantity(style.name, size, PLENTY, PLENTY) for size in SIZES], pieces,
+                       {style.name: style.rules})
+    placed = 0.0
+    for hide in hides:
+        seen = see_hide(hide, wants, settings, one_way=False)
+        offer = make_offer(seen, wants, limits_for(wants, [want.count for want in wants], seen.usable_mm2),
+                           settings.hide_gap_mm)
+        layout = solve_region(offer.problem, Limit(passes=passes), seed=number)[0]
+        placed += sum(area(offer.problem.kinds[item.kind].outline) for item in layout.items)
+    vamps = [piece for piece in pieces if piece.role is Role.VAMP and piece.foot is not Foot.RIGHT]
+    ground = ground_of(Leather(style.leather, 0, "m2"), hides, style.rules, settings.edge_margin_mm)
+    uses = [leather_use(locked, ground) for locked in interlocks(vamps, settings.hide_gap_mm, half_turns=True)]
+    return placed / sum(hide.outline.area for hide in hides), float(np.mean([use.cutting_yield for use in uses]))
+
+
+def main() -> int:
+    """Fill, estimate, print."""
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("--first", type=int, default=0)
+    parser.add_argument("--lots", type=int, default=20)
+    parser.add_argument("--hides", type=int, default=3)
+    parser.add_argument("--passes", type=int, default=4000)
+    args = parser.parse_args()
+    errors = []
+    print(f"{'lot':>4}{'placed %':>10}{'estimated %':>13}{'leather error %':>17}")
+    for number in range(args.first, args.first + args.lots):
+        placed, estimated = one_lot(number, args.hides, args.passes)
+        errors.append(100.0 * (placed / estimated - 1.0))
+        print(f"{number:>4}{100 * placed:>10.1f}{100 * estimated:>13.1f}{errors[-1]:>17.1f}", flush=True)
+    spread = np.percentile(errors, (0, 25, 50, 75, 100))
+    print("error of leather per pair, %: least {:.1f}, quartiles {:.1f}, {:.1f}, {:.1f}, most {:.1f}".format(*spread))
+    print(f"within 3 %: {np.mean(np.abs(errors) <= 3.0):.0%} of {len(errors)} lots")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
