@@ -11,7 +11,7 @@ from geometry.overlap import build_table, join_tables
 from geometry.polygon import area
 from geometry.precision import GeometryError, as_ring
 
-SPREADS = 14
+SPREADS = 8
 """So many distances of neighbours in a row are tried, from touching to LOOSEST times that."""
 
 LOOSEST = 1.5
