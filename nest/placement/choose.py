@@ -18,8 +18,8 @@ from nest.placement.problem import Item, Kind
 Replacements = dict[tuple[int, int], np.ndarray]
 """(kind, smaller kind) → where the smaller kind's origin lies in the kind's own frame."""
 
-EFFORT = 1.0
-"""Deterministic time that CP-SAT may take for one layout."""
+QUICK, THOROUGH = 0.03, 0.5
+"""Deterministic time that CP-SAT may take for one layout: within a search, and for one that is kept."""
 
 
 def replacements(kinds: Sequence[Kind]) -> Replacements:
@@ -48,12 +48,13 @@ def complete_families(
     items: Sequence[Item],
     table: Replacements,
     level: Callable[[int, Pose], int] | None = None,
-    allowed: Callable[[Item], bool] | None = None,
+    allowed: Callable[[Item, Item], bool] | None = None,
+    effort: float = THOROUGH,
 ) -> tuple[Item, ...]:
     """Keep and replace items so that every family is complete and the area kept is largest.
 
     A family is complete when, at each level, as many items of side -1 as of side +1 remain, or an
-    even number of side 0. Limits of the kinds hold. `allowed` is asked of every replacement.
+    even number of side 0. Limits of the kinds hold. `allowed` is asked of every item and its replacement.
     """
     model = cp_model.CpModel()
     area = [shapely.Polygon(kind.outline).area for kind in kinds]
@@ -65,7 +66,7 @@ def complete_families(
         for c in range(len(kinds)):
             if (item.kind, c) in table:
                 other = item if c == item.kind else replaced(item, c, table)
-                if c != item.kind and allowed is not None and not allowed(other):
+                if c != item.kind and allowed is not None and not allowed(item, other):
                     continue
                 at = 0 if level is None else level(c, other.pose)
                 var = model.new_bool_var(f"{i}-{c}")
@@ -90,7 +91,7 @@ def complete_families(
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1
-    solver.parameters.max_deterministic_time = EFFORT
+    solver.parameters.max_deterministic_time = effort
     if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return ()
     return tuple(

@@ -32,6 +32,7 @@ RETURN_CHANCE = 0.1
 KICK = (4, 10)
 STEP_FALL = 3.0
 GIVE_UP = 0.01
+ELITE = 4
 INSERT_CHANCE = 0.6
 
 
@@ -75,6 +76,7 @@ class RegionSearch:
         self.complete = complete
         self.whole = self.best
         self.whole_area = 0.0
+        self._good: list[Snapshot] = []
         self._passes = passes
         self._units = [(k,) for k in range(len(limit))]
         self._changeable = self.limit
@@ -172,6 +174,14 @@ class RegionSearch:
             a = self.rng.choice(self.model.form_angle[self.model.form_start[k]:self.model.form_start[k + 1]])
             put(self.model, state, i, k, a, x + spread * self.rng.normal(), y + spread * self.rng.normal())
 
+    def take_whole(self) -> None:
+        """Make the families of the last records complete; the best of them is the new `whole`."""
+        for kept in self._good:
+            whole = self.complete(kept)
+            area = float(self.model.area[whole.kind].sum())
+            if area > self.whole_area:
+                self.whole, self.whole_area = whole, area
+
     def pair_up(self, units: list[tuple[int, ...]]) -> None:
         """Go on from the best layout with complete families, in units of whole pairs."""
         self._units = units
@@ -213,18 +223,17 @@ class RegionSearch:
         if total <= self.area:
             return False
         kept = snapshot(self.state)
-        if self.complete is not None:
-            whole = self.complete(kept)
-            whole_area = float(self.model.area[whole.kind].sum())
-            if whole_area > self.whole_area:
-                self.whole, self.whole_area = whole, whole_area
-            if not self._changeable.any():
-                if whole_area <= self.area:
-                    return False
-                kept, total = whole, whole_area
+        if self.complete is not None and not self._changeable.any():
+            kept = self.complete(kept)
+            total = float(self.model.area[kept.kind].sum())
+            if total <= self.area:
+                return False
+            if total > self.whole_area:
+                self.whole, self.whole_area = kept, total
         self.best, self.area = kept, total
         if total > self.record_area:
             self.record, self.record_area = kept, total
+            self._good = [*self._good[1 - ELITE:], kept]
         return True
 
     def _unit_area(self, unit: tuple[int, ...]) -> float:

@@ -15,7 +15,7 @@ from geometry.pose import Pose
 from geometry.precision import COORDINATE_GRID_MM, OVERLAP_DEPTH_MM, as_ring
 from nest.placement import region, strip
 from nest.placement._search import NOT_ALLOWED
-from nest.placement.choose import complete_families, replacements
+from nest.placement.choose import QUICK, complete_families, replacements
 from nest.placement.gate import faults, on_ground, sound
 from nest.placement.model import TableStore, build_model
 from nest.placement.portfolio import Clock, run_side_by_side
@@ -155,22 +155,23 @@ def solve_region(
     complete = None
     if len(units) < len(problem.kinds) or any(len(unit) > 1 for unit in units):
         table = replacements(problem.kinds)
-        same = len({id(g) for g in problem.grounds}) == 1
 
         one_at_a_time = Lock()
 
-        def allowed(item: Item) -> bool:
+        def allowed(item: Item, other: Item) -> bool:
             # a form without a place of its own has no tables to search with
-            angle = int(np.argmin([_between(item.pose.heading_deg, a) for a in angles_deg]))
-            if model.fit_id[item.kind, angle] == NOT_ALLOWED:
+            angle = int(np.argmin([_between(other.pose.heading_deg, a) for a in angles_deg]))
+            if model.fit_id[other.kind, angle] == NOT_ALLOWED:
                 return False
-            return same or on_ground(item, problem.kinds, problem.grounds, GROUND_TOLERANCE_MM)
+            if problem.grounds[other.kind] is problem.grounds[item.kind]:
+                return True
+            return on_ground(other, problem.kinds, problem.grounds, GROUND_TOLERANCE_MM)
 
         def complete(kept: Snapshot) -> Snapshot:
             items = items_of(kept, angles_deg, problem.kinds)
             # one at a time: `level` may ask prepared shapely geometries, which no two threads may share
             with one_at_a_time:
-                items = complete_families(problem.kinds, items, table, problem.level, allowed)
+                items = complete_families(problem.kinds, items, table, problem.level, allowed, QUICK)
             return snapshot_of(items, angles_deg)
 
     searches = [
@@ -193,6 +194,8 @@ def solve_region(
     else:
         left, begin = clock.left_for_search(), clock.elapsed
         run_side_by_side(searches, work, clock, begin + (1.0 - PAIR_SHARE) * left, tell)
+        for search in searches:
+            search.take_whole()
         if not stop.cancelled():
             run_side_by_side(searches, lambda s: (s.allow(1.0), s.pair_up(units)), clock, begin + left, tell)
         found = [search.whole for search in searches]
