@@ -6,8 +6,10 @@ paths.
 """
 
 import logging
+import shutil
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 
 from nest.batch.jobs import BatchJob, BatchLimits, BatchRow, fingerprint, finished_row
 from nest.batch.task import run_one
@@ -58,10 +60,19 @@ def run_batch(
             take(row, True)
     waiting = [job for job in jobs if job.name not in rows]
     if waiting:
+        before = _unfinished(waiting)
         with _cluster(scheduler, min(workers, len(waiting))) as client:
             for row in _results(client, waiting, limits, marks):
                 take(row, False)
+        # Every job has come to its end: what is half written now was left by a worker that died.
+        for part in _unfinished(waiting) - before:
+            shutil.rmtree(part, ignore_errors=True)
     return tuple(rows[job.name] for job in jobs)
+
+
+def _unfinished(jobs: Sequence[BatchJob]) -> set[Path]:
+    """Folders and files beside the results that are being written (`nest.atomic`), or were when their worker died."""
+    return {part for folder in {job.out.parent for job in jobs} for part in folder.glob(".*.part")}
 
 
 def _results(client, waiting: Sequence[BatchJob], limits: BatchLimits, marks: dict[str, str]) -> Iterator[BatchRow]:
