@@ -316,13 +316,11 @@ sys.exit(main(sys.argv[1:]))
 def test_ctrl_c_keeps_the_best_plan(tmp_path):
     """A run stopped half-way writes what it has, judged, and ends with 130; no solver takes the signal for itself."""
     job, out = small_job(tmp_path / "job", pairs={"39": 40}), tmp_path / "out"
-    words = ["run", str(job), "-o", str(out), "--seconds", "90", "--no-figures"]
-    start = time.monotonic()
+    words = ["run", str(job), "-o", str(out), "--seconds", "900", "--no-figures"]
     done = subprocess.run(
         [sys.executable, "-c", INTERRUPTED_RUN, *words], capture_output=True, text=True, check=False, timeout=300
     )
     assert done.returncode == Exit.STOPPED, done.stderr
-    assert time.monotonic() - start < 80.0
     assert "Stopping" in done.stderr
     assert main(["verify", str(out)]) in (Exit.DONE, Exit.SHORT)
 
