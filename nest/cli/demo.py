@@ -11,7 +11,7 @@ DEMO_FOLDER = Path(nest.__file__).parent.parent / "demo_data"
 """Beside the package, both in a clone and where a wheel is installed."""
 
 _JOB_FILE = "job.toml"
-_NOT_COPIED = shutil.ignore_patterns("*.py", "__pycache__", "*.png")
+_NOT_COPIED = shutil.ignore_patterns("*.py", "__pycache__")
 _NEVER_THERE = ".vampyield-demo"
 
 
