@@ -13,7 +13,7 @@ from fractions import Fraction
 from nest.accounts.areas import MaterialUse
 from nest.accounts.charges import plan_charges, plan_pairs
 from nest.accounts.classical import edge_term_percent
-from nest.accounts.estimate import Cell, estimate_sheet, lattice_cell
+from nest.accounts.estimate import Cell, estimate_sheet, lattice_cell, mean_hide_mm2
 from nest.accounts.sheet import CostSheet, cost_sheet
 from nest.errors import PlanProblem
 from nest.job.job import Job
@@ -64,16 +64,26 @@ def plan_candidates(
 
 
 def job_candidates(job: Job, cell: Cell = lattice_cell) -> tuple[Candidate, ...]:
-    """The estimate of a job with each candidate its settings name; hides in stock count for their own leather only."""
+    """The estimate of a job with each candidate its settings name.
+
+    A leather of which neither hides nor a mean area are known is reckoned with the hides of the one it replaces.
+    """
     found = []
+    known = {leather.name: leather for leather in job.leathers}
     for name, other in job.settings.costing.candidates:
         styles = tuple(
             replace(style, leather=other if style.leather == name else style.leather,
                     roll=other if style.roll == name else style.roll)
             for style in job.styles
         )
-        sheet = estimate_sheet(replace(job, styles=styles), cell, f"{other} for {name}")
-        found.append(Candidate(name, other, sheet))
+        changed, notes = replace(job, styles=styles), ()
+        if other in known and mean_hide_mm2(job, known[other]) is None and mean_hide_mm2(job, known[name]) is not None:
+            like = replace(known[other], mean_hide_mm2=mean_hide_mm2(job, known[name]),
+                           unfit_share=known[other].unfit_share or known[name].unfit_share)
+            changed = replace(changed, leathers=tuple(like if one.name == other else one for one in job.leathers))
+            notes = (f"{other}: the mean area of its hides is not stated; that of {name} is reckoned with.",)
+        sheet = estimate_sheet(changed, cell, f"{other} for {name}")
+        found.append(Candidate(name, other, replace(sheet, notes=(*sheet.notes, *notes))))
     return tuple(found)
 
 

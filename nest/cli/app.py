@@ -13,8 +13,8 @@ from nest.cli.batch import register as register_batch
 from nest.cli.codes import Exit, code_of
 from nest.cli.estimate import register as register_estimate
 from nest.cli.lays import register as register_lays
-from nest.cli.progress import shown_progress
 from nest.cli.price import register as register_price
+from nest.cli.progress import shown_progress
 from nest.cli.recut import register as register_recut
 from nest.cli.screen import Screen
 from nest.cli.stopping import stop_on_interrupt

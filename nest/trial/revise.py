@@ -316,7 +316,8 @@ def _rejects(pieces: Sequence[TriedPiece]) -> RejectRate:
 
 def _reject_percent(style: Style, rejects: RejectRate, notes: list[str]) -> float:
     """The reject rate to reckon with, percent."""
-    words = (f"Rejected: {rejects.rejected} of {rejects.tried}, {rejects.rate:.1%} "
+    reasons = "".join(f", {count} for {reason}" for reason, count in rejects.reasons)
+    words = (f"Rejected: {rejects.rejected} of {rejects.tried}{reasons}: {rejects.rate:.1%} "
              f"({CONFIDENCE:.0%} interval {rejects.low:.1%} to {rejects.high:.1%})")
     now = style.reject_percent
     if rejects.low <= now / 100.0 <= rejects.high:

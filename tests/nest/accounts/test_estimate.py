@@ -102,6 +102,15 @@ def test_candidates_and_memory():
     assert len(calls) == 1
 
 
+def test_candidate_without_hides_is_reckoned_with_those_of_the_other():
+    """At the same price a leather of which nothing is known costs the same, and that is said."""
+    plain = job(hides=(hide(),), settings=Settings(costing=Costing(candidates=(("calf", "kid"),))))
+    plain = replace(plain, leathers=(*plain.leathers, Leather("kid", Decimal(30), "m2")))
+    found = job_candidates(plain, brick)[0]
+    assert found.sheet.order.exact == estimate_sheet(plain, brick).order.exact
+    assert any("that of calf" in note for note in found.sheet.notes)
+
+
 def test_nothing_ordered():
     """Without pairs there is nothing to cost."""
     with pytest.raises(PlanProblem, match="no pairs"):

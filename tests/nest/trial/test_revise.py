@@ -167,7 +167,7 @@ def test_planted_losses_are_recovered(losses, sd, seed, count):
         assert truth - margin <= result.new_mm <= max(truth + margin, GIVEN.least_of(part)) + 0.5 + 1e-9
 
 
-trims = st.lists(st.floats(-20, 20), min_size=1, max_size=5)
+trims = st.lists(st.integers(-200, 200).map(lambda tenths: tenths / 10), min_size=1, max_size=5)
 
 
 @settings(deadline=None)
@@ -189,7 +189,7 @@ def test_less_allowance_never_answers_a_shortage(sizes, k, widening):
         assert now >= GIVEN.least_of(result.part) - 1e-9
         assert now >= result.new_mm - 1e-9
         if result.short:
-            assert now >= before - result.worst_mm - 1e-9
+            assert now >= before - result.worst_mm - 1e-6
             assert after.allowances.for_size(result.size).of(result.part) >= GIVEN.of(result.part) - 1e-9
 
 

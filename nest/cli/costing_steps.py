@@ -1,0 +1,72 @@
+"""Steps of the costing commands: cutting times, what-ifs by estimate or by placing, with progress and Ctrl-C."""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from nest.accounts.estimate import CellMemory, estimate_sheet
+from nest.cli.progress import Watch, shown_progress
+from nest.cli.screen import Screen
+from nest.cli.stopping import stop_on_interrupt
+from nest.errors import PlanProblem
+from nest.job.job import Job
+from nest.plan import Plan
+from nest.whatif import plan_cost
+from nest.whatif.runs import Cost
+
+
+def cutting_seconds(plan: Plan) -> dict[str, float]:
+    """What the table takes for each hide and lay, where the plan prices labour; none otherwise."""
+    if not plan.settings.costing.labour_per_hour:
+        return {}
+    from nest.cutplan.work import hide_work, lay_work
+
+    hides = {one.hide_id: hide_work(plan, one).time.seconds for one in plan.layouts if one.placed}
+    return hides | {one.lay_id: lay_work(plan, one).time.seconds for one in plan.lays if one.placed}
+
+
+def by_estimate(memory: CellMemory | None = None) -> Cost:
+    """Cost of a job by estimate; the seed does not matter. `memory` holds what is worked out already."""
+    memory = memory or CellMemory()
+    return lambda job, seed: estimate_sheet(job, memory)
+
+
+def by_placing(passes: int, cancelled: Callable[[], bool], watch: Watch) -> Cost:
+    """Cost of a job by placing it with a seed."""
+    from nest.planning.make import make_plan  # the search's libraries take a second to load
+
+    def place(job: Job, seed: int) -> Plan:
+        return make_plan(job, passes=passes, seed=seed, cancelled=cancelled, listener=watch.heard)
+
+    return plan_cost(place)
+
+
+@contextmanager
+def watched(screen: Screen) -> Iterator[tuple[Callable[[], bool], Watch, Callable[[str, int, int], None]]]:
+    """Yield what tells of Ctrl-C, the watch, and what is told before each run."""
+
+    def say(words: str) -> None:
+        stopping = words.startswith("Stopping")
+        screen.complain("Stopping: what is finished is shown. Ctrl-C again aborts." if stopping else words)
+
+    with stop_on_interrupt(say) as cancelled, shown_progress(screen) as watch:
+        yield cancelled, watch, lambda name, done, total: watch.stage(f"{done + 1} of {total}: {name}")
+
+
+def seeds_of(job: Job, count: int) -> tuple[int, ...]:
+    """So many seeds, from the job's own on."""
+    return tuple(range(job.settings.seed, job.settings.seed + count))
+
+
+def new_file(path: Path | None) -> None:
+    """Refuse a file that is there already, before time is spent.
+
+    Raises
+    ------
+    PlanProblem
+        If it exists, or its folder does not.
+    """
+    if path is not None and path.exists():
+        raise PlanProblem(f"{path} exists already; name a new file")
+    if path is not None and not path.parent.is_dir():
+        raise PlanProblem(f"the folder {path.parent} does not exist; make it first")

@@ -1,0 +1,153 @@
+"""Cost sheets, what-ifs, comparisons and trials as tables for people; figures are those of `costing_result`."""
+
+from typing import Any
+
+from rich.box import SIMPLE_HEAD
+from rich.table import Table
+from rich.text import Text
+
+_NONE = "–"
+_SHORT = {"reinforcement": "reinf.", "scrap credit": "scrap\ncredit", "spoilage": "spoil-\nage"}
+
+
+def plain_table(title: str, first: str, numbers: tuple[str, ...]) -> Table:
+    """A table without side lines: one column of names, then columns of numbers."""
+    table = Table(title=Text(title), title_justify="left", box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False)
+    table.add_column(first)
+    for name in numbers:
+        table.add_column(name, justify="right", vertical="bottom", no_wrap=True)
+    return table
+
+
+def sheet_tables(data: dict[str, Any]) -> tuple[Table, ...]:
+    """The cost of a good pair line by line; then other materials beside it, and where it comes from."""
+    rows = data["rows"]
+    lines = [line for line in rows[-1]["amounts"] if any(float(row["amounts"][line]) for row in rows)]
+    table = plain_table(
+        f"Cost of a good pair in {data['currency']}: {data['title']}", "",
+        ("pairs\ncut", "pairs\ngood", *(_SHORT.get(line, line) for line in lines), "good\npair", "all\npairs"),
+    )
+    for row in rows:
+        each = row["per_pair"] or {}
+        table.add_row(
+            _named(row), f"{row['pairs_cut']:g}", f"{row['pairs_good']:g}", *(each.get(line, _NONE) for line in lines),
+            row["good_pair"] or _NONE, row["total"], end_section=not row["size"],
+        )
+    tables = [table]
+    if data["candidates"]:
+        tables.append(_candidates(data))
+    if "trace" in data:
+        trace = Table("style", "size", "line", "source", "amount", title=Text("Where it comes from"),
+                      title_justify="left", box=SIMPLE_HEAD)
+        for one in data["trace"]:
+            trace.add_row(*(Text(one[key]) for key in ("style", "size", "line", "source", "amount")))
+        tables.append(trace)
+    return tuple(tables)
+
+
+def _candidates(data: dict[str, Any]) -> Table:
+    """A good pair with each candidate, size by size, beside what it costs now."""
+    names = [f"{one['name']}\nfor {one['replaces']}" for one in data["candidates"]]
+    table = plain_table("A good pair with other materials", "", ("now", *names))
+    now = {(row["style"], row["size"]): row for row in data["rows"]}
+    others = [{(row["style"], row["size"]): row["good_pair"] for row in one["good_pair_by_size"]}
+              for one in data["candidates"]]
+    for key, row in now.items():
+        if row["size"]:
+            table.add_row(_named(row), row["good_pair"] or _NONE, *(other.get(key) or _NONE for other in others))
+    table.add_row(Text("order"), now["", ""]["good_pair"] or _NONE,
+                  *(one["good_pair"] or _NONE for one in data["candidates"]))
+    table.add_row(Text("dearer by"), "", *(one["dearer_per_pair"] or _NONE for one in data["candidates"]))
+    return table
+
+
+def what_if_tables(data: dict[str, Any]) -> tuple[Table, ...]:
+    """The price of a millimetre by style and part, then the price of each rule."""
+    tables = []
+    if data["allowances"]:
+        year = any(one["per_mm_year"] for one in data["allowances"])
+        table = plain_table(
+            f"One mm more of allowance costs, in {data['currency']} ({data['how']})", "",
+            ("a pair", "± (95 %)", "order", *(("a year",) if year else ()), "a pair by size"),
+        )
+        for one in data["allowances"]:
+            pair = one["per_mm_pair"]
+            sizes = ", ".join(f"{row['size']}: {row['value']:.3f}" for row in one["per_mm_by_size"])
+            table.add_row(
+                Text(f"{one['style']}, {one['part']}"), f"{pair['value']:.4f}", _error(pair),
+                f"{one['per_mm_order']['value']:.2f}",
+                *((f"{one['per_mm_year']['value']:.0f}" if one["per_mm_year"] else _NONE,) if year else ()), sizes,
+            )
+        tables.append(table)
+    if data["rules"]:
+        table = plain_table(f"A rule costs, in {data['currency']}", "", ("a pair", "± (95 %)", "order"))
+        for one in data["rules"]:
+            table.add_row(Text(one["rule"]), f"{one['pair']['value']:+.4f}", _error(one["pair"]),
+                          f"{one['order']['value']:+.2f}")
+        tables.append(table)
+    return tuple(tables)
+
+
+def comparison_tables(data: dict[str, Any]) -> tuple[Table, ...]:
+    """Both plans, then the causes; they add up to the change."""
+    before, after = data["before"], data["after"]
+    table = plain_table("Two plans", "", (before["plan"], after["plan"]))
+    for name, key, form in (
+        ("pairs wanted", "pairs_wanted", "d"), ("pairs cut", "pairs_cut", "g"), ("leather, m²", "leather_m2", ".3f"),
+        ("leather a pair cut, dm²", "dm2_per_pair", ".2f"), ("cutting yield", "cutting_yield", ".1%"),
+        ("net yield", "net_yield", ".1%"), ("reinforcement, m²", "reinforcement_m2", ".3f"),
+    ):
+        table.add_row(name, *(_NONE if one[key] is None else format(one[key], form) for one in (before, after)))
+    table.add_row(f"cost, {data['currency']}", before["cost"], after["cost"])
+    causes = plain_table("What changed the cost", "", ("leather", "reinf.", "in all"))
+    for one in data["causes"]:
+        causes.add_row(one["cause"], one["leather"], one["reinforcement"], one["amount"])
+    causes.add_row(Text("change", style="bold"), "", "", data["change"])
+    return table, causes
+
+
+def trial_tables(data: dict[str, Any]) -> tuple[Table, ...]:
+    """Shortages first; what was measured and what follows; then what it saves."""
+    tables = []
+    for one in data["styles"]:
+        short = plain_table(f"{one['style']}: SHORT of the template line, these spoil pieces", "", ("short, mm",))
+        for row in one["shortages"]:
+            short.add_row(Text(f"size {row['size']}, {row['part']}", style="bold"), f"{row['short_mm']:.1f}")
+        if one["shortages"]:
+            tables.append(short)
+        table = plain_table(
+            f"{one['style']}: trim left after crimping, mm; {one['rule']}. Sides: allowance at the widest "
+            "place, widening taken off", "",
+            ("pieces", "mean", "sd", "least", "wanted", "k", "allow-\nance", "new"),
+        )
+        for row in one["parts"]:
+            table.add_row(
+                Text(f"size {row['size']}, {row['part']}"), str(row["pieces"]), f"{row['mean_mm']:.1f}",
+                *(_NONE if row[key] is None else f"{row[key]:.1f}" for key in ("sd_mm", "worst_mm", "wanted_mm")),
+                _NONE if row["factor"] is None else f"{row['factor']:.2f}", f"{row['now_mm']:.1f}",
+                f"{row['new_mm']:.1f}",
+            )
+        new = plain_table(f"{one['style']}: allowances, mm", "", ("toe", "side", "back", ""))
+        for row in one["allowances"]:
+            cells = (f"{row[f'{part}_before_mm']:g} → {row[f'{part}_mm']:g}" for part in ("toe", "side", "back"))
+            new.add_row(Text(f"size {row['size']}"), *cells, "tried" if row["tried"] else "interpolated")
+        tables += [table, new]
+    saving = plain_table(f"A good pair in {data['currency']} ({data['how']})", "",
+                         ("before", "after", "change", "± (95 %)", "order", "a year"))
+    for row in data["saving"]:
+        saving.add_row(
+            Text(row["what"]), *(f"{row[key]:.3f}" for key in ("before", "after")), f"{row['pair']['value']:+.3f}",
+            _error(row["pair"]), f"{row['order']:+.2f}", _NONE if row["year"] is None else f"{row['year']:+.0f}",
+        )
+    return (*tables, saving)
+
+
+def _named(row: dict[str, Any]) -> Text:
+    if not row["style"]:
+        return Text("order", style="bold")
+    return Text(f"{row['style']} {row['size']}" if row["size"] else f"{row['style']}, all",
+                style="" if row["size"] else "bold")
+
+
+def _error(figure: dict[str, float | None]) -> str:
+    return _NONE if figure["half_width_95"] is None else f"{figure['half_width_95']:.4f}"

@@ -1,0 +1,164 @@
+"""The commands of the costing clerk: `price`, `whatif` and `compare`."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from nest.cli import options
+from nest.cli.codes import Exit, code_of
+from nest.cli.screen import Screen
+
+Workbook = Annotated[
+    Path | None, typer.Option("--out", "-o", metavar="FILE.xlsx", show_default=False,
+                              help="New workbook to write, with formulas to change prices and pairs in."),
+]
+Seeds = Annotated[int, typer.Option(min=1, max=50, metavar="N", help="How many seeds to place with.")]
+Passes = Annotated[
+    int, typer.Option(min=1, metavar="N", help="Search passes of each placement; more is slower and surer."),
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands to the others."""
+    app.command(epilog="Example: vampyield price demo_data/job.toml -o costing.xlsx")(price)
+    app.command(epilog="Example: vampyield whatif demo_data/job.toml --part toe --place --seeds 3")(whatif)
+    app.command(epilog="Example: vampyield compare out/plan.json out-2/plan.json")(compare)
+
+
+def price(
+    what: Annotated[
+        Path, typer.Argument(metavar="JOB|PLAN", show_default=False,
+                             help="A job file, costed by estimate; or a saved plan, or its folder, costed as placed."),
+    ],
+    out: Workbook = None,
+    what_ifs: Annotated[
+        bool, typer.Option("--what-ifs", help="Of a job, the price of a millimetre too, for the workbook."),
+    ] = False,
+    trace: Annotated[bool, typer.Option("--trace", help="Name the layout or estimate behind every figure.")] = False,
+    quiet: options.Quiet = False,
+    as_json: options.AsJson = False,
+) -> None:
+    """Cost sheet: what a good pair costs by line and size, and with other materials side by side.
+
+    A plan is costed as placed. A job is costed before anything is placed, by the best lattice of each piece and the
+    textbook forms for edges and flaws.
+    """
+    from nest.accounts.candidates import job_candidates, plan_candidates, plan_sheet
+    from nest.accounts.estimate import CellMemory, estimate_sheet
+    from nest.accounts.trimshares import job_trim_shares, plan_trim_shares
+    from nest.cli import steps
+    from nest.cli.costing_result import sheet_result
+    from nest.cli.costing_steps import by_estimate, cutting_seconds, new_file
+    from nest.cli.costing_tables import sheet_tables
+    from nest.report.workbook import Costing, write_costing_workbook
+    from nest.whatif import allowance_changes, quick_uses, what_if
+
+    screen = Screen(quiet, as_json)
+    new_file(out)
+    code, found = Exit.DONE, None
+    if what.suffix.lower() == ".toml":
+        job = steps.read_job(what)
+        screen.say(*job.warnings)
+        memory = CellMemory()
+        sheet = estimate_sheet(job, memory, f"{job.name}, by estimate")
+        candidates, trim = job_candidates(job, memory), job_trim_shares(job)
+        if what_ifs:
+            found = what_if(job, allowance_changes(job), (), (0,), by_estimate(memory))
+    else:
+        plan = steps.read_saved(what)
+        code = code_of(steps.verify(plan))
+        uses, seconds = quick_uses(plan), cutting_seconds(plan)
+        sheet, candidates = plan_sheet(plan, uses, seconds), plan_candidates(plan, uses, seconds)
+        trim = plan_trim_shares(plan)
+    data = sheet_result(sheet, candidates, trim, trace)
+    if out is not None:
+        write_costing_workbook(Costing(sheet, candidates, trim, found), out)
+    screen.say(*data["notes"])
+    screen.result(data, *sheet_tables(data), *([f"Written to {out}."] if out else []))
+    raise typer.Exit(code)
+
+
+def whatif(
+    job: options.JobFile,
+    out: Workbook = None,
+    part: Annotated[
+        list[str] | None, typer.Option("--part", metavar="PART", show_default=False,
+                                       help="toe, side or back; may be given more than once. All by default."),
+    ] = None,
+    place: Annotated[
+        bool, typer.Option("--place", help="Place the job again for every change: slow, with an error to each price."),
+    ] = False,
+    rules: Annotated[
+        bool, typer.Option("--rules", help="Price the rules too: tolerance, bias, pairs, flaws (with --place), gap."),
+    ] = False,
+    seeds: Seeds = 3,
+    passes: Passes = 2,
+    quiet: options.Quiet = False,
+    as_json: options.AsJson = False,
+) -> None:
+    """What one millimetre of toe, side and back allowance costs, a pair, by size, for the order; and each rule.
+
+    The job is costed at -2, -1, +1 and +2 mm: by estimate, or with --place by placing it with the same seeds, which
+    takes as many plans as there are changes and seeds. Ctrl-C once shows what is finished by then.
+    """
+    from nest.cli import steps
+    from nest.cli.costing_result import what_if_result
+    from nest.cli.costing_steps import by_estimate, by_placing, new_file, seeds_of, watched
+    from nest.cli.costing_tables import what_if_tables
+    from nest.errors import PlanProblem
+    from nest.pieces.piece import Part
+    from nest.report.workbook import Costing, write_costing_workbook
+    from nest.whatif import allowance_changes, rule_changes, what_if
+    from nest.whatif.changes import gap_changes
+
+    unknown = [name for name in part or () if name not in list(Part)]
+    if unknown:
+        raise PlanProblem(f"{unknown[0]!r} is no part of an outline; use one of {', '.join(Part)}.")
+    screen = Screen(quiet, as_json)
+    new_file(out)
+    loaded = steps.read_job(job)
+    screen.say(*loaded.warnings)
+    parts = tuple(Part(name) for name in part) if part else tuple(Part)
+    chosen = (rule_changes(loaded) if place else gap_changes(loaded)) if rules else ()
+    with watched(screen) as (cancelled, watch, tell):
+        if place:
+            changes, run_seeds = allowance_changes(loaded, parts), seeds_of(loaded, seeds)
+            cost = by_placing(passes, cancelled, watch)
+        else:
+            changes, run_seeds, cost = allowance_changes(loaded, parts), (0,), by_estimate()
+        found = what_if(loaded, changes, chosen, run_seeds, cost, cancelled=cancelled, tell=tell)
+    if found is None:
+        screen.complain("Stopped before anything was finished.")
+        raise typer.Exit(Exit.STOPPED)
+    how = f"placed again, {len(found.seeds)} seeds, passes {passes}" if place else "by estimate"
+    data = what_if_result(found, how)
+    if out is not None:
+        write_costing_workbook(Costing(found.now, what_if=found), out)
+    screen.say(*dict.fromkeys(data["notes"]))
+    screen.result(data, *what_if_tables(data), f"A good pair costs {data['good_pair_now']} {data['currency']} now.",
+                  *([f"Written to {out}."] if out else []))
+    raise typer.Exit(Exit.DONE if found.complete else Exit.STOPPED)
+
+
+def compare(
+    before: Annotated[Path, typer.Argument(metavar="PLAN_A", help="A saved plan, or its folder.", show_default=False)],
+    after: Annotated[Path, typer.Argument(metavar="PLAN_B", help="The plan to compare with it.", show_default=False)],
+    quiet: options.Quiet = False,
+    as_json: options.AsJson = False,
+) -> None:
+    """What changed from one plan to another in yield, consumption and cost, cause by cause; the causes add up."""
+    from nest.accounts.compare import compare as compared
+    from nest.cli import steps
+    from nest.cli.costing_result import comparison_result
+    from nest.cli.costing_steps import cutting_seconds
+    from nest.cli.costing_tables import comparison_tables
+    from nest.whatif import quick_uses
+
+    plans = steps.read_saved(before), steps.read_saved(after)
+    sides = [(plan, quick_uses(plan)) for plan in plans]
+    found = compared(*sides, tuple(cutting_seconds(plan) for plan in plans))
+    data = comparison_result(found, (str(before), str(after)))
+    screen = Screen(quiet, as_json)
+    screen.say(*data["notes"])
+    screen.result(data, *comparison_tables(data))

@@ -1,0 +1,162 @@
+"""The command `trial`: what a crimping trial says about allowances, and the job revised after it."""
+
+import shutil
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from nest.cli import options
+from nest.cli.codes import Exit
+from nest.cli.screen import Screen
+
+if TYPE_CHECKING:
+    from nest.job.job import Job
+    from nest.trial import StyleRevision
+    from nest.whatif.runs import Cost
+
+TRIAL_FILE = "trial.csv"
+"""What the trial found; a folder that holds it was written by an earlier trial."""
+
+JOB_FILE = "job.toml"
+MOST_LEFT = 100.0
+
+_Left = Annotated[float | None, typer.Option(min=0.0, max=MOST_LEFT, metavar="MM", show_default=False)]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the others."""
+    app.command(epilog="Example: vampyield trial demo_data/job.toml trial.csv --toe-left 3 -o revised")(trial)
+
+
+def trial(
+    job: options.JobFile,
+    table: Annotated[
+        Path, typer.Argument(metavar="TRIAL", show_default=False,
+                             help="One row a piece: size, piece, toe_mm, side_mm (or left_mm, right_mm), back_mm, "
+                                  "widening_percent, rejected, reason."),
+    ],
+    out: options.OutFolder,
+    k: Annotated[
+        float, typer.Option("--k", min=0.0, max=10.0, metavar="K", help="Safety: mean - K standard deviations."),
+    ] = 2.0,
+    sure: Annotated[
+        float | None, typer.Option("--sure", min=0.5, max=0.999, metavar="SHARE", show_default=False,
+                                   help="In place of --k: how sure 95 % of all pieces keep the trim (0.9 for 90 %).")
+    ] = None,
+    toe_left: _Left = None,
+    side_left: _Left = None,
+    back_left: _Left = None,
+    place: Annotated[bool, typer.Option("--place", help="Place both jobs to tell the saving; slow.")] = False,
+    seeds: Annotated[int, typer.Option(min=1, max=50, metavar="N", help="How many seeds to place with.")] = 3,
+    passes: Annotated[int, typer.Option(min=1, metavar="N", help="Search passes of each placement.")] = 2,
+    quiet: options.Quiet = False,
+    as_json: options.AsJson = False,
+) -> None:
+    """Revise allowances after a crimping trial, and say what it saves; the old job stays as it is.
+
+    Trim is what is left beyond the template line after crimping, below 0 where the piece does not reach it. The trim
+    wanted is the style's least allowance at each part, unless --toe-left, --side-left or --back-left says otherwise.
+    OUT holds the revised job with its files, ready to run, the new pieces, and what the trial found.
+    """
+    from nest.cli import steps
+    from nest.cli.costing_result import trial_result
+    from nest.cli.costing_steps import by_estimate, by_placing, seeds_of, watched
+    from nest.cli.costing_tables import trial_tables
+    from nest.errors import PlanProblem
+    from nest.pieces.piece import Part
+    from nest.trial import Safety, read_trial, revise
+    from nest.trial.jobtext import revised_text
+
+    screen = Screen(quiet, as_json)
+    if out.resolve() == job.resolve().parent:
+        raise PlanProblem(f"{out} is the folder of the job itself; name another, so that the old job stays")
+    loaded = steps.read_job(job)
+    pieces, said = read_trial(table, loaded)
+    screen.say(*loaded.warnings, *said)
+    safety = Safety(k) if sure is None else Safety(None, confidence=sure)
+    left = {Part.TOE: toe_left, Part.SIDE: side_left, Part.BACK: back_left}
+    revisions = revise(loaded, pieces, safety, {part: mm for part, mm in left.items() if mm is not None})
+    text = revised_text(job.read_text(encoding="utf-8-sig"), revisions)
+    with watched(screen) as (cancelled, watch, tell):
+        cost = by_placing(passes, cancelled, watch) if place else by_estimate()
+        saving = _saving(loaded, revisions, cost, seeds_of(loaded, seeds if place else 1), cancelled, tell)
+    data: dict[str, Any] = {
+        "styles": trial_result(revisions, safety.words()), "currency": loaded.settings.currency,
+        "how": f"placed again, passes {passes}" if place else "by estimate", "saving": saving, "folder": str(out),
+    }
+    _write(loaded, revisions, job, text, data, out)
+    for one in data["styles"]:
+        for row in one["shortages"]:
+            screen.say(f"SHORT: {one['style']}, size {row['size']}, {row['part']}: a piece was {row['short_mm']:.1f} "
+                       "mm short of the template line; it would be spoiled.")
+    screen.say(*(f"{one['style']}: {note}" for one in data["styles"] for note in one["notes"]))
+    screen.result(data, *trial_tables(data), f"The revised job is {out / JOB_FILE}; prove it by another trial.")
+    steps.show_cautions(screen)
+    raise typer.Exit(Exit.STOPPED if cancelled() else Exit.DONE)
+
+
+def _saving(
+    job: "Job", revisions: tuple["StyleRevision", ...], cost: "Cost", seeds: tuple[int, ...], cancelled, tell
+) -> list[dict[str, Any]]:
+    """What a good pair costs before and after, by style and for the order: new allowances alone, then with rejects."""
+    from nest.cli.costing_result import estimated
+    from nest.trial import revised_job
+    from nest.whatif import cost_all, mean_difference
+
+    jobs = {"before": job, "new allowances": revised_job(job, revisions, rejects=False)}
+    whole = revised_job(job, revisions)
+    if whole != jobs["new allowances"]:
+        jobs["new allowances and reject rate"] = whole
+    runs = cost_all(jobs, seeds, cost, cancelled=cancelled, tell=tell).sheets
+    a_year, rows = job.settings.costing.pairs_per_year, []
+    for name in [*jobs][1:]:
+        for style in [*(one.style.name for one in revisions), ""]:
+            wanted = sum(line.pairs for line in job.order if style in ("", line.style))
+            sides = [
+                {seed: float(row.exact_pair) for seed, sheet in runs.get(key, {}).items()
+                 for row in (*sheet.styles, sheet.order) if row.style == style and row.exact_pair is not None}
+                for key in ("before", name)
+            ]
+            gap = mean_difference(*sides)
+            if gap is not None:
+                both = sides[0].keys() & sides[1].keys()
+                rows.append({
+                    "what": f"{style or 'order'}, {name}", "style": style,
+                    "before": sum(sides[0][seed] for seed in both) / len(both),
+                    "after": sum(sides[1][seed] for seed in both) / len(both),
+                    "pair": estimated(gap), "order": gap.value * wanted,
+                    "year": gap.value * a_year if a_year and style else None,
+                })
+    return rows
+
+
+def _write(job: "Job", revisions, path: Path, text: str, data: dict[str, Any], out: Path) -> None:
+    """Write the revised job with the files it names, the new pieces, and what the trial found."""
+    from nest.atomic import atomic_folder
+    from nest.cli.piecework import pieces_of_order
+    from nest.cutplan.dxf import write_piece_dxf
+    from nest.job.read import read_job
+    from nest.output import file_names
+    from nest.report.tables import Table, write_csv
+    from nest.trial import revised_job
+    from nest.trial.jobfiles import files_of_job
+
+    keys = ("size", "part", "pieces", "mean_mm", "own_sd_mm", "sd_mm", "worst_mm", "wanted_mm", "factor", "short",
+            "lean", "now_mm", "new_mm")
+    rows = [
+        (one["style"], *(str(row[key]) if isinstance(row[key], bool) else row[key] for key in keys))
+        for one in data["styles"] for row in one["parts"]
+    ]
+    pieces, _ = pieces_of_order(revised_job(job, revisions))
+    names = file_names(piece.piece_id for piece in pieces)
+    with atomic_folder(out, marker=TRIAL_FILE) as folder:
+        for file in files_of_job(path):
+            (folder / file).parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(path.resolve().parent / file, folder / file)
+        (folder / JOB_FILE).write_text("# Revised after a crimping trial.\n" + text, encoding="utf-8", newline="")
+        read_job(folder / JOB_FILE)
+        write_csv(Table("trial", ("style", *keys), tuple(rows)), folder / TRIAL_FILE)
+        (folder / "new-pieces").mkdir()
+        for piece in pieces:
+            write_piece_dxf(piece, folder / "new-pieces" / f"{names[piece.piece_id]}.dxf", job.settings.dxf_version)
