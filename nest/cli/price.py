@@ -109,7 +109,7 @@ def whatif(
     from nest.errors import PlanProblem
     from nest.pieces.piece import Part
     from nest.report.workbook import Costing, write_costing_workbook
-    from nest.whatif import allowance_changes, rule_changes, what_if
+    from nest.whatif import REST_TO_STOCK, allowance_changes, rule_changes, what_if
     from nest.whatif.changes import gap_changes
 
     unknown = [name for name in part or () if name not in list(Part)]
@@ -133,6 +133,7 @@ def whatif(
         raise typer.Exit(Exit.STOPPED)
     how = f"placed again, {len(found.seeds)} seeds, passes {passes}" if place else "by estimate"
     data = what_if_result(found, how)
+    data["notes"] += [REST_TO_STOCK] if place else []
     if out is not None:
         write_costing_workbook(Costing(found.now, what_if=found), out)
     screen.say(*dict.fromkeys(data["notes"]))

@@ -67,6 +67,7 @@ def trial(
     from nest.pieces.piece import Part
     from nest.trial import Safety, read_trial, revise
     from nest.trial.jobtext import revised_text
+    from nest.whatif import REST_TO_STOCK
 
     screen = Screen(quiet, as_json)
     if out.resolve() == job.resolve().parent:
@@ -85,6 +86,7 @@ def trial(
         "styles": trial_result(revisions, safety.words()), "currency": loaded.settings.currency,
         "how": f"placed again, passes {passes}" if place else "by estimate", "saving": saving, "folder": str(out),
     }
+    screen.say(*([REST_TO_STOCK] if place else []))
     _write(loaded, revisions, job, text, data, out)
     for one in data["styles"]:
         for row in one["shortages"]:

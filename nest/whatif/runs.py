@@ -1,13 +1,16 @@
 """The runs behind a what-if: the job as it is and every change of it, with the same seeds, costed one after another."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+
+import shapely
 
 from geometry.polygon import area
 from nest.accounts.areas import MaterialUse, Measure, hide_use, lay_use
 from nest.accounts.candidates import plan_sheet
 from nest.accounts.sheet import CostSheet
 from nest.job.job import Job
+from nest.pieces.piece import Role
 from nest.plan import Plan
 
 Cost = Callable[[Job, int], CostSheet]
@@ -50,14 +53,58 @@ def cost_all(
     return found
 
 
+REST_TO_STOCK = (
+    "Of each leather the hide that is used least is charged up to its last cut line; the rest is reckoned to go back "
+    "into stock."
+)
+
+
 def plan_cost(place: Callable[[Job, int], Plan]) -> Cost:
-    """Cost by placing: leather, reinforcement, spoilage and scrap credit; cutting time is not gone into again."""
+    """Cost by placing: leather, reinforcement, spoilage and scrap credit; cutting time is not gone into again.
+
+    Leather by `used_ground`: charged by whole hides, a millimetre would cost nothing until it costs a hide.
+    """
 
     def cost(job: Job, seed: int) -> CostSheet:
         plan = place(job, seed)
-        return plan_sheet(plan, quick_uses(plan))
+        return plan_sheet(plan, used_ground(plan))
 
     return cost
+
+
+def used_ground(plan: Plan) -> tuple[MaterialUse, ...]:
+    """Uses of which the least filled hide of each leather is charged up to its last cut line only.
+
+    The planner draws the pieces of its part-used hide together towards least x; what lies beyond them goes back
+    into stock. Its share of the outline is its share of the area paid for.
+    """
+    leather = {hide.hide_id: hide.leather for hide in plan.hides}
+    uses = list(quick_uses(plan))
+    least: dict[str, int] = {}
+    for i, use in enumerate(uses):
+        if use.role is Role.VAMP:
+            name = leather[use.material_id]
+            if name not in least or _fill(use) < _fill(uses[least[name]]):
+                least[name] = i
+    for i in least.values():
+        uses[i] = _up_to_last_cut(plan, uses[i])
+    return tuple(uses)
+
+
+def _fill(use: MaterialUse) -> float:
+    return use.account.rough_mm2 / use.account.material_mm2
+
+
+def _up_to_last_cut(plan: Plan, use: MaterialUse) -> MaterialUse:
+    hide = next(one for one in plan.hides if one.hide_id == use.material_id)
+    layout = next(one for one in plan.layouts if one.hide_id == use.material_id)
+    pieces = {piece.piece_id: piece for piece in plan.pieces}
+    reach = max(float(one.pose.apply(pieces[one.piece_id].cut_outline)[:, 0].max()) for one in layout.placed)
+    low, bottom, _, top = hide.outline.bounds
+    used = shapely.intersection(hide.outline, shapely.box(low, bottom, reach, top)).area
+    left = use.account.material_mm2 - used
+    account = replace(use.account, material_mm2=used, edge_mm2=use.account.edge_mm2 - left)
+    return replace(use, account=account, paid_mm2=use.paid_mm2 * used / use.account.material_mm2)
 
 
 def quick_uses(plan: Plan) -> tuple[MaterialUse, ...]:

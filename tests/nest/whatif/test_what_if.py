@@ -10,7 +10,8 @@ from decimal import Decimal
 import numpy as np
 import pytest
 from box_jobs import hide, job, style
-from tiny_plans import rectangle
+from tiny_plans import box_plan, in_pairs, rectangle, spots
+from tiny_plans import hide as tiny_hide
 
 from geometry.pose import Pose
 from nest.accounts.estimate import estimate_sheet
@@ -18,7 +19,7 @@ from nest.job.costing import Costing
 from nest.job.job import Allowances, Settings
 from nest.pieces.piece import Foot, Part, Piece, Role
 from nest.plan import CutLine, HideLayout, Placed, Plan, PlannedStyle
-from nest.whatif import allowance_changes, plan_cost, rule_changes, what_if
+from nest.whatif import allowance_changes, plan_cost, quick_uses, rule_changes, used_ground, what_if
 from nest.whatif.changes import with_allowance
 
 PRICE = 30e-6
@@ -118,6 +119,20 @@ def test_stopped_early():
     assert not found.complete and found.notes and [price.part for price in found.allowances] == [Part.TOE, Part.SIDE]
     assert found.seeds == (1,)
     assert what_if(one_job, (), (), (1,), plan_cost(tailor()), cancelled=lambda: True) is None
+
+
+def test_the_rest_of_the_least_used_hide_goes_back():
+    """Of two hides of 1000 × 500 mm the one with a pair on it is charged up to its last cut line, the other whole."""
+    plan = box_plan(layouts=(
+        HideLayout("H1", in_pairs(["V38"] * 4, spots(4))),
+        HideLayout("H2", in_pairs(["V38"] * 2, [(120.0, 70.0), (120.0, 200.0)], first_pair=3)),
+    ), hides=(tiny_hide(), tiny_hide("H2", measured=4e5)))
+    whole, part, lay = used_ground(plan)
+    assert whole.paid_mm2 == 5e5 and lay.paid_mm2 == quick_uses(plan)[2].paid_mm2
+    # The last cut runs at 120 + 112 = 232 mm of 1000.
+    assert part.paid_mm2 == pytest.approx(0.232 * 4e5) and part.account.material_mm2 == pytest.approx(232 * 500)
+    assert part.account.waste_mm2 == pytest.approx(232 * 500 - 2 * 224 * 124)
+    assert part.sizes == quick_uses(plan)[1].sizes
 
 
 def test_changes():
