@@ -93,7 +93,7 @@ def whatif(
         bool, typer.Option("--rules", help="Price the rules too: tolerance, bias, pairs, flaws (with --place), gap."),
     ] = False,
     seeds: Seeds = 3,
-    passes: Passes = 2,
+    passes: Passes = 40,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:

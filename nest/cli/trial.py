@@ -49,7 +49,7 @@ def trial(
     back_left: _Left = None,
     place: Annotated[bool, typer.Option("--place", help="Place both jobs to tell the saving; slow.")] = False,
     seeds: Annotated[int, typer.Option(min=1, max=50, metavar="N", help="How many seeds to place with.")] = 3,
-    passes: Annotated[int, typer.Option(min=1, metavar="N", help="Search passes of each placement.")] = 2,
+    passes: Annotated[int, typer.Option(min=1, metavar="N", help="Search passes of each placement.")] = 40,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:

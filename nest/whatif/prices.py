@@ -84,7 +84,7 @@ def what_if(
             per_rule.append(RulePrice(change.name, pair, pair.times(wanted)))
     return WhatIf(
         job.settings.currency, next(iter(now.values())), tuple(per_allowance), tuple(per_rule), tuple(now),
-        runs.complete, _notes(runs),
+        runs.complete, _notes(runs, wanted),
     )
 
 
@@ -124,8 +124,15 @@ def _pairs(sheets, style: str, size: str) -> dict[int, float]:
     return found
 
 
-def _notes(runs: Costed) -> tuple[str, ...]:
+def _notes(runs: Costed, wanted: int) -> tuple[str, ...]:
     notes = []
+    sheets = [sheet for by_seed in runs.sheets.values() for sheet in by_seed.values()]
+    short = sum(sheet.order.pairs.good < wanted for sheet in sheets)
+    if short:
+        notes.append(
+            f"{short} of {len(sheets)} plans are short of pairs; prices are those of the pairs they give. More passes, "
+            "or more hides, make them surer."
+        )
     if not runs.complete:
         notes.append("Stopped early: prices rest on the runs that were finished.")
     return tuple(notes)

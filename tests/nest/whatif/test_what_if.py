@@ -135,6 +135,19 @@ def test_the_rest_of_the_least_used_hide_goes_back():
     assert part.sizes == quick_uses(plan)[1].sizes
 
 
+def test_short_plans_are_said():
+    """A plan that gives half the pairs is priced by those, and counted."""
+
+    def half(one_job, seed):
+        plan = tailor()(one_job, seed)
+        layout = plan.layouts[0]
+        return replace(plan, layouts=(replace(layout, placed=layout.placed[: len(layout.placed) // 2]),))
+
+    found = what_if(job(), allowance_changes(job(), [Part.TOE]), (), (1,), plan_cost(half))
+    assert any(note.startswith("5 of 5 plans are short") for note in found.notes)
+    assert prices_of(job()).notes == ()
+
+
 def test_changes():
     """Sizes with allowances of their own change along; none falls below 0."""
     given = Allowances(1.5, 5.0, 0.0, 0.0, 0.0, 0.0, by_size=(("39", 2.0, 6.0, 1.0),))
