@@ -89,6 +89,7 @@ def complete_families(
             model.add(sum(sides[family, at, side]) == sum(sides.get((family, at, -side), [])))
     model.maximize(sum(round(area[c]) * var for choice in options for var, c in choice))
     solver = cp_model.CpSolver()
+    solver.parameters.catch_sigint_signal = False  # the signal is the caller's
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1
     solver.parameters.max_deterministic_time = effort

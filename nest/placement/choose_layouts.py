@@ -169,6 +169,7 @@ def _largest(model: cp_model.CpModel, amounts: list, most: int) -> cp_model.IntV
 def _solve_in_turn(model: cp_model.CpModel, aims: list, variables: list) -> cp_model.CpSolver:
     """Minimise one aim after the other; the model is changed."""
     solver = cp_model.CpSolver()
+    solver.parameters.catch_sigint_signal = False  # the signal is the caller's
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1
     solver.parameters.linearization_level = 2  # covering a demand: the relaxation is what proves it

@@ -162,6 +162,7 @@ class _Model:
 
     def solve(self) -> LayChoice | None:
         solver = cp_model.CpSolver()
+        solver.parameters.catch_sigint_signal = False  # the signal is the caller's
         solver.parameters.num_workers = 8  # the portfolio matters more than the cores: products need several strategies
         solver.parameters.random_seed = 1
         solver.parameters.max_deterministic_time = EFFORT

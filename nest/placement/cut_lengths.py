@@ -165,6 +165,7 @@ def _chosen(patterns: Sequence[tuple[int, ...]], wanted: Sequence[int], bound: i
     model.add(sum(times) >= bound)
     model.minimize(sum(times))
     solver = cp_model.CpSolver()
+    solver.parameters.catch_sigint_signal = False  # the signal is the caller's
     solver.parameters.num_workers = 8
     solver.parameters.interleave_search = True
     solver.parameters.random_seed = 1
