@@ -107,12 +107,13 @@ def test_planner_sees_what_to_issue_and_what_changes(executed):
 
 
 def test_clerk_sees_prices_by_size_and_of_a_millimetre(executed):
-    """The run lies between its sizes, the larger is dearer, and more allowance and dearer leather cost more."""
+    """The run lies between its sizes, and more allowance and dearer leather cost more."""
     notebook = executed("price_a_style.ipynb")
     text = printed(notebook)
     prices = {line.split()[0]: float(line.split()[-1]) for line in text.splitlines()[1:4]}
     small, large, whole = prices["36"], prices["37"], prices["all"]
-    assert small < whole < large and pictures(notebook) == 2
+    # which size is the dearer one depends on the sides they happen to lie on
+    assert min(small, large) < whole < max(small, large) and pictures(notebook) == 2
     more = float(re.search(r"([+-]\d+\.\d+) a pair", text)[1])
     assert 0.0 < more < 0.2 * whole
     before, after = map(float, re.search(r"leather \+5 %: (\S+) becomes (\S+)", text).groups())
