@@ -39,7 +39,7 @@ Exit codes:
   130  stopped with Ctrl-C"""
 
 app = typer.Typer(
-    help=_HELP, epilog=_EPILOG, no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False,
+    help=_HELP, epilog=_EPILOG, no_args_is_help=True, add_completion=True, pretty_exceptions_enable=False,
     rich_markup_mode="rich", context_settings={"help_option_names": ["-h", "--help"]},
 )
 
