@@ -12,9 +12,9 @@ pytest.importorskip("ipykernel")
 
 FOLDER = Path(__file__).parent.parent / "notebooks"
 SMALL = {
-    "plan_a_size_run.ipynb": {"SECONDS": None, "PASSES": 5, "EXTRA_PAIRS": 1, "HIDES": 2, "LINES": 1},
+    "plan_a_size_run.ipynb": {"SECONDS": None, "PASSES": 2, "EXTRA_PAIRS": 1, "HIDES": 2, "LINES": 1},
     "price_a_style.ipynb": {"STEPS_MM": (1.0,), "LINES": 2},
-    "export_cut_files.ipynb": {"SECONDS": None, "PASSES": 5, "HIDES": 2, "LINES": 1},
+    "export_cut_files.ipynb": {"SECONDS": None, "PASSES": 2, "HIDES": 2, "LINES": 1},
 }
 """What is put in the place of each notebook's parameters, so that a test takes seconds."""
 
