@@ -1,7 +1,7 @@
 """The output folder of a run: plan, page, tables, drawings and figures, all of it or nothing."""
 
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -26,6 +26,7 @@ from nest.report.sheets import write_sheet_pdf
 from nest.report.summary import Figures, cut_sheets, summary_html
 from nest.report.tables import consumption_table, write_csv, write_workbook
 from nest.report.tiles import write_table_files
+from nest.report.whatif import PricedAllowance
 from nest.verify.verdict import Verdict
 
 PLAN_FILE = "plan.json"
@@ -46,6 +47,7 @@ def write_outputs(
     *,
     dxf_version: str | None = None,
     figures: bool = True,
+    allowances: Sequence[PricedAllowance] = (),
 ) -> Path:
     """Write everything about `plan` into `folder` and return the folder.
 
@@ -53,7 +55,8 @@ def write_outputs(
     reads, `pieces/*.dxf`; and `figures/*.png` and `sheets/*.pdf` unless `figures` is off. The folder appears whole or
     not at all; that of an earlier run is renamed, never changed (`nest.atomic.atomic_folder`). Drawings of a plan
     that has not passed its checks say so, in their text and their names. `dxf_version` is one of
-    `nest.cutplan.dxf.VERSIONS`, by default the plan's own.
+    `nest.cutplan.dxf.VERSIONS`, by default the plan's own. `allowances` are prices of a millimetre for the page
+    (`nest.report.whatif.priced_allowances`).
 
     Raises
     ------
@@ -75,7 +78,8 @@ def write_outputs(
                 pictures = _write_figures(plan, accounts, verdict, out)
                 _write_sheets(plan, cut_sheets(plan, accounts, verdict, works), out)
             found = replace(pictures, hide_drawings=hides, lay_drawings=lays, files=_FILES)
-            (out / "report.html").write_text(summary_html(plan, accounts, verdict, found, works), encoding="utf-8")
+            page = summary_html(plan, accounts, verdict, found, works, allowances)
+            (out / "report.html").write_text(page, encoding="utf-8")
     except GeometryError as error:
         raise PlanProblem(f"the plan cannot be drawn ({error}); verify the plan first") from error
     return Path(folder)

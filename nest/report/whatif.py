@@ -11,6 +11,7 @@ from nest.accounts import Accounts
 from nest.accounts.money import minor_digits
 from nest.pieces.piece import Role
 from nest.plan import Plan
+from nest.whatif import WhatIf
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +29,17 @@ class PricedAllowance:
     per_order: float | None = None
     per_year: float | None = None
     tried_mm: tuple[float, float] = (-2.0, 2.0)
+
+
+def priced_allowances(found: WhatIf) -> tuple[PricedAllowance, ...]:
+    """The prices of allowance that a what-if found, for the page."""
+    return tuple(
+        PricedAllowance(
+            one.style, str(one.part), one.pair.value, one.pair.half_width, one.order.value,
+            None if one.year is None else one.year.value, (min(one.steps_mm), max(one.steps_mm)),
+        )
+        for one in found.allowances
+    )
 
 
 def cost_model(plan: Plan, accounts: Accounts) -> dict:
