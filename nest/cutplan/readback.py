@@ -228,7 +228,9 @@ def _pieces(sheet: _Sheet, styles: tuple[str, ...], role: Role) -> tuple[tuple[P
         if match is None or int(match["number"]) in found:
             raise sheet.problem(f"the label {label.text!r} is not that of one piece")
         along = heading[1] - heading[0]
-        pose = Pose(*map(float, heading[0]), float(np.degrees(np.arctan2(along[1], along[0]))))
+        # Points on the coordinate grid tell a heading to about 1e-4 degrees: one at the limit must not pass it.
+        turned = round(float(np.degrees(np.arctan2(along[1], along[0]))), 3)
+        pose = Pose(*map(float, heading[0]), turned)
         foot = Foot(match["foot"] or Foot.EITHER)
         name, own = f"{style} {match['size']} {foot}", (_own(outline, pose), _own(net, pose))
         piece = Piece(name, style, match["size"], foot, role, *own)
