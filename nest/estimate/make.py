@@ -220,7 +220,9 @@ def _mean_hide_mm2(leather: Leather, hides: Sequence[Hide]) -> float:
 
 def leather_use(locked: Interlock, ground: Ground) -> LeatherUse | None:
     """Leather of one pair; None where hides are so small that the edge model leaves nothing."""
-    share = hide_yield(locked.density, ground.unfit_share, ground.hide_mm2, locked.rough_mm2)
+    share = hide_yield(
+        locked.density, locked.straight_density, ground.unfit_share, ground.hide_mm2, locked.rough_mm2
+    )
     if share <= 0.0:
         return None
     rough = 2.0 * locked.rough_mm2

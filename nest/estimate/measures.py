@@ -22,11 +22,15 @@ THREADS = 2
 
 @dataclass(frozen=True, slots=True)
 class Interlock:
-    """One rough vamp in its densest lattice under the gap: its area, and its share of the parallelogram."""
+    """One rough vamp in its densest lattice under the gap: its area, and its share of the parallelogram.
+
+    straight_density : density of its best lattice by translations alone.
+    """
 
     rough_mm2: float
     net_mm2: float
     density: float
+    straight_density: float
     half_turns: bool
 
     @property
@@ -60,11 +64,14 @@ def interlocks(pieces: Sequence[Piece], gap_mm: float, *, half_turns: bool) -> l
 
     On hides a lattice may lie at any heading, so the direction rule costs it nothing; half turns it must allow.
     """
-    densest = densest_double_lattice if half_turns else densest_translation_lattice
 
     def one(piece: Piece) -> Interlock:
-        density = densest(piece.cut_outline, gap_mm).density
-        return Interlock(area(piece.cut_outline), area(piece.net_outline), density, half_turns)
+        straight = densest_translation_lattice(piece.cut_outline, gap_mm).density
+        # Where half turns are allowed the better of the two counts.
+        turned = densest_double_lattice(piece.cut_outline, gap_mm).density if half_turns else 0.0
+        return Interlock(
+            area(piece.cut_outline), area(piece.net_outline), max(straight, turned), straight, half_turns
+        )
 
     with ThreadPoolExecutor(THREADS) as pool:
         return list(pool.map(one, pieces))

@@ -1,6 +1,6 @@
 """Second waste: fit the edge model of `nest.estimate.edge` on simulated hides filled with short placements.
 
-    python tests/bench/edge_model.py place ROWS.jsonl [--first 0] [--count 8] [--passes 2000]
+    python tests/bench/edge_model.py place ROWS.jsonl [--first 0] [--count 8] [--passes 6000]
     python tests/bench/edge_model.py fit ROWS.jsonl
 
 `place` draws invented styles (the demo's two templates, stretched at random) and one simulated side each, fills it,
@@ -17,7 +17,7 @@ from pathlib import Path
 
 import numpy as np
 
-from geometry.lattice import densest_double_lattice
+from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.polygon import area
 from geometry.precision import on_grid
 from nest.job.job import Settings, Style
@@ -77,6 +77,9 @@ def sample(number: int, passes: int) -> dict:
         "fit_mm2": seen.usable_mm2,
         "rough_mm2": float(np.mean([area(piece.cut_outline) for piece in vamps])),
         "density": float(np.mean(list(density.values()))),
+        "straight": float(np.mean([
+            densest_translation_lattice(piece.cut_outline, settings.hide_gap_mm).density for piece in vamps
+        ])),
         "quality": style.rules.net_quality,
     }
 
@@ -98,15 +101,16 @@ def forms(rows: list[dict]) -> dict[str, np.ndarray]:
     fit = np.array([row["fit_mm2"] for row in rows])
     w_fit = fit / np.array([row["rough_mm2"] for row in rows])
     share = fit / np.array([row["hide_mm2"] for row in rows])
-    one = np.ones(len(rows))
+    straight = np.array([row["straight"] for row in rows])
     return {
         "density − b ÷ ⁴√W (textbook's exponent)": np.column_stack((w_fit**-0.25,)),
         "density − b ÷ √W": np.column_stack((w_fit**-0.5,)),
-        "density × (1 − a) − b ÷ ⁴√W": np.column_stack((density, w_fit**-0.25)),
-        "density × (1 − a) − b ÷ √W": np.column_stack((density, w_fit**-0.5)),
-        "density × (1 − a) − b ÷ √W + c × unfit": np.column_stack((density, w_fit**-0.5, 1.0 - share)),
-        "density × (1 − a) + c × unfit": np.column_stack((density, 1.0 - share)),
-        "a − b ÷ √W + c × unfit": np.column_stack((one, w_fit**-0.5, 1.0 - share)),
+        "density × a − b ÷ ⁴√W": np.column_stack((density, w_fit**-0.25)),
+        "density × a − b ÷ √W": np.column_stack((density, w_fit**-0.5)),
+        "density × a − b ÷ √W + c × unfit": np.column_stack((density, w_fit**-0.5, 1.0 - share)),
+        "straight × a − b ÷ √W": np.column_stack((straight, w_fit**-0.5)),
+        "straight × a − b ÷ √W + c × unfit": np.column_stack((straight, w_fit**-0.5, 1.0 - share)),
+        "straight × a − b ÷ ⁴√W + c × unfit": np.column_stack((straight, w_fit**-0.25, 1.0 - share)),
     }
 
 
@@ -151,7 +155,7 @@ def main() -> int:
     placing.add_argument("rows", type=Path)
     placing.add_argument("--first", type=int, default=0)
     placing.add_argument("--count", type=int, default=8)
-    placing.add_argument("--passes", type=int, default=2000, help="search passes of each of two workers")
+    placing.add_argument("--passes", type=int, default=6000, help="search passes of each of two workers")
     placing.set_defaults(run=place)
     fitting = commands.add_parser("fit")
     fitting.add_argument("rows", type=Path)
