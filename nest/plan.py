@@ -4,6 +4,7 @@ A plan is self-contained: it is judged, costed and cut from its file alone.
 """
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 from geometry.pose import Pose
 from nest.job.job import Allowances, OrderLine, Settings
@@ -81,6 +82,71 @@ class Bound:
     reference_yield: float
 
 
+class Side(StrEnum):
+    """Which vamps of a size were spoiled; EITHER where one outline serves both feet, PAIR for both of a pair."""
+
+    LEFT = "left"
+    RIGHT = "right"
+    EITHER = "either"
+    PAIR = "pair"
+
+
+@dataclass(frozen=True, slots=True)
+class Spoiled:
+    """Vamps of one style and size that were cut and then lost, all since cutting began; pairs where `side` is PAIR.
+
+    backed : whether the reinforcement of each was lost with it.
+    """
+
+    style: str
+    size: str
+    side: Side
+    count: int
+    backed: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class CutHide:
+    """A hide that is cut; its area as measured then, if it was, mm²."""
+
+    hide_id: str
+    measured_mm2: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class UsedRoll:
+    """A roll that something is cut from: length taken off it in all, mm; None for all that its lays need.
+
+    withdrawn : whether what is left of it is not to be used.
+    """
+
+    roll_id: str
+    length_mm: float | None = None
+    withdrawn: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """How far the cutting of an order had come when its plan was made; empty for a plan made before any.
+
+    lays : ids of the lays that are cut; their layouts, like those of `hides`, are not to be cut again.
+    withdrawn : hides that are not to be used.
+    rejects_cover : whether spoiled pieces count against the rejects expected; else they are cut on top of those.
+    """
+
+    hides: tuple[CutHide, ...] = ()
+    rolls: tuple[UsedRoll, ...] = ()
+    lays: tuple[str, ...] = ()
+    spoiled: tuple[Spoiled, ...] = ()
+    withdrawn: tuple[str, ...] = ()
+    rejects_cover: bool = False
+
+    @property
+    def cut_hides(self) -> tuple[str, ...]:
+        """Ids of the hides that are cut."""
+        return tuple(one.hide_id for one in self.hides)
+
+
 @dataclass(frozen=True, slots=True)
 class Plan:
     """A whole plan. `hides` holds every hide that was on offer; those without a layout stay whole."""
@@ -97,6 +163,19 @@ class Plan:
     lays: tuple[Lay, ...]
     bounds: tuple[Bound, ...] = ()
     warnings: tuple[str, ...] = ()
+    begun: Begun = Begun()
+    """What was cut already when the plan was made."""
+
+    @property
+    def hides_to_cut(self) -> tuple[str, ...]:
+        """Ids of the hides that something is still to be cut from."""
+        cut = self.begun.cut_hides
+        return tuple(layout.hide_id for layout in self.layouts if layout.placed and layout.hide_id not in cut)
+
+    @property
+    def lays_to_cut(self) -> tuple[str, ...]:
+        """Ids of the lays that are still to be cut."""
+        return tuple(lay.lay_id for lay in self.lays if lay.placed and lay.lay_id not in self.begun.lays)
 
     def piece(self, piece_id: str) -> Piece:
         """The piece of this id; KeyError if there is none."""
@@ -107,5 +186,6 @@ class Plan:
 
 
 __all__ = [
-    "SCHEMA_VERSION", "PlannedStyle", "CutLine", "Placed", "HideLayout", "Lay", "Bound", "Plan", "OrderLine",
+    "SCHEMA_VERSION", "PlannedStyle", "CutLine", "Placed", "HideLayout", "Lay", "Bound", "Side", "Spoiled", "CutHide",
+    "UsedRoll", "Begun", "Plan", "OrderLine",
 ]

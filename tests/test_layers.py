@@ -17,6 +17,7 @@ ROOT = Path(__file__).parent.parent
 _READS_PLANS = {
     "geometry", "nest.errors", "nest.units", "nest.pieces", "nest.stock", "nest.rules", "nest.job", "nest.plan",
 }
+_READS_BEGUN = _READS_PLANS | {"nest.begun"}
 MAY_IMPORT = {
     "geometry": set(),
     "nest.errors": set(),
@@ -30,8 +31,9 @@ MAY_IMPORT = {
     "nest.stretch": {"nest.errors", "nest.job", "nest.atomic"},
     "nest.plan": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.job"},
     "nest.planfile": {"geometry", "nest.errors", "nest.atomic", "nest.plan"},
+    "nest.begun": _READS_PLANS,
     "nest.placement": {"geometry"},
-    "nest.planning": _READS_PLANS | {"nest.placement"},
+    "nest.planning": _READS_BEGUN | {"nest.placement"},
     "nest.estimate": _READS_PLANS | {"nest.planning"},
     "nest.batch": {
         "nest.errors", "nest.atomic", "nest.pieces", "nest.job", "nest.planning", "nest.verify", "nest.accounts",
@@ -39,7 +41,7 @@ MAY_IMPORT = {
     },
     "nest.lays": _READS_PLANS | {"nest.estimate", "nest.placement"},
     "nest.verify": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.plan"},
-    "nest.accounts": _READS_PLANS,
+    "nest.accounts": _READS_BEGUN,
     "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics"},
     "nest.trial": _READS_PLANS | {"nest.statistics"},
     "nest.cutplan": _READS_PLANS | {"nest.atomic"},

@@ -9,7 +9,7 @@ from shapely.affinity import scale
 
 from geometry.precision import CHORD_ERROR_MM
 from nest.pieces.piece import Foot, Piece, Role
-from nest.plan import Plan
+from nest.plan import Plan, Side
 from nest.rules import Rules
 from nest.verify.verdict import DISTANCE_TOLERANCE_MM, MIRROR_TOLERANCE_MM, Finding, Rule
 
@@ -140,37 +140,65 @@ def order_findings(plan: Plan, cuts: Iterable[Cut]) -> Iterator[Finding]:
     Where a style's pairs must share a hide or a class, only vamps that belong to a pair meet the order.
     """
     styles = {style.name: style for style in plan.styles}
+    lost = _lost(plan)
     needs: dict[tuple[str, str, Role], int] = {}
+    spare: dict[tuple[str, str, Role], int] = {}
     for line in plan.order:
         if line.style in styles:
-            needs[line.style, line.size, Role.VAMP] = line.pairs_to_cut
-            if styles[line.style].roll:
-                needs[line.style, line.size, Role.REINFORCEMENT] = line.pairs_to_cut
+            for role in (Role.VAMP, Role.REINFORCEMENT) if styles[line.style].roll else (Role.VAMP,):
+                needs[line.style, line.size, role] = line.pairs_to_cut
+                if plan.begun.rejects_cover:
+                    spare[line.style, line.size, role] = line.pairs_to_cut - line.pairs_wanted
     placed = defaultdict(Counter)
     usable = defaultdict(Counter)
+    alone = defaultdict(Counter)
     for cut in cuts:
         key = (cut.piece.style, cut.piece.size, cut.piece.role)
         rule = styles[cut.piece.style].rules
         placed[key][cut.piece.foot] += cut.plies
         if cut.pair or cut.piece.role is not Role.VAMP or not (rule.pairs_from_one_hide or rule.pairs_same_class):
             usable[key][cut.piece.foot] += cut.plies
+        else:
+            alone[key][cut.piece.foot] += cut.plies
     for key in sorted(needs.keys() | placed.keys()):
-        pairs = needs.get(key, 0)
-        missing = _missing(usable[key], pairs)
-        surplus = placed[key].total() - 2 * pairs + _missing(placed[key], pairs)
+        pairs, again = needs.get(key, 0), _again(lost[key], spare.get(key, 0))
+        # One that takes the place of a spoiled one may be alone: its partner is there already.
+        good = usable[key] + (alone[key] & again)
+        missing = _missing(good, pairs, again)
+        surplus = placed[key].total() - 2 * pairs - again.total() + _missing(placed[key], pairs, again)
         name = f"{key[2]} {key[0]} {key[1]}"
+        needed = f"{pairs} pairs" + (f" and {again.total()} spoiled" if again.total() else "")
         if missing:
-            text = f"order: {name} is {missing} piece{'s' * (missing != 1)} short of {pairs} pairs."
+            text = f"order: {name} is {missing} piece{'s' * (missing != 1)} short of {needed}."
             yield Finding("order", Rule.SHORT, (), (), float(missing), "pieces", text)
         if surplus:
-            text = f"order: {name} has {surplus} piece{'s' * (surplus != 1)} more than {pairs} pairs need."
+            text = f"order: {name} has {surplus} piece{'s' * (surplus != 1)} more than {needed} need."
             yield Finding("order", Rule.OVER, (), (), float(surplus), "pieces", text)
 
 
-def _missing(feet: Counter, pairs: int) -> int:
-    """Pieces that are missing from `pairs` pairs; a piece for either foot fills in for both."""
-    lacking = max(0, pairs - feet[Foot.LEFT]) + max(0, pairs - feet[Foot.RIGHT])
-    return max(0, lacking - feet[Foot.EITHER])
+def _lost(plan: Plan) -> dict[tuple[str, str, Role], Counter]:
+    """Spoiled pieces by foot, of each style, size and role."""
+    lost: dict[tuple[str, str, Role], Counter] = defaultdict(Counter)
+    either = {(piece.style, piece.size) for piece in plan.pieces if piece.foot is Foot.EITHER}
+    for one in plan.begun.spoiled:
+        feet = {Foot(one.side): 1} if one.side is not Side.PAIR else (
+            {Foot.EITHER: 2} if (one.style, one.size) in either else {Foot.LEFT: 1, Foot.RIGHT: 1}
+        )
+        for role in (Role.VAMP, Role.REINFORCEMENT) if one.backed else (Role.VAMP,):
+            lost[one.style, one.size, role].update({foot: times * one.count for foot, times in feet.items()})
+    return lost
+
+
+def _again(lost: Counter, spare_pairs: int) -> Counter:
+    """Pieces to be cut again: those lost, less what spare pairs cover of them."""
+    covered = {Foot.LEFT: spare_pairs, Foot.RIGHT: spare_pairs, Foot.EITHER: 2 * spare_pairs}
+    return +Counter({foot: number - covered[foot] for foot, number in lost.items()})
+
+
+def _missing(feet: Counter, pairs: int, again: Counter) -> int:
+    """Pieces missing from `pairs` pairs and those cut again; a piece for either foot fills in for both."""
+    lacking = sum(max(0, pairs + again[foot] - feet[foot]) for foot in (Foot.LEFT, Foot.RIGHT))
+    return max(0, lacking + again[Foot.EITHER] - feet[Foot.EITHER])
 
 
 def roll_findings(plan: Plan) -> Iterator[Finding]:

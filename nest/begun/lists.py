@@ -1,0 +1,254 @@
+"""The two lists that say how far cutting has come: what was cut, and what was spoiled; CSV or XLSX.
+
+What was cut, one row a hide or roll: `material,state` and, where measured, `used,unit`. The state is *cut*, *uncut* or
+*withdrawn*; a hide not listed is uncut. Of a roll `used` is the length off it in all, measured from its start; left
+empty, its lays are cut as planned.
+
+What was spoiled since cutting began, one row a style, size and side: `style,size,side,pieces`, and `reinforcement`
+(*lost*, the rule, or *kept*). The side is *left*, *right* or *pair*, empty where one outline serves both feet; `pieces`
+counts vamps, of *pair* the pairs.
+"""
+
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+
+from nest.begun.needs import lost_pieces
+from nest.begun.part import cut_part
+from nest.job.files import Source, checked_source
+from nest.job.findings import Findings, meant
+from nest.job.table import Row, read_table
+from nest.job.values import AREA_UNITS, ValueFault, area_mm2, positive, whole
+from nest.pieces.piece import Foot, Role
+from nest.plan import Begun, CutHide, Plan, Side, Spoiled, UsedRoll
+from nest.units import MM_PER_LENGTH_UNIT
+
+STATES = ("cut", "uncut", "withdrawn")
+MEASURE_FACTOR = 2.0
+"""A hide measured more than so many times larger or smaller than before has its unit wrong."""
+
+
+def read_begun(
+    plan: Plan, cut: Path | str | None, spoiled: Path | str | None = None, *, withdrawn: tuple[str, ...] = (),
+    rejects_cover: bool = False,
+) -> tuple[Begun, tuple[str, ...]]:
+    """How far the cutting of a plan has come, by its lists, and warnings.
+
+    What the plan knows to be cut stays cut, and what is withdrawn stays so, listed again or not. The list of what was
+    spoiled counts from the beginning; without one the plan's own stands.
+
+    Raises
+    ------
+    InputProblems
+        Everything that is wrong with either list.
+    PlanProblem
+        As `nest.begun.part.cut_part`.
+    """
+    findings = Findings()
+    old = plan.begun
+    hides = {one.hide_id: one for one in old.hides}
+    rolls = {one.roll_id: one for one in old.rolls}
+    gone = dict.fromkeys((*old.withdrawn, *withdrawn))
+    for hide_id in withdrawn:
+        if hide_id not in {hide.hide_id for hide in plan.hides}:
+            known = [hide.hide_id for hide in plan.hides if hide.hide_id not in hides]
+            findings.refuse(f"withdrawn hide {hide_id}", "a hide of the plan", repr(hide_id), meant(hide_id, known))
+    if cut is not None:
+        _read_cut(plan, _source(cut, findings), hides, rolls, gone, findings)
+    for hide_id in gone:
+        if hide_id in hides:
+            findings.refuse(
+                f"hide {hide_id}", "a hide that is not cut", "one that is cut and withdrawn", "list it as one of both"
+            )
+    begun = replace(
+        old, hides=tuple(hides.values()), rolls=tuple(rolls.values()), withdrawn=tuple(gone),
+        rejects_cover=rejects_cover,
+    )
+    if spoiled is not None:
+        source = _source(spoiled, findings)
+        part = None if findings.problems else cut_part(plan, begun)
+        lost = _read_spoiled(plan, part, source, findings)
+        begun = replace(begun, spoiled=lost)
+    findings.raise_problems()
+    return cut_part(plan, begun).begun, tuple(findings.warnings)
+
+
+def _source(path: Path | str, findings: Findings) -> Source | None:
+    path = Path(path)
+    return checked_source(Source(path, path.name), path.name, findings)
+
+
+def _read_cut(plan: Plan, source, hides, rolls, gone, findings: Findings) -> None:
+    """Fill in hides, rolls and what is withdrawn from the list of what was cut."""
+    rows = source and read_table(source, ("material", "state"), ("used", "unit"), findings)
+    stock, racks = {hide.hide_id: hide for hide in plan.hides}, {roll.roll_id: roll for roll in plan.rolls}
+    seen: dict[str, str] = {}
+    for row in rows or ():
+        name, state = row["material"], row["state"].casefold()
+        if name not in stock and name not in racks:
+            if name in gone and state in ("", "withdrawn"):
+                continue
+            findings.refuse(
+                f"{row.where}, material", "a hide or a roll of the plan", repr(name) if name else "an empty cell",
+                meant(name, [*stock, *racks]),
+            )
+        elif state not in STATES:
+            found = repr(row["state"]) if state else "an empty cell"
+            findings.refuse(f"{row.where}, state", "cut, uncut or withdrawn", found, "correct it")
+        elif name in seen:
+            findings.refuse(f"{row.where}, material", "each hide and roll once", f"{name} again", f"see {seen[name]}")
+        elif name in stock:
+            _cut_hide(plan, stock[name], state, row, hides, gone, findings)
+        else:
+            _used_roll(racks[name], state, row, rolls, findings)
+        seen.setdefault(name, row.where)
+
+
+def _cut_hide(plan: Plan, hide, state: str, row: Row, hides, gone, findings: Findings) -> None:
+    name = hide.hide_id
+    if state != "cut":
+        if name in hides:
+            findings.refuse(f"{row.where}, state", f"cut, as the plan has hide {name}", repr(state), "correct it")
+        elif row["used"]:
+            findings.refuse(f"{row.where}, used", "no area, for the hide is not cut", repr(row["used"]), "remove it")
+        elif state == "withdrawn":
+            gone[name] = None
+        return
+    if not any(layout.hide_id == name and layout.placed for layout in plan.layouts):
+        findings.refuse(
+            f"{row.where}, material", "a hide that the plan cuts something from", f"{name}, which it leaves whole",
+            "correct the id, or list it as withdrawn if it was cut for something else",
+        )
+        return
+    area = None
+    if row["used"]:
+        try:
+            area = area_mm2(row["used"], row["unit"])
+        except ValueFault as fault:
+            key = "unit" if row["unit"] not in AREA_UNITS else "used"
+            findings.refuse(f"{row.where}, {key}", fault.expected, fault.found, fault.remedy)
+            return
+        ratio = area / hide.measured_area_mm2
+        if not 1.0 / MEASURE_FACTOR <= ratio <= MEASURE_FACTOR:
+            findings.refuse(
+                f"{row.where}, used", f"about the {hide.measured_area_mm2 / 1e6:.2f} m² that hide {name} measured",
+                f"{area / 1e6:.2f} m²", "correct the area or its unit",
+            )
+            return
+    hides[name] = CutHide(name, area)
+
+
+def _used_roll(roll, state: str, row: Row, rolls, findings: Findings) -> None:
+    name = roll.roll_id
+    before = rolls.get(name)
+    length = None if before is None else before.length_mm
+    if row["used"]:
+        unit = row["unit"] or "m"
+        if unit not in MM_PER_LENGTH_UNIT:
+            known = ", ".join(MM_PER_LENGTH_UNIT)
+            findings.refuse(f"{row.where}, unit", f"a length unit ({known})", repr(unit), "give the unit of the length")
+            return
+        try:
+            length = positive(row["used"], "a length") * MM_PER_LENGTH_UNIT[unit]
+        except ValueFault as fault:
+            findings.refuse(f"{row.where}, used", fault.expected, fault.found, fault.remedy)
+            return
+        if length > roll.length_mm:
+            findings.refuse(
+                f"{row.where}, used", f"at most the {roll.length_mm / 1e3:g} m that roll {name} holds",
+                f"{length / 1e3:g} m", "correct the length or its unit",
+            )
+            return
+        if state == "uncut":
+            findings.refuse(f"{row.where}, used", "no length, for the roll is not cut", repr(row["used"]), "remove it")
+            return
+    if state == "withdrawn":
+        rolls[name] = UsedRoll(name, length or 0.0, withdrawn=True)
+    elif state == "cut":
+        rolls[name] = UsedRoll(name, length if row["used"] else None)
+    elif before is not None:
+        findings.refuse(f"{row.where}, state", f"cut, as the plan has roll {name}", repr(state), "correct it")
+
+
+def _read_spoiled(plan: Plan, part: Plan | None, source, findings: Findings) -> tuple[Spoiled, ...]:
+    """The list of what was spoiled; `part` is what is cut, None if that is not known."""
+    styles = {style.name: style for style in plan.styles}
+    needed = ("size", "pieces") if len(styles) == 1 else ("style", "size", "pieces")
+    optional = [name for name in ("style", "side", "reinforcement") if name not in needed]
+    rows = source and read_table(source, needed, optional, findings)
+    feet: dict[tuple[str, str], set[Foot]] = {}
+    for piece in plan.pieces:
+        if piece.role is Role.VAMP:
+            feet.setdefault((piece.style, piece.size), set()).add(piece.foot)
+    found: dict[tuple[str, str, Side, bool], int] = {}
+    for row in rows or ():
+        style = row["style"] or (next(iter(styles)) if len(styles) == 1 else "")
+        sizes = [size for name, size in feet if name == style]
+        if style not in styles:
+            findings.refuse(f"{row.where}, style", "a style of the plan", _shown(row["style"]), meant(style, styles))
+            continue
+        if row["size"] not in sizes:
+            remedy = meant(row["size"], sizes)
+            findings.refuse(f"{row.where}, size", f"a size of {style} in the plan", _shown(row["size"]), remedy)
+            continue
+        either = Foot.EITHER in feet[style, row["size"]]
+        side = _side(row, either, findings)
+        kept = row["reinforcement"].casefold()
+        if kept not in ("", "lost", "kept"):
+            findings.refuse(f"{row.where}, reinforcement", "lost or kept", _shown(row["reinforcement"]), "correct it")
+        try:
+            count = whole(row["pieces"], "a number of vamps")
+        except ValueFault as fault:
+            findings.refuse(f"{row.where}, pieces", fault.expected, fault.found, fault.remedy)
+            continue
+        if side is None:
+            continue
+        key = style, row["size"], side, kept != "kept"
+        found[key] = found.get(key, 0) + count
+        if part is not None:
+            _check_cut(part, row, key, found, either, findings)
+    return tuple(Spoiled(*key[:3], count, key[3]) for key, count in found.items() if count)
+
+
+def _side(row: Row, either: bool, findings: Findings) -> Side | None:
+    text = row["side"].casefold()
+    if text == "pair":
+        return Side.PAIR
+    if either and text in ("", "left", "right", "either"):
+        return Side.EITHER
+    if text in ("left", "right"):
+        return Side(text)
+    findings.refuse(f"{row.where}, side", "left, right or pair", _shown(row["side"]), "say which vamps were spoiled")
+    return None
+
+
+def _check_cut(part: Plan, row: Row, key, found, either: bool, findings: Findings) -> None:
+    """No more may be spoiled of a size than is cut of it."""
+    style, size = key[:2]
+    cut = cut_vamps(part)[style, size]
+    lost = lost_pieces(
+        (Spoiled(*other[:3], count) for other, count in found.items() if other[:2] == (style, size)), either=either
+    )
+    for foot, number in lost.items():
+        if number > cut[foot]:
+            which = "vamps" if foot is Foot.EITHER else f"{foot} vamps"
+            findings.refuse(
+                f"{row.where}, pieces", f"at most the {cut[foot]} {which} of {style} {size} that are cut", str(number),
+                "correct the number, or list the hide they came from as cut",
+            )
+            return
+
+
+def cut_vamps(part: Plan) -> dict[tuple[str, str], Counter]:
+    """Vamps on the hides of a plan by style and size, and by foot."""
+    pieces = {piece.piece_id: piece for piece in part.pieces}
+    counts: dict[tuple[str, str], Counter] = {(piece.style, piece.size): Counter() for piece in part.pieces}
+    for layout in part.layouts:
+        for one in layout.placed:
+            piece = pieces[one.piece_id]
+            counts[piece.style, piece.size][piece.foot] += 1
+    return counts
+
+
+def _shown(text: str) -> str:
+    return repr(text) if text else "an empty cell"

@@ -1,0 +1,170 @@
+"""The stages of which a plan is made: pieces, hides leather by leather, rolls, layouts, bounds, warnings."""
+
+from collections import Counter
+from collections.abc import Sequence
+
+from nest.job.job import Job, Style
+from nest.pieces.grading import template_of_size
+from nest.pieces.make import make_pieces
+from nest.pieces.order import CutQuantity
+from nest.pieces.piece import Foot, Piece, Role
+from nest.pieces.reinforcement import weight_warnings
+from nest.plan import Bound, HideLayout, Lay, Placed, PlannedStyle
+from nest.planning.bound import hide_bound, lattice_density, lay_bound
+from nest.planning.grounds import class_under
+from nest.planning.hides import HidePlan, plan_hides
+from nest.planning.pairs import numbered
+from nest.planning.rolls import plan_roll
+from nest.planning.run import Run, Share
+from nest.planning.wants import Want
+from nest.stock.material import Leather
+
+ROLL_SHARE = 0.15
+"""Share of the time that is kept for rolls; they may also have what hides leave."""
+
+
+def pieces_ordered(job: Job, quantities: Sequence[CutQuantity], warnings: list[str]) -> tuple[Piece, ...]:
+    """Pieces of every ordered size; `warnings` grows by what there is to say about them and their rolls."""
+    pieces: list[Piece] = []
+    rolls = {roll.roll_id: roll for roll in job.rolls}
+    for style in job.styles:
+        sizes = [line.size for line in quantities if line.style == style.name]
+        if not sizes:
+            continue
+        made, said = make_pieces(style, sizes)
+        pieces += made
+        warnings += said
+        if style.roll in rolls:
+            roll = rolls[style.roll]
+            warnings += weight_warnings(
+                style.name, style.thickness_mm, roll.roll_id, roll.weight_g_m2, job.weight_table
+            )
+    return tuple(pieces)
+
+
+def planned_style(style: Style, quantities: Sequence[CutQuantity]) -> PlannedStyle:
+    """What a plan keeps of a style, with the templates of the sizes ordered."""
+    sizes = [line.size for line in quantities if line.style == style.name]
+    return PlannedStyle(
+        style.name, style.leather, style.roll, style.rules, style.allowances, style.reject_percent,
+        style.widening_percent, style.reinforcement_inset_mm, style.notes,
+        tuple(template_of_size(style.templates, size, style.grading) for size in sizes),
+    )
+
+
+def plan_rolls(job: Job, needed, rules, run: Run, done: int, warnings: list[str]) -> tuple[Lay, ...]:
+    """The lays of all rolls; each has its share of the time left, by its pieces."""
+    by_name = {style.name: style.roll for style in job.styles}
+    total = sum(needed.values())
+    lays: list[Lay] = []
+    begin, asked = run.elapsed, 0
+    seconds = None if run.seconds is None else max(run.seconds - begin, ROLL_SHARE * run.seconds)
+    for roll in job.rolls:
+        mine = {piece: number for piece, number in needed.items() if by_name[piece.style] == roll.roll_id}
+        if not mine:
+            continue
+        asked += sum(mine.values())
+        share = Share(run, None if seconds is None else begin + seconds * asked / total)
+        found = plan_roll(roll, mine, rules, job.settings.roll_gap_mm, run, share, done)
+        warnings += found.warnings
+        if found.lay is not None:
+            lays.append(found.lay)
+            done += len(found.lay.placed)
+    return tuple(lays)
+
+
+def plan_leathers(
+    job: Job, wants: Sequence[Want], run: Run, time_share: float
+) -> list[tuple[Sequence[Want], HidePlan]]:
+    """What is cut from the hides, leather by leather; each has its share of the time left, by its area."""
+    done = 0
+    leather_of = {style.name: style.leather for style in job.styles}
+    groups: list[tuple[Leather, list[Want]]] = []
+    for leather in job.leathers:
+        mine = [want for want in wants if leather_of[want.style] == leather.name]
+        if mine:
+            groups.append((leather, mine))
+    to_come = sum(want.count * want.area_mm2 for _, mine in groups for want in mine)
+    plans = []
+    for leather, mine in groups:
+        area = sum(want.count * want.area_mm2 for want in mine)
+        until = None
+        if run.seconds is not None:
+            until = run.elapsed + max(0.0, time_share * run.seconds - run.elapsed) * area / to_come
+        to_come -= area
+        hides = [hide for hide in job.hides if hide.leather == leather.name]
+        plan = plan_hides(mine, hides, leather, job.settings, run, Share(run, until), done)
+        done += sum(len(unit.poses) for _, units in plan.placed for unit in units)
+        plans.append((mine, plan))
+    return plans
+
+
+def layouts_of(hide_plans, pieces: Sequence[Piece], rules) -> tuple[HideLayout, ...]:
+    """Layouts of all hides, vamps numbered by pair."""
+    by_id = {piece.piece_id: piece for piece in pieces}
+    layouts, levels = [], []
+    for mine, plan in hide_plans:
+        for seen, units in plan.placed:
+            placed = tuple(
+                Placed(piece.piece_id, pose)
+                for unit in units for piece, pose in zip(mine[unit.want].pieces, unit.poses, strict=True)
+            )
+            class_at = class_under(seen.hide)
+            layouts.append(HideLayout(seen.hide.hide_id, placed))
+            levels.append([class_at(one.pose.apply(by_id[one.piece_id].net_outline)) for one in placed])
+    return numbered(layouts, by_id, rules, levels)
+
+
+def hide_warnings(job: Job, hide_plans) -> list[str]:
+    """One sentence for each hide without fit ground, and for each size of which the hides do not give enough."""
+    said = []
+    leathers = {style.name: style.leather for style in job.styles}
+    for mine, plan in hide_plans:
+        said += [f"hide {hide_id}: no zone is good enough for net area; it stays whole" for hide_id in plan.unfit]
+        for want, missing in zip(mine, plan.short, strict=True):
+            if missing:
+                what = "pair" if len(want.pieces) == 2 else f"{want.pieces[0].foot} vamp"
+                if want.pieces[0].foot is Foot.EITHER and len(want.pieces) == 1:
+                    what = "vamp"
+                said.append(
+                    f"style {want.style}, size {want.size}: {missing} {what}{'s' * (missing != 1)} of {want.count} "
+                    f"to cut find no place on the hides of {leathers[want.style]}"
+                )
+    return said
+
+
+def unpaired_warnings(layouts, pieces: Sequence[Piece], rules) -> list[str]:
+    """One sentence for each style and size of which vamps find no partner where the order needs pairs."""
+    by_id = {piece.piece_id: piece for piece in pieces}
+    loose = Counter(
+        (by_id[placed.piece_id].style, by_id[placed.piece_id].size)
+        for layout in layouts for placed in layout.placed if not placed.pair
+    )
+    return [
+        f"style {style}, size {size}: {number} vamps find no partner on ground of the same class"
+        for (style, size), number in loose.items() if rules[style].pairs_same_class
+    ]
+
+
+def bounds_of(job: Job, layouts, lays, pieces: Sequence[Piece], quantities, rules) -> tuple[Bound, ...]:
+    """Bound and reference of each layout and lay."""
+    density = lattice_density()
+    by_id = {piece.piece_id: piece for piece in pieces}
+    hides = {hide.hide_id: hide for hide in job.hides}
+    rolls = {roll.roll_id: roll for roll in job.rolls}
+    pairs = {(line.style, line.size): line.pairs_to_cut for line in quantities}
+    demand = {
+        piece.piece_id: pairs[piece.style, piece.size] * (2 if piece.foot is Foot.EITHER else 1) for piece in pieces
+    }
+    bounds = []
+    for layout in layouts:
+        hide = hides[layout.hide_id]
+        by_style: dict[str, list[Piece]] = {}
+        for style in job.styles:
+            if style.leather == hide.leather:
+                mine = [p for p in pieces if p.style == style.name and p.role is Role.VAMP]
+                if mine:
+                    by_style[style.name] = mine
+        bounds.append(hide_bound(hide, by_style, demand, rules, job.settings, density))
+    bounds += [lay_bound(lay, rolls[lay.roll_id], by_id, job.settings, density) for lay in lays]
+    return tuple(bounds)
