@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from nest.cli import options
+from nest.cli.codes import Exit
 from nest.cli.screen import Screen
 
 if TYPE_CHECKING:
@@ -24,6 +25,20 @@ Folder = Annotated[
     Path | None, typer.Option("--out", "-o", metavar="OUT", show_default=False,
                               help="Folder for the tables as CSV and workbook.")
 ]
+Hides = Annotated[
+    int | None, typer.Option("--hides", min=3, max=1000, metavar="N", show_default=False,
+                             help="Fill N simulated hides with the size mix: consumption and its spread, hides to issue."),
+]
+Passes = Annotated[
+    int, typer.Option(min=1, metavar="N", help="With --hides: search passes on each hide; more is slower and finds more."),
+]
+Seed = Annotated[
+    int | None, typer.Option(min=0, metavar="N", show_default=False,
+                             help="With --hides: which hides are drawn; by default the seed of the job file."),
+]
+Sure = Annotated[
+    float, typer.Option(min=0.5, max=0.999, metavar="SHARE", help="With --hides: how sure the order is to be covered."),
+]
 
 
 def register(app: typer.Typer) -> None:
@@ -34,15 +49,21 @@ def register(app: typer.Typer) -> None:
 def estimate(
     job: options.JobFile,
     changed: Changed = None,
+    hides: Hides = None,
+    passes: Passes = 300,
+    seed: Seed = None,
+    sure: Sure = 0.95,
     out: Folder = None,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
     """Estimate leather and reinforcement by size in seconds, without placing: lattices, edge model, unfit ground.
 
-    Every line says which method gave it. The hides are those the mean comes to; no spread is reckoned with.
+    Every line says which method gave it. The hides are those the mean comes to; no spread is reckoned with. With
+    --hides, hides are drawn like those in stock and filled, so that spread counts, and the number of hides to issue is
+    said; Ctrl-C once shows what was measured by then.
     """
-    from nest.cli import steps
+    from nest.cli import onhides, steps
     from nest.estimate.make import quick_estimate
     from nest.estimate.sizerun import size_run, size_run_changes
     from nest.job.changed_order import with_order
@@ -52,16 +73,23 @@ def estimate(
     found = quick_estimate(loaded)
     tables = [detail_table(found), run_table("size run", size_run(found))]
     if changed is not None:
-        before, found = found, quick_estimate(with_order(loaded, changed))
+        loaded = with_order(loaded, changed)
+        before, found = found, quick_estimate(loaded)
         tables = [detail_table(found), run_table("size run", size_run(found)),
                   run_table("changes", size_run_changes(before, found))]
     if out is not None:
-        write_tables(tables, out)
     screen.say(*found.warnings)
+    code, said, placed = Exit.DONE, sentences(found), {}
+    if hides is not None:
+        on_hides, code = onhides.measured(screen, loaded, hides, passes, seed, sure)
+        tables += onhides.tables(on_hides)
+        said, placed = said + onhides.sentences(on_hides), onhides.data(on_hides, passes)
+        write_tables(tables, out)
     data = {table.name.replace(" ", "_"): [dict(zip(table.header, row, strict=True)) for row in table.rows]
             for table in tables}
-    data |= totals(found) | {"job": found.name, "notes": list(found.warnings)}
-    screen.result(data, *(shown(table) for table in tables), *sentences(found))
+    data |= totals(found) | placed | {"job": found.name, "notes": list(found.warnings)}
+    screen.result(data, *(shown(table) for table in tables), *said)
+    raise typer.Exit(code)
 
 
 def detail_table(found: "QuickEstimate") -> "Table":

@@ -29,6 +29,11 @@ class Watch:
         """Show a stage after placing."""
         self.bar.update(self.task, completed=1, total=1, stage=words, placed="", share="", left="")
 
+    def counted(self, words: str, done: int, total: int) -> None:
+        """Show how many of a number are done."""
+        self.bar.update(self.task, completed=done, total=total, stage=words, placed=f"{done} of {total}", share="",
+                        left="")
+
     def heard(self, told: "PlanProgress") -> None:
         """Show how far placing is: the listener of `make_plan`."""
         words = f"{_STAGES.get(told.stage, told.stage)} {told.material_id}".strip()
