@@ -27,10 +27,10 @@ Folder = Annotated[
 ]
 Hides = Annotated[
     int | None, typer.Option("--hides", min=3, max=1000, metavar="N", show_default=False,
-                             help="Fill N simulated hides with the size mix: consumption and its spread, hides to issue."),
+                             help="Fill N simulated hides with the size mix: consumption, hides to issue."),
 ]
 Passes = Annotated[
-    int, typer.Option(min=1, metavar="N", help="With --hides: search passes on each hide; more is slower and finds more."),
+    int, typer.Option(min=1, metavar="N", help="With --hides: search passes on each hide; more finds more."),
 ]
 Seed = Annotated[
     int | None, typer.Option(min=0, metavar="N", show_default=False,
@@ -77,13 +77,13 @@ def estimate(
         before, found = found, quick_estimate(loaded)
         tables = [detail_table(found), run_table("size run", size_run(found)),
                   run_table("changes", size_run_changes(before, found))]
-    if out is not None:
     screen.say(*found.warnings)
     code, said, placed = Exit.DONE, sentences(found), {}
     if hides is not None:
         on_hides, code = onhides.measured(screen, loaded, hides, passes, seed, sure)
         tables += onhides.tables(on_hides)
         said, placed = said + onhides.sentences(on_hides), onhides.data(on_hides, passes)
+    if out is not None:
         write_tables(tables, out)
     data = {table.name.replace(" ", "_"): [dict(zip(table.header, row, strict=True)) for row in table.rows]
             for table in tables}
