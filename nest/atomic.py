@@ -4,7 +4,7 @@ import os
 import secrets
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from nest.errors import PlanProblem
@@ -20,9 +20,10 @@ def atomic_path(path: str | os.PathLike) -> Iterator[Path]:
     Raises
     ------
     PlanProblem
-        If `path` is a folder, or its folder does not exist.
+        If `path` is a folder or a link, or its folder does not exist.
     """
     path = Path(path)
+    _refuse_link(path, "file")
     if path.is_dir():
         raise PlanProblem(f"{path} is a folder; name a file to write to")
     if not path.parent.is_dir():
@@ -32,6 +33,7 @@ def atomic_path(path: str | os.PathLike) -> Iterator[Path]:
         yield part
         _flush(part)
         os.replace(part, path)
+        _flush_folder(path.parent)
     finally:
         part.unlink(missing_ok=True)
 
@@ -47,9 +49,10 @@ def atomic_folder(target: str | os.PathLike, *, marker: str) -> Iterator[Path]:
     Raises
     ------
     PlanProblem
-        If `target` is a file, or a folder with other content; before anything is written.
+        If `target` is a file, a link, or a folder with other content; before anything is written.
     """
     target = Path(os.path.abspath(target))
+    _refuse_link(target, "folder")
     if target.exists() and not target.is_dir():
         raise PlanProblem(f"{target} is a file; name a folder to write to")
     if _holds_files(target) and not (target / marker).is_file():
@@ -59,9 +62,18 @@ def atomic_folder(target: str | os.PathLike, *, marker: str) -> Iterator[Path]:
     part.mkdir()
     try:
         yield part
+        for folder in (part, *filter(Path.is_dir, part.rglob("*"))):
+            _flush_folder(folder)
         _swap(part, target)
+        _flush_folder(target.parent)
     finally:
         shutil.rmtree(part, ignore_errors=True)
+
+
+def _refuse_link(path: Path, what: str) -> None:
+    """Nothing is written through a link: what it leads to may be somebody else's, and a rename would take its place."""
+    if path.is_symlink():
+        raise PlanProblem(f"{path} is a link to {os.readlink(path)}; name the {what} itself")
 
 
 def _holds_files(folder: Path) -> bool:
@@ -92,3 +104,13 @@ def _flush(file: Path) -> None:
     """Have the disk hold the file before its name does, so that a power cut leaves the old or the new one."""
     with open(file, "rb+") as stream:
         os.fsync(stream.fileno())
+
+
+def _flush_folder(folder: Path) -> None:
+    """Have the disk hold the names in a folder too, where the system lets a folder be opened."""
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)

@@ -8,6 +8,8 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from nest.text import shown
+
 
 class VampYieldError(Exception):
     """Base of every error a user may see; its text is one clear sentence or a list of them."""
@@ -27,7 +29,8 @@ class Problem:
     remedy: str
 
     def __str__(self) -> str:
-        return f"{self.where}: expected {self.expected}, found {self.found}; {self.remedy}."
+        # Whatever a file brought along, one problem stays one line.
+        return shown(f"{self.where}: expected {self.expected}, found {self.found}; {self.remedy}.")
 
 
 class InputProblems(VampYieldError, ValueError):

@@ -8,7 +8,7 @@ from pathlib import Path
 from geometry.polygon import area
 from geometry.precision import GeometryError
 from nest.accounts import Accounts
-from nest.atomic import atomic_folder
+from nest.atomic import atomic_folder, atomic_path
 from nest.cutplan.compose import hide_drawing, lay_drawing
 from nest.cutplan.dxf import VERSIONS, write_hide_dxf, write_lay_dxf, write_piece_dxf
 from nest.cutplan.sheet import CutSheet, cut_sheet
@@ -79,7 +79,8 @@ def write_outputs(
                 _write_sheets(plan, cut_sheets(plan, accounts, verdict, works), out)
             found = replace(pictures, hide_drawings=hides, lay_drawings=lays, files=_FILES)
             page = summary_html(plan, accounts, verdict, found, works, allowances)
-            (out / "report.html").write_text(page, encoding="utf-8")
+            with atomic_path(out / "report.html") as part:
+                part.write_text(page, encoding="utf-8")
     except GeometryError as error:
         raise PlanProblem(f"the plan cannot be drawn ({error}); verify the plan first") from error
     return Path(folder)

@@ -23,7 +23,9 @@ from geometry.pose import Pose
 from geometry.precision import COORDINATE_GRID_MM, GeometryError, as_ring
 from nest.atomic import atomic_path
 from nest.errors import InputProblems, PlanProblem, Problem
+from nest.limits import LARGEST_COORDINATE, LARGEST_NUMBER, LARGEST_PLAN_BYTES
 from nest.plan import SCHEMA_VERSION, Plan
+from nest.text import hidden_in
 
 FORMAT = "vampyield plan"
 _DECIMALS = round(-math.log10(COORDINATE_GRID_MM))
@@ -63,6 +65,9 @@ def read_plan(path: str | Path) -> Plan:
     """
     path = Path(path)
     try:
+        if (size := path.stat().st_size) > LARGEST_PLAN_BYTES:
+            most = f"{LARGEST_PLAN_BYTES / 1e6:g} MB"
+            raise PlanProblem(f"{path}: the plan has {size / 1e6:.0f} MB, at most {most} are read; split the job.")
         text = path.read_text(encoding="utf-8")
     except OSError as error:
         raise PlanProblem(f"{path}: the plan cannot be read ({error.strerror}); give the path of a plan.") from error
@@ -237,6 +242,8 @@ def _decode(kind, data, where, problems):
         return data if type(data) is int else bad("a whole number")
     if issubclass(kind, StrEnum):
         return kind(data) if data in list(kind) else bad("one of " + ", ".join(kind))
+    if kind is str and type(data) is str and (hidden := hidden_in(data)):
+        return bad(f"text without {hidden}")
     return data if type(data) is kind else bad({str: "text", bool: "true or false"}[kind])
 
 
@@ -286,15 +293,20 @@ def _is_rings(data) -> bool:
 
 def _is_points(data) -> bool:
     return isinstance(data, list) and all(
-        isinstance(point, list) and len(point) == 2 and _is_number(point[0]) and _is_number(point[1]) for point in data
+        isinstance(point, list) and len(point) == 2 and all(type(x) in (int, float) for x in point)
+        and max(map(abs, point)) <= LARGEST_COORDINATE
+        for point in data
     )
 
 
 def _is_number(value) -> bool:
     # Text like 1e999 reads as infinity, and a whole number may be too large for a float.
-    return type(value) in (int, float) and abs(value) <= 1e300
+    return type(value) in (int, float) and abs(value) <= LARGEST_NUMBER
 
 
 def _clipped(data) -> str:
-    text = json.dumps(data, ensure_ascii=False)
+    try:
+        text = json.dumps(data, ensure_ascii=False)
+    except RecursionError:
+        return "lists within lists without end"
     return text if len(text) <= 40 else text[:37] + "..."

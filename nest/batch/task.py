@@ -29,6 +29,9 @@ def run_one(job: BatchJob, limits: BatchLimits, mark: str) -> BatchRow:
         write_outputs(plan, accounts, verdict, job.out, figures=limits.figures)
     except VampYieldError as error:
         return BatchRow(job.name, "refused", seconds=time.monotonic() - begin, message=" ".join(str(error).split()))
+    except Exception as error:  # also MemoryError: what failed here fails again, only a lost worker is worth a retry
+        said = f"{type(error).__name__}: {error}"
+        return BatchRow(job.name, "failed", seconds=time.monotonic() - begin, message=" ".join(said.split()))
     row = _row(job.name, plan, accounts, verdict, time.monotonic() - begin)
     write_record(job, mark, row)
     return row

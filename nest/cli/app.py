@@ -72,6 +72,7 @@ def run(
     seconds: options.Seconds = None,
     passes: options.Passes = None,
     seed: options.Seed = None,
+    outside: options.Outside = False,
     dxf: options.Dxf = None,
     figures: options.Figures = True,
     quiet: options.Quiet = False,
@@ -84,7 +85,7 @@ def run(
     from nest.cli import steps
 
     screen = Screen(quiet, as_json)
-    loaded = steps.read_for_writing(job, out)
+    loaded = steps.read_for_writing(job, out, outside)
     screen.say(*loaded.warnings)
     time = steps.seconds_for(loaded, seconds, passes)
     with stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, time) as watch:
@@ -101,6 +102,7 @@ def place(
     seconds: options.Seconds = None,
     passes: options.Passes = None,
     seed: options.Seed = None,
+    outside: options.Outside = False,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -116,7 +118,7 @@ def place(
     from nest.verify import verify as judge
 
     screen = Screen(quiet, as_json)
-    loaded = steps.read_for_writing(job, out)
+    loaded = steps.read_for_writing(job, out, outside)
     screen.say(*loaded.warnings)
     time = steps.seconds_for(loaded, seconds, passes)
     with stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, time) as watch:
@@ -134,6 +136,7 @@ def place(
 def pieces(
     job: options.JobFile,
     out: options.OutFolder,
+    outside: options.Outside = False,
     dxf: options.Dxf = None,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
@@ -144,7 +147,7 @@ def pieces(
     from nest.cli.tables import pieces_table
 
     screen = Screen(quiet, as_json)
-    loaded = steps.read_job(job)
+    loaded = steps.read_job(job, outside=outside)
     made, warnings = pieces_of_order(loaded)
     write_pieces(made, out, dxf or loaded.settings.dxf_version)
     data = pieces_result(made, (*loaded.notes, *loaded.warnings, *warnings), out)

@@ -40,6 +40,7 @@ def lays(
     over: Annotated[int, typer.Option(min=0, help="Pairs of each size that may be cut beyond the order.")] = 0,
     spread: Annotated[Spread, typer.Option(help="How plies lie on each other.")] = Spread.FACE_UP,
     out: Folder = None,
+    outside: options.Outside = False,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -54,7 +55,7 @@ def lays(
     from nest.report.tables import write_csv, write_workbook
 
     screen = Screen(quiet, as_json)
-    loaded = steps.read_job(job)
+    loaded = steps.read_job(job, outside=outside)
     rules = LayRules(
         plies, pairs, None if length is None else 1000.0 * length, most_lays, Decimal(str(setup)), over, spread
     )

@@ -23,6 +23,9 @@ PlanOrDrawing = Annotated[
     Path, typer.Argument(metavar="PLAN", show_default=False,
                          help="A saved plan, its folder, or the cutting drawing (.dxf) of a hide or lay."),
 ]
+Outside = Annotated[
+    bool, typer.Option("--outside", help="Let the job name files that lie outside its folder.")
+]
 OutFolder = Annotated[
     Path, typer.Option("--out", "-o", metavar="OUT", show_default=False,
                        help="Folder to write: new, empty, or that of an earlier run, which is renamed aside."),

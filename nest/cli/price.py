@@ -36,6 +36,7 @@ def price(
         bool, typer.Option("--what-ifs", help="Of a job, the price of a millimetre too, for the workbook."),
     ] = False,
     trace: Annotated[bool, typer.Option("--trace", help="Name the layout or estimate behind every figure.")] = False,
+    outside: options.Outside = False,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -58,7 +59,7 @@ def price(
     new_file(out)
     code, found = Exit.DONE, None
     if what.suffix.lower() == ".toml":
-        job = steps.read_job(what)
+        job = steps.read_job(what, outside=outside)
         screen.say(*job.warnings)
         memory = CellMemory()
         sheet = estimate_sheet(job, memory, f"{job.name}, by estimate")
@@ -94,6 +95,7 @@ def whatif(
     ] = False,
     seeds: Seeds = 3,
     passes: Passes = 40,
+    outside: options.Outside = False,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -117,7 +119,7 @@ def whatif(
         raise PlanProblem(f"{unknown[0]!r} is no part of an outline; use one of {', '.join(Part)}.")
     screen = Screen(quiet, as_json)
     new_file(out)
-    loaded = steps.read_job(job)
+    loaded = steps.read_job(job, outside=outside)
     screen.say(*loaded.warnings)
     parts = tuple(Part(name) for name in part) if part else tuple(Part)
     chosen = (rule_changes(loaded) if place else gap_changes(loaded)) if rules else ()
@@ -145,6 +147,7 @@ def whatif(
 def compare(
     before: Annotated[Path, typer.Argument(metavar="PLAN_A", help="A saved plan, or its folder.", show_default=False)],
     after: Annotated[Path, typer.Argument(metavar="PLAN_B", help="The plan to compare with it.", show_default=False)],
+    outside: options.Outside = False,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:

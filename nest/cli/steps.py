@@ -22,8 +22,8 @@ from nest.planfile import read_plan
 from nest.verify import Verdict, verify
 
 
-def read_for_writing(job: Path, out: Path) -> Job:
-    """The job, read whole, once its output folder is known to be fit too.
+def read_for_writing(job: Path, out: Path, outside: bool = False) -> Job:
+    """The job, read whole, once its output folder is known to be fit too; its files may lie `outside` its folder.
 
     Raises
     ------
@@ -32,7 +32,7 @@ def read_for_writing(job: Path, out: Path) -> Job:
     PlanProblem
         As `try_folder`.
     """
-    loaded = read_job(job)
+    loaded = read_job(job, outside=outside)
     try_folder(out)
     return loaded
 

@@ -21,18 +21,14 @@ from geometry.precision import CHORD_ERROR_MM, JOIN_GAP_MM
 from nest.job.chains import join_paths
 from nest.job.drawing import Drawing, Label, Mark, Path
 from nest.job.dxf_entities import PATH_TYPES, EntityFault, chords_of, flat, is_curved
-from nest.job.files import Source, checked_source
+from nest.job.files import Source, checked_source, read_bytes
 from nest.job.findings import Findings, listed, meant
+from nest.limits import DEEPEST_BLOCK, MOST_ENTITIES, MOST_OUTLINE_VERTICES, MOST_STORED_ENTITIES, MOST_VERTICES
+from nest.text import hidden_in
 from nest.units import MM_PER_LENGTH_UNIT
 
 UNIT_BY_CODE = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 14: "dm"}
 """$INSUNITS codes read (public DXF reference); 0 or none means the drawing states no unit."""
-
-MOST_ENTITIES = 100_000
-"""No drawing may have more entities than this, those of its blocks counted each time they are inserted."""
-
-MOST_VERTICES = 500_000
-"""No drawing may have more vertices than this on the layers that are read."""
 
 MOST_GAPS_SAID = 20
 """When more outlines of a layer are open, their gaps are counted, not listed."""
@@ -43,8 +39,11 @@ MOST_BLOCKS_SAID = 8
 _UNIT_TEXT = re.compile(r"units?\s*[:=]\s*(metric|english)\b.*", re.I)
 _UNIT_OF_WORD = {"metric": "mm", "english": "in"}
 
-_DEEPEST_BLOCK = 16
 _TEXT_TYPES = ("TEXT", "MTEXT", "ATTRIB")
+
+_BINARY = b"AutoCAD Binary DXF"
+_LEAST_BYTES_STORED = 40
+"""No entity with a layer and a place takes less in a binary DXF file."""
 
 
 class _TooMuch(Exception):
@@ -112,9 +111,9 @@ def read_drawing(
     block
         Name of the block to read in place of model space, in any case of letters.
     """
-    if checked_source(source, source.name, findings) is None:
-        return None
     before = len(findings.problems)
+    if checked_source(source, source.name, findings) is None or not _bearable(source, findings):
+        return None
     with _quiet():
         document = _opened(source, findings)
         scale = None if document is None else _mm_per_unit(document, unit, source.name, findings)
@@ -135,6 +134,22 @@ def read_drawing(
             return None
     drawing = _joined(found, findings)
     return drawing if len(findings.problems) == before else None
+
+
+def _bearable(source: Source, findings: Findings) -> bool:
+    """Whether the file stores no more entities than can be loaded; counted before it is loaded."""
+    data = read_bytes(source, findings)
+    if data is None:
+        return False
+    if data.startswith(_BINARY):
+        stored = len(data) // _LEAST_BYTES_STORED
+    else:
+        # Lines of a DXF file are group codes and values in turn; the code 0 begins an entity (public DXF reference).
+        stored = sum(code.strip() == b"0" for code in data.split(b"\n")[::2])
+    if stored > MOST_STORED_ENTITIES:
+        most = f"a drawing of at most {MOST_STORED_ENTITIES} entities"
+        findings.refuse(source.name, most, "more", "save only what the job needs in it")
+    return stored <= MOST_STORED_ENTITIES
 
 
 @contextmanager
@@ -221,15 +236,19 @@ def _collected(space, scale: float, wanted: set[str] | None, name: str, findings
         try:
             if kind in PATH_TYPES:
                 points, closed = chords_of(entity, CHORD_ERROR_MM / scale)
-                paths.append(Path(layer, points * scale, closed, handle))
+                paths.append(Path(layer, flat(points * scale), closed, handle))
                 flattened[kind] += is_curved(entity)
                 vertices += len(points)
+                if len(points) > MOST_OUTLINE_VERTICES:
+                    raise _TooMuch(f"{MOST_OUTLINE_VERTICES} vertices in one outline")
                 if vertices > MOST_VERTICES:
                     raise _TooMuch(f"{MOST_VERTICES} vertices")
             elif kind == "POINT":
                 marks.append(Mark(layer, flat(np.array((tuple(entity.dxf.location),)))[0] * scale, handle))
             elif kind in _TEXT_TYPES:
                 text, at = _text(entity)
+                if hidden := hidden_in(text):
+                    raise EntityFault("plain text", hidden)
                 labels.append(Label(layer, flat(np.array((at,)))[0] * scale, text, handle))
             else:
                 passed_over[kind, layer] += 1
@@ -264,8 +283,8 @@ def _exploded(space, name: str, findings: Findings) -> Iterator[tuple[DXFGraphic
                 yield entity, layer, handle
                 continue
             where = f"{name}, entity {handle} on layer {layer}"
-            if depth == _DEEPEST_BLOCK:
-                raise _TooMuch(f"{_DEEPEST_BLOCK} blocks within each other")
+            if depth == DEEPEST_BLOCK:
+                raise _TooMuch(f"{DEEPEST_BLOCK} blocks within each other")
             if entity.block() is None:
                 findings.refuse(
                     where, f"the block {entity.dxf.name!r}", "no such block", "save the drawing with its blocks"

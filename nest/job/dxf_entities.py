@@ -13,9 +13,7 @@ from ezdxf.entities import DXFGraphic
 
 from geometry.curves import arc_points, bspline_points, bulge_points, ellipse_points
 from geometry.precision import GeometryError
-
-LARGEST_COORDINATE = 1e6
-"""Coordinates and radii beyond this, in the drawing's unit, are refused."""
+from nest.limits import LARGEST_COORDINATE
 
 _FLAT_SHARE = 1e-6
 _STRAIGHT_BULGE = 1e-10

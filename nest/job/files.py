@@ -5,9 +5,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from nest.job.findings import Findings
-
-LARGEST_FILE_BYTES = 50_000_000
-"""No file of a job may be larger than this."""
+from nest.limits import LARGEST_FILE_BYTES
+from nest.text import hidden_at, hidden_in
 
 _BYTE_ORDER_MARKS = ((b"\xff\xfe", "UTF-16"), (b"\xfe\xff", "UTF-16"))
 
@@ -20,22 +19,38 @@ class Source:
     name: str
 
 
-def source_within(folder: Path, name: str, where: str, findings: Findings) -> Source | None:
+@dataclass(frozen=True, slots=True)
+class Folder:
+    """The folder of a job, in which its files must lie; anywhere if `outside` says that the user wants it so."""
+
+    path: Path
+    outside: bool = False
+
+
+def source_within(folder: Folder, name: str, where: str, findings: Findings) -> Source | None:
     """Find the file `name`, named at `where`, in `folder` or below it; None, and a problem, if it cannot be used."""
     name = name.strip().replace("\\", "/")
-    if not name or "\0" in name:
-        findings.refuse(where, "the name of a file", repr(name), "give the path of a file beside the job file")
+    if not name or (hidden := hidden_in(name)) or any(mark in name for mark in "\t\n\r"):
+        found = hidden if name and hidden else repr(name)
+        findings.refuse(where, "the name of a file", found, "give the path of a file beside the job file")
         return None
-    path = (folder / name).resolve()
-    if not path.is_relative_to(folder.resolve()):
+    try:
+        path = (folder.path / name).resolve()
+    except (OSError, RuntimeError) as error:  # a link that leads to itself
+        findings.refuse(where, f"the file {name!r}", f"a path that cannot be followed ({error})", "correct the path")
+        return None
+    if not folder.outside and not path.is_relative_to(folder.path.resolve()):
         findings.refuse(
-            where, "a file in the job's folder", repr(name), "move the file beside the job file and give its path there"
+            where, "a file in the job's folder", repr(name),
+            "move the file beside the job file and give its path there, or allow this with --outside",
         )
         return None
     return checked_source(Source(path, name), where, findings)
 
 
-def checked_source(source: Source, where: str, findings: Findings) -> Source | None:
+def checked_source(
+    source: Source, where: str, findings: Findings, most_bytes: int = LARGEST_FILE_BYTES
+) -> Source | None:
     """Return `source` if it is a file of bearable size, else None and a problem."""
     try:
         if not source.path.is_file():
@@ -43,13 +58,14 @@ def checked_source(source: Source, where: str, findings: Findings) -> Source | N
             findings.refuse(where, f"the file {source.name!r}", found, "correct the path or put the file there")
             return None
         size = source.path.stat().st_size
-    except OSError as error:
-        findings.refuse(where, f"the file {source.name!r}", str(error.strerror), "correct the path")
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) else error
+        findings.refuse(where, f"the file {source.name!r}", str(reason), "correct the path")
         return None
-    if size > LARGEST_FILE_BYTES:
+    if size > most_bytes:
         findings.refuse(
             source.name,
-            f"a file of at most {LARGEST_FILE_BYTES / 1e6:g} MB",
+            f"a file of at most {most_bytes / 1e6:g} MB",
             f"{math.ceil(size / 1e6)} MB",
             "save only what the job needs in it",
         )
@@ -85,5 +101,10 @@ def read_text(source: Source, findings: Findings) -> str | None:
         return None
     if "\0" in text:
         findings.refuse(source.name, "a text file", "binary data", "give the text file itself")
+        return None
+    at = hidden_at(text)
+    if at is not None:
+        line = text.count("\n", 0, at) + 1
+        findings.refuse(f"{source.name}, line {line}", "plain text", str(hidden_in(text[at])), "delete it")
         return None
     return text

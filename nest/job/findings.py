@@ -66,5 +66,8 @@ def meant(name: str, known: Iterable[str]) -> str:
 
 def clipped(value: object) -> str:
     """A value as the user wrote it, cut short when long."""
-    text = repr(value) if isinstance(value, str) else str(value)
+    try:
+        text = repr(value) if isinstance(value, str) else str(value)
+    except (RecursionError, ValueError):  # a whole number of more digits than Python writes
+        return "something without end"
     return text if len(text) <= 60 else text[:57] + "..."

@@ -19,11 +19,11 @@ import numpy as np
 import shapely
 
 from nest.job.drawing import Drawing, Label, Mark, Path
-from nest.job.dxf import MOST_VERTICES
-from nest.job.dxf_entities import LARGEST_COORDINATE
 from nest.job.files import Source, checked_source, read_text
 from nest.job.findings import Findings, clipped, listed
 from nest.job.schema import LayersSection
+from nest.limits import LARGEST_COORDINATE, MOST_OUTLINE_VERTICES, MOST_VERTICES
+from nest.text import hidden_in
 from nest.units import MM_PER_LENGTH_UNIT
 
 GEOJSON_SUFFIXES = (".geojson", ".json")
@@ -95,10 +95,10 @@ def _read(feature, scale: float, layer_of: dict[str, str], entity: str) -> Itera
 
 def _shape(kind: str, coordinates, scale: float, layer: str, entity: str, words: str | None):
     if kind == "Point":
-        at = _points([coordinates], 1)[0] * scale
+        at = _points([coordinates], 1, scale)[0]
         yield Mark(layer, at, entity)
     elif kind == "LineString":
-        points = _points(coordinates, 2) * scale
+        points = _points(coordinates, 2, scale)
         at = points[0]
         yield Path(layer, points, False, entity)
     else:
@@ -107,7 +107,7 @@ def _shape(kind: str, coordinates, scale: float, layer: str, entity: str, words:
         if words is not None and len(coordinates) > 1:
             raise _Fault("a polygon without holes", f"one with {len(coordinates) - 1}")
         for ring in coordinates:
-            points = _points(ring, 4) * scale
+            points = _points(ring, 4, scale)
             if (points[0] != points[-1]).any():
                 raise _Fault("a ring that ends where it begins", "one that does not (RFC 7946, section 3.1.6)")
             yield Path(layer, points[:-1], True, entity)
@@ -116,17 +116,19 @@ def _shape(kind: str, coordinates, scale: float, layer: str, entity: str, words:
         yield Label(layer, at, words, entity)
 
 
-def _points(data, least: int) -> np.ndarray:
-    """Positions as an (n, 2) array without repeats; heights are passed over."""
+def _points(data, least: int, scale: float) -> np.ndarray:
+    """Positions as an (n, 2) array without repeats, times `scale`; heights are passed over."""
     sound = isinstance(data, list) and len(data) >= least and all(
         isinstance(point, list) and len(point) in (2, 3)
-        and all(type(x) in (int, float) and isfinite(x) and abs(x) <= LARGEST_COORDINATE for x in point)
+        and all(type(x) in (int, float) and isfinite(x) and abs(x) * scale <= LARGEST_COORDINATE for x in point)
         for point in data
     )
     if not sound:
         raise _Fault(f"at least {least} positions [x, y]", clipped(data))
+    if len(data) > MOST_OUTLINE_VERTICES:
+        raise _Fault(f"at most {MOST_OUTLINE_VERTICES} positions in one outline", str(len(data)))
     points = [data[0], *(b for a, b in pairwise(data) if a[:2] != b[:2])]
-    return np.array([point[:2] for point in points], dtype=np.float64)
+    return np.array([point[:2] for point in points], dtype=np.float64) * scale
 
 
 def _zone_words(properties: dict) -> str:
@@ -134,6 +136,8 @@ def _zone_words(properties: dict) -> str:
     quality, stretch = properties.get("class"), properties.get("stretch_deg")
     if not isinstance(name, str) or not name.strip():
         raise _Fault("a name that is text", clipped(name))
+    if hidden := hidden_in(name):
+        raise _Fault("a name of plain text", hidden)
     if type(quality) is not int or not 1 <= quality <= 99:
         raise _Fault("the property class: a whole number from 1 to 99", clipped(quality))
     if type(stretch) not in (int, float) or not isfinite(stretch) or abs(stretch) > 360.0:
@@ -145,6 +149,8 @@ def _flaw_words(properties: dict) -> str:
     kind, severity, width = (properties.get(key) for key in ("kind", "severity", "width_mm"))
     if not isinstance(kind, str) or not kind.strip():
         raise _Fault("the property kind: text", clipped(kind))
+    if hidden := hidden_in(kind):
+        raise _Fault("the property kind: plain text", hidden)
     if type(severity) is not int or not 0 <= severity <= 99:
         raise _Fault("the property severity: a whole number from 0 to 99", clipped(severity))
     words = [f"{kind.strip()} severity {severity}"]

@@ -6,12 +6,11 @@ the whole hide is then one zone of the hide's class).
 """
 
 from collections.abc import Callable, Collection
-from pathlib import Path
 from typing import TypeVar
 
 from pydantic_core import PydanticCustomError
 
-from nest.job.files import Source, source_within
+from nest.job.files import Folder, Source, source_within
 from nest.job.findings import Findings, meant
 from nest.job.hide_drawing import HideShape, read_hide_shape
 from nest.job.schema import LayersSection, checked_name
@@ -33,7 +32,7 @@ T = TypeVar("T")
 
 def read_hides(
     source: Source,
-    folder: Path,
+    folder: Folder,
     leathers: Collection[str],
     layers: LayersSection,
     unit: str | None,
@@ -69,7 +68,7 @@ def read_hides(
 
 
 def _hide(
-    row: Row, folder: Path, leathers: Collection[str], layers: LayersSection, unit: str | None, findings: Findings
+    row: Row, folder: Folder, leathers: Collection[str], layers: LayersSection, unit: str | None, findings: Findings
 ) -> Hide | None:
     """One hide from its row and its drawing."""
     before = len(findings.problems)

@@ -2,7 +2,7 @@
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from pydantic import ValidationError
@@ -10,6 +10,7 @@ from pydantic import ValidationError
 from nest.job.files import Source, read_text
 from nest.job.findings import Findings, clipped, listed, meant
 from nest.job.schema import REPEATED_SECTIONS, SINGLE_SECTIONS, JobSection, LayersSection, Section
+from nest.text import hidden_in
 
 Place = tuple[str | int, ...]
 """Where a key stands: ("style", 0, "rules", "tolerance_deg")."""
@@ -53,10 +54,14 @@ def read_job_file(source: Source, findings: Findings) -> JobFile | None:
         return None
     try:
         raw = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # TOMLDecodeError is a ValueError, and long numbers raise plain ones
         reason, _, place = str(error).partition(" (at ")
         place = place.rstrip(")") if place.startswith("line") else "the end"
         findings.refuse(f"{source.name}, {place}", "TOML", f"a fault ({reason})", "mend that line")
+        return None
+    if hidden := next(filter(None, map(hidden_in, _texts(raw))), None):
+        # Written as an escape, for the file itself is plain.
+        findings.refuse(source.name, "plain text", hidden, "delete it")
         return None
     lines = key_lines(text)
     top = {key: value for key, value in raw.items() if key not in SINGLE_SECTIONS and key not in REPEATED_SECTIONS}
@@ -77,6 +82,19 @@ def read_job_file(source: Source, findings: Findings) -> JobFile | None:
             _checked(model, item, (key, i), source.name, lines, findings) for i, item in enumerate(items)
         )
     return JobFile(source.name, raw, lines, job, single, repeated)
+
+
+def _texts(value) -> Iterator[str]:
+    """Every text within nested lists and tables, keys too."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, list):
+        for item in value:
+            yield from _texts(item)
+    elif isinstance(value, dict):
+        for key, item in value.items():
+            yield key
+            yield from _texts(item)
 
 
 def _checked(model, data, place: Place, name: str, lines, findings: Findings, also: tuple[str, ...] = ()):
@@ -144,7 +162,7 @@ def _where(name: str, lines: Mapping[Place, int], place: Place) -> str:
     return ", ".join(filter(None, (name, f"line {known}" if known else "", path)))
 
 
-_HEADER = re.compile(r"\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(#.*)?$")
+_HEADER = re.compile(r"\s*(\[\[?)([^\[\]]+)\]\]?\s*(#.*)?$")
 _KEY = re.compile(r"""\s*((?:[\w-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[\w-]+|"[^"]*"|'[^']*'))*)\s*=""")
 
 

@@ -1,12 +1,13 @@
 """A job from its files: everything read and checked, every problem of all files reported together."""
 
+import os
 from pathlib import Path
 
 from nest.errors import InputProblems
 from nest.job.checks import check_candidates, check_materials, check_names, check_weights
 from nest.job.costing import Costing
 from nest.job.cutting_table import CuttingTable
-from nest.job.files import Source, checked_source, source_within
+from nest.job.files import Folder, Source, checked_source, source_within
 from nest.job.findings import Findings
 from nest.job.hides import read_hides
 from nest.job.job import Allowances, Grading, Job, Settings, Style, WeightRow
@@ -15,6 +16,7 @@ from nest.job.measured_stretch import read_measured_stretch, with_measured_stret
 from nest.job.order import read_order
 from nest.job.schema import GradingSection, StyleSection
 from nest.job.template import read_template
+from nest.limits import LARGEST_JOB_FILE_BYTES
 from nest.pieces.grading import default_steps
 from nest.pieces.piece import Template
 from nest.pieces.sizing import SizeError
@@ -23,8 +25,8 @@ from nest.stock.material import Hide, Leather, Roll
 from nest.units import MM2_PER_DM2, MM_PER_LENGTH_UNIT
 
 
-def read_job(path: Path | str) -> Job:
-    """Read the job file at `path` and every file it names, all within its folder.
+def read_job(path: Path | str, *, outside: bool = False) -> Job:
+    """Read the job file at `path` and every file it names, all within its folder unless `outside` allows more.
 
     Raises
     ------
@@ -33,11 +35,11 @@ def read_job(path: Path | str) -> Job:
     """
     path = Path(path)
     findings = Findings()
-    source = checked_source(Source(path, path.name), path.name, findings)
+    source = checked_source(Source(path, path.name), path.name, findings, LARGEST_JOB_FILE_BYTES)
     job_file = None if source is None else read_job_file(source, findings)
     if job_file is None:
         raise InputProblems(findings.problems)
-    folder, unit = path.resolve().parent, _unit(job_file)
+    folder, unit = Folder(path.resolve().parent, outside), _unit(job_file)
     check_names(job_file, findings)
     check_weights(job_file, findings)
     check_candidates(job_file, findings)
@@ -78,7 +80,7 @@ def read_job(path: Path | str) -> Job:
     )
 
 
-def _named(job_file: JobFile, key: str, folder: Path, findings: Findings) -> Source | None:
+def _named(job_file: JobFile, key: str, folder: Folder, findings: Findings) -> Source | None:
     """The file that a key at the top of the job file names, if it does."""
     name = job_file.raw_text(key)
     return source_within(folder, name, job_file.where(key), findings) if name else None
@@ -100,7 +102,7 @@ def _gradings(job_file: JobFile) -> dict[str, GradingSection | None]:
 
 
 def _style(
-    job_file: JobFile, index: int, raw: dict, folder: Path, unit: str | None, findings: Findings
+    job_file: JobFile, index: int, raw: dict, folder: Folder, unit: str | None, findings: Findings
 ) -> Style | None:
     """One style; its drawings are read even if its section was refused."""
     section: StyleSection | None = job_file.repeated["style"][index]
@@ -120,7 +122,7 @@ def _style(
             findings.refuse(where, "one drawing for a size", f"size {size} again", f"see {places[size]}")
             continue
         places[size] = where
-        file, block = _file_and_block(file, folder)
+        file, block = _file_and_block(file, folder.path)
         source = source_within(folder, file, where, findings)
         template = read_template(source, job_file.layers, name, size, unit, findings, block) if source else None
         if template:
@@ -148,7 +150,7 @@ def _style(
 def _file_and_block(name: str, folder: Path) -> tuple[str, str | None]:
     """"file.dxf#BLOCK" as the file and the block within it that holds the template."""
     file, mark, block = name.rpartition("#")
-    if not mark or not block or (folder / name).is_file():
+    if not mark or not block or "\0" in name or os.path.isfile(folder / name):
         return name, None
     return file, block
 

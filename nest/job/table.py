@@ -10,12 +10,14 @@ from decimal import Decimal
 
 from nest.job.files import Source, read_bytes, read_text
 from nest.job.findings import Findings, is_guess, listed, meant
-
-MOST_ROWS = 20_000
-"""No table may have more rows than this."""
-
-MOST_UNPACKED_BYTES = 200_000_000
-"""A workbook may not unpack to more than this."""
+from nest.limits import (
+    MOST_COLUMNS,
+    MOST_ROWS,
+    MOST_UNPACKED_BYTES,
+    MOST_UNPACKED_RATIO,
+    RATIO_COUNTS_FROM_BYTES,
+)
+from nest.text import hidden_in
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,17 +123,14 @@ def _point_for_comma(cell: str) -> str:
 def _workbook_lines(source: Source, findings: Findings) -> list[tuple[str, list[str]]] | None:
     """Place and cells of every row of the first sheet that is not blank."""
     import openpyxl
-    from openpyxl.utils.exceptions import InvalidFileException
 
     remedy = "save it again as XLSX, or as CSV"
     data = read_bytes(source, findings)
     if data is None:
         return None
     try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            unpacked = sum(member.file_size for member in archive.infolist())
-        if unpacked > MOST_UNPACKED_BYTES:
-            findings.refuse(source.name, "a workbook of bearable size", f"{unpacked / 1e6:.0f} MB unpacked", remedy)
+        if too_much := _unpacks_to_too_much(data):
+            findings.refuse(source.name, "a workbook of bearable size", too_much, remedy)
             return None
         book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
         if not book.worksheets:
@@ -139,14 +138,33 @@ def _workbook_lines(source: Source, findings: Findings) -> list[tuple[str, list[
             return None
         sheet = book.worksheets[0]
         lines = []
-        for number, values in enumerate(sheet.iter_rows(values_only=True, max_row=10 * MOST_ROWS), start=1):
-            cells = [_cell_text(value) for value in values[:200]]
+        rows = sheet.iter_rows(values_only=True, max_row=10 * MOST_ROWS, max_col=MOST_COLUMNS)
+        for number, values in enumerate(rows, start=1):
+            cells = [_cell_text(value) for value in values]
+            if hidden := next(filter(None, map(hidden_in, cells)), None):
+                findings.refuse(f"{source.name}, row {number}", "plain text", hidden, "delete it")
+                return None
             if any(cells):
                 lines.append((f"{source.name}, row {number}", cells))
-    except (zipfile.BadZipFile, InvalidFileException, KeyError, ValueError, OSError, SyntaxError, TypeError) as error:
+    except Exception as error:  # a damaged file may fail anywhere within the reader
         findings.refuse(source.name, "an XLSX workbook", f"a damaged one ({type(error).__name__})", remedy)
         return None
     return lines
+
+
+def _unpacks_to_too_much(data: bytes) -> str:
+    """What is too much in a workbook, an archive of compressed parts, told from its directory alone; "" if nothing."""
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        parts = archive.infolist()
+    unpacked = sum(part.file_size for part in parts)
+    if unpacked > MOST_UNPACKED_BYTES:
+        return f"{unpacked / 1e6:.0f} MB unpacked"
+    for part in parts:
+        # A part cannot unpack to more than its directory says: reading stops there, and its check sum fails.
+        ratio = part.file_size / max(1, part.compress_size)
+        if part.file_size > RATIO_COUNTS_FROM_BYTES and ratio > MOST_UNPACKED_RATIO:
+            return f"a part that unpacks to {ratio:.0f} times its size"
+    return ""
 
 
 def _cell_text(value: object) -> str:

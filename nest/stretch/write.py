@@ -7,7 +7,7 @@ from pathlib import Path
 
 from nest.atomic import atomic_path
 from nest.errors import PlanProblem
-from nest.job.files import source_within
+from nest.job.files import Folder, source_within
 from nest.job.findings import Findings
 from nest.job.measured_stretch import COLUMNS, DOUBT_COLUMN, read_measured_stretch
 from nest.stretch.doubt import Doubt
@@ -59,7 +59,7 @@ def write_job_with_stretch(
 def _kept(old: Path, name: str, found: Mapping[Tested, object]) -> list[tuple[str, str, str, str]]:
     """Rows of the earlier table but those that are measured again."""
     findings = Findings()
-    source = source_within(old.resolve().parent, name, old.name, findings)
+    source = source_within(Folder(old.resolve().parent), name, old.name, findings)
     lines = read_measured_stretch(source, findings) if source else ()
     findings.raise_problems()
     return [
