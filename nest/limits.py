@@ -1,0 +1,50 @@
+"""How much a file may hold, each limit with its reason. Beyond it a file is refused in one sentence.
+
+The demo's drawings have some hundred vertices, its order some dozen lines. The limits leave room for a hundred times
+that and more, and what keeps them is read within seconds and within some hundred MB.
+"""
+
+LARGEST_FILE_BYTES = 50_000_000
+"""Any file of a job: half a million vertices in DXF, of some 80 bytes each, and some room."""
+
+LARGEST_JOB_FILE_BYTES = 2_000_000
+"""The job file itself is written by hand; two million characters are a small library."""
+
+LARGEST_PLAN_BYTES = 500_000_000
+"""A saved plan: a thousand hides of ten thousand vertices, of some 40 bytes each."""
+
+MOST_ENTITIES = 100_000
+"""Entities of a drawing, those of its blocks counted each time they are inserted: blocks within blocks multiply."""
+
+MOST_STORED_ENTITIES = 300_000
+"""Entities stored in a DXF file, used or not; counted in the text, for loading them takes time and memory."""
+
+MOST_VERTICES = 500_000
+"""Vertices of a drawing on the layers that are read."""
+
+MOST_OUTLINE_VERTICES = 50_000
+"""Vertices of one outline: a step of 0.15 mm all around a large hide. More make every later step slow."""
+
+DEEPEST_BLOCK = 16
+"""Blocks inserted within each other; deeper ones insert themselves."""
+
+LARGEST_COORDINATE = 1e6
+"""Coordinates and radii, in the drawing's unit and in mm: a kilometre is no hide."""
+
+LARGEST_NUMBER = 1e15
+"""Any number of a plan: no length, area or weight comes near, and squares of it are still finite."""
+
+MOST_ROWS = 20_000
+"""Rows of a table: a year's orders of a factory have fewer lines."""
+
+MOST_COLUMNS = 200
+"""Columns of a table that are looked at; no table read here has more than a dozen."""
+
+MOST_UNPACKED_BYTES = 60_000_000
+"""What a workbook may unpack to: XLSX is a ZIP archive, and 20,000 rows of XML take no more."""
+
+MOST_UNPACKED_RATIO = 200
+"""How many times its packed size a part of a workbook may have: deflate reaches 1,032, honest tables far less."""
+
+RATIO_COUNTS_FROM_BYTES = 1_000_000
+"""A part of a workbook that unpacks to less is harmless whatever its ratio."""
