@@ -54,6 +54,7 @@ def estimate(
     seed: Seed = None,
     sure: Sure = 0.95,
     out: Folder = None,
+    outside: options.Outside = False,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -69,7 +70,7 @@ def estimate(
     from nest.job.changed_order import with_order
 
     screen = Screen(quiet, as_json)
-    loaded = steps.read_job(job)
+    loaded = steps.read_job(job, outside=outside)
     found = quick_estimate(loaded)
     tables = [detail_table(found), run_table("size run", size_run(found))]
     if changed is not None:
