@@ -23,8 +23,8 @@ def cross(ax, ay, bx, by):
 @lean
 def reach(table):
     """Greatest distance from the origin to a point of the table's box."""
-    x = max(abs(table.box[0, 0]), abs(table.box[0, 2]))
-    y = max(abs(table.box[0, 1]), abs(table.box[0, 3]))
+    x = max(abs(table.frame[0, 0]), abs(table.frame[0, 2]))
+    y = max(abs(table.frame[0, 1]), abs(table.frame[0, 3]))
     return np.sqrt(x * x + y * y)
 
 
@@ -79,7 +79,7 @@ def free_corners(table, ux, uy, tolerance):
     """
     edge = table.edge
     n = len(edge)
-    width, height = table.box[0, 2] - table.box[0, 0], table.box[0, 3] - table.box[0, 1]
+    width, height = table.frame[0, 2] - table.frame[0, 0], table.frame[0, 3] - table.frame[0, 1]
     far = reach(table)
     found = np.empty((2 * n + 16, 3))
     used = 0

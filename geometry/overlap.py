@@ -22,26 +22,22 @@ import shapely
 from geometry.compiled import compiled, lean
 
 OUTSIDE, INSIDE, MIXED = 0, 1, 2
+LEAST_STEPS = 255
 
 
 class Tables(NamedTuple):
-    """Many tables in flat arrays, table t at index t; see `build_tables`."""
+    """Many tables in flat arrays, table t at index t; see `build_table`. Few arrays, so that calls stay cheap."""
 
-    box: np.ndarray
-    """(t, 4) x0, y0, x1, y1 of the grid."""
-    per_cell: np.ndarray
-    """(t, 2) cells per mm along x and y."""
-    shape: np.ndarray
-    """(t, 2) number of cells along x and y."""
-    first_cell: np.ndarray
-    first_row: np.ndarray
-    first_edge: np.ndarray
-    state: np.ndarray
-    """OUTSIDE, INSIDE or MIXED of every cell."""
-    near_start: np.ndarray
+    frame: np.ndarray
+    """(t, 7) x0, y0, x1, y1 of the grid, cells per mm along x and y, and the step of `least` in mm."""
+    place: np.ndarray
+    """(t, 5) number of cells along x and y, first cell, first row, first edge."""
+    cell: np.ndarray
+    """(c + 1,) four times the first of the cell's edges in `near`, plus OUTSIDE, INSIDE or MIXED."""
+    least: np.ndarray
+    """(c,) steps that every point of the cell is away from the boundary at least."""
     near: np.ndarray
-    """Edges that can be nearest, cell after cell, counted from the table's first; cell c owns
-    near[near_start[c]:near_start[c + 1]]."""
+    """Edges that can be nearest, cell after cell, counted from the table's first."""
     row_start: np.ndarray
     row: np.ndarray
     """Edges that cross a row of cells, row after row, counted from the table's first."""
@@ -63,9 +59,10 @@ def _crossings_odd(px, py, edge, first, index, start, end):
     """Parity of the edges index[start:end] that a ray from the point towards +x crosses."""
     odd = False
     for k in range(start, end):
-        e = first + index[k]
-        x0, y0, x1, y1 = edge[e, 0], edge[e, 1], edge[e, 2], edge[e, 3]
+        e = np.uint64(first + index[np.uint64(k)])
+        y0, y1 = edge[e, 1], edge[e, 3]
         if (y0 > py) != (y1 > py):
+            x0, x1 = edge[e, 0], edge[e, 2]
             if px < x0 and px < x1:
                 odd = not odd
             elif px <= x0 or px <= x1:
@@ -131,6 +128,7 @@ def _build_one(edge, nx, ny, box, want_state):
     reach = np.empty(n, np.float64)
     half = 0.5 * np.sqrt(cw * cw + ch * ch)
     spans = np.zeros((nx * ny, 2), np.int64)
+    least = np.zeros(nx * ny, np.float32)
     for bj in range(0, ny, block):
         for bi in range(0, nx, block):
             wi, wj = min(block, nx - bi), min(block, ny - bj)
@@ -163,6 +161,8 @@ def _build_one(edge, nx, ny, box, want_state):
                         bigger = np.empty(2 * len(near) + m, np.int32)
                         bigger[:used] = near[:used]
                         near = bigger
+                    if state[c] != MIXED:
+                        least[c] = max(0.0, (best - half) * (1.0 - 1e-6))
                     spans[c, 0] = used
                     for q in range(m):
                         if reach[q] <= best + 2.0 * half + slack:
@@ -177,7 +177,7 @@ def _build_one(edge, nx, ny, box, want_state):
             ordered[k] = near[q]
             k += 1
     near_start[nx * ny] = k
-    return state, near_start, ordered, row_start, row
+    return state, least, near_start, ordered, row_start, row
 
 
 def edges_of(polygons) -> np.ndarray:
@@ -194,12 +194,13 @@ def edges_of(polygons) -> np.ndarray:
 
 
 class Table(NamedTuple):
-    """One table before it joins the flat arrays."""
+    """One table before it joins the flat arrays; arrays as in `Tables`, counted from its own first."""
 
     box: np.ndarray
     shape: tuple[int, int]
-    state: np.ndarray
-    near_start: np.ndarray
+    cell: np.ndarray
+    step: float
+    least: np.ndarray
     near: np.ndarray
     row_start: np.ndarray
     row: np.ndarray
@@ -225,43 +226,40 @@ def build_table(polygons, *, cells: int, outside: bool = False) -> Table:
     width, height = box[2] - box[0], box[3] - box[1]
     size = max(width, height) / cells
     nx, ny = max(1, round(width / size)), max(1, round(height / size))
-    state, near_start, near, row_start, row = _build_one(edge, nx, ny, box, OUTSIDE if outside else INSIDE)
+    state, least, near_start, near, row_start, row = _build_one(edge, nx, ny, box, OUTSIDE if outside else INSIDE)
     small = np.int16 if len(edge) < np.iinfo(np.int16).max else np.int32
-    return Table(box, (nx, ny), state, near_start.astype(np.int32), near.astype(small), row_start.astype(np.int32),
-                 row.astype(small), edge)
+    cell = 4 * near_start[:-1] + state
+    step = max(float(least.max()) / LEAST_STEPS, 1e-30)
+    steps = (least / step * (1.0 - 1e-6)).astype(np.uint8)
+    near, row, row_start = near.astype(small), row.astype(small), row_start.astype(np.int32)
+    return Table(box, (nx, ny), cell, step, steps, near, row_start, row, edge)
 
 
 def join_tables(tables: list[Table]) -> Tables:
     """Put tables into the flat arrays that the compiled loops read."""
-    cells = np.array([t.shape[0] * t.shape[1] for t in tables], np.int64)
-    rows = np.array([t.shape[1] for t in tables], np.int64)
-    first_cell = np.concatenate(([0], np.cumsum(cells)))
-    first_row = np.concatenate(([0], np.cumsum(rows)))
-    near0 = np.cumsum([0] + [len(t.near) for t in tables])
-    row0 = np.cumsum([0] + [len(t.row) for t in tables])
-    edge0 = np.cumsum([0] + [len(t.edge) for t in tables])
-    per_cell = np.array([(t.shape[0] / (t.box[2] - t.box[0]), t.shape[1] / (t.box[3] - t.box[1])) for t in tables])
+    def first(counts):
+        return np.concatenate(([0], np.cumsum(counts, dtype=np.int64)))
 
+    cell0, near0 = first([len(t.cell) for t in tables]), first([len(t.near) for t in tables])
+    row0, edge0 = first([len(t.row) for t in tables]), first([len(t.edge) for t in tables])
+    shape = np.array([t.shape for t in tables], np.int64).reshape(-1, 2)
+    box = np.array([t.box for t in tables]).reshape(-1, 4)
     small = np.int32 if any(t.near.dtype == np.int32 for t in tables) else np.int16
 
     def flat(arrays, dtype):
         return np.concatenate(arrays).astype(dtype, copy=False) if arrays else np.empty(0, dtype)
 
-    def starts(arrays, offsets):
-        moved = [array[:-1].astype(np.int64) + offset for array, offset in zip(arrays, offsets, strict=False)]
-        return flat([*moved, offsets[-1:]], np.int64)
-
+    moved = flat([t.cell for t in tables], np.int64) + 4 * np.repeat(near0[:-1], np.diff(cell0))
+    cell = np.append(moved, 4 * near0[-1])
     return Tables(
-        box=np.array([t.box for t in tables]).reshape(-1, 4),
-        per_cell=per_cell.reshape(-1, 2),
-        shape=np.array([t.shape for t in tables], np.int64).reshape(-1, 2),
-        first_cell=first_cell,
-        first_row=first_row,
-        first_edge=np.array(edge0),
-        state=flat([t.state for t in tables], np.int8),
-        near_start=starts([t.near_start for t in tables], near0),
+        frame=np.ascontiguousarray(np.column_stack(
+            (box, shape / (box[:, 2:] - box[:, :2]), [t.step for t in tables]))),
+        place=np.ascontiguousarray(np.column_stack((shape, cell0[:-1], first(shape[:, 1])[:-1], edge0[:-1]))),
+        cell=cell.astype(np.int32 if cell[-1] <= np.iinfo(np.int32).max else np.int64),
+        least=flat([t.least for t in tables], np.uint8),
         near=flat([t.near for t in tables], small),
-        row_start=starts([t.row_start for t in tables], row0),
+        row_start=flat([*(t.row_start[:-1] + start for t, start in zip(tables, row0, strict=False)), row0[-1:]],
+                       np.int64),
         row=flat([t.row for t in tables], small),
         edge=np.concatenate([t.edge for t in tables]) if tables else np.empty((0, 7)),
     )
@@ -269,91 +267,108 @@ def join_tables(tables: list[Table]) -> Tables:
 
 @lean
 def _cell_of(tables, t, x, y):
-    nx, ny = tables.shape[t, 0], tables.shape[t, 1]
-    i = int((x - tables.box[t, 0]) * tables.per_cell[t, 0])
-    j = int((y - tables.box[t, 1]) * tables.per_cell[t, 1])
-    return min(max(i, 0), nx - 1), min(max(j, 0), ny - 1)
+    """Row and index of the cell of a point inside the frame."""
+    nx, ny = tables.place[t, 0], tables.place[t, 1]
+    i = int((x - tables.frame[t, 0]) * tables.frame[t, 4])
+    j = int((y - tables.frame[t, 1]) * tables.frame[t, 5])
+    i, j = min(max(i, 0), nx - 1), min(max(j, 0), ny - 1)
+    return np.uint64(tables.place[t, 3] + j), np.uint64(tables.place[t, 2] + j * nx + i)
 
 
 @lean
 def _odd_in_row(tables, t, r, x, y):
-    start, end = tables.row_start[r], tables.row_start[r + 1]
-    return _crossings_odd(x, y, tables.edge, tables.first_edge[t], tables.row, start, end)
+    start, end = tables.row_start[r], tables.row_start[r + np.uint64(1)]
+    return _crossings_odd(x, y, tables.edge, tables.place[t, 4], tables.row, start, end)
 
 
 @lean
 def inside(tables, t, x, y):
     """Whether the point lies inside table t's polygons (a half-open rule on the boundary)."""
-    if x < tables.box[t, 0] or x > tables.box[t, 2] or y < tables.box[t, 1] or y > tables.box[t, 3]:
+    frame = tables.frame
+    if x < frame[t, 0] or x > frame[t, 2] or y < frame[t, 1] or y > frame[t, 3]:
         return False
-    i, j = _cell_of(tables, t, x, y)
-    s = tables.state[tables.first_cell[t] + j * tables.shape[t, 0] + i]
+    t = np.uint64(t)
+    r, c = _cell_of(tables, t, x, y)
+    s = tables.cell[c] & 3
     if s != MIXED:
         return s == INSIDE
-    r = tables.first_row[t] + j
     return _odd_in_row(tables, t, r, x, y)
 
 
 @lean
 def _nearest_squared(tables, t, c, x, y):
     best = np.inf
-    edge, near, first = tables.edge, tables.near, tables.first_edge[t]
-    for k in range(tables.near_start[c], tables.near_start[c + 1]):
-        best = min(best, _point_edge_squared(x, y, edge, first + near[k]))
+    edge, near, first = tables.edge, tables.near, tables.place[t, 4]
+    for k in range(tables.cell[c] >> 2, tables.cell[c + np.uint64(1)] >> 2):
+        best = min(best, _point_edge_squared(x, y, edge, np.uint64(first + near[np.uint64(k)])))
     return best
 
 
 @lean
-def depth_inside(tables, t, x, y):
-    """Distance from the point to the boundary when it lies inside table t, otherwise 0; mm."""
-    if x <= tables.box[t, 0] or x >= tables.box[t, 2] or y <= tables.box[t, 1] or y >= tables.box[t, 3]:
+def depth_inside(tables, t, x, y, enough=np.inf):
+    """Distance from the point to the boundary when it lies inside table t, otherwise 0; mm.
+
+    When it is `enough` or more, some value from `enough` to the distance may be returned.
+    """
+    t = np.uint64(t)
+    frame = tables.frame
+    if x <= frame[t, 0] or x >= frame[t, 2] or y <= frame[t, 1] or y >= frame[t, 3]:
         return 0.0
-    i, j = _cell_of(tables, t, x, y)
-    c = tables.first_cell[t] + j * tables.shape[t, 0] + i
-    s = tables.state[c]
+    r, c = _cell_of(tables, t, x, y)
+    s = tables.cell[c] & 3
     if s == OUTSIDE:
         return 0.0
     if s == MIXED:
-        r = tables.first_row[t] + j
         if not _odd_in_row(tables, t, r, x, y):
             return 0.0
+    else:
+        least = tables.least[c] * frame[t, 6]
+        if least >= enough:
+            return least
     return np.sqrt(_nearest_squared(tables, t, c, x, y))
 
 
 @lean
-def depth_outside(tables, t, x, y):
+def depth_outside(tables, t, x, y, enough=np.inf):
     """Distance from the point to table t's polygons when it lies outside them, otherwise 0; mm.
 
-    Beyond the grid the distance to the grid is added: larger than the truth, never smaller than 0.
+    Beyond the grid the distance to the grid is added: larger than the truth, never smaller than 0. When
+    it is `enough` or more, some value from `enough` to the distance may be returned.
     """
-    bx = min(max(x, tables.box[t, 0]), tables.box[t, 2])
-    by = min(max(y, tables.box[t, 1]), tables.box[t, 3])
-    i, j = _cell_of(tables, t, bx, by)
-    c = tables.first_cell[t] + j * tables.shape[t, 0] + i
-    s = tables.state[c]
+    t = np.uint64(t)
+    frame = tables.frame
+    bx = min(max(x, frame[t, 0]), frame[t, 2])
+    by = min(max(y, frame[t, 1]), frame[t, 3])
+    r, c = _cell_of(tables, t, bx, by)
+    s = tables.cell[c] & 3
     beyond = np.sqrt((x - bx) ** 2 + (y - by) ** 2)
     if s == INSIDE:
         return beyond
     if s == MIXED:
-        r = tables.first_row[t] + j
         if _odd_in_row(tables, t, r, bx, by):
             return beyond
+    else:
+        least = beyond + tables.least[c] * frame[t, 6]
+        if least >= enough:
+            return least
     return beyond + np.sqrt(_nearest_squared(tables, t, c, bx, by))
 
 
 @lean
 def exit_move(tables, t, x, y):
     """Move (dx, dy) from the point to the nearest boundary point of table t, by the cell's candidates."""
-    bx = min(max(x, tables.box[t, 0]), tables.box[t, 2])
-    by = min(max(y, tables.box[t, 1]), tables.box[t, 3])
-    i, j = _cell_of(tables, t, bx, by)
-    c = tables.first_cell[t] + j * tables.shape[t, 0] + i
+    t = np.uint64(t)
+    frame = tables.frame
+    bx = min(max(x, frame[t, 0]), frame[t, 2])
+    by = min(max(y, frame[t, 1]), frame[t, 3])
+    _, c = _cell_of(tables, t, bx, by)
     best, mx, my = np.inf, 0.0, 0.0
-    for k in range(tables.near_start[c], tables.near_start[c + 1]):
-        e = tables.first_edge[t] + tables.near[k]
-        x0, y0, x1, y1 = tables.edge[e, 0], tables.edge[e, 1], tables.edge[e, 2], tables.edge[e, 3]
-        dx, dy = tables.edge[e, 4], tables.edge[e, 5]
-        along = ((x - x0) * dx + (y - y0) * dy) * tables.edge[e, 6]
+    edge = tables.edge
+    for k in range(tables.cell[c] >> 2, tables.cell[c + np.uint64(1)] >> 2):
+        e = np.uint64(tables.place[t, 4] + tables.near[np.uint64(k)])
+        x0, y0, x1, y1 = edge[e, 0], edge[e, 1], edge[e, 2], edge[e, 3]
+        dx, dy = edge[e, 4], edge[e, 5]
+        along = ((x - x0) * dx + (y - y0) * dy) * edge[e, 6]
         if along <= 0.0:
             qx, qy = x0, y0
         elif along >= 1.0:

@@ -62,11 +62,8 @@ class State(NamedTuple):
     angle: np.ndarray
     x: np.ndarray
     y: np.ndarray
-    low_x: np.ndarray
-    low_y: np.ndarray
-    high_x: np.ndarray
-    high_y: np.ndarray
-    """Bounding boxes of the pieces where they lie; `put` keeps them true."""
+    box: np.ndarray
+    """(room, 4) x0, y0, x1, y1 of the pieces where they lie; `put` keeps them true."""
     weight: np.ndarray
     fit_weight: np.ndarray
     count: np.ndarray
@@ -100,10 +97,10 @@ def normal(random):
 def put(model, state, i, k, a, x, y):
     """Lay piece i down as form (k, a) at (x, y)."""
     state.kind[i], state.angle[i], state.x[i], state.y[i] = k, a, x, y
-    state.low_x[i] = x + model.form_box[k, a, 0]
-    state.low_y[i] = y + model.form_box[k, a, 1]
-    state.high_x[i] = x + model.form_box[k, a, 2]
-    state.high_y[i] = y + model.form_box[k, a, 3]
+    state.box[i, 0] = x + model.form_box[k, a, 0]
+    state.box[i, 1] = y + model.form_box[k, a, 1]
+    state.box[i, 2] = x + model.form_box[k, a, 2]
+    state.box[i, 3] = y + model.form_box[k, a, 3]
 
 
 @lean
@@ -114,17 +111,18 @@ def put_all(model, state):
 
 
 @lean
-def pair_depth(model, ka, aa, kb, ab, dx, dy):
-    """Penetration depth of form (kb, ab) displaced by (dx, dy) from form (ka, aa)."""
-    t = model.no_fit_id[ka, kb, model.relative[aa, ab]]
+def pair_depth(model, ka, aa, kb, ab, dx, dy, enough=np.inf):
+    """Penetration depth of form (kb, ab) displaced by (dx, dy) from form (ka, aa); `enough` as in `depth_inside`."""
+    ka, aa, kb, ab = np.uint64(ka), np.uint64(aa), np.uint64(kb), np.uint64(ab)
+    t = model.no_fit_id[ka, kb, np.uint64(model.relative[aa, ab])]
     if t >= 0:
         c, s = model.cos[aa], model.sin[aa]
         u, v = c * dx + s * dy, c * dy - s * dx
     else:
-        t = model.no_fit_id[kb, ka, model.relative[ab, aa]]
+        t = model.no_fit_id[kb, ka, np.uint64(model.relative[ab, aa])]
         c, s = model.cos[ab], model.sin[ab]
         u, v = -c * dx - s * dy, s * dx - c * dy
-    d = depth_inside(model.no_fit, t, u, v)
+    d = depth_inside(model.no_fit, t, u, v, enough)
     return d if d > model.zero else 0.0
 
 
@@ -143,11 +141,11 @@ def pair_exit(model, ka, aa, kb, ab, dx, dy):
 
 
 @lean
-def ground_depth(model, k, a, x, y):
-    """How far form (k, a) at (x, y) is from allowed ground."""
+def ground_depth(model, k, a, x, y, enough=np.inf):
+    """How far form (k, a) at (x, y) is from allowed ground; `enough` as in `depth_outside`."""
     f = model.fit_id[k, a]
     if f >= 0:
-        out = depth_outside(model.fit, f, x, y)
+        out = depth_outside(model.fit, f, x, y, enough)
     else:
         b = model.bounds
         out = (max(0.0, b[k, a, 0] - x) + max(0.0, x - b[k, a, 2])
@@ -159,21 +157,23 @@ def ground_depth(model, k, a, x, y):
 def pose_cost(model, state, i, k, a, x, y, bound):
     """Weighted penetration of piece i as form (k, a) at (x, y); stops once it exceeds `bound`."""
     total = 0.0
-    g = ground_depth(model, k, a, x, y)
+    factor = state.fit_weight[i] * model.scale[k, k]
+    g = ground_depth(model, k, a, x, y, bound / factor)
     if g > 0.0:
-        total = state.fit_weight[i] * g * model.scale[k, k]
+        total = factor * g
         if total >= bound:
             return total
-    form_box = model.form_box
+    form_box, box = model.form_box, state.box
     x0, y0, x1, y1 = x + form_box[k, a, 0], y + form_box[k, a, 1], x + form_box[k, a, 2], y + form_box[k, a, 3]
-    low_x, low_y, high_x, high_y = state.low_x, state.low_y, state.high_x, state.high_y
     for j in range(state.n[0]):
-        if x0 >= high_x[j] or x1 <= low_x[j] or y0 >= high_y[j] or y1 <= low_y[j] or j == i:
+        # one jump in place of four: most boxes are apart, which of the four says so is a coin toss
+        if (x0 >= box[j, 2]) | (x1 <= box[j, 0]) | (y0 >= box[j, 3]) | (y1 <= box[j, 1]) | (j == i):
             continue
         kj = state.kind[j]
-        d = pair_depth(model, kj, state.angle[j], k, a, x - state.x[j], y - state.y[j])
+        factor = state.weight[i, j] * model.scale[k, kj]
+        d = pair_depth(model, kj, state.angle[j], k, a, x - state.x[j], y - state.y[j], (bound - total) / factor)
         if d > 0.0:
-            total += state.weight[i, j] * d * model.scale[k, kj]
+            total += factor * d
             if total >= bound:
                 return total
     return total
@@ -186,7 +186,7 @@ def exit_descent(model, state, i, k, a, x, y, cost, moves):
     `moves` is a (12, 2) scratch array of exit moves. Returns the new (x, y, cost).
     """
     form_box = model.form_box
-    low_x, low_y, high_x, high_y = state.low_x, state.low_y, state.high_x, state.high_y
+    box = state.box
     for _ in range(6):
         if cost <= 0.0:
             return x, y, cost
@@ -200,7 +200,7 @@ def exit_descent(model, state, i, k, a, x, y, cost, moves):
             m += 1
         x0, y0, x1, y1 = x + form_box[k, a, 0], y + form_box[k, a, 1], x + form_box[k, a, 2], y + form_box[k, a, 3]
         for j in range(state.n[0]):
-            if x0 >= high_x[j] or x1 <= low_x[j] or y0 >= high_y[j] or y1 <= low_y[j] or j == i or m >= 8:
+            if (x0 >= box[j, 2]) | (x1 <= box[j, 0]) | (y0 >= box[j, 3]) | (y1 <= box[j, 1]) | (j == i) | (m >= 8):
                 continue
             kj, aj, xj, yj = state.kind[j], state.angle[j], state.x[j], state.y[j]
             if pair_depth(model, kj, aj, k, a, x - xj, y - yj) > 0.0:
@@ -364,7 +364,7 @@ def grow(model, state, limit, tries, moves):
 @lean
 def depths(model, state, depth, ground):
     """Fill `depth` (n, n) and `ground` (n,) with unweighted, scaled depths; return their sum."""
-    n = state.n[0]
+    n, box = state.n[0], state.box
     total = 0.0
     for i in range(n):
         k, a, x, y = state.kind[i], state.angle[i], state.x[i], state.y[i]
@@ -373,8 +373,8 @@ def depths(model, state, depth, ground):
         depth[i, i] = 0.0
         for j in range(i):
             d = 0.0
-            if not (state.low_x[i] >= state.high_x[j] or state.high_x[i] <= state.low_x[j]
-                    or state.low_y[i] >= state.high_y[j] or state.high_y[i] <= state.low_y[j]):
+            if not (box[i, 0] >= box[j, 2] or box[i, 2] <= box[j, 0]
+                    or box[i, 1] >= box[j, 3] or box[i, 3] <= box[j, 1]):
                 kj = state.kind[j]
                 d = pair_depth(model, kj, state.angle[j], k, a, x - state.x[j], y - state.y[j]) * model.scale[k, kj]
             depth[i, j] = d

@@ -16,7 +16,7 @@ from geometry.precision import as_ring
 from nest.placement._search import NO_FIT_TABLE, NOT_ALLOWED, Model
 from nest.placement.problem import Ground, Kind
 
-NO_FIT_CELLS = 28
+NO_FIT_CELLS = 40
 GROUND_CELLS = 96
 ANGLE_GRID_DEG = 1e-6
 THREADS = 2
@@ -38,7 +38,7 @@ class TableStore:
     """No-fit tables kept between solves: hides that follow each other ask for the same pairs of pieces.
 
     The least recently used go once more than `most_bytes` are held. One table takes about a
-    millisecond to make and 40 kB to hold, so that reading them from a disk would not pay.
+    millisecond to make and 30 kB to hold, so that reading them from a disk would not pay.
     """
 
     def __init__(self, most_bytes: int = 600_000_000):

@@ -89,6 +89,25 @@ def test_depth_outside_is_shapelys_distance_to_the_shape(seed, cells):
     np.testing.assert_allclose(found, shapely.distance(shape, shapely.points(spots)), rtol=0.0, atol=EXACT)
 
 
+@pytest.mark.parametrize("outside", [False, True])
+@pytest.mark.parametrize("seed", range(len(SHAPES)))
+def test_a_depth_that_is_enough_is_told_early_and_never_too_deep(seed, outside):
+    """Below `enough` the depth is exact; from there on the value lies between `enough` and the depth."""
+    shape = SHAPES[seed]
+    tables = table(shape, 24, outside=outside)
+    depth = depth_outside if outside else depth_inside
+    spots = in_box(shape, spots_about(shape, 60, seed))
+    full = np.array([depth(tables, 0, x, y) for x, y in spots])
+    early = 0
+    for enough in np.quantile(full[full > 0.0], (0.1, 0.5, 0.9)):
+        told = np.array([depth(tables, 0, x, y, enough) for x, y in spots])
+        assert np.array_equal(told[full < enough], full[full < enough])
+        assert np.all(told[full >= enough] >= enough)
+        assert np.all(told <= full)
+        early += int(np.sum(told < full))
+    assert early > 0
+
+
 @pytest.mark.parametrize("seed", range(len(SHAPES)))
 def test_beyond_the_grid_depth_outside_is_a_distance_by_way_of_the_box(seed):
     """Far off: way to the bounding box, then from there; never less than the true distance."""
