@@ -1,7 +1,8 @@
 """Which pieces are a pair: those that lie near each other stretch alike; pairs are numbered over the plan."""
 
-from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import count
 
 import numpy as np
@@ -80,6 +81,62 @@ def numbered(
         ))
         for layout, mine in zip(layouts, pairs, strict=True)
     )
+
+
+def renumbered(
+    old: Sequence[HideLayout], new: Sequence[HideLayout], pieces: Mapping[str, Piece], rules: Mapping[str, Rules],
+    level: Callable[[str, Placed], int],
+) -> tuple[HideLayout, ...]:
+    """Layouts of an earlier plan and new ones beside them as one plan, pairs numbered on.
+
+    Pairs of the earlier plan keep their numbers. A piece whose partner is gone is given another one that is alone: a
+    new one first, else one that lost its own; if there is none, it is alone. That is so for styles
+    whose pairs may come from two hides: else the partner is on the same hide.
+
+    level : class of the ground under a piece on a hide, by its id
+    """
+    count_old = Counter(one.pair for layout in old for one in layout.placed if one.pair)
+    high = max(count_old, default=0)
+    layouts = [
+        *old,
+        *(replace(layout, placed=tuple(replace(one, pair=one.pair and one.pair + high) for one in layout.placed))
+          for layout in new),
+    ]
+    spots = [(at, spot) for at, layout in enumerate(layouts) for spot in range(len(layout.placed))]
+    number = {(at, spot): layouts[at].placed[spot].pair for at, spot in spots}
+    widows = [key for key in spots if key[0] < len(old) and count_old[number[key]] == 1]
+    alone = [key for key in spots if key[0] >= len(old) and not number[key]]
+
+    def kind(key: tuple[int, int]) -> tuple[Piece, int]:
+        layout = layouts[key[0]]
+        piece = pieces[layout.placed[key[1]].piece_id]
+        same_class = rules[piece.style].pairs_same_class
+        return piece, level(layout.hide_id, layout.placed[key[1]]) if same_class else 0
+
+    while widows:
+        first = widows.pop(0)
+        mine, rank = kind(first)
+        partner = None
+        if not rules[mine.style].pairs_from_one_hide:
+            others = ((key, *kind(key)) for key in (*alone, *widows))
+            partner = next((key for key, piece, other in others if other == rank and _match(mine, piece)), None)
+        if partner is None:
+            number[first] = 0
+        else:
+            number[partner] = number[first]
+            (alone if partner in alone else widows).remove(partner)
+    return tuple(
+        HideLayout(layout.hide_id, tuple(
+            replace(one, pair=number[at, spot]) for spot, one in enumerate(layout.placed)
+        ))
+        for at, layout in enumerate(layouts)
+    )
+
+
+def _match(a: Piece, b: Piece) -> bool:
+    """Whether two pieces make a pair."""
+    feet = {a.foot, b.foot}
+    return (a.style, a.size) == (b.style, b.size) and feet in ({Foot.LEFT, Foot.RIGHT}, {Foot.EITHER})
 
 
 def _within_hide(feet: Mapping[Foot, list], layouts) -> Iterator[tuple[tuple[int, int], tuple[int, int]]]:

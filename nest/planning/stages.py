@@ -154,7 +154,8 @@ def bounds_of(job: Job, layouts, lays, pieces: Sequence[Piece], quantities, rule
     rolls = {roll.roll_id: roll for roll in job.rolls}
     pairs = {(line.style, line.size): line.pairs_to_cut for line in quantities}
     demand = {
-        piece.piece_id: pairs[piece.style, piece.size] * (2 if piece.foot is Foot.EITHER else 1) for piece in pieces
+        piece.piece_id: pairs.get((piece.style, piece.size), 0) * (2 if piece.foot is Foot.EITHER else 1)
+        for piece in pieces
     }
     bounds = []
     for layout in layouts:

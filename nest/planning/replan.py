@@ -1,0 +1,302 @@
+"""Plan the rest of an order of which the cutting has begun: what is cut stays as it is, the rest is placed anew.
+
+Old layouts of hides that are not cut are kept where they still serve, so that their cut sheets hold; the least used of
+them is placed anew together with what is missing. Only if that falls short are all hides that are not cut
+placed anew.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+
+from geometry.polygon import area
+from nest.begun.part import cut_part
+from nest.errors import PlanProblem
+from nest.job.job import Job
+from nest.pieces.order import CutQuantity, cut_quantities
+from nest.pieces.piece import Piece, Role
+from nest.placement.solve import warm_up
+from nest.plan import Begun, Bound, CutLine, HideLayout, Lay, Placed, Plan, PlannedStyle
+from nest.planning.agreed import agreed_pieces, agreed_styles, rolls_left, stock_now, unchanged_hides, unchanged_styles
+from nest.planning.finish import FULL_SHARE
+from nest.planning.grounds import class_under
+from nest.planning.pairs import renumbered
+from nest.planning.rest import Kinds, Unit, kept, reinforcements_left, units_on, vamps_left
+from nest.planning.run import Engine, PlanProgress, Run
+from nest.planning.stages import (
+    ROLL_SHARE,
+    bounds_of,
+    hide_warnings,
+    layouts_of,
+    pieces_ordered,
+    plan_leathers,
+    plan_rolls,
+    unpaired_warnings,
+)
+from nest.stock.material import Hide
+
+FIRST_SHARE = 0.5
+"""Share of the time for hides in which what is missing is placed beside layouts that are kept."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Task:
+    """What is worked on; `job` has the hides and the lengths of rolls that may still be used."""
+
+    job: Job
+    before: Plan
+    part: Plan
+    styles: tuple[PlannedStyle, ...]
+    pieces: Mapping[str, Piece]
+    kinds: Kinds
+    quantities: Sequence[CutQuantity]
+    keep: bool
+
+
+def replan(
+    job: Job,
+    before: Plan,
+    begun: Begun,
+    *,
+    keep: bool = True,
+    seconds: float | None = None,
+    passes: int | None = None,
+    seed: int | None = None,
+    cancelled: Callable[[], bool] = lambda: False,
+    listener: Callable[[PlanProgress], None] | None = None,
+    engine: Engine | None = None,
+) -> Plan:
+    """The plan of a whole order as the job has it now: what is cut of the plan `before`, and the rest.
+
+    Poses on hides and lays that are cut are those of the plan before; a pair number there changes only where
+    its partner was not cut and lies on another hide. Withdrawn hides are not used. Pieces that were spoiled are cut
+    again. With `keep` off nothing that is not cut is kept. Limits are those of `nest.planning.make.make_plan`.
+
+    Raises
+    ------
+    InputProblems
+        If pieces cannot be made from a style.
+    PlanProblem
+        If nothing is ordered, or the job makes pieces otherwise than they were cut.
+    """
+    part = cut_part(before, begun)
+    quantities = [line for line in cut_quantities(job.order, job.styles) if line.pairs_to_cut > 0]
+    if not quantities:
+        raise PlanProblem("the order holds no pairs; add sizes with pairs to the order")
+    warnings = list(job.warnings)
+    made = agreed_pieces(pieces_ordered(job, quantities, warnings), part)
+    hides, leathers, rolls = stock_now(job, part)
+    styles = agreed_styles(job, part, quantities)
+    rules = {style.name: style.rules for style in styles}
+    pieces = {piece.piece_id: piece for piece in made}
+    offered = replace(
+        job, hides=tuple(hide for hide in hides if hide.hide_id not in begun.cut_hides), rolls=rolls_left(job, part)
+    )
+    task = _Task(offered, before, part, styles, pieces, Kinds.of(made, rules), quantities, keep)
+    rest = vamps_left(quantities, begun, part.layouts, task.kinds, pieces)
+    needed = reinforcements_left(quantities, part.begun, part.lays, made)
+    kept_lays, needed = _kept_lays(task, needed)
+    total = sum(len(task.kinds.pieces_of(unit)) * count for unit, count in rest.items()) + sum(needed.values())
+    if engine is None:
+        warm_up()  # before the clock starts
+    if seconds is None and passes is None:
+        seconds = job.settings.seconds
+    seed = job.settings.seed if seed is None else seed
+    run = Run(engine or Engine.fresh(), seed, seconds, passes, cancelled, listener, total)
+    kept_layouts, hide_plans = _plan_vamps(task, rest, run, 1.0 - ROLL_SHARE if needed else 1.0)
+    done = sum(len(unit.poses) for _, plan in hide_plans for _, units in plan.placed for unit in units)
+    lays = (*part.lays, *kept_lays, *_new_lays(task, needed, run, done, warnings, (*part.lays, *kept_lays)))
+    run.tell("finish", "", done + sum(needed.values()))
+    new = layouts_of(hide_plans, made, rules)
+    layouts = renumbered((*part.layouts, *kept_layouts), new, pieces, rules, _level(hides, pieces))
+    warnings += hide_warnings(job, hide_plans) + unpaired_warnings(layouts[len(part.layouts):], made, rules)
+    plan = Plan(
+        name=job.name,
+        styles=styles,
+        order=tuple(
+            CutLine(line.style, line.size, line.pairs_wanted, line.pairs_to_cut)
+            for line in cut_quantities(job.order, job.styles)
+        ),
+        pieces=made,
+        leathers=leathers,
+        hides=hides,
+        rolls=rolls,
+        settings=replace(job.settings, seed=run.seed),
+        layouts=layouts,
+        lays=lays,
+        begun=part.begun,
+    )
+    warnings += what_changes(before, plan)
+    return replace(
+        plan, bounds=_bounds(task, plan, layouts[len(part.layouts):], rules), warnings=tuple(dict.fromkeys(warnings))
+    )
+
+
+def what_changes(before: Plan, plan: Plan) -> tuple[str, ...]:
+    """Sentences for the planner: what is cut, what is still to cut, which cut sheets hold and which do not."""
+    old = {layout.hide_id: layout for layout in before.layouts if layout.placed}
+    to_cut = [layout for layout in plan.layouts if layout.hide_id in plan.hides_to_cut]
+    same = [one.hide_id for one in to_cut if one.hide_id in old and _same_places(old[one.hide_id], one)]
+    other = [one.hide_id for one in to_cut if one.hide_id not in same]
+    void = [name for name in old if name not in plan.begun.cut_hides and name not in same]
+    stock = {hide.hide_id for hide in plan.hides}
+    gone = [hide.hide_id for hide in before.hides if hide.hide_id not in stock]
+    cut, lays = [one for one in old if one in plan.begun.cut_hides], plan.begun.lays
+    said = (
+        ("Already cut, not to be handed out again", (*cut, *lays)),
+        ("Withdrawn or no longer in stock, not used", gone),
+        ("Still to cut, by the sheets of the earlier plan", same),
+        ("Still to cut, by new sheets", other),
+        ("Lays still to cut", plan.lays_to_cut),
+        ("Sheets of the earlier plan that no longer hold", void),
+    )
+    return tuple(f"{what}: {', '.join(names)}." for what, names in said if names)
+
+
+def _same_places(one: HideLayout, other: HideLayout) -> bool:
+    """Whether the same pieces lie in the same places, in the same sequence, whatever their pairs are called."""
+    return [(p.piece_id, p.pose) for p in one.placed] == [(p.piece_id, p.pose) for p in other.placed]
+
+
+def _plan_vamps(task: _Task, rest: Mapping[Unit, int], run: Run, time_share: float):
+    """Layouts that are kept, and what is placed beside them; everything anew for leathers that fall short that way."""
+    layouts, left = _kept_layouts(task, rest)
+    whole = time_share * (FIRST_SHARE if layouts else 1.0)
+    plans = plan_leathers(_offering(task.job, layouts), task.kinds.wants(left), run, whole)
+    for at, (wants, plan) in enumerate(plans):
+        style_leather = {style.name: style.leather for style in task.styles}
+        leather = style_leather[wants[0].style]
+        mine = [one for one in layouts if _leather(task, one) == leather]
+        if not any(plan.short) or not mine or run.cancelled():
+            continue
+        again = {unit: count for unit, count in rest.items() if style_leather[unit[0]] == leather}
+        others = tuple(one for one in layouts if one not in mine)
+        ((more, found),) = plan_leathers(_offering(task.job, others), task.kinds.wants(again), run, time_share)
+        if _short_mm2(more, found.short) < _short_mm2(wants, plan.short):
+            layouts, plans[at] = others, (more, found)
+    return layouts, plans
+
+
+def _kept_layouts(task: _Task, rest: Mapping[Unit, int]) -> tuple[tuple[HideLayout, ...], dict[Unit, int]]:
+    """Old layouts that still serve, and what is left to be placed beside them; the least used is opened for that."""
+    if not task.keep:
+        return (), dict(rest)
+    hides = unchanged_hides(task.job, task.before, [hide.hide_id for hide in task.job.hides])
+    styles = unchanged_styles(task.styles, task.pieces.values(), task.before)
+    layouts, left = kept(task.before, hides, styles, rest, task.kinds)
+    leather_of = {style.name: style.leather for style in task.styles}
+    for leather in dict.fromkeys(leather_of[unit[0]] for unit, count in left.items() if count):
+        mine = [one for one in layouts if _leather(task, one) == leather]
+        least = _least_used(task, mine, leather)
+        if least is not None:
+            layouts = tuple(one for one in layouts if one is not least)
+            for unit, count in units_on(least, task.kinds, task.pieces).items():
+                left[unit] += count
+    return layouts, left
+
+
+def _least_used(task: _Task, layouts: Sequence[HideLayout], leather: str) -> HideLayout | None:
+    """The kept layout of a leather that covers least of its hide, if the hide is clearly less used than the fullest."""
+    hides = {hide.hide_id: hide for hide in (*task.job.hides, *task.part.hides)}
+
+    def cover(layout: HideLayout) -> float:
+        rough = sum(area(task.pieces[one.piece_id].cut_outline) for one in layout.placed)
+        return rough / hides[layout.hide_id].outline.area
+
+    if not layouts:
+        return None
+    least = min(layouts, key=cover)
+    cut = [one for one in task.part.layouts if one.placed and hides[one.hide_id].leather == leather]
+    others = [cover(one) for one in (*layouts, *cut) if one is not least]
+    return least if not others or cover(least) < FULL_SHARE * max(others) else None
+
+
+def _offering(job: Job, layouts: Sequence[HideLayout]) -> Job:
+    """The job without the hides that have a layout."""
+    taken = {layout.hide_id for layout in layouts}
+    return replace(job, hides=tuple(hide for hide in job.hides if hide.hide_id not in taken))
+
+
+def _leather(task: _Task, layout: HideLayout) -> str:
+    return next(hide.leather for hide in task.job.hides if hide.hide_id == layout.hide_id)
+
+
+def _short_mm2(wants, short) -> float:
+    return sum(number * want.area_mm2 for number, want in zip(short, wants, strict=True))
+
+
+def _kept_lays(task: _Task, needed: Mapping[Piece, int]) -> tuple[tuple[Lay, ...], dict[Piece, int]]:
+    """Lays of the plan before that are exactly what is needed of their roll, and what is needed beside them."""
+    left = dict(needed)
+    if not task.keep or task.job.settings.roll_gap_mm != task.before.settings.roll_gap_mm:
+        return (), left
+    same = set(unchanged_styles(task.styles, task.pieces.values(), task.before))
+    roll_of = {style.name: style.roll for style in task.styles}
+    old = {roll.roll_id: roll for roll in task.before.rolls}
+    cut = {lay.lay_id for lay in task.part.lays}
+    found: list[Lay] = []
+    for roll in task.job.rolls:
+        mine = {piece: number for piece, number in needed.items() if roll_of[piece.style] == roll.roll_id}
+        lays = [lay for lay in task.before.lays if lay.roll_id == roll.roll_id and lay.lay_id not in cut]
+        held: Counter[str] = Counter()
+        for lay in lays:
+            for one in lay.placed:
+                held[one.piece_id] += lay.plies
+        was = replace(old[roll.roll_id], length_mm=roll.length_mm) if roll.roll_id in old else None
+        length = sum(lay.plies * (lay.length_mm + 2.0 * roll.end_loss_mm) for lay in lays)
+        serves = {piece.piece_id: number for piece, number in mine.items()} == dict(held)
+        if was == roll and serves and length <= roll.length_mm and all(piece.style in same for piece in mine):
+            found += lays
+            left = {piece: number for piece, number in left.items() if piece not in mine}
+    return tuple(found), left
+
+
+def _new_lays(
+    task: _Task, needed: Mapping[Piece, int], run: Run, done: int, warnings: list[str], known: Sequence[Lay]
+) -> list[Lay]:
+    """Lays for what is needed on what is left of the rolls, numbered on; what finds no roll is said."""
+    roll_of = {style.name: style.roll for style in task.styles}
+    racks = {roll.roll_id for roll in task.job.rolls}
+    lost: dict[str, int] = defaultdict(int)
+    for piece, number in needed.items():
+        if roll_of[piece.style] not in racks:
+            lost[roll_of[piece.style]] += number
+    warnings += [
+        f"roll {name}: it is withdrawn or used up; {number} reinforcements are left out"
+        for name, number in lost.items()
+    ]
+    fit = {piece: number for piece, number in needed.items() if roll_of[piece.style] in racks}
+    rules = {style.name: style.rules for style in task.styles}
+    lays: list[Lay] = []
+    taken = {lay.lay_id for lay in known}
+    for lay in plan_rolls(task.job, fit, rules, run, done, warnings) if fit else ():
+        number = 1
+        while (name := f"{lay.roll_id}, lay {number}") in taken:
+            number += 1
+        taken.add(name)
+        lays.append(replace(lay, lay_id=name))
+    return lays
+
+
+def _level(hides: Sequence[Hide], pieces: Mapping[str, Piece]) -> Callable[[str, Placed], int]:
+    """Class of the ground under a piece on a hide, by its id."""
+    stock = {hide.hide_id: hide for hide in hides}
+    class_at = cache(lambda hide_id: class_under(stock[hide_id]))
+    return lambda hide_id, one: class_at(hide_id)(one.pose.apply(pieces[one.piece_id].net_outline))
+
+
+def _bounds(task: _Task, plan: Plan, layouts: Sequence[HideLayout], rules) -> tuple[Bound, ...]:
+    """Bounds of everything in the plan; those of what is cut are the earlier plan's."""
+    known = {bound.material_id: bound for bound in task.part.bounds}
+    lays = [lay for lay in plan.lays if lay.lay_id not in known and lay.placed]
+    ordered = {(line.style, line.size) for line in task.quantities}
+    pieces = [
+        piece for piece in plan.pieces if piece.role is Role.REINFORCEMENT or (piece.style, piece.size) in ordered
+    ]
+    stock = replace(task.job, hides=plan.hides, rolls=plan.rolls)
+    made = bounds_of(stock, layouts, lays, pieces, task.quantities, rules)
+    return (*known.values(), *made)
+
+
+__all__ = ["replan", "what_changes"]
