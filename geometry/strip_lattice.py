@@ -21,6 +21,7 @@ COLUMNS_COUNTED = 64
 """A lattice of columns shifts along from column to column; its mean over so many is taken, from STARTS first shifts."""
 
 STARTS = 16
+WINDOW = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +33,9 @@ class StripLattice:
     across : outlines side by side over the width, on the mean.
     in_rows : whether outlines of a row follow each other along the strip, or stand side by side across it.
     end : length that the ragged ends of a lay need beyond its advances.
+    first, second : translations of the lattice, x and y.
+    turned : where the half-turned outline lies beside its upright one, both by the middle of their bounding boxes;
+        None when all lie upright.
     """
 
     advance: float
@@ -39,6 +43,9 @@ class StripLattice:
     across: float
     in_rows: bool
     end: float
+    first: tuple[float, float]
+    second: tuple[float, float]
+    turned: tuple[float, float] | None
 
 
 def densest_strip_lattice(
@@ -89,12 +96,79 @@ def densest_strip_lattice(
                 best_over_row(same, turned, double, ux, uy, 2.0 if double else 1.0, RELATIVE_TOLERANCE, out)
                 if np.isfinite(out[0]):
                     measure = _rows if in_rows else _columns
-                    found.append(measure(out, unit, width * scale, double))
+                    found.append((*measure(out, unit, width * scale, double), out[1:].reshape(3, 2), double))
     # One outline after the other, for strips too narrow for more.
-    found.append((_touching(same, along_x=True), 1.0, True, float(np.ptp(unit[:, 0]))))
-    advance, across, in_rows, end = min(found, key=lambda one: one[0])
+    alone = _touching(same, along_x=True)
+    one_row = np.array(((alone, 0.0), (0.0, 2.0 * width * scale), (0.0, 0.0)))
+    found.append((alone, 1.0, True, float(np.ptp(unit[:, 0])), one_row, False))
+    advance, across, in_rows, end, cell, double = min(found, key=lambda one: one[0])
     advance = float(advance / scale)
-    return StripLattice(advance, whole / (advance * width), across, in_rows, float(end / scale))
+    first, second, turned = ((float(x), float(y)) for x, y in cell / scale)
+    return StripLattice(
+        advance, whole / (advance * width), across, in_rows, float(end / scale), first, second,
+        turned if double else None,
+    )
+
+
+def lay_on_strip(lattice: StripLattice, length: float, height: float, width: float, count: int) -> np.ndarray:
+    """Lay `count` outlines of a lattice on the shortest start of a strip that holds them.
+
+    The lattice is shifted across the strip until one of its rows touches the edge, in every way that can be told
+    apart within its first WINDOW translations; the shift that needs the least length is kept.
+
+    Parameters
+    ----------
+    length, height : float
+        Size of the outline's bounding box along and across the strip, mm; no higher than the strip is wide.
+    width : float
+        Usable width of the strip, mm.
+
+    Returns
+    -------
+    (count, 3) array
+        Middle of the bounding box, x and y from the corner of the strip, and 1 for a half-turned outline, else 0;
+        sorted along the strip.
+    """
+    u, v = np.array(lattice.first), np.array(lattice.second)
+    if lattice.in_rows:
+        along, across = u, v
+    else:
+        along, across = v, u
+    along = along if along[0] > 0.0 else -along
+    # enough translations both ways to cover the strip twice over, whatever the slant
+    rows = ceil(width / max(abs(across[1]), 1e-9)) + 2
+    steps = ceil(2.0 * count * lattice.advance / along[0]) + WINDOW
+    drift = ceil(rows * abs(across[0]) / along[0])
+    lift = ceil((steps + drift) * abs(along[1]) / max(abs(across[1]), 1e-9))
+    j, k = np.meshgrid(np.arange(-rows - lift, rows + lift + 1), np.arange(-drift - lift, steps + drift + lift + 1))
+    spots = j.reshape(-1, 1) * across + k.reshape(-1, 1) * along
+    kinds = [np.column_stack((spots, np.zeros(len(spots))))]
+    if lattice.turned is not None:
+        kinds.append(np.column_stack((spots + lattice.turned, np.ones(len(spots)))))
+    spots = np.vstack(kinds)
+    spots = spots[(spots[:, 0] >= 0.0) & (spots[:, 0] <= steps * along[0])]
+    room = width - height
+    best, least = None, np.inf
+    first = spots[spots[:, 0] <= WINDOW * along[0]]
+    for shift in np.unique(np.round(first[np.abs(first[:, 1]) <= 2.0 * width, 1], 9)):
+        y = spots[:, 1] - shift
+        on = (y >= -1e-9) & (y <= room + 1e-9)
+        if on.sum() < count:
+            continue
+        x = spots[on, 0]
+        order = np.argsort(x, kind="stable")
+        x = x[order]
+        needed = x[count - 1:] - x[: len(x) - count + 1]
+        start = int(np.argmin(needed))
+        if needed[start] < least:
+            least = needed[start]
+            chosen = order[start:start + count]
+            best = np.column_stack((spots[on, 0][chosen], y[on][chosen], spots[on, 2][chosen]))
+    if best is None:
+        raise GeometryError(f"expected room for {count} outlines on the strip, found none: {height} mm on {width} mm")
+    best[:, 0] += 0.5 * length - best[0, 0]
+    best[:, 1] = np.clip(best[:, 1], 0.0, room) + 0.5 * height
+    return best
 
 
 def _table(fixed: np.ndarray, moving: np.ndarray, gap: float):

@@ -7,7 +7,8 @@ its place). Solved with CP-SAT, one aim after the other; every aim holds while t
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import ceil
 
 from ortools.sat.python import cp_model
 
@@ -40,11 +41,14 @@ class Choice:
     chosen : indices of the candidates, at most one of a container.
     serves : for each of them the kind every unit serves as, or LEFT_OUT; of like units the first are used.
     short : units missing of each kind.
+    least_cost : proved lower bound on the cost of any choice among the candidates that misses as little, and on nothing
+        else than them; the cost itself where the solver came to the end.
     """
 
     chosen: tuple[int, ...]
     serves: tuple[tuple[int, ...], ...]
     short: tuple[int, ...]
+    least_cost: int = 0
 
 
 def choose_layouts(
@@ -53,6 +57,7 @@ def choose_layouts(
     demand: Sequence[int],
     sizes: Sequence[int],
     over_cost: Sequence[int] | None = None,
+    known: Choice | None = None,
 ) -> Choice:
     """Meet a demand from candidate layouts.
 
@@ -65,6 +70,7 @@ def choose_layouts(
     demand, sizes : for each kind, units wanted and the size of one
     over_cost : for each kind, cost of a unit that is placed but left out, whole numbers; 0 by default
         (such a unit is simply not taken).
+    known : a choice among the same candidates that is to begin with, so that what is found is no worse.
 
     Raises
     ------
@@ -92,7 +98,9 @@ def choose_layouts(
         over[options[0]] * (supply[options] - sum(takes[options, kind] for kind in options)) for options in supply
     ]
     missing = sum(size * var for size, var in zip(sizes, short, strict=True))
-    solver = _solve_in_turn(model, [
+    if known is not None:
+        _begin_with(model, known, candidates, used, takes, short)
+    solver, bounds = _solve_in_turn(model, [
         missing,
         sum(box.cost * var for box, var in zip(containers, opened, strict=True)) + sum(unused),
         sum(used),
@@ -100,7 +108,21 @@ def choose_layouts(
     ], [*used, *takes.values(), *short])
     chosen = tuple(c for c in range(len(candidates)) if solver.value(used[c]))
     least_missing = sum(size * solver.value(var) for size, var in zip(sizes, short, strict=True))
-    return _deal(chosen, candidates, demand, sizes, least_missing)
+    return replace(_deal(chosen, candidates, demand, sizes, least_missing), least_cost=bounds[1])
+
+
+def _begin_with(model: cp_model.CpModel, known: Choice, candidates: Sequence[Candidate], used, takes, short) -> None:
+    """Hint at a whole solution, which is the first the solver finds."""
+    served = Counter(
+        (options, kind) for c, serves in zip(known.chosen, known.serves, strict=True)
+        for options, kind in zip(candidates[c].units, serves, strict=True) if kind != LEFT_OUT
+    )
+    for c, var in enumerate(used):
+        model.add_hint(var, c in known.chosen)
+    for key, var in takes.items():
+        model.add_hint(var, served[key])
+    for var, missing in zip(short, known.short, strict=True):
+        model.add_hint(var, missing)
 
 
 def _served(model: cp_model.CpModel, supply: dict[tuple[int, ...], int | cp_model.IntVar], demand: Sequence[int]):
@@ -139,7 +161,7 @@ def _deal(chosen, candidates, demand, sizes, least_missing: int) -> Choice:
     remainder = _largest(model, amounts, sum(sizes[options[0]] for c in chosen for options in candidates[c].units))
     variables = [*takes.values(), *short, *(var for mine in left for var in mine.values())]
     recast = sum(var for (options, kind), var in takes.items() if kind != options[0])
-    solver = _solve_in_turn(model, [-remainder, recast], variables)
+    solver, _ = _solve_in_turn(model, [-remainder, recast], variables)
     pools = {options: [kind for kind in options for _ in range(solver.value(takes[options, kind]))]
              for options in supply}
     serves = []
@@ -166,23 +188,26 @@ def _largest(model: cp_model.CpModel, amounts: list, most: int) -> cp_model.IntV
     return largest
 
 
-def _solve_in_turn(model: cp_model.CpModel, aims: list, variables: list) -> cp_model.CpSolver:
-    """Minimise one aim after the other; the model is changed."""
+def _solve_in_turn(model: cp_model.CpModel, aims: list, variables: list) -> tuple[cp_model.CpSolver, list[int]]:
+    """Minimise one aim after the other; the model is changed. Returns the solver and its lower bound of each aim."""
     solver = cp_model.CpSolver()
     solver.parameters.catch_sigint_signal = False  # the signal is the caller's
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1
     solver.parameters.linearization_level = 2  # covering a demand: the relaxation is what proves it
     solver.parameters.max_deterministic_time = EFFORT
+    bounds = []
     for aim in aims:
         if isinstance(aim, int):
+            bounds.append(aim)
             continue
         model.minimize(aim)
         status = solver.solve(model)
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             raise AssertionError("leaving everything out is always feasible, and so is the last solution")
+        bounds.append(ceil(solver.best_objective_bound - 1e-6))
         model.add(aim <= round(solver.objective_value))
         model.clear_hints()
         for var in variables:
             model.add_hint(var, solver.value(var))
-    return solver
+    return solver, bounds

@@ -31,11 +31,14 @@ from nest.placement.problem import (
     Stop,
     StripProblem,
 )
+from nest.placement.propose import lattice_start
 from nest.placement.settle import settle_strip
 from nest.placement.state import Snapshot
 
 SIZE_EXPONENT = 0.7
-COMPRESS_SHARE = 0.2
+COMPRESS_SHARE = 0.1
+ROUNDS = 24
+ROUND_PASSES = 1000
 CAPACITY_FACTOR = 1.25
 PAIR_SHARE = 0.4
 SETTLE_SHARE = 0.05
@@ -105,19 +108,31 @@ def solve_strip(
             length = min(search.length for search in searches)
             listener(Progress(clock.elapsed, int(demand.sum()), total / (length * problem.width_mm)))
 
-    def explore(search: strip.StripSearch) -> None:
-        search.allow(1.0 - COMPRESS_SHARE)
-        search.start()
-        search.explore()
-
+    if proposed := lattice_start(problem.kinds, problem.gap_mm, problem.width_mm):
+        proposed, length = settle_strip(proposed, problem.kinds, problem.gap_mm, problem.width_mm, stop.cancelled)
+        if not faults(proposed, problem.kinds, problem.gap_mm, None, OVERLAP_DEPTH_MM):
+            searches[0].adopt(snapshot_of(proposed, angles_deg), length)
     left, begin = clock.left_for_search(), clock.elapsed
-    run_side_by_side(searches, explore, clock, begin + (1.0 - COMPRESS_SHARE) * left, tell)
-    best = min(searches, key=lambda search: search.length)
+    # after every round the searches go on from the best: late gains are rare, and this halves the wait for them
+    rounds = ROUNDS if stop.passes is None else min(ROUNDS, 1 + stop.passes // ROUND_PASSES)
+    for part in range(1, rounds + 1):
+        share = (1.0 - COMPRESS_SHARE) * part / rounds
+
+        def explore(search: strip.StripSearch, share: float = share) -> None:
+            search.allow(share)
+            search.explore()
+
+        run_side_by_side(searches, explore, clock, begin + share * left, tell)
+        if stop.cancelled():
+            break
+        best = min(searches, key=lambda search: search.length)
+        for search in searches:
+            if search.length > best.length:
+                search.adopt(best.best, best.length)
     if not stop.cancelled():
-        kept, length, middle = best.best, best.length, clock.elapsed
+        middle = clock.elapsed
         room = max(begin + left - middle, 1e-9)
         for search in searches:
-            search.adopt(kept, length)
             search.allow(1.0)
 
         def compress(search: strip.StripSearch) -> None:

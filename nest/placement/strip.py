@@ -93,6 +93,8 @@ class StripSearch:
         self.length = used_length(model, self.best)
         self.demand = demand
         self._passes = passes
+        self._shrink = SHRINK
+        self._started = False
 
     @property
     def ended(self) -> bool:
@@ -104,8 +106,9 @@ class StripSearch:
         if self._passes is not None:
             self.state.passes[1] = int(self._passes * share)
 
-    def start(self) -> None:
+    def _start(self) -> None:
         """Random layout at a loose length, separated; longer a few times, else the shelves stay."""
+        self._started = True
         kinds = np.repeat(np.arange(len(self.demand)), self.demand)
         length = float(self.model.area[kinds].sum()) / self.width / START_DENSITY
         length = max(length, float((self.model.cut_box[:, :, 2] - self.model.cut_box[:, :, 0]).max()))
@@ -118,10 +121,14 @@ class StripSearch:
             length *= 1.1
 
     def explore(self) -> None:
-        """Shrink and separate until stopped; failures go to a pool, from which restarts are made."""
-        shrink = SHRINK
+        """Shrink and separate until stopped; failures go to a pool, from which restarts are made.
+
+        Called again it goes on from the best layout.
+        """
+        if not self._started:
+            self._start()
         while not self.ended:
-            self._shrink_to(self.length * (1.0 - shrink))
+            self._shrink_to(self.length * (1.0 - self._shrink))
             pool: list[tuple[float, Snapshot]] = []
             failed = 0
             while not self.ended:
@@ -133,8 +140,8 @@ class StripSearch:
                 pool.sort(key=lambda entry: entry[0])
                 del pool[20:]
                 failed += 1
-                if failed == 3 and shrink > SHRINK_LEAST:
-                    shrink = max(SHRINK_LEAST, shrink / 2.0)
+                if failed == 3:
+                    self._shrink = max(SHRINK_LEAST, self._shrink / 2.0)
                 pick = min(int(abs(self.rng.normal()) * 0.25 * len(pool)), len(pool) - 1)
                 restore(self.state, pool[pick][1])
                 self._exchange_large()
@@ -157,6 +164,7 @@ class StripSearch:
     def adopt(self, kept: Snapshot, length: float) -> None:
         """Go on from another worker's layout."""
         self.best, self.length = kept, length
+        self._started = True
         restore(self.state, kept)
 
     def _bound(self, length: float) -> None:

@@ -4,10 +4,14 @@ from math import floor, pi, sqrt
 
 import numpy as np
 import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from outlines import star_rings
 
 from geometry.lattice import densest_double_lattice
 from geometry.precision import GeometryError, as_ring
-from geometry.strip_lattice import densest_strip_lattice
+from geometry.strip_lattice import densest_strip_lattice, lay_on_strip
 
 
 def rectangle(length, height):
@@ -62,3 +66,34 @@ def test_a_strip_without_width_is_refused():
     """A width of nil is no strip."""
     with pytest.raises(GeometryError, match="width"):
         densest_strip_lattice(rectangle(10, 10), 0.0)
+
+
+@pytest.mark.parametrize("count", [1, 7, 8, 30])
+def test_laid_rectangles_fill_whole_columns(count):
+    """Rectangles of 20 by 10 on a strip 45 wide lie four abreast: ⌈count / 4⌉ lengths of strip."""
+    laid = lay_on_strip(densest_strip_lattice(rectangle(20, 10), 45.0), 20.0, 10.0, 45.0, count)
+    assert len(laid) == count
+    assert laid[:, 0].min() - 10.0 == pytest.approx(0.0, abs=1e-9)
+    assert laid[:, 0].max() + 10.0 == pytest.approx(20.0 * -(-count // 4), rel=1e-6)
+
+
+@settings(max_examples=30, deadline=None)
+@given(ring=star_rings(), width=st.floats(1.0, 6.0), count=st.integers(1, 40))
+def test_laid_outlines_lie_on_the_strip_and_clear_of_each_other(ring, width, count):
+    """Whatever the outline: as many as asked for, none off the strip, none over another."""
+    size = np.ptp(ring, axis=0)
+    width *= size[1]
+    lattice = densest_strip_lattice(ring, width)
+    laid = lay_on_strip(lattice, size[0], size[1], width, count)
+    middle = 0.5 * (ring.min(axis=0) + ring.max(axis=0))
+    shapes = [shapely.Polygon((ring - middle) * (1.0 - 2.0 * half) + (x, y)) for x, y, half in laid]
+    assert len(shapes) == count
+    low_x, low_y, _, high_y = shapely.total_bounds(shapes)
+    slack = 1e-6 * size.max()
+    assert low_x >= -slack
+    assert low_y >= -slack
+    assert high_y <= width + slack
+    shrunk = shapely.buffer(shapes, -1e-5 * size.max())
+    tree = shapely.STRtree(shrunk)
+    one, other = tree.query(shrunk, predicate="intersects")
+    assert np.array_equal(one, other)
