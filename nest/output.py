@@ -24,7 +24,7 @@ from nest.report.checks import checks_on
 from nest.report.figures import draw_hide, draw_lay, draw_piece, new_axes, save_figure
 from nest.report.sheets import write_sheet_pdf
 from nest.report.summary import Figures, cut_sheets, summary_html
-from nest.report.tables import consumption_table, write_csv, write_workbook
+from nest.report.tables import Table, consumption_table, write_csv, write_workbook
 from nest.report.tiles import write_table_files
 from nest.report.whatif import PricedAllowance
 from nest.verify.verdict import Verdict
@@ -48,6 +48,7 @@ def write_outputs(
     dxf_version: str | None = None,
     figures: bool = True,
     allowances: Sequence[PricedAllowance] = (),
+    tables: Sequence[Table] = (),
 ) -> Path:
     """Write everything about `plan` into `folder` and return the folder.
 
@@ -56,7 +57,10 @@ def write_outputs(
     not at all; that of an earlier run is renamed, never changed (`nest.atomic.atomic_folder`). Drawings of a plan
     that has not passed its checks say so, in their text and their names. `dxf_version` is one of
     `nest.cutplan.dxf.VERSIONS`, by default the plan's own. `allowances` are prices of a millimetre for the page
-    (`nest.report.whatif.priced_allowances`).
+    (`nest.report.whatif.priced_allowances`). Each of `tables` is a CSV file beside the consumption and a sheet in its
+    workbook.
+
+    Of what is cut already (`Plan.begun`) the page tells, but there are no drawings, sheets or pictures to hand out.
 
     Raises
     ------
@@ -70,7 +74,9 @@ def write_outputs(
         with atomic_folder(folder, marker=PLAN_FILE) as out:
             write_plan(plan, out / PLAN_FILE)
             write_csv(consumption_table(accounts), out / "consumption.csv")
-            write_workbook([consumption_table(accounts)], out / "consumption.xlsx")
+            write_workbook([consumption_table(accounts), *tables], out / "consumption.xlsx")
+            for table in tables:
+                write_csv(table, out / f"{table.name.replace(' ', '-')}.csv")
             works = {layout.hide_id: hide_work(plan, layout) for layout in plan.layouts if layout.placed}
             hides, lays = _write_drawings(plan, verdict, out, version, works)
             pictures = Figures()
@@ -127,7 +133,7 @@ def _write_drawings(
     (out / "drawings").mkdir()
     (out / "pieces").mkdir()
     hides, lays = {}, {}
-    cut = [layout for layout in plan.layouts if layout.placed]
+    cut = [layout for layout in plan.layouts if layout.hide_id in plan.hides_to_cut]
     names = file_names(layout.hide_id for layout in cut)
     for layout in cut:
         hides[layout.hide_id] = f"drawings/{prefix}hide-{names[layout.hide_id]}.dxf"
@@ -135,7 +141,7 @@ def _write_drawings(
         write_hide_dxf(plan, layout, path, version, warning=warning, work=work)
         if plan.settings.table.files:
             write_table_files(work, hide_drawing(plan, layout, warning, work), path, f"Hide {layout.hide_id}")
-    spread = [lay for lay in plan.lays if lay.placed]
+    spread = [lay for lay in plan.lays if lay.lay_id in plan.lays_to_cut]
     names = file_names(lay.lay_id for lay in spread)
     for lay in spread:
         lays[lay.lay_id] = f"drawings/{prefix}lay-{names[lay.lay_id]}.dxf"
@@ -151,10 +157,10 @@ def _write_drawings(
 
 
 def _write_sheets(plan: Plan, sheets: Iterable[CutSheet], out: Path) -> None:
-    """Write the cut sheet of each hide that something is cut from."""
+    """Write the cut sheet of each hide that something is still to be cut from."""
     (out / "sheets").mkdir()
     layouts = {layout.hide_id: layout for layout in plan.layouts}
-    sheets = list(sheets)
+    sheets = [sheet for sheet in sheets if sheet.hide_id in plan.hides_to_cut]
     names = file_names(sheet.hide_id for sheet in sheets)
     for sheet in sheets:
         prefix = NOT_VERIFIED if sheet.findings else ""
@@ -165,7 +171,7 @@ def _write_figures(plan: Plan, accounts: Accounts, verdict: Verdict, out: Path) 
     """Draw every figure; returns where the page finds them."""
     (out / "figures").mkdir()
     hides, lays, charts = {}, {}, {}
-    cut = [layout for layout in plan.layouts if layout.placed]
+    cut = [layout for layout in plan.layouts if layout.hide_id in plan.hides_to_cut]
     names = file_names(layout.hide_id for layout in cut)
     stock = {hide.hide_id: hide for hide in plan.hides}
     for layout in cut:
@@ -173,7 +179,7 @@ def _write_figures(plan: Plan, accounts: Accounts, verdict: Verdict, out: Path) 
         x_min, y_min, x_max, y_max = stock[layout.hide_id].outline.bounds
         ax = draw_hide(_axes(x_max - x_min, y_max - y_min), plan, layout)
         _save_layout(ax, out / hides[layout.hide_id], verdict)
-    spread = [lay for lay in plan.lays if lay.placed]
+    spread = [lay for lay in plan.lays if lay.lay_id in plan.lays_to_cut]
     names = file_names(lay.lay_id for lay in spread)
     rolls = {roll.roll_id: roll for roll in plan.rolls}
     for lay in spread:

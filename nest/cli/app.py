@@ -16,6 +16,7 @@ from nest.cli.lays import register as register_lays
 from nest.cli.price import register as register_price
 from nest.cli.progress import shown_progress
 from nest.cli.recut import register as register_recut
+from nest.cli.replan import register as register_replan
 from nest.cli.screen import Screen
 from nest.cli.stopping import stop_on_interrupt
 from nest.cli.stretch import register as register_stretch
@@ -226,5 +227,6 @@ register_stretch(app)
 register_lays(app)
 register_batch(app)
 register_recut(app)
+register_replan(app)
 register_price(app)
 register_trial(app)

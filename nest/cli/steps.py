@@ -1,6 +1,6 @@
 """Steps that several commands share: read, place, judge and write, show."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
@@ -19,6 +19,7 @@ from nest.job.read import read_job
 from nest.output import PLAN_FILE, write_outputs
 from nest.plan import Plan
 from nest.planfile import read_plan
+from nest.report.tables import Table
 from nest.verify import Verdict, verify
 
 
@@ -90,9 +91,9 @@ def placed(
 
 
 def judged_and_written(
-    plan: Plan, out: Path, watch: Watch, dxf: str | None, figures: bool
+    plan: Plan, out: Path, watch: Watch, dxf: str | None, figures: bool, tables: Sequence[Table] = ()
 ) -> tuple[dict[str, Any], Verdict]:
-    """Judge, account and write a plan; returns what it comes to, and the verdict.
+    """Judge, account and write a plan, with `tables` beside; returns what it comes to, and the verdict.
 
     Raises
     ------
@@ -106,7 +107,7 @@ def judged_and_written(
     watch.stage("writing drawings and pictures" if figures else "writing drawings")
     if dxf is not None:
         plan = replace(plan, settings=replace(plan.settings, dxf_version=dxf))
-    write_outputs(plan, accounts, verdict, out, figures=figures)
+    write_outputs(plan, accounts, verdict, out, figures=figures, tables=tables)
     return plan_result(plan, accounts, verdict, out), verdict
 
 

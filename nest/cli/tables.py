@@ -20,6 +20,8 @@ def summary_table(result: dict[str, Any]) -> Table:
     rows = [
         ("pairs", f"{order['pairs_wanted']} wanted, {order['pairs_to_cut']} to cut"),
         ("hides", _hides(hides["used"], hides["whole"])),
+        *((("already cut", ", ".join(hides["cut_already"])), ("still to cut", ", ".join(hides["to_cut"]) or "none"))
+          if hides["cut_already"] else ()),
         ("leather", _yields(leather)),
         ("leather per pair cut", _number(leather["dm2_per_pair"], "dm²")),
     ]

@@ -7,14 +7,14 @@ from decimal import Decimal
 from nest.accounts import Accounts, AreaAccount, MaterialUse, yields
 from nest.cutplan.sizes import sizes_in_order
 from nest.pieces.piece import Role
-from nest.plan import Lay, Plan
+from nest.plan import Lay, Plan, Side
 from nest.report.charts import PARTS
 from nest.stock.material import Hide
 
 
 @dataclass(frozen=True, slots=True)
 class SizeRow:
-    """One line of the size run: pairs wanted and to cut, pairs of vamps and of reinforcements planned."""
+    """One line of the size run: pairs wanted and to cut, pairs of vamps and of reinforcements planned, less spoiled."""
 
     style: str
     size: str
@@ -55,6 +55,9 @@ def size_run(plan: Plan) -> tuple[SizeRow, ...]:
         for one in group.placed:
             piece = pieces[one.piece_id]
             placed[piece.style, piece.size, piece.role] += plies
+    for one in plan.begun.spoiled:
+        for role in (Role.VAMP, Role.REINFORCEMENT) if one.backed else (Role.VAMP,):
+            placed[one.style, one.size, role] -= one.count * (2 if one.side is Side.PAIR else 1)
     rank = {size: i for i, size in enumerate(sizes_in_order(plan))}
     backed = {style.name for style in plan.styles if style.roll}
     rows = []

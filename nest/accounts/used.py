@@ -1,0 +1,195 @@
+"""Used against planned: what hides and rolls gave so far, size by size, beside what the plan reckoned with.
+
+Planned is the whole of a plan: its hides at their measured areas, its lays with end losses, its expected rejects. Used
+is what is cut: hides at the areas measured when they were cut (else as planned), lengths as they were taken off the
+rolls. A hide or lay is shared by the sizes on it in proportion to their rough area. Prices are those of the plan.
+The difference in money is what the pairs finished cost beyond what the plan would have them cost: material used, less
+planned cost of a good pair × pairs finished. While spoiled pieces and pairs half done weigh on few pairs, it is high.
+"""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
+
+from nest.accounts.areas import MaterialUse, hide_use, lay_use, measure
+from nest.accounts.cost import good_pairs, order_cost
+from nest.accounts.money import minor_digits, rounded
+from nest.begun.needs import lost_pieces
+from nest.begun.part import cut_part
+from nest.pieces.piece import Foot, Role
+from nest.plan import Begun, Plan
+from nest.units import MM2_PER_AREA_UNIT
+
+
+@dataclass(frozen=True, slots=True)
+class Sum:
+    """One half of the comparison. hides : whole hides, shared; pairs : good pairs expected, or finished; cost exact."""
+
+    hides: float
+    leather_mm2: float
+    roll_mm: float
+    vamps: int
+    pairs: Fraction
+    cost: Fraction
+
+    @property
+    def leather_per_pair_mm2(self) -> float | None:
+        """Leather for a good pair; None without any."""
+        return self.leather_mm2 / float(self.pairs) if self.pairs else None
+
+    @property
+    def roll_per_pair_mm(self) -> float | None:
+        """Reinforcement for a good pair; None without any."""
+        return self.roll_mm / float(self.pairs) if self.pairs else None
+
+
+@dataclass(frozen=True, slots=True)
+class UsedRow:
+    """One style and size ("" for all): planned, used, vamps spoiled, and what the pairs finished cost beyond plan."""
+
+    style: str
+    size: str
+    planned: Sum
+    used: Sum
+    spoiled: int
+    difference: Decimal | None
+    """In the plan's currency; None while no pair is finished or the plan has none of this size."""
+
+    @property
+    def good(self) -> int:
+        """Vamps cut that are not spoiled."""
+        return self.used.vamps - self.spoiled
+
+
+def used_against_planned(plan: Plan, begun: Begun, against: Plan | None = None) -> tuple[UsedRow, ...]:
+    """A row for each style and size, for each style, and for the order.
+
+    Parameters
+    ----------
+    plan : the plan that was cut from
+    begun : how far that has come, as `nest.begun.lists.read_begun`
+    against : the plan to hold it against, such as the first one of the order; by default the same
+
+    Raises
+    ------
+    PlanProblem
+        As `nest.accounts.cost.order_cost`.
+    """
+    against = against or plan
+    part = cut_part(plan, begun)
+    prices = {one.material_id: one.price for one in order_cost(plan, _uses(plan, plan)).materials}
+    planned = _sides(against, _uses(against, against), {
+        one.material_id: one.price for one in order_cost(against, _uses(against, against)).materials
+    })
+    used = _sides(plan, _measured(part, _uses(part, plan)), prices)
+    lines = {(line.style, line.size): line for line in against.order}
+    spoiled: dict[tuple[str, str], int] = {}
+    for key in planned.keys() | used.keys():
+        vamps, expected = planned[key].vamps if key in planned else 0, lines.get(key)
+        if key in planned:
+            planned[key] = replace(planned[key], pairs=good_pairs(Fraction(vamps, 2), expected))
+        lost = _lost(plan, begun, key)
+        spoiled[key] = sum(lost.values())
+        if key in used:
+            used[key] = replace(used[key], pairs=Fraction(_pairs(_feet(part, key) - lost)))
+    keys = sorted(planned.keys() | used.keys())
+    rows = [[key] for key in keys]
+    rows += [[key for key in keys if key[0] == style] for style in dict.fromkeys(style for style, _ in keys)]
+    rows.append(keys)
+    names = [*keys, *((style, "") for style in dict.fromkeys(style for style, _ in keys)), ("", "")]
+    digits = minor_digits(plan.settings.currency)
+    found = []
+    for name, group in zip(names, rows, strict=True):
+        a, b = (_added(side[key] for key in group if key in side) for side in (planned, used))
+        # Size by size, so that a total is the sum of its sizes whatever mix of them is finished.
+        reckoned = [
+            used[key].cost - planned[key].cost / planned[key].pairs * used[key].pairs for key in group
+            if key in used and key in planned and planned[key].pairs
+        ]
+        difference = rounded(sum(reckoned, Fraction(0)), digits) if reckoned and b.pairs else None
+        found.append(UsedRow(*name, a, b, sum(spoiled[key] for key in group), difference))
+    return tuple(found)
+
+
+def _uses(plan: Plan, stock: Plan) -> list[MaterialUse]:
+    """What each hide and lay gives; only areas paid for, lengths and shares are asked, so no lattice is needed."""
+    measures = {piece.piece_id: measure(piece, 1.0) for piece in plan.pieces}
+    hides, rolls = {one.hide_id: one for one in stock.hides}, {one.roll_id: one for one in stock.rolls}
+    return [
+        *(hide_use(hides[one.hide_id], one, measures, 0.0) for one in plan.layouts if one.placed),
+        *(lay_use(rolls[one.roll_id], one, measures) for one in plan.lays if one.placed),
+    ]
+
+
+def _measured(part: Plan, uses: Sequence[MaterialUse]) -> list[MaterialUse]:
+    """The same with the areas and lengths that were measured; what a roll gave beyond its lays goes with the last."""
+    areas = {one.hide_id: one.measured_mm2 for one in part.begun.hides if one.measured_mm2}
+    lengths = {one.roll_id: one.length_mm for one in part.begun.rolls if one.length_mm is not None}
+    roll_of = {lay.lay_id: lay.roll_id for lay in part.lays}
+    width = {roll.roll_id: roll.width_mm for roll in part.rolls}
+    planned: dict[str, float] = {}
+    for use in uses:
+        if use.role is Role.REINFORCEMENT:
+            planned[roll_of[use.material_id]] = planned.get(roll_of[use.material_id], 0.0) + use.length_mm
+    last = {roll_of[use.material_id]: use.material_id for use in uses if use.role is Role.REINFORCEMENT}
+    found = []
+    for use in uses:
+        if use.role is Role.VAMP:
+            found.append(replace(use, paid_mm2=areas.get(use.material_id, use.paid_mm2)))
+            continue
+        roll = roll_of[use.material_id]
+        more = lengths[roll] - planned[roll] if roll in lengths and last[roll] == use.material_id else 0.0
+        length = max(0.0, use.length_mm + more)
+        found.append(replace(use, length_mm=length, paid_mm2=length * width[roll]))
+    return found
+
+
+def _sides(plan: Plan, uses: Sequence[MaterialUse], prices: dict[str, Decimal]) -> dict[tuple[str, str], Sum]:
+    """Material and its cost by style and size; pairs are filled in by the caller."""
+    units = {one.name: MM2_PER_AREA_UNIT[one.price_unit] for one in plan.leathers}
+    leather = {hide.hide_id: hide.leather for hide in plan.hides}
+    sides: dict[tuple[str, str], Sum] = {}
+    for use in uses:
+        vamp = use.role is Role.VAMP
+        quantity = use.paid_mm2 / units[leather[use.material_id]] if vamp else use.length_mm / 1000.0
+        cost = Fraction(str(round(quantity, 9))) * Fraction(prices[use.material_id])
+        whole = sum(Fraction(one.rough_mm2) for one in use.sizes)
+        for one in use.sizes:
+            share = Fraction(one.rough_mm2) / whole
+            mine = Sum(
+                one.share * vamp, use.paid_mm2 * one.share * vamp, use.length_mm * one.share, one.pieces * vamp,
+                Fraction(0), cost * share,
+            )
+            key = one.style, one.size
+            sides[key] = _added((sides[key], mine)) if key in sides else mine
+    return sides
+
+
+def _added(sides) -> Sum:
+    sides = tuple(sides)
+    return Sum(
+        sum(one.hides for one in sides), sum(one.leather_mm2 for one in sides), sum(one.roll_mm for one in sides),
+        sum(one.vamps for one in sides), sum((one.pairs for one in sides), Fraction(0)),
+        sum((one.cost for one in sides), Fraction(0)),
+    )
+
+
+def _feet(part: Plan, key: tuple[str, str]) -> Counter[Foot]:
+    """Vamps of a size on the hides of a plan, by foot."""
+    feet = {piece.piece_id: piece.foot for piece in part.pieces if (piece.style, piece.size) == key}
+    return Counter(feet[one.piece_id] for layout in part.layouts for one in layout.placed if one.piece_id in feet)
+
+
+def _lost(plan: Plan, begun: Begun, key: tuple[str, str]) -> Counter[Foot]:
+    """Vamps of a size that were spoiled, by foot."""
+    either = any(
+        piece.foot is Foot.EITHER for piece in plan.pieces if (piece.style, piece.size) == key
+    )
+    return lost_pieces((one for one in begun.spoiled if (one.style, one.size) == key), either=either)
+
+
+def _pairs(feet: Counter[Foot]) -> int:
+    """Whole pairs that these vamps make."""
+    return min(feet[Foot.LEFT], feet[Foot.RIGHT]) + feet[Foot.EITHER] // 2

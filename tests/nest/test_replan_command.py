@@ -1,0 +1,99 @@
+"""Planning again and used against planned on the command line: files, exit codes, and sentences on bad lists."""
+
+import csv
+import json
+
+import pytest
+from tiny_plans import backing, box_plan, hide, in_pairs, spots, vamp
+
+from nest.begun.lists import read_begun
+from nest.cli import main
+from nest.cli.codes import Exit
+from nest.errors import InputProblems
+from nest.plan import CutHide, CutLine, HideLayout, Side, Spoiled, UsedRoll
+from nest.planfile import write_plan
+
+
+def two_hides():
+    """Two pairs on each of two hides; reinforcements on one lay."""
+    second = HideLayout("H2", in_pairs(["V38"] * 4, spots(4), first_pair=3))
+    return box_plan(
+        order=(CutLine("box", "38", 4, 4),), hides=(hide("H1"), hide("H2"), hide("H3")),
+        layouts=(*box_plan().layouts, second), pieces=(vamp(), backing()),
+    )
+
+
+def listed(folder, name, text):
+    """A file of this text."""
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_both_lists_are_read(tmp_path):
+    """Areas and lengths in their units; states in any case; blank rows and a hide not listed are no matter."""
+    cut = listed(tmp_path, "cut.csv", "material,state,used,unit\nH1,cut,52,dm2\nH3,Withdrawn,,\n\nknit,cut,0.9,m\n")
+    spoiled = listed(tmp_path, "spoiled.csv", "size,side,pieces,reinforcement\n38,,1,\n38,pair,1,kept\n")
+    begun, _ = read_begun(two_hides(), cut, spoiled)
+    assert begun.hides == (CutHide("H1", 520_000.0),) and begun.withdrawn == ("H3",)
+    assert begun.rolls == (UsedRoll("knit", 900.0),) and begun.lays == ("L1",)
+    assert begun.spoiled == (Spoiled("box", "38", Side.EITHER, 1), Spoiled("box", "38", Side.PAIR, 1, backed=False))
+
+
+@pytest.mark.parametrize(
+    ("rows", "words"),
+    [
+        ("H9,cut,,", "cut.csv, line 2, material: expected a hide or a roll of the plan, found 'H9'"),
+        ("H1,half,,", "cut.csv, line 2, state: expected cut, uncut or withdrawn, found 'half'"),
+        ("H1,cut,,\nH1,uncut,,", "cut.csv, line 3, material: expected each hide and roll once, found H1 again"),
+        ("H3,cut,,", "line 2, material: expected a hide that the plan cuts something from, found H3"),
+        ("H1,cut,52,", "line 2, unit: expected an area unit"),
+        ("H1,cut,52,m2", "line 2, used: expected about the 0.50 m² that hide H1 measured, found 52.00 m²"),
+        ("H1,withdrawn,52,dm2", "line 2, used: expected no area, for the hide is not cut"),
+        ("knit,cut,99,m", "line 2, used: expected at most the 20 m that roll knit holds, found 99 m"),
+        ("knit,cut,1,dm2", "line 2, unit: expected a length unit"),
+        ("H1,cut,-3,dm2", "line 2, used: expected an area above 0"),
+    ],
+)
+def test_bad_rows_of_what_was_cut_give_one_sentence_each(rows, words, tmp_path, capsys):
+    """File, line, what and remedy; exit code 2, nothing written."""
+    write_plan(two_hides(), tmp_path / "plan.json")
+    cut = listed(tmp_path, "cut.csv", f"material,state,used,unit\n{rows}\n")
+    out = tmp_path / "out"
+    assert main(["used", str(tmp_path / "plan.json"), "--cut", str(cut), "-o", str(out)]) == Exit.BAD_INPUT
+    err = capsys.readouterr().err
+    assert words in err and len(err.strip().splitlines()) == 1 and not out.exists()
+
+
+@pytest.mark.parametrize(
+    ("rows", "words"),
+    [
+        ("46,,1", "line 2, size: expected a size of box in the plan, found '46'"),
+        ("38,upper,1", "line 2, side: expected left, right or pair, found 'upper'"),
+        ("38,,some", "line 2, pieces: expected a number of vamps, found 'some'"),
+        ("38,,5", "line 2, pieces: expected at most the 4 vamps of box 38 that are cut, found 5"),
+        ("38,pair,1\n38,,3", "line 3, pieces: expected at most the 4 vamps"),
+    ],
+)
+def test_bad_rows_of_what_was_spoiled_give_one_sentence_each(rows, words, tmp_path):
+    """As for what was cut; no more can be spoiled than is cut, whatever rows say it."""
+    cut = listed(tmp_path, "cut.csv", "material,state\nH1,cut\n")
+    spoiled = listed(tmp_path, "spoiled.csv", f"size,side,pieces\n{rows}\n")
+    with pytest.raises(InputProblems) as caught:
+        read_begun(two_hides(), cut, spoiled)
+    assert words in str(caught.value) and len(caught.value.problems) == 1
+
+
+def test_used_prints_and_writes_its_table(tmp_path, capsys):
+    """The same figures on the screen as data, and in the CSV file."""
+    write_plan(two_hides(), tmp_path / "plan.json")
+    cut = listed(tmp_path, "cut.csv", "material,state\nH1,cut\n")
+    words = ["used", str(tmp_path / "plan.json"), "--cut", str(cut), "-o", str(tmp_path / "out")]
+    assert main([*words, "--json"]) == Exit.DONE
+    order = json.loads(capsys.readouterr().out)["rows"][-1]
+    assert (order["hides_planned"], order["hides_used"], order["pairs_finished"]) == (2.0, 1.0, 2)
+    with open(tmp_path / "out" / "used-against-planned.csv", encoding="utf-8") as stream:
+        assert list(csv.DictReader(stream))[-1]["leather_dm2_used"] == "50.0"
+    assert (tmp_path / "out" / "used-against-planned.xlsx").is_file()
+    assert main(words[:-2]) == Exit.DONE
+    assert "1.00 of 2.00" in capsys.readouterr().out
