@@ -4,6 +4,7 @@ A plan is self-contained: it is judged, costed and cut from its file alone.
 """
 
 from dataclasses import dataclass
+from decimal import Decimal
 from enum import StrEnum
 
 from geometry.pose import Pose
@@ -80,6 +81,39 @@ class Bound:
     material_id: str
     cutting_yield_at_most: float
     reference_yield: float
+
+
+@dataclass(frozen=True, slots=True)
+class GreedyIssue:
+    """The same candidate layouts taken in a greedy order: hides opened, their cost, rough area missing, mm²."""
+
+    order: str
+    hides: int
+    cost: Decimal
+    missing_mm2: float
+
+
+@dataclass(frozen=True, slots=True)
+class HideIssue:
+    """What the hides opened of one leather cost, whole and at list price, and what that is to be compared with.
+
+    greedy : greedy orders of the same layouts.
+    least_of_layouts : the solver's bound, among the layouts found; least_by_area : proved whatever the layouts.
+    reference : least cost at the density of the best double lattices; no bound.
+    """
+
+    leather: str
+    hides: int
+    cost: Decimal
+    greedy: tuple[GreedyIssue, ...]
+    least_of_layouts: Decimal
+    least_by_area: Decimal
+    reference: Decimal
+
+    @property
+    def gap(self) -> float:
+        """How far the cost may at most lie above the least possible, as a share of that."""
+        return float(self.cost / self.least_by_area) - 1.0 if self.least_by_area else 0.0
 
 
 class Side(StrEnum):
@@ -165,6 +199,8 @@ class Plan:
     warnings: tuple[str, ...] = ()
     begun: Begun = Begun()
     """What was cut already when the plan was made."""
+    issues: tuple[HideIssue, ...] = ()
+    """What the choice of hides is worth, by leather."""
 
     @property
     def hides_to_cut(self) -> tuple[str, ...]:
@@ -186,6 +222,6 @@ class Plan:
 
 
 __all__ = [
-    "SCHEMA_VERSION", "PlannedStyle", "CutLine", "Placed", "HideLayout", "Lay", "Bound", "Side", "Spoiled", "CutHide",
-    "UsedRoll", "Begun", "Plan", "OrderLine",
+    "SCHEMA_VERSION", "PlannedStyle", "CutLine", "Placed", "HideLayout", "Lay", "Bound", "GreedyIssue", "HideIssue",
+    "Side", "Spoiled", "CutHide", "UsedRoll", "Begun", "Plan", "OrderLine",
 ]

@@ -11,7 +11,7 @@ from nest.accounts import Accounts, yields
 from nest.accounts.areas import AreaAccount
 from nest.accounts.consumption import Consumption
 from nest.pieces.piece import Role
-from nest.plan import Plan
+from nest.plan import HideIssue, Plan
 from nest.report.checks import checks_on, verdict_words
 from nest.report.summary import size_run
 from nest.units import dm2, m2, metres
@@ -38,11 +38,30 @@ def plan_result(plan: Plan, accounts: Accounts, verdict: Verdict, folder: Path |
             "to_cut": list(plan.hides_to_cut),
             "whole": [hide.hide_id for hide in plan.hides if hide.hide_id not in used],
         },
+        "issue": [issue_result(one) for one in plan.issues],
         "leather": _use(accounts.leather, accounts.leather_consumption),
         "reinforcement": _use(accounts.reinforcement, accounts.reinforcement_consumption) | _rolls(plan, accounts),
         "cost": cost_result(accounts),
         "notes": [*plan.warnings, *accounts.notes],
         "folder": None if folder is None else str(folder),
+    }
+
+
+def issue_result(one: HideIssue) -> dict[str, Any]:
+    """What the choice of hides of one leather is worth; a saving below nil is a greedy order that misses pairs."""
+    return {
+        "leather": one.leather,
+        "hides": one.hides,
+        "cost": str(one.cost),
+        "greedy": [
+            {"order": greedy.order, "hides": greedy.hides, "cost": str(greedy.cost),
+             "missing_dm2": dm2(greedy.missing_mm2), "saving": str(greedy.cost - one.cost)}
+            for greedy in one.greedy
+        ],
+        "least_of_layouts": str(one.least_of_layouts),
+        "least_by_area": str(one.least_by_area),
+        "reference": str(one.reference),
+        "gap": one.gap,
     }
 
 

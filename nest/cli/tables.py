@@ -25,6 +25,7 @@ def summary_table(result: dict[str, Any]) -> Table:
         ("leather", _yields(leather)),
         ("leather per pair cut", _number(leather["dm2_per_pair"], "dm²")),
     ]
+    rows += [line for one in result["issue"] for line in _issue(one, cost["currency"], len(result["issue"]) > 1)]
     if backing["metres_by_roll"]:
         rolls = ", ".join(f"{length:.2f} m of {roll}" for roll, length in backing["metres_by_roll"].items())
         rows += [
@@ -48,6 +49,20 @@ def summary_table(result: dict[str, Any]) -> Table:
     for name, value in rows:
         table.add_row(name, Text(value))
     return table
+
+
+def _issue(one: dict[str, Any], currency: str, named: bool) -> list[tuple[str, str]]:
+    """What the choice of hides saves against greedy orders, and how far it may be from the least possible."""
+    of = f" of {one['leather']}" if named else ""
+    greedy = "; ".join(
+        f"{line['saving']} {currency} less than in {line['order']}" if not line["missing_dm2"]
+        else f"{line['order']} leaves {line['missing_dm2']:.1f} dm² of the order missing" for line in one["greedy"]
+    )
+    return [
+        (f"choice of hides{of}", f"{one['cost']} {currency} for {one['hides']} whole; the same layouts: {greedy}"),
+        (f"least cost{of}", f"{one['least_by_area']} {currency} by area, proved (gap {one['gap']:.1%}); "
+         f"{one['least_of_layouts']} by these layouts; {one['reference']} at lattice density, no bound"),
+    ]
 
 
 def cost_table(result: dict[str, Any]) -> Table:

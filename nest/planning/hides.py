@@ -10,6 +10,7 @@ from nest.planning.fill import EXPECTED_FILL, TAIL_SHARE, Bench, Filled, fill, h
 from nest.planning.finish import Placed, finish, part_used
 from nest.planning.offer import HideGrounds, see_hide
 from nest.planning.run import Run, Share
+from nest.planning.saving import Found, greedy_orders, rank_of
 from nest.planning.wants import Recasts, Unit, Want
 from nest.stock.material import Hide, Leather
 
@@ -25,11 +26,15 @@ class HidePlan:
     """Units cut from each hide (in the sequence of the hides on offer), and units missing of each want.
 
     unfit : ids of hides on which no style finds ground good enough for net area.
+    costs : cost of every hide on offer, in hundredths, by id.
+    found : the last choice among candidates, with greedy orders of them; None where there was none.
     """
 
     placed: tuple[tuple[HideGrounds, tuple[Unit, ...]], ...]
     short: tuple[int, ...]
     unfit: tuple[str, ...] = ()
+    costs: tuple[tuple[str, int], ...] = ()
+    found: Found | None = None
 
 
 def plan_hides(
@@ -58,7 +63,9 @@ def plan_hides(
     placed = finish(bench, placed, share, done)
     run.tell("finish", "", done + sum(map(bench.pieces, placed.values())))
     unfit = tuple(one.hide.hide_id for one in seen if one.usable_mm2 <= 0.0)
-    return HidePlan(tuple((seen[hide], placed[hide]) for hide in sorted(placed)), tuple(short), unfit)
+    costs = tuple((one.hide.hide_id, cost) for one, cost in zip(seen, bench.costs, strict=True))
+    filled = tuple((seen[hide], placed[hide]) for hide in sorted(placed))
+    return HidePlan(filled, tuple(short), unfit, costs, choose.found)
 
 
 def _complete(
@@ -127,6 +134,7 @@ class _Chooser:
         self._bench = bench
         self._recasts = Recasts(bench.wants)
         self._known: dict[tuple[int, Unit], tuple[int, ...]] = {}
+        self.found: Found | None = None
 
     def __call__(self, candidates: Sequence[Filled]) -> tuple[Placed, list[int]]:
         """Units of each chosen hide, and units missing of each want."""
@@ -142,9 +150,12 @@ class _Chooser:
             Candidate(filled.hide, tuple(self._serves_as(filled.hide, unit) for unit in units))
             for filled, units in zip(candidates, ordered, strict=True)
         ]
-        choice = choose_layouts(
-            containers, offers, [want.count for want in bench.wants], [ceil(want.area_mm2) for want in bench.wants]
-        )
+        demand = [want.count for want in bench.wants]
+        sizes = [ceil(want.area_mm2) for want in bench.wants]
+        greedy = greedy_orders(containers, offers, demand, sizes)
+        known = min((one for _, one in greedy), key=lambda one: rank_of(one, containers, offers, sizes))
+        choice = choose_layouts(containers, offers, demand, sizes, known=known)
+        self.found = Found(tuple(containers), tuple(sizes), tuple(offers), greedy, choice.least_cost)
         placed: Placed = {}
         for c, serves in zip(choice.chosen, choice.serves, strict=True):
             units = tuple(

@@ -10,6 +10,7 @@ from nest.placement.solve import warm_up
 from nest.plan import CutLine, Plan
 from nest.planning.rolls import reinforcements
 from nest.planning.run import Engine, PlanProgress, Run
+from nest.planning.saving import hide_issues
 from nest.planning.stages import (
     ROLL_SHARE,
     bounds_of,
@@ -90,4 +91,5 @@ def make_plan(
         lays=lays,
         bounds=bounds_of(job, layouts, lays, pieces, quantities, rules),
         warnings=tuple(dict.fromkeys(warnings)),
+        issues=hide_issues(job, hide_plans, pieces, quantities, rules),
     )

@@ -1,0 +1,121 @@
+"""What a choice of hides is worth: beside greedy orders of the same layouts, and above the least that is possible.
+
+Three figures are set beside what the plan opens. Greedy: the same candidate layouts, hides taken in stock order, or
+the largest first, the next opened when one is full. Best of the layouts found: the solver's own bound among them.
+Least by area: no choice of hides whatever their layouts costs less, for on none can more rough area lie than its
+ground within reach allows (`nest.planning.bound`), and together they must hold what is placed. Beside that bound the
+reference: the same with that ground filled at the density of the best double lattices; it is no bound, for a
+mixture of sizes may interlock more densely.
+
+Costs are whole hides at their list price; a lattice bound of every hide takes some hundredths of a second.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from nest.job.job import Job
+from nest.pieces.piece import Foot, Piece, Role
+from nest.placement.choose_layouts import Candidate, Choice, Container
+from nest.placement.cover import least_cost_of_cover
+from nest.placement.greedy import take_in_order
+from nest.plan import Bound, GreedyIssue, HideIssue
+from nest.planning.bound import hide_bound, lattice_density
+from nest.stock.material import Hide
+
+STOCK_ORDER, LARGEST_FIRST = "stock order", "largest first"
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What came of choosing: containers, candidates and sizes as `choose_layouts` had them, and the two greedy orders.
+
+    least_cost : the solver's bound among the candidates.
+    """
+
+    containers: tuple[Container, ...]
+    sizes: tuple[int, ...]
+    candidates: tuple[Candidate, ...]
+    greedy: tuple[tuple[str, Choice], ...]
+    least_cost: int
+
+
+def greedy_orders(
+    containers: Sequence[Container], candidates: Sequence[Candidate], demand: Sequence[int], sizes: Sequence[int]
+) -> tuple[tuple[str, Choice], ...]:
+    """The candidates taken in stock order, and the largest containers first."""
+    stock = range(len(containers))
+    largest = sorted(stock, key=lambda index: (-containers[index].size, index))
+    return tuple(
+        (name, take_in_order(order, candidates, demand, sizes))
+        for name, order in ((STOCK_ORDER, stock), (LARGEST_FIRST, largest))
+    )
+
+
+def rank_of(choice: Choice, containers, candidates, sizes: Sequence[int]) -> tuple[int, int, int]:
+    """What choices are compared by: size missing, cost, number opened; less is better."""
+    opened = [containers[candidates[c].container] for c in choice.chosen]
+    missing = sum(size * n for size, n in zip(sizes, choice.short, strict=True))
+    return missing, sum(box.cost for box in opened), len(opened)
+
+
+def issue_of(
+    job: Job, leather: str, found: Found, opened: Sequence[str], costs: dict[str, int], placed_mm2: float,
+    bounds: dict[str, Bound],
+) -> HideIssue:
+    """The figures of one leather.
+
+    Parameters
+    ----------
+    opened : ids of the hides the plan opens
+    costs : cost of every hide of the leather that could be opened, hundredths, by id
+    placed_mm2 : rough area on the hides opened
+    bounds : of every such hide, by id
+    """
+    areas = {hide.hide_id: hide.outline.area for hide in job.hides}
+    least, reference = (
+        least_cost_of_cover(
+            list(costs.values()), [areas[hide] * getattr(bounds[hide], name) for hide in costs], placed_mm2
+        )
+        for name in ("cutting_yield_at_most", "reference_yield")
+    )
+    greedy = []
+    for name, choice in found.greedy:
+        missing, cost, number = rank_of(choice, found.containers, found.candidates, found.sizes)
+        greedy.append(GreedyIssue(name, number, _money(cost), float(missing)))
+    return HideIssue(
+        leather, len(opened), _money(sum(costs[hide] for hide in opened)), tuple(greedy), _money(found.least_cost),
+        _money(least), _money(reference),
+    )
+
+
+def hide_issues(job: Job, hide_plans, pieces: Sequence[Piece], quantities, rules) -> tuple[HideIssue, ...]:
+    """The figures of every leather that something is cut from, of plans as `nest.planning.stages` makes them."""
+    density = lattice_density()
+    pairs = {(line.style, line.size): line.pairs_to_cut for line in quantities}
+    demand = {
+        piece.piece_id: pairs.get((piece.style, piece.size), 0) * (2 if piece.foot is Foot.EITHER else 1)
+        for piece in pieces
+    }
+    issues = []
+    for wants, plan in hide_plans:
+        if plan.found is None or not plan.placed:
+            continue
+        leather = plan.placed[0][0].hide.leather
+        by_style = {
+            style: [piece for piece in pieces if piece.style == style and piece.role is Role.VAMP]
+            for style in dict.fromkeys(want.style for want in wants)
+        }
+        costs = dict(plan.costs)
+        hides: list[Hide] = [hide for hide in job.hides if hide.hide_id in costs]
+        bounds = {
+            hide.hide_id: hide_bound(hide, by_style, demand, rules, job.settings, density) for hide in hides
+        }
+        placed = sum(wants[unit.want].area_mm2 for _, units in plan.placed for unit in units)
+        opened = [seen.hide.hide_id for seen, _ in plan.placed]
+        issues.append(issue_of(job, leather, plan.found, opened, costs, placed, bounds))
+    return tuple(issues)
+
+
+def _money(hundredths: int) -> Decimal:
+    return Decimal(hundredths) / 100

@@ -1,0 +1,52 @@
+"""What a plan says of its choice of hides, on rectangles whose costs and rooms are known."""
+
+from decimal import Decimal
+
+import pytest
+from box_jobs import ROWS, hide, job
+
+from nest.cli.result import issue_result
+from nest.planfile import plan_from_text, plan_text
+from nest.planning.make import make_plan
+
+
+@pytest.fixture(scope="module")
+def plan():
+    """Four pairs; a dear large hide comes first in stock, then two cheap small ones."""
+    hides = (hide("A", 1200.0, 600.0, price=Decimal(60)), hide("B", 1000.0, 500.0), hide("C", 1000.0, 500.0))
+    return make_plan(job(hides=hides), passes=1, engine=ROWS)
+
+
+def test_choice_beside_greedy_and_bounds(plan):
+    """One hide of 0.5 m² at 30 a m² costs 15.00; least by area is the same, for less than one cannot be opened."""
+    (issue,) = plan.issues
+    assert (issue.leather, issue.hides, issue.cost) == ("calf", 1, Decimal(15))
+    assert issue.least_by_area == issue.least_of_layouts == Decimal(15) and issue.gap == 0.0
+    assert {one.order for one in issue.greedy} == {"stock order", "largest first"}
+    assert all(one.missing_mm2 > 0 or one.cost >= issue.cost for one in issue.greedy)
+
+
+def test_bound_is_below_what_is_paid(plan):
+    """The bound by area is no more than the reference, and the reference no more than all hides."""
+    (issue,) = plan.issues
+    assert issue.least_by_area <= issue.reference <= Decimal("43.20") + 30
+
+
+def test_figures_survive_the_file(plan):
+    """A saved plan says the same of its choice, and money reads as money."""
+    (issue,) = plan_from_text(plan_text(plan)).issues
+    assert issue == plan.issues[0]
+    said = issue_result(issue)
+    assert said["cost"] == "15" or Decimal(said["cost"]) == 15
+    assert all(Decimal(one["saving"]) == Decimal(one["cost"]) - issue.cost for one in said["greedy"])
+
+
+def test_a_dear_hide_is_not_opened_for_its_size():
+    """Nine pairs fill two small hides for 30.00 where the large one would cost more; greedy by size opens it."""
+    hides = (hide("A", 1200.0, 800.0, price=Decimal(60)), hide("B", 1000.0, 500.0), hide("C", 1000.0, 500.0))
+    plan = make_plan(job(hides=hides, order=(("box", "38", 10),)), passes=1, engine=ROWS)
+    (issue,) = plan.issues
+    largest = next(one for one in issue.greedy if one.order == "largest first")
+    assert issue.cost == Decimal(30) and issue.hides == 2
+    assert largest.missing_mm2 > 0 or largest.cost > issue.cost
+    assert issue.least_by_area <= issue.cost
