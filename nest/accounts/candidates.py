@@ -13,7 +13,7 @@ from fractions import Fraction
 from nest.accounts.areas import MaterialUse
 from nest.accounts.charges import plan_charges, plan_pairs
 from nest.accounts.classical import edge_term_percent
-from nest.accounts.estimate import Cell, estimate_sheet, lattice_cell, mean_hide_mm2
+from nest.accounts.estimate import Cell, estimate_sheet, known_hide_mm2, lattice_cell
 from nest.accounts.sheet import CostSheet, cost_sheet
 from nest.errors import PlanProblem
 from nest.job.job import Job
@@ -77,9 +77,16 @@ def job_candidates(job: Job, cell: Cell = lattice_cell) -> tuple[Candidate, ...]
             for style in job.styles
         )
         changed, notes = replace(job, styles=styles), ()
-        if other in known and mean_hide_mm2(job, known[other]) is None and mean_hide_mm2(job, known[name]) is not None:
-            like = replace(known[other], mean_hide_mm2=mean_hide_mm2(job, known[name]),
-                           unfit_share=known[other].unfit_share or known[name].unfit_share)
+        area = known_hide_mm2(job, known[name]) if other in known else None
+        if area is not None and known_hide_mm2(job, known[other]) is None:
+            # What is not known of the other leather is as of the one it replaces, hides in stock and all.
+            like = known[other]
+            if any(hide.leather == name for hide in job.hides) and like.unfit_share is None:
+                lent = tuple(replace(hide, leather=other, price=None) for hide in job.hides if hide.leather == name)
+                changed = replace(changed, hides=(*job.hides, *lent))
+            else:
+                like = replace(like, mean_hide_mm2=area,
+                               unfit_share=like.unfit_share or known[name].unfit_share)
             changed = replace(changed, leathers=tuple(like if one.name == other else one for one in job.leathers))
             notes = (f"{other}: the mean area of its hides is not stated; that of {name} is reckoned with.",)
         sheet = estimate_sheet(changed, cell, f"{other} for {name}")

@@ -1,10 +1,8 @@
-"""What a job costs before anything is placed: by the best double lattice of each piece.
+"""What a job costs before anything is placed: by the lattices of each piece, as the quick estimate has it.
 
-Leather for a pair: the parallelogram that holds it (`nest.accounts.classical`); for the edge of the hide, rough area ÷
-(interlock yield − 39 ÷ ⁴√W percent) in place of it, W being the mean area of the hides ÷ rough area of a piece; and
-for flaws the leather's stated unfit share, or else the flat addition of old use. Where no hide of the leather is in
-stock and its mean area is not stated, the parallelogram alone is charged, and that is said. Its price is the mean of
-the hides in stock, by their measured area, or the leather's own.
+Leather for a pair is that of `nest.perpair.use`, to the last digit what `nest.estimate` says: the parallelogram, and
+the edge model for mean area and unfit ground of the hides in stock, else as the leather states them, else of usual
+sides. Its price is the mean of the hides in stock, by their measured area, or the leather's own.
 
 Reinforcement for a pair: its parallelogram ÷ usable width of the roll, with end losses as of one ply as long as the
 roll. Cutting: cut lines at the table's speed and one lift of the tool a piece, one ply deep, without travel.
@@ -16,27 +14,29 @@ from fractions import Fraction
 
 import numpy as np
 
-from geometry.lattice import densest_double_lattice
+from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.polygon import area, edge_lengths
 from nest.accounts.charges import Charge, Kind, Pairs
-from nest.accounts.classical import THIRD_WASTE_SHARE, edge_term_percent
 from nest.accounts.cost import hide_price, less_percent, percent_off
 from nest.accounts.sheet import CostSheet, cost_sheet
 from nest.errors import PlanProblem
 from nest.job.job import Job, Style
+from nest.perpair.measures import Interlock
+from nest.perpair.use import Ground, ground_of, leather_use, mean_hide_mm2
 from nest.pieces.make import make_pieces
 from nest.pieces.order import cut_quantities
 from nest.pieces.piece import Foot, Piece, Role
 from nest.stock.material import Hide, Leather, Roll
 from nest.units import MM2_PER_AREA_UNIT, MM2_PER_DM2, MM2_PER_M2
 
-Cell = Callable[[np.ndarray, float], float]
-"""`cell(ring, gap)`: area of the parallelogram that holds one pair of the piece, mm²."""
+Cell = Callable[[np.ndarray, float], tuple[float, float]]
+"""`cell(ring, gap)`: area that holds two pieces in the best double lattice, and in the best one without turns, mm²."""
 
 
-def lattice_cell(ring: np.ndarray, gap: float) -> float:
-    """The parallelogram of the best double lattice."""
-    return 2.0 * area(ring) / densest_double_lattice(ring, gap=gap).density
+def lattice_cell(ring: np.ndarray, gap: float) -> tuple[float, float]:
+    """The parallelograms of the best double lattice and of the best lattice by translations alone."""
+    both = 2.0 * area(ring)
+    return both / densest_double_lattice(ring, gap).density, both / densest_translation_lattice(ring, gap).density
 
 
 class CellMemory:
@@ -45,8 +45,8 @@ class CellMemory:
     def __init__(self, cell: Cell = lattice_cell):
         self._cell, self._known = cell, {}
 
-    def __call__(self, ring: np.ndarray, gap: float) -> float:
-        """The parallelogram, as the function it remembers has it."""
+    def __call__(self, ring: np.ndarray, gap: float) -> tuple[float, float]:
+        """The parallelograms, as the function it remembers has them."""
         key = ring.tobytes(), gap
         if key not in self._known:
             self._known[key] = self._cell(ring, gap)
@@ -77,7 +77,7 @@ def estimate_sheet(job: Job, cell: Cell = lattice_cell, title: str = "estimate")
     InputProblems
         If pieces cannot be made from a style.
     PlanProblem
-        If nothing is ordered, or no yield is left by the estimate.
+        If nothing is ordered, or the edge model leaves no yield.
     """
     lines = [line for line in cut_quantities(job.order, job.styles) if line.pairs_to_cut > 0]
     if not lines:
@@ -109,58 +109,49 @@ def pair_estimates(
     notes = {} if notes is None else notes
     leather = next(one for one in job.leathers if one.name == style.leather)
     roll = next((one for one in job.rolls if one.roll_id == style.roll), None)
-    mean = mean_hide_mm2(job, leather)
-    if mean is None:
-        notes[f"{leather.name}: no hide in stock and no mean area stated; waste at edges and flaws is left out."] = None
+    hides = [hide for hide in job.hides if hide.leather == leather.name]
+    ground = ground_of(leather, hides, style.rules, job.settings.edge_margin_mm)
+    notes[f"{leather.name}, {style.name}: edge model for hides of {ground.hide_mm2 / MM2_PER_DM2:.0f} dm²; "
+          f"{ground.method}."] = None
     pieces, _ = make_pieces(style, sizes)
     by_role: dict[tuple[str, Role], Piece] = {
         (piece.size, piece.role): piece for piece in reversed(pieces) if piece.foot is not Foot.RIGHT
     }
     return [
-        _pair(job, by_role[size, Role.VAMP], by_role.get((size, Role.REINFORCEMENT)), leather, roll, mean, cell)
+        _pair(job, by_role[size, Role.VAMP], by_role.get((size, Role.REINFORCEMENT)), leather, roll, ground, cell)
         for size in sizes
     ]
 
 
-def mean_hide_mm2(job: Job, leather: Leather) -> float | None:
-    """Mean measured area of the hides of a leather in stock, or as stated; None if neither is known."""
-    hides = [hide.measured_area_mm2 for hide in job.hides if hide.leather == leather.name]
-    return sum(hides) / len(hides) if hides else leather.mean_hide_mm2
-
-
-def leather_yield(interlock: float, hide_mm2: float | None, rough_mm2: float, unfit_share: float | None) -> float:
-    """Share of the hides that becomes rough vamps, by the estimate (0..1).
-
-    Raises
-    ------
-    PlanProblem
-        If the hides are so small that the textbook form leaves nothing.
-    """
-    if hide_mm2 is None:
-        return interlock
-    left = interlock - edge_term_percent(hide_mm2 / rough_mm2) / 100.0
-    if left <= 0.0:
-        raise PlanProblem(
-            f"no yield can be estimated for pieces of {rough_mm2 / MM2_PER_DM2:.1f} dm² on hides of "
-            f"{hide_mm2 / MM2_PER_DM2:.0f} dm²; place the job instead."
-        )
-    return left / (1.0 + THIRD_WASTE_SHARE) if unfit_share is None else left * (1.0 - unfit_share)
+def known_hide_mm2(job: Job, leather: Leather) -> float | None:
+    """Mean area of the hides of a leather in stock, or as stated; None if neither is known."""
+    hides = [hide for hide in job.hides if hide.leather == leather.name]
+    return mean_hide_mm2(leather, hides) if hides or leather.mean_hide_mm2 else None
 
 
 def _pair(
-    job: Job, vamp: Piece, backing: Piece | None, leather: Leather, roll: Roll | None, mean: float | None, cell: Cell
+    job: Job, vamp: Piece, backing: Piece | None, leather: Leather, roll: Roll | None, ground: Ground, cell: Cell
 ) -> PairEstimate:
     rough = area(vamp.cut_outline)
-    held = cell(vamp.cut_outline, job.settings.hide_gap_mm)
-    taken = 2.0 * rough / leather_yield(2.0 * rough / held, mean, rough, leather.unfit_share)
+    turned, straight = (2.0 * rough / held for held in cell(vamp.cut_outline, job.settings.hide_gap_mm))
+    # As in `nest.perpair.measures.interlocks`: half turns only where the leather allows them.
+    density = straight if leather.one_way else max(turned, straight)
+    use = leather_use(Interlock(rough, area(vamp.net_outline), density, straight, not leather.one_way), ground)
+    if use is None:
+        raise PlanProblem(
+            f"no yield can be estimated for pieces of {rough / MM2_PER_DM2:.1f} dm² on hides of "
+            f"{ground.hide_mm2 / MM2_PER_DM2:.0f} dm²; place the job instead."
+        )
     cut, cuts = 2.0 * float(edge_lengths(vamp.cut_outline).sum()), 2
     held_backing = length = 0.0
     if backing is not None and roll is not None:
-        held_backing = cell(backing.cut_outline, job.settings.roll_gap_mm)
+        held_backing = cell(backing.cut_outline, job.settings.roll_gap_mm)[0]
         length = held_backing / roll.usable_width_mm
         length *= roll.length_mm / (roll.length_mm - 2.0 * roll.end_loss_mm)
         cut, cuts = cut + 2.0 * float(edge_lengths(backing.cut_outline).sum()), 4
-    return PairEstimate(vamp.style, vamp.size, 2.0 * rough, held, taken, held_backing, length, cut, cuts)
+    return PairEstimate(
+        vamp.style, vamp.size, 2.0 * rough, use.parallelogram_mm2, use.material_mm2, held_backing, length, cut, cuts
+    )
 
 
 def _leather_charges(job: Job, styles: Mapping[str, Style], pairs, found) -> list[Charge]:

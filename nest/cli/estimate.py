@@ -50,7 +50,7 @@ def estimate(
     job: options.JobFile,
     changed: Changed = None,
     hides: Hides = None,
-    passes: Passes = 300,
+    passes: Passes = 1000,
     seed: Seed = None,
     sure: Sure = 0.95,
     out: Folder = None,

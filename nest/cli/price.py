@@ -42,8 +42,8 @@ def price(
 ) -> None:
     """Cost sheet: what a good pair costs by line and size, and with other materials side by side.
 
-    A plan is costed as placed. A job is costed before anything is placed, by the best lattice of each piece and the
-    textbook forms for edges and flaws.
+    A plan is costed as placed. A job is costed before anything is placed, by the lattices of each piece and the
+    edge model of the quick estimate, so that both say the same leather.
     """
     from nest.accounts.candidates import job_candidates, plan_candidates, plan_sheet
     from nest.accounts.estimate import CellMemory, estimate_sheet

@@ -2,8 +2,8 @@
 
 from dataclasses import replace
 
-from nest.estimate.measures import roll_rows
 from nest.job.job import Job
+from nest.perpair.measures import roll_rows
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Piece, Role
 

@@ -5,51 +5,13 @@ from dataclasses import dataclass
 from math import ceil
 
 from nest.errors import InputProblems, PlanProblem
-from nest.estimate.edge import hide_yield
-from nest.estimate.measures import Interlock, RollRows, interlocks, roll_rows
 from nest.job.job import Job, Style
+from nest.perpair.measures import RollRows, interlocks, roll_rows
+from nest.perpair.use import LeatherUse, ground_of, leather_use, mean_hide_mm2
 from nest.pieces.make import make_pieces
 from nest.pieces.order import CutQuantity, cut_quantities
 from nest.pieces.piece import Foot, Piece, Role
-from nest.planning.grounds import fit_ground
-from nest.rules import Rules
-from nest.stock.distribution import SIDES
-from nest.stock.material import Hide, Leather, Roll
-
-FLAT_UNFIT_SHARE = 0.15 / 1.15
-"""Where nothing is known of a leather's ground: an addition of 15 % for flaws, as in old use on hides (trade notes)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Ground:
-    """What is known of a leather for one style: mean area of a hide, share of it that is unfit, and whence."""
-
-    hide_mm2: float
-    unfit_share: float
-    method: str
-
-
-@dataclass(frozen=True, slots=True)
-class LeatherUse:
-    """Leather for one pair, mm²: rough + first + second + third waste = material.
-
-    first waste : what the densest interlocking leaves; second : the edge; third : ground that is not fit.
-    """
-
-    rough_mm2: float
-    net_mm2: float
-    parallelogram_mm2: float
-    interlock_yield: float
-    cutting_yield: float
-    first_mm2: float
-    second_mm2: float
-    third_mm2: float
-    methods: tuple[str, ...]
-
-    @property
-    def material_mm2(self) -> float:
-        """Leather a pair takes."""
-        return self.rough_mm2 + self.first_mm2 + self.second_mm2 + self.third_mm2
+from nest.stock.material import Roll
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +85,7 @@ def quick_estimate(job: Job) -> QuickEstimate:
     """Estimate leather and reinforcement of an order without placing anything.
 
     Leather: each rough vamp in its densest lattice under the gap gives the parallelogram and the first waste; the edge
-    model of `nest.estimate.edge` the second; the share of unfit ground the third, from the job's hides of that
+    model of `nest.perpair.edge` the second; the share of unfit ground the third, from the job's hides of that
     leather if it has any, else as the leather states it, else flat. Rolls: rows of the reinforcement over the width.
 
     Raises
@@ -197,44 +159,6 @@ def _of_style(
     return estimates
 
 
-def ground_of(leather: Leather, hides: Sequence[Hide], rules: Rules, margin_mm: float) -> Ground:
-    """What is known of a leather for one style's rules."""
-    if hides:
-        whole = sum(hide.outline.area for hide in hides)
-        fit = sum(float(fit_ground(hide, rules, margin_mm).area) for hide in hides)
-        said = f"unfit ground of the {len(hides)} hides of the job"
-        return Ground(_mean_hide_mm2(leather, hides), 1.0 - fit / whole, said)
-    area = _mean_hide_mm2(leather, hides)
-    said = "" if leather.mean_hide_mm2 else f", a side of {area / 1e4:.0f} dm² taken for want of a mean area"
-    if leather.unfit_share is not None:
-        return Ground(area, leather.unfit_share, f"unfit ground as the leather states it{said}")
-    return Ground(area, FLAT_UNFIT_SHARE, f"15 % added for flaws, flat (trade notes){said}")
-
-
-def _mean_hide_mm2(leather: Leather, hides: Sequence[Hide]) -> float:
-    """Mean area of the job's hides, else as the leather states it, else of a usual side."""
-    if hides:
-        return sum(hide.outline.area for hide in hides) / len(hides)
-    return SIDES.area_mean_mm2 if leather.mean_hide_mm2 is None else leather.mean_hide_mm2
-
-
-def leather_use(locked: Interlock, ground: Ground) -> LeatherUse | None:
-    """Leather of one pair; None where hides are so small that the edge model leaves nothing."""
-    share = hide_yield(
-        locked.density, locked.straight_density, ground.unfit_share, ground.hide_mm2, locked.rough_mm2
-    )
-    if share <= 0.0:
-        return None
-    rough = 2.0 * locked.rough_mm2
-    material = rough / share
-    first = locked.parallelogram_mm2 - rough
-    third = ground.unfit_share * material
-    return LeatherUse(
-        rough, 2.0 * locked.net_mm2, locked.parallelogram_mm2, locked.density, share, first,
-        material - rough - first - third, third, (locked.method, "edge model", ground.method),
-    )
-
-
 def _roll_use(rows: RollRows | None) -> RollUse | None:
     if rows is None:
         return None
@@ -254,7 +178,7 @@ def _leather_totals(job: Job, sizes: Sequence[SizeEstimate]) -> tuple[LeatherTot
         )
         if material:
             hides = [hide for hide in job.hides if hide.leather == leather.name]
-            totals.append(LeatherTotal(leather.name, material, _mean_hide_mm2(leather, hides)))
+            totals.append(LeatherTotal(leather.name, material, mean_hide_mm2(leather, hides)))
     return tuple(totals)
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from nest.planning.grounds import fit_ground
+from nest.fitground import fit_ground
 from nest.rules import Rules
 from nest.stock.distribution import SIDES, HideDistribution, ZoneKind, like
 from nest.stock.material import Hide, Leather

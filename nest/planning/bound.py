@@ -21,10 +21,10 @@ import shapely
 
 from geometry.lattice import densest_double_lattice
 from geometry.polygon import area, polygon
+from nest.fitground import Region, fit_ground, trim_ground
 from nest.job.job import Settings
 from nest.pieces.piece import Piece
 from nest.plan import Bound, Lay
-from nest.planning.grounds import Region, fit_ground, trim_ground
 from nest.rules import Rules
 from nest.stock.material import Hide, Roll
 

@@ -1,4 +1,4 @@
-"""Second waste: fit the edge model of `nest.estimate.edge` on simulated hides filled with short placements.
+"""Second waste: fit the edge model of `nest.perpair.edge` on simulated hides filled with short placements.
 
     python tests/bench/edge_model.py place ROWS.jsonl [--first 0] [--count 8] [--passes 6000]
     python tests/bench/edge_model.py fit ROWS.jsonl

@@ -19,9 +19,9 @@ sys.path.append(str(Path(__file__).parent))
 from edge_model import PLENTY, SIZES, invented_style
 
 from geometry.polygon import area
-from nest.estimate.make import ground_of, leather_use
-from nest.estimate.measures import interlocks
 from nest.job.job import Settings
+from nest.perpair.measures import interlocks
+from nest.perpair.use import ground_of, leather_use
 from nest.pieces.make import make_pieces
 from nest.pieces.order import CutQuantity
 from nest.pieces.piece import Foot, Role

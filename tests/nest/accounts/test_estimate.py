@@ -6,15 +6,16 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from box_jobs import hide, job, roll, style
+from box_jobs import box, hide, job, roll, style, zone
 
 from geometry.polygon import area
 from nest.accounts.candidates import job_candidates
-from nest.accounts.classical import edge_term_percent
-from nest.accounts.estimate import CellMemory, estimate_sheet, leather_yield, pair_estimates
+from nest.accounts.estimate import CellMemory, estimate_sheet, pair_estimates
 from nest.errors import PlanProblem
+from nest.estimate.make import quick_estimate
 from nest.job.costing import Costing
 from nest.job.job import Settings
+from nest.perpair.edge import hide_yield
 from nest.pieces.make import make_pieces
 from nest.stock.material import Leather
 
@@ -22,12 +23,17 @@ from nest.stock.material import Leather
 def brick(ring, gap):
     """Rectangles with a gap tile as rectangles grown by it; a pair takes two (elementary)."""
     length, width = np.ptp(ring, axis=0)
-    return 2.0 * (length + gap) * (width + gap)
+    return (2.0 * (length + gap) * (width + gap),) * 2
+
+
+BOUNDLESS = Leather("calf", Decimal(30), "m2", mean_hide_mm2=1e18, unfit_share=0.0)
+"""Hides without end and without a fault: neither edge nor flaws take anything."""
 
 
 def bare(**changes):
-    """A job without hides: the parallelogram alone is charged."""
-    return job(**({"hides": (), "styles": (style(roll="knit"),), "rolls": (roll(),)} | changes))
+    """A job of boundless hides: the parallelogram alone is charged."""
+    plain = {"hides": (), "styles": (style(roll="knit"),), "rolls": (roll(),), "leathers": (BOUNDLESS,)}
+    return job(**(plain | changes))
 
 
 def test_parallelogram():
@@ -42,17 +48,27 @@ def test_parallelogram():
     backing = [charge for charge in sheet.charges if charge.kind == "reinforcement"]
     assert float(backing[0].exact) == pytest.approx(4 * 2 * 205 * 105 / 480 / 1000 * 20 / 19.96 * 3.2, rel=3e-3)
     assert sheet.order.exact == leather[0].exact + backing[0].exact
-    assert any("left out" in note for note in sheet.notes)
+    assert any("as the leather states it" in note for note in sheet.notes)
 
 
-def test_edge_and_flaws_by_the_textbook_form():
-    """Hide 200 dm², piece 6 dm²: 16.23 percent for the edge (recomputed), then 15 percent on top, or as stated."""
-    assert edge_term_percent(200 / 6) == pytest.approx(16.23, abs=0.005)
-    assert leather_yield(0.9, 200.0, 6.0, None) == pytest.approx((0.9 - 0.1623) / 1.15, abs=1e-4)
-    assert leather_yield(0.9, 200.0, 6.0, 0.1) == pytest.approx((0.9 - 0.1623) * 0.9, abs=1e-4)
-    assert leather_yield(0.9, None, 6.0, 0.1) == 0.9
+def test_leather_is_that_of_the_quick_estimate():
+    """Two sizes, hides with a poor end: the costs charge to the last digit what the estimate of material says."""
+    poor = hide(zones=(zone("good", box(0, 0, 800, 500)), zone("poor", box(800, 0, 1000, 500), quality=3)))
+    for changes in ({"hides": (poor, hide("H2"))}, {"hides": ()}):
+        asked = job(order=(("box", "38", 4), ("box", "39", 2)), **changes)
+        quick = {one.size: one.leather.material_mm2 for one in quick_estimate(asked).sizes}
+        costed = {one.size: one.leather_mm2 for one in pair_estimates(asked, asked.styles[0], ["38", "39"])}
+        assert costed == quick
+    one_way = replace(asked, leathers=tuple(replace(one, one_way=True) for one in asked.leathers))
+    found = pair_estimates(one_way, one_way.styles[0], ["38"])[0].leather_mm2
+    assert found == quick_estimate(one_way).sizes[0].leather.material_mm2
+
+
+def test_hides_too_small_are_refused():
+    """Hides smaller than the edge takes leave nothing to cost; the remedy is to place."""
+    tiny = replace(BOUNDLESS, mean_hide_mm2=3e3)
     with pytest.raises(PlanProblem, match="place the job"):
-        leather_yield(0.3, 6.0, 6.0, None)
+        estimate_sheet(bare(leathers=(tiny,)), brick)
 
 
 def test_spoilage_and_labour():
@@ -73,13 +89,13 @@ def test_spoilage_and_labour():
 
 
 def test_price_of_hides_in_stock():
-    """Two hides of like area at 30 and 40 cost 35; their mean area is that of the edge term."""
+    """Two hides of like area at 30 and 40 cost 35 a m², for the area the edge model has for hides of 0.5 m²."""
     with_stock = job(hides=(hide(price=Decimal(40)), hide("H2")))
     sheet = estimate_sheet(with_stock, brick)
     assert sheet.charges[0].price == 35
-    rough = area(make_pieces(style(), ["38"])[0][0].cut_outline)
-    taken = 2 * rough / leather_yield(2 * rough / brick(make_pieces(style(), ["38"])[0][0].cut_outline, 1.0),
-                                      5e5, rough, None)
+    ring = make_pieces(style(), ["38"])[0][0].cut_outline
+    density = 2.0 * area(ring) / brick(ring, 1.0)[0]
+    taken = 2.0 * area(ring) / hide_yield(density, density, 0.0, 5e5, area(ring))
     assert float(sheet.charges[0].quantity) == pytest.approx(4 * taken / 1e6)
 
 

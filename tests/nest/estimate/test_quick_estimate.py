@@ -11,10 +11,11 @@ from hypothesis import strategies as st
 from small_jobs import small_job
 
 from nest.cli import main
-from nest.estimate.edge import hide_yield
-from nest.estimate.make import FLAT_UNFIT_SHARE, quick_estimate
+from nest.estimate.make import quick_estimate
 from nest.estimate.sizerun import size_run, size_run_changes
 from nest.job.read import read_job
+from nest.perpair.edge import hide_yield
+from nest.perpair.use import FLAT_UNFIT_SHARE
 
 
 def box_job(order=(("box", "38", 4),), **changes):

@@ -13,12 +13,12 @@ from shapely.geometry import Point, box
 from tiny_plans import SLANT, box_plan, slant_plan, style, vamp
 
 from geometry.pose import Pose
+from nest.fitground import fit_ground
 from nest.pieces.piece import Foot
 from nest.plan import HideLayout, Placed
 from nest.planning.grounds import (
     class_under,
     core_grounds,
-    fit_ground,
     headings,
     hide_headings,
     outline_ground,

@@ -162,18 +162,18 @@ def test_changes():
 
 
 def test_by_lattice():
-    """The fast way, with the parallelogram of a brick wall, toe 16, side 12, back 8 mm and a gap of 1 mm.
+    """The fast way, with the parallelogram of a brick wall on boundless hides: toe 16, side 12, back 8 mm, gap 1 mm.
 
     The larger of two allowances holds to the very end of its part, so the outline's box is 200 + toe + side long and
     100 + 2 toe wide: 229 × 133 with the gap. The back then changes nothing.
     """
     given = Allowances(16.0, 12.0, 8.0, 0.0, 0.0, 0.0)
     one_job = replace(job(hides=(), styles=(style(allowances=given),)),
-                      leathers=(replace(job().leathers[0], price=Decimal(1000)),))
+                      leathers=(replace(job().leathers[0], price=Decimal(1000), mean_hide_mm2=1e18, unfit_share=0.0),))
 
     def brick(ring, gap):
         length, width = np.ptp(ring, axis=0)
-        return 2.0 * (length + gap) * (width + gap)
+        return (2.0 * (length + gap) * (width + gap),) * 2
 
     changes = allowance_changes(one_job, steps=(-2.0, 2.0))
     found = what_if(one_job, changes, (), (0,), lambda changed, seed: estimate_sheet(changed, brick))

@@ -1,0 +1,54 @@
+"""Ground of a hide that is fit for a style: where its net outline and its rough outline may lie at all."""
+
+from collections.abc import Sequence
+
+import shapely
+from shapely.geometry import MultiPolygon, Polygon
+
+from nest.rules import Rules
+from nest.stock.material import Hide, Zone
+
+HAIRLINE_MM = 0.01
+"""Gaps between zones up to this width part no ground, as in the checks of a plan."""
+
+Region = Polygon | MultiPolygon
+
+
+def fit_zones(hide: Hide, rules: Rules) -> tuple[Zone, ...]:
+    """Zones whose class is good enough for net area."""
+    return tuple(zone for zone in hide.zones if zone.quality <= rules.net_quality)
+
+
+def trim_ground(hide: Hide, rules: Rules, margin_mm: float = 0.0) -> Region:
+    """Where the whole rough outline may lie: on the hide, off its margin, off flaws and zones it may not cover."""
+    bars = [flaw.outline for flaw in hide.flaws if flaw.tears or not flaw.coverable or not rules.flaws_under_trim]
+    ground = shapely.difference(_usable(hide, margin_mm), shapely.union_all(bars))
+    if rules.trim_quality is None:
+        return ground
+    limit = max(rules.trim_quality, rules.net_quality)
+    return _on_zones(ground, hide, [zone.quality <= limit for zone in hide.zones])
+
+
+def net_ground(hide: Hide, good: Sequence[bool], margin_mm: float = 0.0) -> Region:
+    """Where the net outline may lie: in the zones that are good, off every flaw."""
+    flaws = shapely.union_all([flaw.outline for flaw in hide.flaws])
+    return _on_zones(shapely.difference(_usable(hide, margin_mm), flaws), hide, good)
+
+
+def fit_ground(hide: Hide, rules: Rules, margin_mm: float = 0.0) -> Region:
+    """Where the net outline may lie at some heading or other."""
+    return net_ground(hide, [zone.quality <= rules.net_quality for zone in hide.zones], margin_mm)
+
+
+def _usable(hide: Hide, margin_mm: float) -> Region:
+    # Arcs of chords fall short of the distance by 0.1 % at 16 to the quarter: less than the safety covers.
+    return hide.outline.buffer(-margin_mm, quad_segs=16) if margin_mm > 0.0 else hide.outline
+
+
+def _on_zones(ground: Region, hide: Hide, good: Sequence[bool]) -> Region:
+    """The ground within good zones, hairline gaps between them closed, and outside all others."""
+    outlines = [zone.outline for zone in hide.zones]
+    inside = shapely.union_all([outline for outline, fits in zip(outlines, good, strict=True) if fits])
+    joined = inside.buffer(0.5 * HAIRLINE_MM, join_style="mitre").buffer(-0.5 * HAIRLINE_MM, join_style="mitre")
+    others = shapely.union_all([outline for outline, fits in zip(outlines, good, strict=True) if not fits])
+    return shapely.difference(shapely.intersection(ground, joined), others)
