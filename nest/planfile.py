@@ -170,6 +170,8 @@ def _encode(kind, value, where):
         if not math.isfinite(value):
             raise PlanProblem(f"{where}: {value} is not a number; the plan was not written.")
         return float(value)
+    if kind is str and (hidden := hidden_in(value)):
+        raise PlanProblem(f"{where}: the text holds {hidden}; the plan was not written.")
     return kind(value)
 
 

@@ -14,6 +14,7 @@ def run_one(job: BatchJob, limits: BatchLimits, mark: str) -> BatchRow:
     from nest.accounts import account
     from nest.job.read import read_job
     from nest.output import write_outputs
+    from nest.planning.keeping import keeper_for
     from nest.planning.make import make_plan
     from nest.verify import verify
 
@@ -22,7 +23,10 @@ def run_one(job: BatchJob, limits: BatchLimits, mark: str) -> BatchRow:
         return done
     begin = time.monotonic()
     try:
-        plan = make_plan(read_job(job.path), seconds=limits.seconds, passes=limits.passes, seed=limits.seed)
+        loaded, keeper = read_job(job.path), keeper_for(job.out)
+        plan = make_plan(
+            loaded, seconds=limits.seconds, passes=limits.passes, seed=limits.seed, engine=keeper.keeping()
+        )
         verdict = verify(plan)
         accounts = account(plan)
         job.out.parent.mkdir(parents=True, exist_ok=True)
@@ -34,6 +38,7 @@ def run_one(job: BatchJob, limits: BatchLimits, mark: str) -> BatchRow:
         return BatchRow(job.name, "failed", seconds=time.monotonic() - begin, message=" ".join(said.split()))
     row = _row(job.name, plan, accounts, verdict, time.monotonic() - begin)
     write_record(job, mark, row)
+    keeper.forget()
     return row
 
 

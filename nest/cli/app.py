@@ -12,6 +12,7 @@ from nest.cli import options
 from nest.cli.batch import register as register_batch
 from nest.cli.codes import Exit, code_of
 from nest.cli.estimate import register as register_estimate
+from nest.cli.kept import kept_until_written
 from nest.cli.lays import register as register_lays
 from nest.cli.price import register as register_price
 from nest.cli.progress import shown_progress
@@ -89,8 +90,11 @@ def run(
     loaded = steps.read_for_writing(job, out, outside)
     screen.say(*loaded.warnings)
     time = steps.seconds_for(loaded, seconds, passes)
-    with stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, time) as watch:
-        plan = steps.placed(loaded, time, passes, seed, cancelled, watch)
+    with (
+        stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, time) as watch,
+        kept_until_written(out, screen.say) as engine,
+    ):
+        plan = steps.placed(loaded, time, passes, seed, cancelled, watch, engine)
         data, verdict = steps.judged_and_written(plan, out, watch, dxf, figures)
     steps.show_written(screen, data, verdict, loaded.warnings)
     raise typer.Exit(Exit.STOPPED if cancelled() else code_of(verdict))
@@ -122,8 +126,11 @@ def place(
     loaded = steps.read_for_writing(job, out, outside)
     screen.say(*loaded.warnings)
     time = steps.seconds_for(loaded, seconds, passes)
-    with stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, time) as watch:
-        plan = steps.placed(loaded, time, passes, seed, cancelled, watch)
+    with (
+        stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, time) as watch,
+        kept_until_written(out, screen.say) as engine,
+    ):
+        plan = steps.placed(loaded, time, passes, seed, cancelled, watch, engine)
         verdict = judge(plan)
         with atomic_folder(out, marker=steps.PLAN_FILE) as part:
             write_plan(plan, part / steps.PLAN_FILE)

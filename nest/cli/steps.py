@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from nest.accounts import account
 from nest.atomic import atomic_folder
@@ -21,6 +21,9 @@ from nest.plan import Plan
 from nest.planfile import read_plan
 from nest.report.tables import Table
 from nest.verify import Verdict, verify
+
+if TYPE_CHECKING:
+    from nest.planning.run import Engine
 
 
 def read_for_writing(job: Path, out: Path, outside: bool = False) -> Job:
@@ -80,13 +83,15 @@ def seconds_for(job: Job, seconds: float | None, passes: int | None) -> float | 
 
 
 def placed(
-    job: Job, seconds: float | None, passes: int | None, seed: int | None, cancelled: Callable[[], bool], watch: Watch
+    job: Job, seconds: float | None, passes: int | None, seed: int | None, cancelled: Callable[[], bool], watch: Watch,
+    engine: "Engine | None" = None,
 ) -> Plan:
     """The plan for a job within these limits; errors as `nest.planning.make.make_plan`."""
     from nest.planning.make import make_plan  # the search's libraries take a second to load
 
     return make_plan(
-        job, seconds=seconds, passes=passes, seed=seed, cancelled=cancelled, listener=watch.heard
+        job, seconds=seconds, passes=passes, seed=seed, cancelled=cancelled, listener=watch.heard,
+        engine=engine,
     )
 
 

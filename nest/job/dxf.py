@@ -41,6 +41,9 @@ _UNIT_OF_WORD = {"metric": "mm", "english": "in"}
 
 _TEXT_TYPES = ("TEXT", "MTEXT", "ATTRIB")
 
+_ESCAPE = re.compile(r"\\U\+([0-9A-Fa-f]{4})")
+"""How DXF files before R2007 write a character that their code page lacks (public DXF reference)."""
+
 _BINARY = b"AutoCAD Binary DXF"
 _LEAST_BYTES_STORED = 40
 """No entity with a layer and a place takes less in a binary DXF file."""
@@ -310,10 +313,11 @@ def _content(insert: Insert, where: str, findings: Findings) -> Iterator[DXFGrap
 
 def _text(entity) -> tuple[str, tuple[float, float, float]]:
     """Plain text of a TEXT or MTEXT on one line, and where it is inserted."""
+    text = _ESCAPE.sub(lambda match: chr(int(match[1], 16)), " ".join(entity.plain_text().split()))
     if entity.dxftype() == "MTEXT":
-        return " ".join(entity.plain_text().split()), tuple(entity.dxf.insert)
+        return text, tuple(entity.dxf.insert)
     _, at, _ = entity.get_placement()
-    return " ".join(entity.plain_text().split()), tuple(entity.ocs().to_wcs(at))
+    return text, tuple(entity.ocs().to_wcs(at))
 
 
 def _joined(found: Drawing, findings: Findings) -> Drawing:

@@ -55,7 +55,7 @@ def read_table(
     if not _checked_headings(source, place, names, needed, optional, findings):
         return None
     if len(lines) - 1 > MOST_ROWS:
-        findings.refuse(source.name, f"at most {MOST_ROWS} rows", str(len(lines) - 1), "split the table")
+        findings.refuse(source.name, f"at most {MOST_ROWS} rows", "more", "split the table")
         return None
     rows = []
     for place, cells in lines[1:]:
@@ -138,14 +138,17 @@ def _workbook_lines(source: Source, findings: Findings) -> list[tuple[str, list[
             return None
         sheet = book.worksheets[0]
         lines = []
-        rows = sheet.iter_rows(values_only=True, max_row=10 * MOST_ROWS, max_col=MOST_COLUMNS)
-        for number, values in enumerate(rows, start=1):
+        for number, values in enumerate(sheet.iter_rows(values_only=True, max_col=MOST_COLUMNS), start=1):
+            if values.count(None) == len(values):  # a cell far down makes a million blank rows
+                continue
             cells = [_cell_text(value) for value in values]
             if hidden := next(filter(None, map(hidden_in, cells)), None):
                 findings.refuse(f"{source.name}, row {number}", "plain text", hidden, "delete it")
                 return None
             if any(cells):
                 lines.append((f"{source.name}, row {number}", cells))
+            if len(lines) > MOST_ROWS + 1:
+                break
     except Exception as error:  # a damaged file may fail anywhere within the reader
         findings.refuse(source.name, "an XLSX workbook", f"a damaged one ({type(error).__name__})", remedy)
         return None

@@ -126,19 +126,23 @@ def solve_hide(
     seen : the hide as it is seen for this once, else as the bench has it.
     """
     run, seen = bench.run, seen or bench.seen[hide]
-    offer = make_offer(seen, bench.wants, limits, bench.settings.hide_gap_mm, within)
-    if not offer.problem.kinds:
-        return []
-    run.tell(stage, seen.hide.hide_id, done)
-    layouts = run.engine.solve_region(
-        offer.problem, share.limit(solves), seed=run.seed + 1000 * attempt + hide,
-        listener=run.hears(stage, seen.hide.hide_id, done),
-    )
     found: dict[tuple[Unit, ...], None] = {}
-    for layout in layouts:
-        units = units_of(layout.items, offer, seen, bench.wants)
-        if units:
-            found.setdefault(_in_limits(units, limits))
+    try:
+        offer = make_offer(seen, bench.wants, limits, bench.settings.hide_gap_mm, within)
+        if not offer.problem.kinds:
+            return []
+        run.tell(stage, seen.hide.hide_id, done)
+        layouts = run.engine.solve_region(
+            offer.problem, share.limit(solves), seed=run.seed + 1000 * attempt + hide,
+            listener=run.hears(stage, seen.hide.hide_id, done),
+        )
+        for layout in layouts:
+            units = units_of(layout.items, offer, seen, bench.wants)
+            if units:
+                found.setdefault(_in_limits(units, limits))
+    except Exception as error:  # whatever it is, also MemoryError: one hide must not lose the others
+        run.fail(f"hide {seen.hide.hide_id}", error)
+        return []
     return sorted(found, key=lambda units: -bench.area(units))
 
 

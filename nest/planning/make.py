@@ -74,7 +74,7 @@ def make_plan(
     lays = plan_rolls(job, needed, rules, run, done, warnings)
     run.tell("finish", "", done + sum(len(lay.placed) for lay in lays))
     layouts = layouts_of(hide_plans, pieces, rules)
-    warnings += hide_warnings(job, hide_plans) + unpaired_warnings(layouts, pieces, rules)
+    warnings += run.failed + hide_warnings(job, hide_plans) + unpaired_warnings(layouts, pieces, rules)
     return Plan(
         name=job.name,
         styles=tuple(planned_style(style, quantities) for style in job.styles),

@@ -57,6 +57,8 @@ class Run:
     listener: Callable[[PlanProgress], None] | None
     total_pieces: int
     begin: float = field(default_factory=time.monotonic)
+    failed: list[str] = field(default_factory=list)
+    """Grows by a sentence for each hide or roll that could not be placed; the others are."""
 
     @property
     def elapsed(self) -> float:
@@ -71,6 +73,13 @@ class Run:
         """Tell the listener how far the run is."""
         if self.listener is not None:
             self.listener(PlanProgress(stage, material_id, done, self.total_pieces, share, self.elapsed))
+
+    def fail(self, material: str, error: Exception) -> None:
+        """Note that one material failed, so that it does not lose the others."""
+        reason = " ".join(f"{type(error).__name__} {error}".split())
+        said = f"{material}: placing failed ({reason}); what is planned does without. Please report it with the job"
+        if said not in self.failed:
+            self.failed.append(said)
 
     def hears(self, stage: str, material_id: str, done: int) -> Listener | None:
         """A listener for one solve, `done` pieces being placed elsewhere."""

@@ -65,7 +65,11 @@ def plan_rolls(job: Job, needed, rules, run: Run, done: int, warnings: list[str]
             continue
         asked += sum(mine.values())
         share = Share(run, None if seconds is None else begin + seconds * asked / total)
-        found = plan_roll(roll, mine, rules, job.settings.roll_gap_mm, run, share, done)
+        try:
+            found = plan_roll(roll, mine, rules, job.settings.roll_gap_mm, run, share, done)
+        except Exception as error:  # whatever it is, also MemoryError: one roll must not lose the hides
+            run.fail(f"roll {roll.roll_id}", error)
+            continue
         warnings += found.warnings
         if found.lay is not None:
             lays.append(found.lay)

@@ -71,4 +71,4 @@ def test_too_many_rows(tmp_path, monkeypatch):
     monkeypatch.setattr("nest.job.table.MOST_ROWS", 3)
     (tmp_path / "order.csv").write_text("size,pairs\n" + "38,1\n" * 4)
     _, findings = read(tmp_path / "order.csv")
-    assert str(findings.problems[0]) == "order.csv: expected at most 3 rows, found 4; split the table."
+    assert str(findings.problems[0]) == "order.csv: expected at most 3 rows, found more; split the table."

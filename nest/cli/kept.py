@@ -1,0 +1,25 @@
+"""A run that was killed goes on: what it has placed is kept beside its output until that is written."""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from nest.planning.run import Engine
+
+
+@contextmanager
+def kept_until_written(out: Path, say: Callable[[str], None]) -> Iterator["Engine"]:
+    """Yield an engine that keeps what it finds in `OUT.unfinished`, and uses what an earlier run has kept there.
+
+    The folder is removed when the block ends well, and stays when it does not.
+    """
+    from nest.planning.keeping import keeper_for
+
+    keeper = keeper_for(out)
+    yield keeper.keeping()
+    if keeper.reused:
+        layouts = f"{keeper.reused} layout{'s' * (keeper.reused != 1)}"
+        say(f"{layouts} of an earlier run that did not come to its end were used again from {keeper.folder}.")
+    keeper.forget()

@@ -1,0 +1,153 @@
+"""What a run has placed is kept on disk as it goes, so that one that was killed goes on where it was.
+
+Every layout the engine finds is kept in a folder beside the results, in a file named by a digest of the question: the
+problem, the seed and the passes. A later run that asks the same gets the same answer at once, and what changed in the
+meantime is placed anew. With a limit on passes the engine is deterministic, so that the plan is the very one an
+undisturbed run makes. Files appear whole or not at all (`nest.atomic`); what cannot be read is placed again, and a
+folder that cannot be written costs the memory, not the run.
+"""
+
+import hashlib
+import json
+import math
+import shutil
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import shapely
+
+from geometry.pose import Pose
+from nest.atomic import atomic_path
+from nest.errors import PlanProblem
+from nest.placement.problem import Item, Layout, RegionProblem, Stop, StripProblem
+from nest.placement.solve import warm_up
+from nest.planning.run import Engine
+
+_VERSION = 1
+"""Changes with the files' form."""
+
+_SUFFIX = ".layouts.json"
+_PROBES = 5
+
+
+def unfinished_folder(out: Path) -> Path:
+    """Where a run that writes to `out` keeps what it has placed."""
+    return out.with_name(f"{out.name}.unfinished")
+
+
+def keeper_for(out: Path) -> "Keeper":
+    """The memory of a run that writes to `out`, with the real engine, compiled."""
+    warm_up()
+    return Keeper(unfinished_folder(out), Engine.fresh())
+
+
+@dataclass(slots=True)
+class Keeper:
+    """Keeps what `engine` finds in `folder`; counts what was `reused` from an earlier run."""
+
+    folder: Path
+    engine: Engine
+    reused: int = 0
+
+    def keeping(self) -> Engine:
+        """The engine, with this memory."""
+
+        def region(problem: RegionProblem, stop: Stop, *, seed: int, **more) -> tuple[Layout, ...]:
+            return self._answer(problem, stop, seed, lambda: self.engine.solve_region(problem, stop, seed=seed, **more))
+
+        def strip(problem: StripProblem, stop: Stop, *, seed: int, **more) -> Layout:
+            solve = self.engine.solve_strip
+            return self._answer(problem, stop, seed, lambda: (solve(problem, stop, seed=seed, **more),))[0]
+
+        return Engine(region, strip)
+
+    def forget(self) -> None:
+        """Remove the folder: the results are in their place."""
+        shutil.rmtree(self.folder, ignore_errors=True)
+
+    def _answer(self, problem, stop: Stop, seed: int, solve: Callable[[], tuple[Layout, ...]]) -> tuple[Layout, ...]:
+        path = self.folder / f"{digest(problem, seed, stop.passes)}{_SUFFIX}"
+        kept = read_layouts(path, len(problem.kinds))
+        if kept is not None:
+            self.reused += 1
+            return kept
+        layouts = solve()
+        # What was cut off by the user is no answer to the question.
+        if not stop.cancelled():
+            with suppress(OSError, PlanProblem):
+                self.folder.mkdir(parents=True, exist_ok=True)
+                write_layouts(path, layouts)
+        return layouts
+
+
+def write_layouts(path: Path, layouts: Iterable[Layout]) -> None:
+    """Write layouts to `path`, whole or not at all."""
+    data = [
+        {"length_mm": layout.length_mm,
+         "items": [[item.kind, item.pose.x, item.pose.y, item.pose.heading_deg] for item in layout.items]}
+        for layout in layouts
+    ]
+    with atomic_path(path) as part:
+        part.write_text(json.dumps({"version": _VERSION, "layouts": data}), encoding="utf-8")
+
+
+def read_layouts(path: Path, kinds: int) -> tuple[Layout, ...] | None:
+    """The layouts in the file, of so many kinds; None if there are none that can be used."""
+    try:
+        data = json.loads(path.read_text(encoding="utf-8"))
+        if data["version"] != _VERSION:
+            return None
+        layouts = tuple(
+            Layout(tuple(_item(row, kinds) for row in one["items"]), _finite(one["length_mm"]))
+            for one in data["layouts"]
+        )
+        return layouts or None
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return None
+
+
+def _item(row, kinds: int) -> Item:
+    kind, x, y, heading = row
+    if type(kind) is not int or not 0 <= kind < kinds:
+        raise ValueError("no such kind")
+    return Item(kind, Pose(*map(_finite, (x, y, heading))))
+
+
+def _finite(value) -> float:
+    if type(value) not in (int, float) or not math.isfinite(value):
+        raise ValueError("no number")
+    return float(value)
+
+
+def digest(problem: RegionProblem | StripProblem, seed: int, passes: int | None) -> str:
+    """Changes with anything that may change the engine's answer, but for the time it has."""
+    found = hashlib.sha256(f"{type(problem).__name__} {_VERSION} {seed} {passes}".encode())
+    for part in _parts(problem):
+        found.update(len(part).to_bytes(8, "little"))
+        found.update(part)
+    return found.hexdigest()
+
+
+def _parts(problem: RegionProblem | StripProblem) -> Iterator[bytes]:
+    yield repr(problem.gap_mm).encode()
+    for kind in problem.kinds:
+        yield repr((kind.name, kind.headings_deg, kind.limit, kind.family, kind.side)).encode()
+        yield np.ascontiguousarray(kind.outline, dtype=np.float64).tobytes()
+        yield np.ascontiguousarray(kind.core, dtype=np.float64).tobytes()
+    if isinstance(problem, StripProblem):
+        yield repr(problem.width_mm).encode()
+        return
+    known: dict[int, bytes] = {}
+    for k, ground in enumerate(problem.grounds):
+        if id(ground) not in known:
+            known[id(ground)] = b"".join(shapely.to_wkb([ground.outline, *ground.core]))
+        yield known[id(ground)]
+        if problem.level is not None:
+            # Classes of ground are a function: it is asked at a grid of places.
+            x0, y0, x1, y1 = ground.outline.bounds if not ground.outline.is_empty else (0.0, 0.0, 1.0, 1.0)
+            heading = problem.kinds[k].headings_deg[0]
+            spots = [(x, y) for x in np.linspace(x0, x1, _PROBES) for y in np.linspace(y0, y1, _PROBES)]
+            yield repr([problem.level(k, Pose(float(x), float(y), heading)) for x, y in spots]).encode()

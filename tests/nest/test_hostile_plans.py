@@ -1,0 +1,112 @@
+"""Saved plans and links that are broken or meant ill: judged, costed and cut, or refused; never a fault of the program."""
+
+import json
+import tempfile
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from mutations import fuzzed, spoilt_bytes, spoilt_json
+from tiny_plans import box_plan, flaw, hide, slant_plan
+from shapely.geometry import box
+
+from nest import limits
+from nest.accounts import account
+from nest.atomic import atomic_folder, atomic_path
+from nest.errors import PlanProblem, VampYieldError
+from nest.planfile import plan_from_text, plan_text, read_plan, write_plan
+from nest.text import hidden_in
+from nest.verify import verify
+
+PLANS = [box_plan(hides=(hide(flaws=(flaw(box(300, 200, 310, 210)),)),)), slant_plan()]
+
+
+def refused(error: Exception) -> bool:
+    """Whether every line of an error is a sentence without anything hidden in it."""
+    return all(line.endswith(".") and hidden_in(line) is None for line in str(error).split("\n"))
+
+
+@fuzzed
+@given(data=st.data(), sound=st.sampled_from(PLANS))
+def test_spoilt_fields_of_a_plan(sound, data):
+    """A plan with values wrong, missing or elsewhere is refused, or judged, costed and written again the same."""
+    text = data.draw(spoilt_json(plan_text(sound)))
+    try:
+        plan = plan_from_text(text)
+    except VampYieldError as error:
+        assert refused(error)
+        return
+    verdict = verify(plan)
+    assert verdict.checks.hides <= len(plan.layouts)
+    assert plan_from_text(plan_text(plan)).order == plan.order
+    if verdict.ok:
+        account(plan)
+
+
+@fuzzed
+@given(data=st.data(), sound=st.sampled_from(PLANS))
+def test_spoilt_bytes_of_a_plan(sound, data):
+    """A plan with any bytes wrong is refused in sentences, or read."""
+    raw = data.draw(spoilt_bytes(plan_text(sound).encode()))
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "plan.json"
+        path.write_bytes(raw)
+        try:
+            verify(read_plan(path))
+        except VampYieldError as error:
+            assert refused(error)
+
+
+def test_a_plan_beyond_the_limit(tmp_path, monkeypatch):
+    """A file that is too large is refused by its size, unread."""
+    monkeypatch.setattr("nest.planfile.LARGEST_PLAN_BYTES", 2_000_000)
+    with open(tmp_path / "plan.json", "wb") as file:
+        file.truncate(3_000_000)
+    with pytest.raises(PlanProblem, match="the plan has 3 MB, at most 2 MB are read"):
+        read_plan(tmp_path / "plan.json")
+
+
+@pytest.mark.parametrize("bad", [limits.LARGEST_COORDINATE * 1.01, 1e300, 10**400, -1e7])
+def test_coordinates_beyond_the_limit(bad):
+    """A coordinate that no hide has is refused with its field."""
+    data = json.loads(plan_text(box_plan()))
+    data["pieces"][0]["cut_outline"][0][0] = bad
+    with pytest.raises(VampYieldError, match=r"plan\.pieces\[0\]\.cut_outline: expected an outline"):
+        plan_from_text(json.dumps(data))
+
+
+def test_lists_without_end():
+    """Lists nested a hundred thousand deep, or just so deep that they can be read, are refused."""
+    for depth in (900, 100_000):
+        text = plan_text(box_plan()).replace('"name": "box"', '"name": ' + "[" * depth + "]" * depth, 1)
+        with pytest.raises(VampYieldError) as caught:
+            plan_from_text(text)
+        assert refused(caught.value)
+
+
+def test_hidden_marks_in_a_plan():
+    """Marks that turn the reading direction are refused, when a plan is read and when one is written."""
+    text = plan_text(box_plan()).replace('"name": "box"', '"name": "\\u202exob"', 1)
+    with pytest.raises(VampYieldError, match=r"text without the character U\+202E"):
+        plan_from_text(text)
+    with pytest.raises(PlanProblem, match=r"U\+202E.*not written"):
+        plan_text(box_plan(name="\u202exob"))
+
+
+def test_nothing_is_written_through_a_link(tmp_path):
+    """Links to a folder, to a file and to nothing are refused, for files and folders; what they lead to stays."""
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine" / "plan.json").write_text("mine")
+    for name, target in (("folder", "mine"), ("file", "mine/plan.json"), ("nothing", "no"), ("loop", "loop")):
+        link = tmp_path / name
+        link.symlink_to(tmp_path / target)
+        with pytest.raises(PlanProblem, match="is a link to"), atomic_folder(link, marker="plan.json"):
+            pytest.fail("the block must not run")
+        with pytest.raises(PlanProblem, match="is a link to"), atomic_path(link):
+            pytest.fail("the block must not run")
+        with pytest.raises(PlanProblem, match="is a link to"):
+            write_plan(box_plan(), link)
+        assert link.is_symlink()
+    assert (tmp_path / "mine" / "plan.json").read_text() == "mine"
+    assert len(list(tmp_path.iterdir())) == 5
