@@ -77,6 +77,11 @@ def hold(
     which most is left come first, and what is placed is taken off. One store of tables serves all hides.
 
     passes : search passes of each of two workers on each hide; more find more, and take longer.
+
+    Raises
+    ------
+    PlanProblem
+        If placing on a hide fails.
     """
     run = Run(engine or Engine.fresh(), seed, None, passes, cancelled, None, 0)
     seen = [see_hide(hide, wants, job.settings, one_way=leather.one_way) for hide in hides]
@@ -91,6 +96,8 @@ def hold(
         layouts = solve_hide(bench, index, limits_for(wants, left, usable), Share(run, None), 1.0) if usable else []
         if cancelled():
             return
+        if run.failed:  # a hide that could not be placed must not count as one that holds nothing
+            raise PlanProblem(run.failed[0])
         units = bench.counts(layouts[0]) if layouts else [0] * len(wants)
         left = [n - placed for n, placed in zip(left, units, strict=True)]
         rough = bench.area(layouts[0]) if layouts else 0.0

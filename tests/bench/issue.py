@@ -1,10 +1,10 @@
 """Hides to issue: does the number cover the order as often as it says?
 
-    python tests/bench/issue.py pool POOL.jsonl [--first 0] [--count 40] [--passes 300]
+    python tests/bench/issue.py pool POOL.jsonl [--first 0] [--count 40] [--passes 100]
     python tests/bench/issue.py test POOL.jsonl [--lots 200] [--sample 24]
-    python tests/bench/issue.py plan [--lots 20] [--passes 300] [--sample 24]
+    python tests/bench/issue.py plan [--lots 20] [--passes 100] [--sample 24]
 
-`pool` draws sides of the demo's supply and fills each with the size mix of the demo's order, for a few hundred
+`pool` draws sides of the demo's supply and fills each with three sizes of one of the demo's styles, for some hundred
 passes; a series can be made in parts, hide i is always the same. `test` makes lots of it: each lot is a random draw
 without replacement, the first `--sample` hides to estimate from, the next ones to be issued, so that no hide stands on
 both sides. Hides of a pool are shared between lots, so lots are less independent than freshly drawn hides would be;
@@ -36,13 +36,16 @@ from nest.stock.simulate import simulate_hides
 from nest.verify import verify
 
 DEMO = Path(__file__).parents[2] / "demo_data" / "job.toml"
+SIZES = ("37", "39", "41")
 BATCH = 20
 
 
 def demo():
-    """The demo's job, its leather, and the supply of its stock."""
+    """The demo's job for three sizes of one style, its leather, and the supply of its stock."""
     job = read_job(DEMO)
-    leather = job.leathers[0]
+    leather, style = job.leathers[0], replace(job.styles[0], roll="")
+    order = tuple(line for line in job.order if line.style == style.name and line.size in SIZES)
+    job = replace(job, styles=(style,), rolls=(), order=order)
     supply = supply_of(leather, job.hides, job.styles[0].rules, job.settings.edge_margin_mm).distribution
     return job, leather, supply
 
@@ -97,10 +100,9 @@ def plan(args) -> int:
     job, leather, supply = demo()
     rng, met = np.random.default_rng(2), []
     engine = Engine.fresh()
-    job = replace(job, rolls=(), styles=tuple(replace(style, roll="") for style in job.styles))
     print(f"{'lot':>4}{'pairs':>7}{'issued':>8}{'opened':>8}  short")
     for lot in range(args.lots):
-        times = rng.uniform(0.3, 0.9)
+        times = rng.uniform(0.5, 2.0)
         order = tuple(replace(line, pairs=max(1, round(times * line.pairs))) for line in job.order)
         asked = replace(job, order=order)
         (found,) = on_simulated_hides(asked, args.sample, passes=args.passes, seed=100 + lot, engine=engine)
@@ -126,7 +128,7 @@ def main() -> int:
     making.add_argument("pool", type=Path)
     making.add_argument("--first", type=int, default=0)
     making.add_argument("--count", type=int, default=40, help=f"hides, in batches of {BATCH}")
-    making.add_argument("--passes", type=int, default=300)
+    making.add_argument("--passes", type=int, default=100)
     making.set_defaults(run=pool)
     testing = commands.add_parser("test")
     testing.add_argument("pool", type=Path)
@@ -136,7 +138,7 @@ def main() -> int:
     planning = commands.add_parser("plan")
     planning.add_argument("--lots", type=int, default=20)
     planning.add_argument("--sample", type=int, default=24)
-    planning.add_argument("--passes", type=int, default=300)
+    planning.add_argument("--passes", type=int, default=100)
     planning.set_defaults(run=plan)
     args = parser.parse_args()
     return args.run(args)
