@@ -6,7 +6,8 @@ sides. Its price is the mean of the hides in stock, by their measured area, or t
 
 Reinforcement for a pair: its parallelogram ÷ usable width of the roll, with end losses as of one ply as long as the
 roll; rows on the roll, as `nest.estimate` counts them, would jump where a millimetre changes how many lie side by side,
-and what-ifs price millimetres. Cutting: cut lines at the table's speed and one lift of the tool a piece, one ply deep, without travel.
+and what-ifs price millimetres. Cutting: cut lines at the table's speed and one lift of the tool a piece, one ply deep,
+without travel.
 """
 
 from collections.abc import Callable, Mapping, Sequence
