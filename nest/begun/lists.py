@@ -100,7 +100,7 @@ def _read_cut(plan: Plan, source, hides, rolls, gone, findings: Findings) -> Non
         elif name in stock:
             _cut_hide(plan, stock[name], state, row, hides, gone, findings)
         else:
-            _used_roll(racks[name], state, row, rolls, findings)
+            _used_roll(plan, racks[name], state, row, rolls, findings)
         seen.setdefault(name, row.where)
 
 
@@ -138,7 +138,7 @@ def _cut_hide(plan: Plan, hide, state: str, row: Row, hides, gone, findings: Fin
     hides[name] = CutHide(name, area)
 
 
-def _used_roll(roll, state: str, row: Row, rolls, findings: Findings) -> None:
+def _used_roll(plan: Plan, roll, state: str, row: Row, rolls, findings: Findings) -> None:
     name = roll.roll_id
     before = rolls.get(name)
     length = None if before is None else before.length_mm
@@ -162,6 +162,15 @@ def _used_roll(roll, state: str, row: Row, rolls, findings: Findings) -> None:
         if state == "uncut":
             findings.refuse(f"{row.where}, used", "no length, for the roll is not cut", repr(row["used"]), "remove it")
             return
+    elif state == "cut" and before is not None and any(
+        lay.roll_id == name and lay.lay_id in plan.lays_to_cut for lay in plan.lays
+    ):
+        # The same list, used once more, must not take a lay for cut that was planned since.
+        findings.refuse(
+            f"{row.where}, used", f"the length off roll {name} in all, for lays were planned on it since",
+            "an empty cell", "give the length",
+        )
+        return
     if state == "withdrawn":
         rolls[name] = UsedRoll(name, length or 0.0, withdrawn=True)
     elif state == "cut":

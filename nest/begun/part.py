@@ -16,7 +16,7 @@ def cut_part(plan: Plan, begun: Begun) -> Plan:
     """The plan with what is cut of it and nothing else: poses and pair numbers as they were.
 
     Lays that are cut wholly stay as they are; one that is cut in part ends with the last piece that lies within the
-    length used. `begun` of the result names its lays.
+    length used. `begun` of the result names its lays, and the length off every roll: lays planned later are not cut.
 
     Raises
     ------
@@ -32,11 +32,22 @@ def cut_part(plan: Plan, begun: Begun) -> Plan:
         plan,
         layouts=tuple(layout for layout in plan.layouts if layout.hide_id in cut),
         lays=lays,
-        begun=replace(begun, lays=tuple(lay.lay_id for lay in lays)),
+        begun=replace(
+            begun, lays=tuple(lay.lay_id for lay in lays),
+            rolls=tuple(_with_length(one, plan, lays) for one in begun.rolls),
+        ),
         bounds=tuple(bound for bound in plan.bounds if bound.material_id in cut or any(
             bound.material_id == lay.lay_id and lay in plan.lays for lay in lays
         )),
     )
+
+
+def _with_length(used: UsedRoll, plan: Plan, lays: tuple[Lay, ...]) -> UsedRoll:
+    """The roll with the length that its lays took, where none was measured."""
+    if used.length_mm is not None:
+        return used
+    roll = next(roll for roll in plan.rolls if roll.roll_id == used.roll_id)
+    return replace(used, length_mm=off_roll_mm(roll, lays))
 
 
 def off_roll_mm(roll: Roll, lays: tuple[Lay, ...]) -> float:

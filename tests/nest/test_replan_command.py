@@ -2,6 +2,7 @@
 
 import csv
 import json
+from dataclasses import replace
 
 import pytest
 from tiny_plans import backing, box_plan, hide, in_pairs, spots, vamp
@@ -82,6 +83,17 @@ def test_bad_rows_of_what_was_spoiled_give_one_sentence_each(rows, words, tmp_pa
     with pytest.raises(InputProblems) as caught:
         read_begun(two_hides(), cut, spoiled)
     assert words in str(caught.value) and len(caught.value.problems) == 1
+
+
+def test_an_old_list_does_not_take_a_later_lay_for_cut(tmp_path):
+    """A roll listed as cut without a length, and a lay planned since: the length is asked for, in one sentence."""
+    cut = listed(tmp_path, "cut.csv", "material,state\nknit,cut\n")
+    plan = two_hides()
+    begun, _ = read_begun(plan, cut)
+    later = replace(plan, begun=begun, lays=(*plan.lays, replace(plan.lays[0], lay_id="L2")))
+    with pytest.raises(InputProblems, match="line 2, used: expected the length off roll knit in all"):
+        read_begun(later, cut)
+    assert read_begun(later, None)[0].lays == ("L1",)
 
 
 def test_used_prints_and_writes_its_table(tmp_path, capsys):

@@ -9,6 +9,7 @@ from box_jobs import ROWS, hide, job, roll, style
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from nest.begun.part import cut_part
 from nest.errors import PlanProblem
 from nest.job.job import OrderLine
 from nest.pieces.piece import Foot, Role
@@ -101,6 +102,7 @@ def test_seven_spoiled_are_cut_again_and_one_by_one():
     assert counts(after, Role.REINFORCEMENT) == {("box", "38", Foot.EITHER): 2 * 14 + 7}
     assert after.lays[0] == before.lays[0] and after.lays[1].lay_id == "knit, lay 2"
     assert after.lays_to_cut == ("knit, lay 2",)
+    assert cut_part(after, after.begun).lays == after.lays[:1], "the new lay is not taken for cut"
     kept = replace(begun, spoiled=(Spoiled("box", "38", Side.EITHER, 7, backed=False),))
     assert counts(again(asked, before, kept), Role.REINFORCEMENT) == {("box", "38", Foot.EITHER): 2 * 14}
 
