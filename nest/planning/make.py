@@ -10,7 +10,7 @@ from nest.placement.solve import warm_up
 from nest.plan import CutLine, Plan
 from nest.planning.rolls import reinforcements
 from nest.planning.run import Engine, PlanProgress, Run
-from nest.planning.saving import hide_issues
+from nest.planning.saving import hide_bounds, hide_issues
 from nest.planning.stages import (
     ROLL_SHARE,
     bounds_of,
@@ -75,6 +75,7 @@ def make_plan(
     run.tell("finish", "", done + sum(len(lay.placed) for lay in lays))
     layouts = layouts_of(hide_plans, pieces, rules)
     warnings += run.failed + hide_warnings(job, hide_plans) + unpaired_warnings(layouts, pieces, rules)
+    bounds = hide_bounds(job, hide_plans, pieces, quantities, rules)
     return Plan(
         name=job.name,
         styles=tuple(planned_style(style, quantities) for style in job.styles),
@@ -89,7 +90,7 @@ def make_plan(
         settings=replace(job.settings, seed=run.seed),
         layouts=layouts,
         lays=lays,
-        bounds=bounds_of(job, layouts, lays, pieces, quantities, rules),
+        bounds=bounds_of(job, layouts, lays, pieces, quantities, rules, bounds),
         warnings=tuple(dict.fromkeys(warnings)),
-        issues=hide_issues(job, hide_plans, pieces, quantities, rules),
+        issues=hide_issues(job, hide_plans, bounds),
     )

@@ -21,7 +21,6 @@ from nest.placement.cover import least_cost_of_cover
 from nest.placement.greedy import take_in_order
 from nest.plan import Bound, GreedyIssue, HideIssue
 from nest.planning.bound import hide_bound, lattice_density
-from nest.stock.material import Hide
 
 STOCK_ORDER, LARGEST_FIRST = "stock order", "largest first"
 
@@ -89,31 +88,36 @@ def issue_of(
     )
 
 
-def hide_issues(job: Job, hide_plans, pieces: Sequence[Piece], quantities, rules) -> tuple[HideIssue, ...]:
-    """The figures of every leather that something is cut from, of plans as `nest.planning.stages` makes them."""
+def hide_bounds(job: Job, hide_plans, pieces: Sequence[Piece], quantities, rules) -> dict[str, Bound]:
+    """Bound of every hide that could be opened, by id; plans as `nest.planning.stages` makes them."""
     density = lattice_density()
     pairs = {(line.style, line.size): line.pairs_to_cut for line in quantities}
     demand = {
         piece.piece_id: pairs.get((piece.style, piece.size), 0) * (2 if piece.foot is Foot.EITHER else 1)
         for piece in pieces
     }
-    issues = []
+    hides = {hide.hide_id: hide for hide in job.hides}
+    bounds = {}
     for wants, plan in hide_plans:
-        if plan.found is None or not plan.placed:
-            continue
-        leather = plan.placed[0][0].hide.leather
         by_style = {
             style: [piece for piece in pieces if piece.style == style and piece.role is Role.VAMP]
             for style in dict.fromkeys(want.style for want in wants)
         }
-        costs = dict(plan.costs)
-        hides: list[Hide] = [hide for hide in job.hides if hide.hide_id in costs]
-        bounds = {
-            hide.hide_id: hide_bound(hide, by_style, demand, rules, job.settings, density) for hide in hides
-        }
+        for hide_id, _ in plan.costs if plan.placed else ():
+            bounds[hide_id] = hide_bound(hides[hide_id], by_style, demand, rules, job.settings, density)
+    return bounds
+
+
+def hide_issues(job: Job, hide_plans, bounds: dict[str, Bound]) -> tuple[HideIssue, ...]:
+    """The figures of every leather that something is cut from; arguments as `hide_bounds`, and what it gives."""
+    issues = []
+    for wants, plan in hide_plans:
+        if plan.found is None or not plan.placed:
+            continue
         placed = sum(wants[unit.want].area_mm2 for _, units in plan.placed for unit in units)
         opened = [seen.hide.hide_id for seen, _ in plan.placed]
-        issues.append(issue_of(job, leather, plan.found, opened, costs, placed, bounds))
+        leather = plan.placed[0][0].hide.leather
+        issues.append(issue_of(job, leather, plan.found, opened, dict(plan.costs), placed, bounds))
     return tuple(issues)
 
 

@@ -1,7 +1,7 @@
 """The stages of which a plan is made: pieces, hides leather by leather, rolls, layouts, bounds, warnings."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from nest.job.job import Job, Style
 from nest.pieces.grading import template_of_size
@@ -150,8 +150,10 @@ def unpaired_warnings(layouts, pieces: Sequence[Piece], rules) -> list[str]:
     ]
 
 
-def bounds_of(job: Job, layouts, lays, pieces: Sequence[Piece], quantities, rules) -> tuple[Bound, ...]:
-    """Bound and reference of each layout and lay."""
+def bounds_of(
+    job: Job, layouts, lays, pieces: Sequence[Piece], quantities, rules, known: Mapping[str, Bound] | None = None
+) -> tuple[Bound, ...]:
+    """Bound and reference of each layout and lay; those of hides in `known` are not worked out again."""
     density = lattice_density()
     by_id = {piece.piece_id: piece for piece in pieces}
     hides = {hide.hide_id: hide for hide in job.hides}
@@ -163,6 +165,9 @@ def bounds_of(job: Job, layouts, lays, pieces: Sequence[Piece], quantities, rule
     }
     bounds = []
     for layout in layouts:
+        if known and layout.hide_id in known:
+            bounds.append(known[layout.hide_id])
+            continue
         hide = hides[layout.hide_id]
         by_style: dict[str, list[Piece]] = {}
         for style in job.styles:
