@@ -52,14 +52,15 @@ def summary_table(result: dict[str, Any]) -> Table:
 
 
 def _issue(one: dict[str, Any], currency: str, named: bool) -> list[tuple[str, str]]:
-    """What the choice of hides saves against greedy orders, and how far it may be from the least possible."""
+    """What the choice of hides saves against greedy orders, and how far it may be off the least possible."""
     of = f" of {one['leather']}" if named else ""
     greedy = "; ".join(
-        f"{line['saving']} {currency} less than in {line['order']}" if not line["missing_dm2"]
-        else f"{line['order']} leaves {line['missing_dm2']:.1f} dm² of the order missing" for line in one["greedy"]
+        f"{line['cost']} {currency} in {line['order']}, saved {line['saving']}" if not line["missing_dm2"]
+        else f"in {line['order']} {line['missing_dm2']:.1f} dm² of the order are missing" for line in one["greedy"]
     )
     return [
-        (f"choice of hides{of}", f"{one['cost']} {currency} for {one['hides']} whole; the same layouts: {greedy}"),
+        (f"choice of hides{of}",
+         f"{one['cost']} {currency} for {one['hides']} whole hides; the same layouts: {greedy}"),
         (f"least cost{of}", f"{one['least_by_area']} {currency} by area, proved (gap {one['gap']:.1%}); "
          f"{one['least_of_layouts']} by these layouts; {one['reference']} at lattice density, no bound"),
     ]

@@ -22,7 +22,7 @@ from nest.placement.greedy import take_in_order
 from nest.plan import Bound, GreedyIssue, HideIssue
 from nest.planning.bound import hide_bound, lattice_density
 
-STOCK_ORDER, LARGEST_FIRST = "stock order", "largest first"
+STOCK_ORDER, LARGEST_FIRST = "stock order", "order of size"
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,4 +122,4 @@ def hide_issues(job: Job, hide_plans, bounds: dict[str, Bound]) -> tuple[HideIss
 
 
 def _money(hundredths: int) -> Decimal:
-    return Decimal(hundredths) / 100
+    return Decimal(hundredths).scaleb(-2)
