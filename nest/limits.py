@@ -25,6 +25,9 @@ MOST_VERTICES = 500_000
 MOST_OUTLINE_VERTICES = 50_000
 """Vertices of one outline: a step of 0.15 mm all around a large hide. More make every later step slow."""
 
+MOST_TEMPLATE_VERTICES = 2_000
+"""Vertices of a template after thinning: every one is held against every edge of the mirror image."""
+
 DEEPEST_BLOCK = 16
 """Blocks inserted within each other; deeper ones insert themselves."""
 

@@ -18,14 +18,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
-from geometry.polygon import edge_lengths, polygon, size, why_not_simple
+from geometry.polygon import edge_lengths, polygon, ring_of, size, why_not_simple
 from geometry.pose import rotate
-from geometry.precision import GeometryError, as_ring, on_grid
+from geometry.precision import CHORD_ERROR_MM, GeometryError, as_ring, on_grid
 from nest.job.drawing import Drawing
 from nest.job.dxf import read_drawing, refuse_open
 from nest.job.files import Source
 from nest.job.findings import Findings, listed, meant
 from nest.job.schema import ASTM, LayersSection
+from nest.limits import MOST_TEMPLATE_VERTICES
 from nest.pieces.piece import Part, Template
 
 LIMIT_REACH_MM = 5.0
@@ -158,7 +159,20 @@ def _outline(drawing: Drawing, layer: str, findings: Findings) -> np.ndarray | N
             place, f"a template of {BELIEVABLE_MM[0]:g} to {BELIEVABLE_MM[1]:g} mm", found, "check the drawing's unit"
         )
         return None
-    return ring
+    return _thinned(ring, place, findings)
+
+
+def _thinned(ring: np.ndarray, place: str, findings: Findings) -> np.ndarray | None:
+    """The outline with no more vertices than can be worked with, within a chord's error; None if it needs more."""
+    if len(ring) <= MOST_TEMPLATE_VERTICES:
+        return ring
+    thin = ring_of(shapely.simplify(polygon(ring), CHORD_ERROR_MM))
+    if len(thin) > MOST_TEMPLATE_VERTICES:
+        most = f"a template that {MOST_TEMPLATE_VERTICES} vertices draw within {CHORD_ERROR_MM:g} mm"
+        findings.refuse(place, most, f"one that needs {len(thin)}", "smooth its outline")
+        return None
+    findings.note(place, f"{len(ring)} vertices thinned to {len(thin)}, within {CHORD_ERROR_MM:g} mm")
+    return thin
 
 
 def _axis(drawing: Drawing, layer: str, ring: np.ndarray | None, findings: Findings) -> _Frame | None:

@@ -1,4 +1,4 @@
-"""Saved plans and links that are broken or meant ill: judged, costed and cut, or refused; never a fault of the program."""
+"""Saved plans and links that are broken or meant ill: judged, costed and cut, or refused, never a fault."""
 
 import json
 import tempfile
@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from mutations import fuzzed, spoilt_bytes, spoilt_json
-from tiny_plans import box_plan, flaw, hide, slant_plan
 from shapely.geometry import box
+from tiny_plans import box_plan, flaw, hide, slant_plan
 
 from nest import limits
 from nest.accounts import account

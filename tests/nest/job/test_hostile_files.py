@@ -294,7 +294,7 @@ def test_files_outside_the_folder_need_leave(job_folder, tmp_path):
     (job_folder / "link.dxf").symlink_to(tmp_path / "plain.dxf")
     for name in ("../plain.dxf", str(tmp_path / "plain.dxf"), "..\\\\plain.dxf", "link.dxf", "./x/../../plain.dxf"):
         path.write_text(text.replace('"plain.dxf"', f'"{name}"'))
-        with pytest.raises(InputProblems, match="expected a file in the job's folder.*--outside"):
+        with pytest.raises(InputProblems, match=r"expected a file in the job's folder.*--outside"):
             read_job(path)
         assert read_job(path, outside=True).styles[0].templates
 
@@ -314,7 +314,9 @@ def test_names_of_files_that_are_none(tmp_path, name):
         assert "\n" not in str(problem) and hidden_in(str(problem)) is None
 
 
-@pytest.mark.parametrize("name", ["a/b", "..", "../x", "a\\b", "CON\0", "a\nb", "\u202eabc", "a\u200fb", "x" * 61, "tail."])
+@pytest.mark.parametrize(
+    "name", ["a/b", "..", "../x", "a\\b", "CON\0", "a\nb", "\u202eabc", "a\u200fb", "x" * 61, "tail."]
+)
 @pytest.mark.parametrize(("file", "old"), [("job.toml", 'name = "plain"'), ("hides.csv", "A1,")])
 def test_names_that_become_file_names(job_folder, name, file, old):
     """Styles and hides have names without path parts, controls and hidden marks."""
