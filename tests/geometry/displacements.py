@@ -7,12 +7,16 @@ import shapely
 
 from geometry.curves import closed_bspline
 from geometry.nofit import no_fit_polygon
-from geometry.overlap import build_table, depth_inside, join_tables
+from geometry.overlap import build_table, depth_inside, depth_outside, inside, join_tables
 from geometry.pose import mirror, rotate
 from geometry.precision import as_ring
 
 _HALF = np.array([(128, 20), (108, 58), (64, 84), (8, 98), (-50, 110), (-92, 104), (-104, 78), (-82, 56), (-40, 26)])
 """One half of an invented vamp: toe, side, wing, throat; mm."""
+
+
+ON_EDGE_MM = 1e-9
+"""Nearer to an edge than this, rounding says on which side a point lies."""
 
 
 def vamp_ring(rng: np.random.Generator, grid: float = 0.001) -> np.ndarray:
@@ -42,6 +46,28 @@ class Pair(NamedTuple):
     def depths(self, spots: np.ndarray) -> np.ndarray:
         """(n,) penetration depths by table at displacements (n, 2); mm."""
         return np.array([depth_inside(self.tables, 0, x, y) for x, y in spots])
+
+    def gaps(self, spots: np.ndarray) -> np.ndarray:
+        """(n,) distances of the outlines by a table of the ground outside, at displacements within the no-fit's box."""
+        tables = join_tables([build_table(self.no_fit, cells=32, outside=True)])
+        return np.array([depth_outside(tables, 0, x, y) for x, y in spots])
+
+    def apart(self, spots: np.ndarray) -> np.ndarray:
+        """(n,) distances of the outlines by shapely, from the outlines alone, mm."""
+        rings = self.moving[None, :, :] + spots[:, None, :]
+        return shapely.distance(shapely.Polygon(self.fixed), shapely.polygons(rings))
+
+    def boxed(self, spots: np.ndarray) -> np.ndarray:
+        """The displacements within the no-fit polygon's bounding box, where a table tells true distances."""
+        x0, y0, x1, y1 = self.no_fit.bounds
+        return spots[((spots >= (x0, y0)) & (spots <= (x1, y1))).all(axis=1)]
+
+    def told_inside(self, spots: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Whether displacements lie inside the no-fit polygon: by table, and by shapely; those on its edge left out."""
+        points = shapely.points(spots)
+        clear = shapely.distance(self.no_fit.boundary, points) > ON_EDGE_MM
+        told = np.array([inside(self.tables, 0, x, y) for x, y in spots[clear]], dtype=bool)
+        return told, shapely.contains(self.no_fit, points[clear])
 
     def shared(self, spots: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """(n,) area that both outlines share by shapely, mm², and its thickness 2 × area ÷ perimeter, mm."""
