@@ -37,7 +37,7 @@ from nest.placement.state import Snapshot
 
 SIZE_EXPONENT = 0.7
 COMPRESS_SHARE = 0.1
-ROUNDS = 24
+ROUNDS = 12
 ROUND_PASSES = 1000
 CAPACITY_FACTOR = 1.25
 PAIR_SHARE = 0.4
@@ -108,21 +108,29 @@ def solve_strip(
             length = min(search.length for search in searches)
             listener(Progress(clock.elapsed, int(demand.sum()), total / (length * problem.width_mm)))
 
+    scattered = searches
     if proposed := lattice_start(problem.kinds, problem.gap_mm, problem.width_mm):
         proposed, length = settle_strip(proposed, problem.kinds, problem.gap_mm, problem.width_mm, stop.cancelled)
         if not faults(proposed, problem.kinds, problem.gap_mm, None, OVERLAP_DEPTH_MM):
             searches[0].adopt(snapshot_of(proposed, angles_deg), length)
+            scattered = searches[1:]
     left, begin = clock.left_for_search(), clock.elapsed
+    explored = begin + (1.0 - COMPRESS_SHARE) * left
+
+    def start(search: strip.StripSearch) -> None:
+        search.allow(1.0 - COMPRESS_SHARE)
+        search.start()
+
+    run_side_by_side(scattered, start, clock, explored, tell)
     # after every round the searches go on from the best: late gains are rare, and this halves the wait for them
     rounds = ROUNDS if stop.passes is None else min(ROUNDS, 1 + stop.passes // ROUND_PASSES)
+    started = clock.elapsed
     for part in range(1, rounds + 1):
-        share = (1.0 - COMPRESS_SHARE) * part / rounds
-
-        def explore(search: strip.StripSearch, share: float = share) -> None:
+        def explore(search: strip.StripSearch, share: float = (1.0 - COMPRESS_SHARE) * part / rounds) -> None:
             search.allow(share)
             search.explore()
 
-        run_side_by_side(searches, explore, clock, begin + share * left, tell)
+        run_side_by_side(searches, explore, clock, started + (explored - started) * part / rounds, tell)
         if stop.cancelled():
             break
         best = min(searches, key=lambda search: search.length)

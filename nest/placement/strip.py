@@ -15,6 +15,7 @@ from nest.placement.state import Snapshot, new_state, restore, snapshot
 
 WIDE_SAMPLES, NEAR_SAMPLES = 50, 25
 PATIENCE, STRIKES = 100, 2
+POOL, FAILURES = 20, 3
 SHRINK = 0.005
 START_DENSITY = 0.65
 SHRINK_LEAST = 0.001
@@ -94,7 +95,9 @@ class StripSearch:
         self.demand = demand
         self._passes = passes
         self._shrink = SHRINK
-        self._started = False
+        self._target = self.length
+        self._pool: list[tuple[float, Snapshot]] = []
+        self._failed = 0
 
     @property
     def ended(self) -> bool:
@@ -106,9 +109,8 @@ class StripSearch:
         if self._passes is not None:
             self.state.passes[1] = int(self._passes * share)
 
-    def _start(self) -> None:
+    def start(self) -> None:
         """Random layout at a loose length, separated; longer a few times, else the shelves stay."""
-        self._started = True
         kinds = np.repeat(np.arange(len(self.demand)), self.demand)
         length = float(self.model.area[kinds].sum()) / self.width / START_DENSITY
         length = max(length, float((self.model.cut_box[:, :, 2] - self.model.cut_box[:, :, 0]).max()))
@@ -123,28 +125,30 @@ class StripSearch:
     def explore(self) -> None:
         """Shrink and separate until stopped; failures go to a pool, from which restarts are made.
 
-        Called again it goes on from the best layout.
+        Called again it goes on where it was, pool and all.
         """
-        if not self._started:
-            self._start()
         while not self.ended:
-            self._shrink_to(self.length * (1.0 - self._shrink))
-            pool: list[tuple[float, Snapshot]] = []
-            failed = 0
-            while not self.ended:
-                overlap = self._separate(PATIENCE, STRIKES)
-                if overlap <= 0.0:
-                    self._keep()
-                    break
-                pool.append((overlap, snapshot(self.state)))
-                pool.sort(key=lambda entry: entry[0])
-                del pool[20:]
-                failed += 1
-                if failed == 3:
-                    self._shrink = max(SHRINK_LEAST, self._shrink / 2.0)
-                pick = min(int(abs(self.rng.normal()) * 0.25 * len(pool)), len(pool) - 1)
-                restore(self.state, pool[pick][1])
-                self._exchange_large()
+            if self._pool:
+                self._restart()
+            else:
+                self._shrink_to(self.length * (1.0 - self._shrink))
+            overlap = self._separate(PATIENCE, STRIKES)
+            if overlap <= 0.0:
+                self._keep()
+                continue
+            self._pool.append((overlap, snapshot(self.state)))
+            self._pool.sort(key=lambda entry: entry[0])
+            del self._pool[POOL:]
+            self._failed += 1
+            if self._failed == FAILURES:
+                self._shrink = max(SHRINK_LEAST, self._shrink / 2.0)
+
+    def _restart(self) -> None:
+        """Take a good failure, the better the likelier, and exchange two large pieces."""
+        pick = min(int(abs(self.rng.normal()) * 0.25 * len(self._pool)), len(self._pool) - 1)
+        self._bound(self._target)
+        restore(self.state, self._pool[pick][1])
+        self._exchange_large()
 
     def compress(self, share_left: Callable[[], float] | None) -> None:
         """Close the last gaps by ever smaller shrinks.
@@ -164,10 +168,10 @@ class StripSearch:
     def adopt(self, kept: Snapshot, length: float) -> None:
         """Go on from another worker's layout."""
         self.best, self.length = kept, length
-        self._started = True
-        restore(self.state, kept)
+        self._pool, self._failed = [], 0
 
     def _bound(self, length: float) -> None:
+        self._target = length
         self.model = with_length(self.model, self.width, length)
 
     def _separate(self, patience: int, strikes: int) -> float:
@@ -176,6 +180,7 @@ class StripSearch:
     def _keep(self) -> None:
         self.best = snapshot(self.state)
         self.length = used_length(self.model, self.best)
+        self._pool, self._failed = [], 0
 
     def _scatter(self, kinds: np.ndarray) -> None:
         angle = np.empty(len(kinds), np.int64)
