@@ -1,0 +1,169 @@
+"""What each part of the search brings: the same seeds and seconds with one part left out at a time.
+
+    python tests/bench/ablation.py DATA [--seconds 20] [--seeds 2] [--workers 2] [--on strips roll hides pairs]
+        [--sets shirts mao shapes0]
+
+Strips: density in %, mean over sets and seeds. Roll: length in mm of the eighty reinforcements of `roll.py`. Hides:
+yield in % of the whole hide, as in `hides.py`, headings in steps of 5°. Pairs: the same hides with left and right
+vamps of which whole pairs count alone. Every layout is judged by shapely before it counts. A part is left out by
+replacing it in the running program; what is judged is the program as it stands.
+"""
+
+import argparse
+import json
+import sys
+from collections import Counter
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import replace
+from pathlib import Path
+from statistics import mean, stdev
+from unittest.mock import patch
+
+import hides
+import numpy as np
+import roll
+import strips
+
+from geometry.precision import as_ring
+from nest.placement import region, solve, strip
+from nest.placement.problem import Limit, RegionProblem
+from nest.placement.solve import solve_region, solve_strip
+
+
+def no_settling(items, kinds, gap_mm, width_mm, enough=None):
+    """A layout as it is, in place of a settled one."""
+    return items, max(float(item.pose.apply(kinds[item.kind].outline)[:, 0].max()) for item in items)
+
+
+def drop_the_odd(kinds, items, table, level=None, allowed=None, effort=None):
+    """Pairs made whole without a choice: items without a partner are left out as they come."""
+    sides = Counter((kinds[i.kind].family, 0 if level is None else level(i.kind, i.pose), kinds[i.kind].side)
+                    for i in items)
+    room = {key: min(count, sides[key[0], key[1], -key[2]]) for key, count in sides.items()}
+    kept = []
+    for item in items:
+        key = kinds[item.kind].family, 0 if level is None else level(item.kind, item.pose), kinds[item.kind].side
+        if room[key] > 0:
+            room[key] -= 1
+            kept.append(item)
+    return tuple(kept)
+
+
+def nothing(*_, **__):
+    """Do nothing."""
+
+
+STRIPS = {
+    "all": (),
+    "no exchange between workers": ((solve, "ROUNDS", 1),),
+    "no compressing at the end": ((solve, "COMPRESS_SHARE", 0.0),),
+    "no settling (GLOP)": ((solve, "settle_strip", no_settling),),
+    "no lattice proposed": ((solve, "lattice_start", lambda *_: ()),),
+    "no exchange of large pieces": ((strip.StripSearch, "_exchange_large", nothing),),
+    "no weight by size": ((solve, "SIZE_EXPONENT", 0.0),),
+    "no samples over all": ((strip, "WIDE_SAMPLES", 0),),
+    "no samples near by": ((strip, "NEAR_SAMPLES", 0),),
+}
+REGIONS = {
+    "all": (),
+    "nothing worse accepted": ((region, "THRESHOLD", 0.0),),
+    "no shuffled windows": ((region.RegionSearch, "_kick", nothing),),
+    "no samples over all": ((region, "WIDE_SAMPLES", 0),),
+    "no samples near by": ((region, "NEAR_SAMPLES", 0),),
+    "no weight by size": ((solve, "SIZE_EXPONENT", 0.0),),
+}
+PAIRS = {
+    "all": (),
+    "pairs by dropping the odd ones (no CP-SAT)": ((solve, "complete_families", drop_the_odd),),
+    "no search in whole pairs": ((solve, "PAIR_SHARE", 0.0),),
+}
+
+
+@contextmanager
+def without(parts) -> Iterator[None]:
+    """The program with these attributes replaced."""
+    with ExitStack() as stack:
+        for owner, name, other in parts:
+            stack.enter_context(patch.object(owner, name, other))
+        yield
+
+
+def paired(problem: RegionProblem) -> RegionProblem:
+    """The same hide for left and right vamps."""
+    def mirrored(ring):
+        return as_ring(np.asarray(ring)[::-1] * (1.0, -1.0))
+
+    left = tuple(replace(kind, family=kind.name, side=-1) for kind in problem.kinds)
+    right = tuple(
+        replace(kind, outline=mirrored(kind.outline), core=mirrored(kind.core), family=kind.name, side=1)
+        for kind in problem.kinds
+    )
+    return replace(problem, kinds=left + right, grounds=problem.grounds * 2)
+
+
+def pairs_whole(problem: RegionProblem, layout) -> bool:
+    """Whether every family has as many left as right items."""
+    count = Counter((problem.kinds[i.kind].family, problem.kinds[i.kind].side) for i in layout.items)
+    return all(count[family, 1] == count[family, -1] for family, _ in count)
+
+
+def main() -> int:
+    """Solve with and without, judge, print."""
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("data", type=Path)
+    parser.add_argument("--seconds", type=float, default=20.0)
+    parser.add_argument("--seeds", type=int, default=2)
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--on", nargs="+", default=["strips", "roll", "hides", "pairs"])
+    parser.add_argument("--sets", nargs="+", default=["shirts", "mao", "shapes0"])
+    args = parser.parse_args()
+    stop = Limit(seconds=args.seconds)
+    solve.warm_up()
+    sets = [json.loads((args.data / f"{name}.json").read_text()) for name in args.sets]
+    sides = [hides.read(path) for path in sorted((args.data / "hides").glob("*.json"))]
+    sizes = json.loads((args.data / "hides" / "hide1.json").read_text())
+
+    def on_strips(seed):
+        for data in sets:
+            problem = strips.problem_of(data)
+            yield 100.0 * strips.density_of(problem, solve_strip(problem, stop, seed=seed, workers=args.workers))
+
+    def on_roll(seed):
+        problem = roll.problem_of(sizes, 5.0)
+        layout = solve_strip(problem, stop, seed=seed, workers=args.workers)
+        strips.density_of(problem, layout)
+        yield layout.length_mm
+
+    def on_hides(seed):
+        for hide in sides:
+            problem = hides.problem_of(hide, 5.0)
+            best = solve_region(problem, stop, seed=seed, workers=args.workers)[0]
+            yield 100.0 * hides.yield_of(hide, problem, best)
+
+    def on_pairs(seed):
+        for hide in sides:
+            problem = paired(hides.problem_of(hide, 5.0))
+            best = solve_region(problem, stop, seed=seed, workers=args.workers)[0]
+            if not pairs_whole(problem, best):
+                raise ValueError("a pair is not whole")
+            yield 100.0 * hides.yield_of(hide, problem, best)
+
+    benches = {"strips": (on_strips, STRIPS), "roll": (on_roll, STRIPS), "hides": (on_hides, REGIONS),
+               "pairs": (on_pairs, PAIRS)}
+    print(f"{args.seconds:g} s, {args.seeds} seeds, {args.workers} workers; strips: {', '.join(args.sets)}")
+    for bench in args.on:
+        run, variants = benches[bench]
+        whole = None
+        for label, parts in variants.items():
+            with without(parts):
+                found = [value for seed in range(1, args.seeds + 1) for value in run(seed)]
+            whole = whole or found
+            apart = [a - b for a, b in zip(found, whole, strict=True)]
+            error = stdev(apart) / len(apart) ** 0.5 if len(apart) > 1 else 0.0
+            print(f"{bench:<8}{label:<46}{mean(found):>9.2f}{mean(apart):>+9.2f} ± {error:.2f}", flush=True)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
