@@ -17,12 +17,15 @@ size takes its rough area times that ratio.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from math import ceil, floor, sqrt
 from statistics import fmean, stdev
 
 import numpy as np
 
 from nest.statistics import student_quantile
+
+_quantile = cache(student_quantile)  # pure, and slow next to everything else here
 
 LEAST_HIDES = 3
 CONFIDENCE = 0.95
@@ -49,8 +52,12 @@ def bound_of_sum(held: Sequence[float], count: int, confidence: float = CONFIDEN
     sample = len(held)
     if sample < 2:
         raise ValueError(f"expected a sample of at least two hides, found {sample}")
-    t = student_quantile(confidence, sample - 1)
-    return count * fmean(held) - t * stdev(held) * sqrt(count + count * count / sample)
+    return _bound(fmean(held), _quantile(confidence, sample - 1) * stdev(held), sample, count)
+
+
+def _bound(mean: float, reach: float, sample: int, count: int) -> float:
+    """The bound, from the mean and t times the standard deviation."""
+    return count * mean - reach * sqrt(count + count * count / sample)
 
 
 def hides_to_issue(needed: float, held: Sequence[float], confidence: float = CONFIDENCE) -> int | None:
@@ -59,19 +66,20 @@ def hides_to_issue(needed: float, held: Sequence[float], confidence: float = CON
     That is so where hides of the sample hold so little, or so unequally, that even their mean is not known to be
     above nil. Errors as `bound_of_sum`.
     """
+    if len(held) < 2:
+        raise ValueError(f"expected a sample of at least two hides, found {len(held)}")
     if needed <= 0.0:
         return 0
-    mean = fmean(held)
-    t = student_quantile(confidence, len(held) - 1) if len(held) > 1 else 0.0
-    spread = stdev(held) if len(held) > 1 else 0.0
-    if mean <= t * spread / sqrt(len(held)):
+    sample, mean = len(held), fmean(held)
+    reach = _quantile(confidence, sample - 1) * stdev(held)
+    if mean <= reach / sqrt(sample):
         return None
     # Where the bound equals what is needed: the larger root of a quadratic.
-    a = mean * mean - (t * spread) ** 2 / len(held)
-    b = 2.0 * needed * mean + (t * spread) ** 2
+    a = mean * mean - reach * reach / sample
+    b = 2.0 * needed * mean + reach * reach
     root = (b + sqrt(max(0.0, b * b - 4.0 * a * needed * needed))) / (2.0 * a)
     count = max(1, floor(root))
-    while bound_of_sum(held, count, confidence) < needed * (1.0 - 1e-12):
+    while _bound(mean, reach, sample, count) < needed * (1.0 - 1e-12):
         count += 1
     return count
 
@@ -94,6 +102,6 @@ def area_factor(areas: Sequence[float], rough: Sequence[float], confidence: floa
         return None
     ratio = float(whole.sum() / held.sum())
     error = float(np.std(whole - ratio * held, ddof=1) / (held.mean() * sqrt(len(whole))))
-    reach = student_quantile(0.5 * (1.0 + confidence), len(whole) - 1) * error
+    reach = _quantile(0.5 * (1.0 + confidence), len(whole) - 1) * error
     each = whole[held > 0.0] / held[held > 0.0]
     return Factor(ratio, float(each.std(ddof=1)) if len(each) > 1 else 0.0, ratio - reach, ratio + reach)
