@@ -13,7 +13,7 @@ from geometry.nofit import joint_fit_polygon, no_fit_polygon
 from geometry.overlap import Table, build_table, join_tables
 from geometry.pose import rotate, rotation
 from geometry.precision import as_ring
-from nest.placement._search import NO_FIT_TABLE, NOT_ALLOWED, Model
+from nest.placement._cost import NO_FIT_TABLE, NOT_ALLOWED, Model
 from nest.placement.problem import Ground, Kind
 
 NO_FIT_CELLS = 40

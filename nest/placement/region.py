@@ -10,16 +10,9 @@ from collections.abc import Callable
 import numpy as np
 
 from geometry.compiled import lean
-from nest.placement._search import (
-    NOT_ALLOWED,
-    Model,
-    best_pose,
-    depths,
-    grow,
-    put,
-    put_all,
-    separate,
-)
+from nest.placement._cost import NOT_ALLOWED, Model, depths, put, put_all
+from nest.placement._poses import best_pose, grow
+from nest.placement.separate import separate
 from nest.placement.state import Snapshot, new_state, restore, snapshot
 
 WIDE_SAMPLES, NEAR_SAMPLES = 15, 30

@@ -14,7 +14,7 @@ import shapely
 from geometry.pose import Pose
 from geometry.precision import COORDINATE_GRID_MM, OVERLAP_DEPTH_MM, as_ring
 from nest.placement import region, strip
-from nest.placement._search import NOT_ALLOWED
+from nest.placement._cost import NOT_ALLOWED
 from nest.placement.choose import QUICK, complete_families, replacements
 from nest.placement.gate import faults, on_ground, sound
 from nest.placement.model import TableStore, build_model

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from nest.placement._search import State
+from nest.placement._cost import State
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,9 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from nest.placement._search import Model, separate
+from nest.placement._cost import Model
 from nest.placement.problem import Kind
+from nest.placement.separate import separate
 from nest.placement.state import Snapshot, new_state, restore, snapshot
 
 WIDE_SAMPLES, NEAR_SAMPLES = 50, 25

@@ -1,0 +1,198 @@
+"""Compiled cost of a trial layout: what a piece at a pose overlaps, and by how much.
+
+A trial layout may overlap. The cost of a pose is the weighted sum of penetration depths into the
+other pieces and into forbidden ground.
+
+A *form* is a kind at one heading. Headings are indices into one list of angles; the no-fit polygon of
+two forms is that of their kinds at the relative angle, turned with the fixed one.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from geometry.compiled import lean
+from geometry.overlap import Tables, depth_inside, depth_outside, exit_move
+
+NO_FIT_TABLE = -1
+"""The form may lie anywhere in its bounds."""
+NOT_ALLOWED = -2
+"""The form has no place at all."""
+
+
+class Model(NamedTuple):
+    """What the search reads. k kinds, a angles, r relative angles."""
+
+    no_fit: Tables
+    no_fit_id: np.ndarray
+    """(k, k, r) table of (fixed, moving, relative angle), -1 where the swapped pair has it."""
+    relative: np.ndarray
+    """(a, a) relative angle index of (fixed, moving)."""
+    cos: np.ndarray
+    sin: np.ndarray
+    fit: Tables
+    fit_id: np.ndarray
+    """(k, a) table of allowed reference points, NO_FIT_TABLE or NOT_ALLOWED."""
+    bounds: np.ndarray
+    """(k, a, 4) range of the reference point: x0, y0, x1, y1."""
+    form_box: np.ndarray
+    """(k, a, 4) bounding box of the form, grown by half the gap, about its reference point."""
+    cut_box: np.ndarray
+    """(k, a, 4) bounding box of the form itself."""
+    form_start: np.ndarray
+    """(k + 1,) where kind k's allowed angles start in `form_angle`."""
+    form_angle: np.ndarray
+    area: np.ndarray
+    scale: np.ndarray
+    """(k, k) factor on the depth of a pair."""
+    size: np.ndarray
+    """(k,) typical width of a kind, mm."""
+    zero: float
+    """Depth that counts as none, mm."""
+
+
+class State(NamedTuple):
+    """A trial layout; `n[0]` pieces are in use, arrays have room for more."""
+
+    n: np.ndarray
+    kind: np.ndarray
+    angle: np.ndarray
+    x: np.ndarray
+    y: np.ndarray
+    box: np.ndarray
+    """(room, 4) x0, y0, x1, y1 of the pieces where they lie; `put` keeps them true."""
+    weight: np.ndarray
+    fit_weight: np.ndarray
+    count: np.ndarray
+    """(k,) pieces of each kind."""
+    random: np.ndarray
+    """(1,) uint64 state of the generator."""
+    passes: np.ndarray
+    """(2,) passes made, and passes allowed."""
+    stop: np.ndarray
+    """(1,) set to 1 from outside to end the search at the next pass."""
+
+
+@lean
+def uniform(random):
+    """Next number in [0, 1) of an xorshift64* generator (Vigna 2016, doi:10.1145/2845077)."""
+    s = random[0]
+    s ^= s >> np.uint64(12)
+    s ^= s << np.uint64(25)
+    s ^= s >> np.uint64(27)
+    random[0] = s
+    return np.float64((s * np.uint64(2685821657736338717)) >> np.uint64(11)) * (1.0 / 9007199254740992.0)
+
+
+@lean
+def normal(random):
+    """Standard normal number (Box & Muller 1958, doi:10.1214/aoms/1177706645)."""
+    return np.sqrt(-2.0 * np.log(1.0 - uniform(random))) * np.cos(2.0 * np.pi * uniform(random))
+
+
+@lean
+def put(model, state, i, k, a, x, y):
+    """Lay piece i down as form (k, a) at (x, y)."""
+    state.kind[i], state.angle[i], state.x[i], state.y[i] = k, a, x, y
+    state.box[i, 0] = x + model.form_box[k, a, 0]
+    state.box[i, 1] = y + model.form_box[k, a, 1]
+    state.box[i, 2] = x + model.form_box[k, a, 2]
+    state.box[i, 3] = y + model.form_box[k, a, 3]
+
+
+@lean
+def put_all(model, state):
+    """Bring every bounding box up to date."""
+    for i in range(state.n[0]):
+        put(model, state, i, state.kind[i], state.angle[i], state.x[i], state.y[i])
+
+
+@lean
+def pair_depth(model, ka, aa, kb, ab, dx, dy, enough=np.inf):
+    """Penetration depth of form (kb, ab) displaced by (dx, dy) from form (ka, aa); `enough` as in `depth_inside`."""
+    ka, aa, kb, ab = np.uint64(ka), np.uint64(aa), np.uint64(kb), np.uint64(ab)
+    t = model.no_fit_id[ka, kb, np.uint64(model.relative[aa, ab])]
+    if t >= 0:
+        c, s = model.cos[aa], model.sin[aa]
+        u, v = c * dx + s * dy, c * dy - s * dx
+    else:
+        t = model.no_fit_id[kb, ka, np.uint64(model.relative[ab, aa])]
+        c, s = model.cos[ab], model.sin[ab]
+        u, v = -c * dx - s * dy, s * dx - c * dy
+    d = depth_inside(model.no_fit, t, u, v, enough)
+    return d if d > model.zero else 0.0
+
+
+@lean
+def pair_exit(model, ka, aa, kb, ab, dx, dy):
+    """Shortest move of form (kb, ab) that parts it from form (ka, aa)."""
+    t = model.no_fit_id[ka, kb, model.relative[aa, ab]]
+    if t >= 0:
+        c, s = model.cos[aa], model.sin[aa]
+        mx, my = exit_move(model.no_fit, t, c * dx + s * dy, c * dy - s * dx)
+        return c * mx - s * my, s * mx + c * my
+    t = model.no_fit_id[kb, ka, model.relative[ab, aa]]
+    c, s = model.cos[ab], model.sin[ab]
+    mx, my = exit_move(model.no_fit, t, -c * dx - s * dy, s * dx - c * dy)
+    return -c * mx + s * my, -s * mx - c * my
+
+
+@lean
+def ground_depth(model, k, a, x, y, enough=np.inf):
+    """How far form (k, a) at (x, y) is from allowed ground; `enough` as in `depth_outside`."""
+    f = model.fit_id[k, a]
+    if f >= 0:
+        out = depth_outside(model.fit, f, x, y, enough)
+    else:
+        b = model.bounds
+        out = (max(0.0, b[k, a, 0] - x) + max(0.0, x - b[k, a, 2])
+               + max(0.0, b[k, a, 1] - y) + max(0.0, y - b[k, a, 3]))
+    return out if out > model.zero else 0.0
+
+
+@lean
+def pose_cost(model, state, i, k, a, x, y, bound):
+    """Weighted penetration of piece i as form (k, a) at (x, y); stops once it exceeds `bound`."""
+    total = 0.0
+    factor = state.fit_weight[i] * model.scale[k, k]
+    g = ground_depth(model, k, a, x, y, bound / factor)
+    if g > 0.0:
+        total = factor * g
+        if total >= bound:
+            return total
+    form_box, box = model.form_box, state.box
+    x0, y0, x1, y1 = x + form_box[k, a, 0], y + form_box[k, a, 1], x + form_box[k, a, 2], y + form_box[k, a, 3]
+    for j in range(state.n[0]):
+        # one jump in place of four: most boxes are apart, which of the four says so is a coin toss
+        if (x0 >= box[j, 2]) | (x1 <= box[j, 0]) | (y0 >= box[j, 3]) | (y1 <= box[j, 1]) | (j == i):
+            continue
+        kj = state.kind[j]
+        factor = state.weight[i, j] * model.scale[k, kj]
+        d = pair_depth(model, kj, state.angle[j], k, a, x - state.x[j], y - state.y[j], (bound - total) / factor)
+        if d > 0.0:
+            total += factor * d
+            if total >= bound:
+                return total
+    return total
+
+
+@lean
+def depths(model, state, depth, ground):
+    """Fill `depth` (n, n) and `ground` (n,) with unweighted, scaled depths; return their sum."""
+    n, box = state.n[0], state.box
+    total = 0.0
+    for i in range(n):
+        k, a, x, y = state.kind[i], state.angle[i], state.x[i], state.y[i]
+        ground[i] = ground_depth(model, k, a, x, y) * model.scale[k, k]
+        total += ground[i]
+        depth[i, i] = 0.0
+        for j in range(i):
+            d = 0.0
+            if not (box[i, 0] >= box[j, 2] or box[i, 2] <= box[j, 0]
+                    or box[i, 1] >= box[j, 3] or box[i, 3] <= box[j, 1]):
+                kj = state.kind[j]
+                d = pair_depth(model, kj, state.angle[j], k, a, x - state.x[j], y - state.y[j]) * model.scale[k, kj]
+            depth[i, j] = d
+            depth[j, i] = d
+            total += d
+    return total

@@ -1,0 +1,189 @@
+"""Compiled moves of one piece: sampled poses, improved by exit moves and a compass search."""
+
+import numpy as np
+
+from geometry.compiled import lean
+from geometry.overlap import depth_outside, exit_move
+from nest.placement._cost import NOT_ALLOWED, ground_depth, normal, pair_depth, pair_exit, pose_cost, put, uniform
+
+
+@lean
+def exit_descent(model, state, i, k, a, x, y, cost, moves):
+    """Improve a pose by exit moves and their pairwise crossings.
+
+    `moves` is a (12, 2) scratch array of exit moves. Returns the new (x, y, cost).
+    """
+    form_box = model.form_box
+    box = state.box
+    for _ in range(6):
+        if cost <= 0.0:
+            return x, y, cost
+        m = 0
+        if ground_depth(model, k, a, x, y) > 0.0:
+            if model.fit_id[k, a] >= 0:
+                moves[m, 0], moves[m, 1] = exit_move(model.fit, model.fit_id[k, a], x, y)
+            else:
+                moves[m, 0] = min(max(x, model.bounds[k, a, 0]), model.bounds[k, a, 2]) - x
+                moves[m, 1] = min(max(y, model.bounds[k, a, 1]), model.bounds[k, a, 3]) - y
+            m += 1
+        x0, y0, x1, y1 = x + form_box[k, a, 0], y + form_box[k, a, 1], x + form_box[k, a, 2], y + form_box[k, a, 3]
+        for j in range(state.n[0]):
+            if (x0 >= box[j, 2]) | (x1 <= box[j, 0]) | (y0 >= box[j, 3]) | (y1 <= box[j, 1]) | (j == i) | (m >= 8):
+                continue
+            kj, aj, xj, yj = state.kind[j], state.angle[j], state.x[j], state.y[j]
+            if pair_depth(model, kj, aj, k, a, x - xj, y - yj) > 0.0:
+                moves[m, 0], moves[m, 1] = pair_exit(model, kj, aj, k, a, x - xj, y - yj)
+                m += 1
+        bx, by, best = x, y, cost
+        for p in range(m):
+            cx, cy = x + moves[p, 0], y + moves[p, 1]
+            c = pose_cost(model, state, i, k, a, cx, cy, best)
+            if c < best:
+                bx, by, best = cx, cy, c
+            lp = moves[p, 0] ** 2 + moves[p, 1] ** 2
+            for q in range(p):
+                # where the exit edges of p and q cross: normal n satisfies n . d = |n| for both
+                det = moves[p, 0] * moves[q, 1] - moves[p, 1] * moves[q, 0]
+                lq = moves[q, 0] ** 2 + moves[q, 1] ** 2
+                if abs(det) < 0.02 * np.sqrt(lp * lq):
+                    continue
+                cx = x + (lp * moves[q, 1] - lq * moves[p, 1]) / det
+                cy = y + (lq * moves[p, 0] - lp * moves[q, 0]) / det
+                c = pose_cost(model, state, i, k, a, cx, cy, best)
+                if c < best:
+                    bx, by, best = cx, cy, c
+        if best >= cost * (1.0 - 1e-4):
+            break
+        x, y, cost = bx, by, best
+    return x, y, cost
+
+
+@lean
+def compass_descent(model, state, i, k, a, x, y, cost):
+    """Improve a pose by a short compass search (Hooke & Jeeves 1961, doi:10.1145/321062.321069)."""
+    step = 0.01 * model.size[k]
+    for _ in range(10):
+        if cost <= 0.0:
+            break
+        # a random direction and its opposite, then across it
+        theta = np.pi * uniform(state.random)
+        ux, uy = step * np.cos(theta), step * np.sin(theta)
+        better = False
+        for q in range(4):
+            if q == 0:
+                cx, cy = x + ux, y + uy
+            elif q == 1:
+                cx, cy = x - ux, y - uy
+            elif q == 2:
+                cx, cy = x - uy, y + ux
+            else:
+                cx, cy = x + uy, y - ux
+            c = pose_cost(model, state, i, k, a, cx, cy, cost)
+            if c < cost:
+                x, y, cost, better = cx, cy, c, True
+                break
+        step *= 1.4 if better else 0.5
+        if step < 2e-4 * model.size[k]:
+            break
+    return x, y, cost
+
+
+@lean
+def _sample(model, state, k, a):
+    b = model.bounds
+    f = model.fit_id[k, a]
+    x, y = b[k, a, 0], b[k, a, 1]
+    for _ in range(8):
+        x = b[k, a, 0] + (b[k, a, 2] - b[k, a, 0]) * uniform(state.random)
+        y = b[k, a, 1] + (b[k, a, 3] - b[k, a, 1]) * uniform(state.random)
+        if f < 0 or depth_outside(model.fit, f, x, y) <= 0.0:
+            break
+    return x, y
+
+
+@lean
+def best_pose(model, state, i, kinds, n_kinds, wide, near, top, moves):
+    """Cheapest form and pose found for piece i among `kinds[:n_kinds]` (its own kind first).
+
+    `wide` samples over all the ground, `near` about the present pose; the best few are improved by
+    exit moves and the best of them by a compass search. `top` is a (4, 5) scratch array.
+    Returns (kind, angle, x, y, cost).
+    """
+    k0, a0, x0, y0 = state.kind[i], state.angle[i], state.x[i], state.y[i]
+    keep = 3
+    other_kind = 0.3
+    for q in range(keep + 1):
+        top[q, 4] = np.inf
+    top[keep, 0], top[keep, 1], top[keep, 2], top[keep, 3] = k0, a0, x0, y0
+    top[keep, 4] = pose_cost(model, state, i, k0, a0, x0, y0, np.inf)
+    for sample in range(wide + near):
+        k = k0
+        if n_kinds > 1 and uniform(state.random) < other_kind:
+            k = kinds[int(uniform(state.random) * n_kinds)]
+        s, e = model.form_start[k], model.form_start[k + 1]
+        if e == s:
+            continue
+        a = model.form_angle[s + int(uniform(state.random) * (e - s))]
+        if sample < wide:
+            x, y = _sample(model, state, k, a)
+        else:
+            u = uniform(state.random)
+            if u < 0.9:
+                # the present angle, or one beside it in the list
+                q = s
+                while q < e - 1 and model.form_angle[q] != a0:
+                    q += 1
+                if u >= 0.6:
+                    q += 1 if u >= 0.75 else -1
+                a = model.form_angle[min(max(q, s), e - 1)]
+            spread = (0.05 if uniform(state.random) < 0.5 else 0.2) * model.size[k]
+            b = model.bounds
+            x = min(max(x0 + spread * normal(state.random), b[k, a, 0]), b[k, a, 2])
+            y = min(max(y0 + spread * normal(state.random), b[k, a, 1]), b[k, a, 3])
+        c = pose_cost(model, state, i, k, a, x, y, top[keep - 1, 4])
+        if c < top[keep - 1, 4]:
+            q = keep - 1
+            while q > 0 and top[q - 1, 4] > c:
+                for column in range(5):
+                    top[q, column] = top[q - 1, column]
+                q -= 1
+            top[q, 0], top[q, 1], top[q, 2], top[q, 3], top[q, 4] = k, a, x, y, c
+    best = keep
+    for q in range(keep + 1):
+        if top[q, 4] < np.inf:
+            k, a = int(top[q, 0]), int(top[q, 1])
+            top[q, 2], top[q, 3], top[q, 4] = exit_descent(
+                model, state, i, k, a, top[q, 2], top[q, 3], top[q, 4], moves)
+            if top[q, 4] < top[best, 4]:
+                best = q
+    if top[best, 4] > 0.0:
+        k, a = int(top[best, 0]), int(top[best, 1])
+        top[best, 2], top[best, 3], top[best, 4] = compass_descent(
+            model, state, i, k, a, top[best, 2], top[best, 3], top[best, 4])
+    return int(top[best, 0]), int(top[best, 1]), top[best, 2], top[best, 3], top[best, 4]
+
+
+@lean
+def grow(model, state, limit, tries, moves):
+    """Give random items a larger kind where that needs no overlap. Returns the area gained."""
+    gained = 0.0
+    n = state.n[0]
+    kinds = len(model.area)
+    for _ in range(tries):
+        i = int(uniform(state.random) * n)
+        k0, a0, x0, y0 = state.kind[i], state.angle[i], state.x[i], state.y[i]
+        c = int(uniform(state.random) * kinds)
+        if model.area[c] <= model.area[k0] or state.count[c] >= limit[c] or model.fit_id[c, a0] == NOT_ALLOWED:
+            continue
+        for _ in range(4):
+            spread = 0.02 * model.size[c]
+            x, y = x0 + spread * normal(state.random), y0 + spread * normal(state.random)
+            cost = pose_cost(model, state, i, c, a0, x, y, np.inf)
+            x, y, cost = exit_descent(model, state, i, c, a0, x, y, cost, moves)
+            if cost <= 0.0:
+                gained += model.area[c] - model.area[k0]
+                state.count[k0] -= 1
+                state.count[c] += 1
+                put(model, state, i, c, a0, x, y)
+                break
+    return gained

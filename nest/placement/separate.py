@@ -1,0 +1,114 @@
+"""Separate: guided local search on overlaps.
+
+One overlapped piece after another moves to its cheapest pose while the weights of stubborn pairs rise (guided
+local search: Voudouris & Tsang 1999, doi:10.1016/S0377-2217(98)00099-X; on overlaps of irregular shapes: Egeblad,
+Nielsen & Odgaard 2007, doi:10.1016/j.ejor.2005.11.063; Umetani et al. 2009,
+doi:10.1111/j.1475-3995.2009.00707.x).
+"""
+
+import numpy as np
+
+from geometry.compiled import compiled
+from nest.placement._cost import depths, pose_cost, put, put_all, uniform
+from nest.placement._poses import best_pose, grow
+
+
+@compiled
+def separate(model, state, limit, target, wide, near, patience, strikes_allowed):
+    """Move overlapped pieces until none overlap; guided local search. Returns the overlap left.
+
+    limit : (k,) most pieces of each kind, or zeros when pieces keep their kind.
+    target : least total area; a moved piece may change kind while the total stays at least this.
+    patience : passes without 2 % less overlap before a strike; the best state is restored at a strike.
+    """
+    n = state.n[0]
+    state.passes[0] += 1
+    put_all(model, state)
+    depth = np.zeros((n, n))
+    ground = np.zeros(n)
+    order = np.empty(n, np.int64)
+    kinds = np.empty(len(model.area), np.int64)
+    top = np.empty((4, 5))
+    moves = np.empty((12, 2))
+    total = depths(model, state, depth, ground)
+    least = total
+    held_kind, held_angle = state.kind[:n].copy(), state.angle[:n].copy()
+    held_x, held_y = state.x[:n].copy(), state.y[:n].copy()
+    area = 0.0
+    for i in range(n):
+        area += model.area[state.kind[i]]
+    held_area = area
+    held_count = state.count.copy()
+    strikes = 0
+    may_change = limit.max() > 0
+    while strikes < strikes_allowed and least > 0.0:
+        start = least
+        idle = 0
+        while idle < patience:
+            if state.stop[0] != 0 or state.passes[0] >= state.passes[1]:
+                strikes = strikes_allowed
+                break
+            state.passes[0] += 1
+            m = 0
+            for i in range(n):
+                if ground[i] > 0.0 or depth[i].max() > 0.0:
+                    order[m] = i
+                    m += 1
+            for p in range(m - 1, 0, -1):
+                q = int(uniform(state.random) * (p + 1))
+                order[p], order[q] = order[q], order[p]
+            for p in range(m):
+                i = order[p]
+                k = state.kind[i]
+                if pose_cost(model, state, i, k, state.angle[i], state.x[i], state.y[i], np.inf) <= 0.0:
+                    continue
+                kinds[0] = k
+                nk = 1
+                if may_change:
+                    for c in range(len(model.area)):
+                        if c != k and state.count[c] < limit[c] and area - model.area[k] + model.area[c] >= target:
+                            kinds[nk] = c
+                            nk += 1
+                c, a, x, y, _ = best_pose(model, state, i, kinds, nk, wide, near, top, moves)
+                if c != k:
+                    area += model.area[c] - model.area[k]
+                    state.count[k] -= 1
+                    state.count[c] += 1
+                put(model, state, i, c, a, x, y)
+            if may_change:
+                # what grows without overlap lets overlapped items shrink
+                area += grow(model, state, limit, n // 2, moves)
+            total = depths(model, state, depth, ground)
+            if total < least:
+                if total < 0.98 * least:
+                    idle = 0
+                least = total
+                held_kind[:] = state.kind[:n]
+                held_angle[:] = state.angle[:n]
+                held_x[:] = state.x[:n]
+                held_y[:] = state.y[:n]
+                held_area = area
+                held_count[:] = state.count
+                if least <= 0.0:
+                    break
+            else:
+                idle += 1
+            deepest = max(depth.max(), ground.max())
+            for i in range(n):
+                for j in range(i):
+                    w = state.weight[i, j]
+                    w = w * (1.2 + 0.8 * depth[i, j] / deepest) if depth[i, j] > 0.0 else max(1.0, w * 0.95)
+                    state.weight[i, j] = w
+                    state.weight[j, i] = w
+                g = state.fit_weight[i]
+                state.fit_weight[i] = g * (1.2 + 0.8 * ground[i] / deepest) if ground[i] > 0.0 else max(1.0, g * 0.95)
+        strikes = 0 if least < 0.98 * start and strikes < strikes_allowed else strikes + 1
+        state.kind[:n] = held_kind
+        state.angle[:n] = held_angle
+        state.x[:n] = held_x
+        state.y[:n] = held_y
+        put_all(model, state)
+        state.count[:] = held_count
+        area = held_area
+        total = depths(model, state, depth, ground)
+    return least
