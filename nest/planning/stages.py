@@ -145,7 +145,8 @@ def unpaired_warnings(layouts, pieces: Sequence[Piece], rules) -> list[str]:
         for layout in layouts for placed in layout.placed if not placed.pair
     )
     return [
-        f"style {style}, size {size}: {number} {'vamp finds' if number == 1 else 'vamps find'} no partner on ground of the same class"
+        f"style {style}, size {size}: {number} {'vamp finds' if number == 1 else 'vamps find'} no partner "
+        "on ground of the same class"
         for (style, size), number in loose.items() if rules[style].pairs_same_class
     ]
 
