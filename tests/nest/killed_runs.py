@@ -1,0 +1,153 @@
+"""Runs that are ended hard: a program of its own, that forks a run of the command line again and again.
+
+    python killed_runs.py JOB OUT MODE VALUE...
+
+The libraries are loaded once, in the parent, so that a run begins at once. Modes:
+
+kill SHARE...     SIGKILL after these shares of the processor time an undisturbed run takes
+file NUMBER...    SIGKILL before these calls, from the last one back, that rename a file or have the disk hold it
+size BYTES...     no file may grow beyond this (RLIMIT_FSIZE): a full disk, as far as a program can tell
+cores NUMBER...   on so many processor cores
+
+Each run begins in the state the one before left behind. Prints one JSON object a run: how it ended (exit code, or
+-9), what it said, and what stands in the folder of OUT then.
+"""
+
+import json
+import os
+import resource
+import signal
+import sys
+import time
+from pathlib import Path
+
+from nest.accounts import account
+from nest.cli import main
+from nest.errors import VampYieldError
+from nest.placement.solve import warm_up
+from nest.planfile import read_plan
+from nest.verify import verify
+
+WORDS = ("--passes", "3", "--no-figures", "--quiet")
+
+
+class Calls:
+    """Counts renames and flushes; kills the process before one of them."""
+
+    def __init__(self, deadly: int | None = None):
+        self.count, self.deadly = 0, deadly
+        for name in ("rename", "replace", "fsync"):
+            setattr(os, name, self._counted(getattr(os, name)))
+
+    def _counted(self, call):
+        def counted(*args, **more):
+            self.count += 1
+            if self.count == self.deadly:
+                os.kill(os.getpid(), signal.SIGKILL)
+            return call(*args, **more)
+
+        return counted
+
+
+def forked(work, seconds: float | None = None) -> tuple[int, str, float]:
+    """Do `work()` in a process of its own, killed after `seconds` of processor time.
+
+    Returns its exit code or minus the signal, its words, and the processor time it took.
+    """
+    read, write = os.pipe()
+    child = os.fork()
+    if child == 0:
+        os.dup2(write, 1)
+        os.dup2(write, 2)
+        os.close(read)
+        code = 99
+        try:
+            code = work()
+        finally:
+            sys.stdout.flush()
+            sys.stderr.flush()
+            os._exit(code)
+    os.close(write)
+    while seconds is not None and running(child):
+        if processor_time(child) >= seconds:
+            os.kill(child, signal.SIGKILL)
+            break
+        time.sleep(0.002)
+    said = b""
+    while piece := os.read(read, 65536):
+        said += piece
+    os.close(read)
+    _, status, used = os.wait4(child, 0)
+    return os.waitstatus_to_exitcode(status), said.decode(errors="replace"), used.ru_utime + used.ru_stime
+
+
+def running(child: int) -> bool:
+    """Whether a process of ours has not come to its end; it is left to be waited for."""
+    return os.waitid(os.P_PID, child, os.WEXITED | os.WNOHANG | os.WNOWAIT) is None
+
+
+def processor_time(child: int) -> float:
+    """Processor time of a process so far, seconds; whatever else the machine does."""
+    fields = Path(f"/proc/{child}/stat").read_text().rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def standing(out: Path) -> dict[str, str]:
+    """What stands beside OUT by name: for the folder of a run its state, else "other"."""
+    found = {}
+    for path in sorted(out.parent.iterdir()):
+        if path.name.startswith(".") or path.name == f"{out.name}.unfinished":
+            continue
+        found[path.name] = state_of(path) if path.is_dir() else "other"
+    return found
+
+
+def state_of(folder: Path) -> str:
+    """"whole" for a complete output folder with a plan that passes its checks; else what is missing."""
+    for name in ("plan.json", "report.html", "consumption.csv", "consumption.xlsx"):
+        if not (folder / name).is_file():
+            return f"no {name}"
+    try:
+        plan = read_plan(folder / "plan.json")
+        verdict = verify(plan)
+        account(plan)
+    except VampYieldError as error:
+        return str(error)
+    cut = [layout for layout in (*plan.layouts, *plan.lays) if layout.placed]
+    if len(list((folder / "drawings").glob("*.dxf"))) != len(cut):
+        return "drawings are missing"
+    hidden = [path.name for path in folder.rglob(".*")]
+    return f"left behind: {hidden}" if hidden else "whole" if verdict.ok else "wrong"
+
+
+def run(job: str, out: str, mode: str, values: list[float]) -> None:
+    """One run for each value."""
+    words = ["run", job, "-o", out, *WORDS]
+    warm_up()
+    main([*words[:3], f"{out}-first", *WORDS])  # loads what is loaded on the way
+    _, _, whole = forked(lambda: main([*words[:3], f"{out}-timed", *WORDS]))
+
+    def counted() -> int:
+        calls = Calls()
+        main([*words[:3], f"{out}-counted", *WORDS])
+        print(calls.count)
+        return 0
+
+    calls = int(forked(counted)[1].split()[-1]) if mode == "file" else 0
+    for value in values:
+        def work(value=value) -> int:
+            if mode == "file":
+                Calls(max(1, calls + 1 - int(value)))
+            elif mode == "size":
+                signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+                resource.setrlimit(resource.RLIMIT_FSIZE, (int(value), int(value)))
+            elif mode == "cores":
+                os.sched_setaffinity(0, sorted(os.sched_getaffinity(0))[: int(value)])
+            return main(words)
+
+        code, said, _ = forked(work, value * whole if mode == "kill" else None)
+        print(json.dumps({"value": value, "code": code, "said": said, "standing": standing(Path(out))}), flush=True)
+
+
+if __name__ == "__main__":
+    run(sys.argv[1], sys.argv[2], sys.argv[3], [float(value) for value in sys.argv[4:]])
