@@ -1,21 +1,24 @@
 """Runs that are ended hard: a program of its own, that forks a run of the command line again and again.
 
-    python killed_runs.py JOB OUT MODE VALUE...
+    python killed_runs.py JOB WORK MODE:VALUE...
 
 The libraries are loaded once, in the parent, so that a run begins at once. Modes:
 
-kill SHARE...     SIGKILL after these shares of the processor time an undisturbed run takes
-file NUMBER...    SIGKILL before these calls, from the last one back, that rename a file or have the disk hold it
-size BYTES...     no file may grow beyond this (RLIMIT_FSIZE): a full disk, as far as a program can tell
-cores NUMBER...   on so many processor cores
+kill:SHARE     SIGKILL after this share of the processor time an undisturbed run takes
+file:NUMBER    SIGKILL before this call, from the last one back, that renames a file or has the disk hold it;
+               results of an earlier run are there and have to make room
+size:BYTES     no file may grow beyond this (RLIMIT_FSIZE): a full disk, as far as a program can tell
+cores:NUMBER   on so many processor cores
 
-Each run begins in the state the one before left behind. Prints one JSON object a run: how it ended (exit code, or
--9), what it said, and what stands in the folder of OUT then.
+Runs of one mode write to WORK/MODE/out (of "file" to WORK/file-NUMBER/out); each begins in the state the one before
+left behind. Runs that nothing disturbs write to WORK/undisturbed. Prints one JSON object a run: how it ended (exit
+code, or -9), what it said, and what stands beside OUT then.
 """
 
 import json
 import os
 import resource
+import shutil
 import signal
 import sys
 import time
@@ -28,7 +31,7 @@ from nest.placement.solve import warm_up
 from nest.planfile import read_plan
 from nest.verify import verify
 
-WORDS = ("--passes", "3", "--no-figures", "--quiet")
+WORDS = ("--passes", "1", "--no-figures", "--quiet")
 
 
 class Calls:
@@ -120,22 +123,27 @@ def state_of(folder: Path) -> str:
     return f"left behind: {hidden}" if hidden else "whole" if verdict.ok else "wrong"
 
 
-def run(job: str, out: str, mode: str, values: list[float]) -> None:
-    """One run for each value."""
-    words = ["run", job, "-o", out, *WORDS]
+def run(job: str, work: Path, wanted: list[tuple[str, float]]) -> None:
+    """One run for each mode and value."""
     warm_up()
-    main([*words[:3], f"{out}-first", *WORDS])  # loads what is loaded on the way
-    _, _, whole = forked(lambda: main([*words[:3], f"{out}-timed", *WORDS]))
+    (work / "undisturbed").mkdir()
+    main(["run", job, "-o", str(work / "undisturbed" / "out"), *WORDS])  # loads what is loaded on the way
 
     def counted() -> int:
         calls = Calls()
-        main([*words[:3], f"{out}-counted", *WORDS])
+        main(["run", job, "-o", str(work / "undisturbed" / "out"), *WORDS])
         print(calls.count)
         return 0
 
-    calls = int(forked(counted)[1].split()[-1]) if mode == "file" else 0
-    for value in values:
-        def work(value=value) -> int:
+    _, said, whole = forked(counted)
+    calls = int(said.split()[-1])
+    for mode, value in wanted:
+        out = work / (f"file-{value:.0f}" if mode == "file" else mode) / "out"
+        out.parent.mkdir(exist_ok=True)
+        if mode == "file":
+            shutil.copytree(work / "undisturbed" / "out", out)
+
+        def disturbed(mode=mode, value=value, out=out) -> int:
             if mode == "file":
                 Calls(max(1, calls + 1 - int(value)))
             elif mode == "size":
@@ -143,11 +151,13 @@ def run(job: str, out: str, mode: str, values: list[float]) -> None:
                 resource.setrlimit(resource.RLIMIT_FSIZE, (int(value), int(value)))
             elif mode == "cores":
                 os.sched_setaffinity(0, sorted(os.sched_getaffinity(0))[: int(value)])
-            return main(words)
+            return main(["run", job, "-o", str(out), *WORDS])
 
-        code, said, _ = forked(work, value * whole if mode == "kill" else None)
-        print(json.dumps({"value": value, "code": code, "said": said, "standing": standing(Path(out))}), flush=True)
+        code, said, _ = forked(disturbed, value * whole if mode == "kill" else None)
+        end = {"mode": mode, "value": value, "code": code, "said": said, "standing": standing(out)}
+        print(json.dumps(end), flush=True)
 
 
 if __name__ == "__main__":
-    run(sys.argv[1], sys.argv[2], sys.argv[3], [float(value) for value in sys.argv[4:]])
+    asked = [word.split(":") for word in sys.argv[3:]]
+    run(sys.argv[1], Path(sys.argv[2]), [(mode, float(value)) for mode, value in asked])

@@ -1,7 +1,7 @@
 """Power cuts, full disks and killed processes: what stands under its final name is whole, and a run goes on.
 
 The real command line and engine run in processes that are ended hard (`killed_runs.py`). Fifty kills at random times
-are marked slow; a few are part of every test run.
+are marked slow; some of each kind are part of every test run.
 """
 
 import errno
@@ -27,83 +27,97 @@ from nest.output import write_outputs
 from nest.planfile import plan_text, read_plan, write_plan
 from nest.verify import verify
 
+pytestmark = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processor time is read from /proc")
 
-def runs(folder: Path, mode: str, values) -> list[dict]:
-    """What became of a run for each value."""
-    job, out = small_job(folder / "job", pairs={"38": 3, "39": 4}, hides=2), folder / "work" / "out"
-    out.parent.mkdir()
+
+def runs(folder: Path, *wanted: str) -> list[dict]:
+    """What became of a run for each mode and value."""
+    job, work = small_job(folder / "job", pairs={"38": 1, "39": 1}), folder / "work"
+    work.mkdir()
     done = subprocess.run(
-        [sys.executable, killed_runs.__file__, str(job), str(out), mode, *map(str, values)],
-        capture_output=True, text=True, timeout=900, check=False,
+        [sys.executable, killed_runs.__file__, str(job), str(work), *wanted],
+        capture_output=True, text=True, timeout=1800, check=False,
     )
     assert done.returncode == 0, done.stderr
-    return [json.loads(line) for line in done.stdout.splitlines() if line.startswith("{")]
+    ends = [json.loads(line) for line in done.stdout.splitlines() if line.startswith("{")]
+    assert len(ends) == len(wanted)
+    return ends
 
 
-def check_killed(folder: Path, mode: str, values) -> None:
+@pytest.fixture(scope="module")
+def disturbed(tmp_path_factory):
+    """The folder of some disturbed runs, and what became of them by mode."""
+    folder = tmp_path_factory.mktemp("disturbed")
+    rng = random.Random(8)
+    kills = [f"kill:{(i + rng.random()) / 2:.3f}" for i in range(2)]
+    ends = runs(folder, *kills, "file:3", "file:2", "file:1", "size:20000", "cores:1")
+    return folder, {mode: [end for end in ends if end["mode"] == mode] for mode in ("kill", "file", "size", "cores")}
+
+
+def check_killed(folder: Path, mode: str, ends: list[dict]) -> None:
     """After every kill the folders of runs are whole; a run that is let be ends well, as an undisturbed one."""
-    ends = runs(folder, mode, values)
-    assert len(ends) == len(values) and any(end["code"] == -9 for end in ends)
+    assert any(end["code"] == -9 for end in ends)
     for end in ends:
         assert end["code"] in (-9, Exit.DONE, Exit.SHORT), end
-        assert set(end["standing"].values()) == {"whole"}, end
+        assert set(end["standing"].values()) <= {"whole"}, end
+        assert end["mode"] != "file" or end["standing"]
         assert "Traceback" not in end["said"]
-    out = folder / "work" / "out"
+    out = folder / "work" / mode / "out"
     code = main(["run", str(folder / "job" / "job.toml"), "-o", str(out), *killed_runs.WORDS])
     assert code in (Exit.DONE, Exit.SHORT) and killed_runs.state_of(out) == "whole"
-    undisturbed = out.with_name("out-first")
+    undisturbed = folder / "work" / "undisturbed" / "out"
     assert (out / "plan.json").read_bytes() == (undisturbed / "plan.json").read_bytes()
     assert not out.with_name("out.unfinished").exists()
 
 
-@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processor time is read from /proc")
-def test_killed_at_some_times(tmp_path):
-    """Four kills, one of each quarter of a run."""
-    rng = random.Random(8)
-    check_killed(tmp_path, "kill", [round((i + rng.random()) / 4, 3) for i in range(4)])
+def test_killed_at_some_times(disturbed):
+    """Two kills, one in each half of a run."""
+    check_killed(disturbed[0], "kill", disturbed[1]["kill"])
 
 
 @pytest.mark.slow
 def test_killed_at_fifty_random_times(tmp_path):
     """Fifty kills at any time of a run."""
     rng = random.Random(50)
-    check_killed(tmp_path, "kill", [round(rng.random(), 4) for _ in range(50)])
+    check_killed(tmp_path, "kill", runs(tmp_path, *(f"kill:{rng.random():.4f}" for _ in range(50))))
 
 
-def test_killed_while_names_change(tmp_path):
-    """Kills before each of the last steps of writing, where folders take each other's place, and before earlier ones.
+def test_killed_while_names_change(disturbed):
+    """Kills before each of the last steps of writing, where folders take each other's place.
 
     Between the two renames that put a folder in the place of an earlier one, the earlier one stands under the name it
     is kept by; nothing is lost.
     """
-    check_killed(tmp_path, "file", [1, 2, 3, 4, 12])
+    folder, ends = disturbed
+    assert [end["code"] for end in ends["file"]] == [-9] * 3
+    assert [sorted(end["standing"]) for end in ends["file"]] == [["out"], ["out.old-1"], ["out", "out.old-1"]]
+    check_killed(folder, "file-2", ends["file"])
 
 
-def test_a_full_disk_is_one_sentence(tmp_path):
-    """Files that cannot grow: exit code 2 with a sentence, nothing under the final name, and earlier results stay."""
-    ends = runs(tmp_path, "size", [200, 20_000, 90_000])
-    for end in ends:
-        assert end["code"] == Exit.BAD_INPUT, end
+def test_a_full_disk_is_one_sentence(disturbed):
+    """Files that cannot grow: exit code 2 with a sentence, and nothing under the final name."""
+    folder, ends = disturbed
+    for end in ends["size"]:
+        assert end["code"] == Exit.BAD_INPUT and end["standing"] == {}, end
         assert "Traceback" not in end["said"] and len(end["said"].strip().splitlines()) == 1
-        assert "out" not in end["standing"] and set(end["standing"].values()) == {"whole"}
-        assert not [name for name in os.listdir(tmp_path / "work") if name.endswith(".part")]
+    assert not [name for name in os.listdir(folder / "work" / "size") if name.endswith(".part")]
 
 
-def test_one_core_or_two_give_the_same_bytes(tmp_path):
-    """Same job, seed and passes: plan.json is the same on one core and on two, and from run to run."""
-    ends = runs(tmp_path, "cores", [1, 2, 1])
-    assert {end["code"] for end in ends} <= {Exit.DONE, Exit.SHORT}
-    plans = sorted((tmp_path / "work").glob("*/plan.json"))
-    assert len(plans) >= 4 and len({plan.read_bytes() for plan in plans}) == 1
+def test_one_core_or_two_give_the_same_bytes(disturbed):
+    """Same job, seed and passes: plan.json is the same on one core and on all, and from run to run."""
+    folder, ends = disturbed
+    assert {end["code"] for end in ends["cores"]} <= {Exit.DONE, Exit.SHORT}
+    plans = [*(folder / "work" / "cores").glob("*/plan.json"), *(folder / "work" / "undisturbed").glob("*/plan.json")]
+    assert len(plans) >= 3 and len({plan.read_bytes() for plan in plans}) == 1
 
 
 # --- folders and disks that refuse ---------------------------------------------------------------
 
 
-@pytest.mark.parametrize("number", [errno.ENOSPC, errno.EROFS, errno.EACCES, errno.EIO, errno.EDQUOT])
-@pytest.mark.parametrize(
-    "call", ["os.fsync", "os.replace", "os.rename", "pathlib.Path.mkdir", "pathlib.Path.write_text"]
-)
+@pytest.mark.parametrize(("call", "number"), [
+    ("os.fsync", errno.ENOSPC), ("os.replace", errno.EIO), ("os.rename", errno.EACCES),
+    ("pathlib.Path.mkdir", errno.EROFS), ("pathlib.Path.write_text", errno.EDQUOT),
+])
 def test_a_disk_that_refuses_leaves_what_was_there(tmp_path, monkeypatch, capsys, call, number):
     """Whatever call fails, and why: a sentence and code 2, the earlier folder untouched, nothing beside it."""
     plan = box_plan()
