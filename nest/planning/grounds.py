@@ -27,6 +27,10 @@ MOST_HEADINGS = 24
 SAFETY_MM = 0.01
 THIN_MM = 0.1
 
+COARSER_MM, MOST_CORNERS = (0.3, 1.0), 2_000
+"""Where ground still has more corners than this, it is thinned by more: tables of it would take minutes."""
+
+
 def headings(
     stretches_deg: Sequence[float],
     rules: Rules,
@@ -156,6 +160,10 @@ def class_under(hide: Hide) -> Callable[[np.ndarray], int]:
 
 def _offered(ground: Region) -> Region:
     """The ground without its outermost SAFETY_MM, and with fewer corners: never more than that."""
-    inner = ground.buffer(-(SAFETY_MM + THIN_MM), join_style="mitre")
-    parts = [part for part in shapely.get_parts(shapely.simplify(inner, THIN_MM)) if part.geom_type == "Polygon"]
+    for thin_mm in (THIN_MM, *COARSER_MM):
+        inner = ground.buffer(-(SAFETY_MM + thin_mm), join_style="mitre")
+        thinned = shapely.simplify(inner, thin_mm)
+        if shapely.get_num_coordinates(thinned) <= MOST_CORNERS:
+            break
+    parts = [part for part in shapely.get_parts(thinned) if part.geom_type == "Polygon"]
     return shapely.union_all([part for part in parts if part.area > 0.0])

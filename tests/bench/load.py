@@ -1,11 +1,13 @@
 """How time and memory grow with the number of hides, step by step; and a batch of many jobs.
 
-    python tests/bench/load.py [--hides 50 100 200 500] [--pairs-per-hide 10] [--seconds 0] [--batch 0] [--workers 2]
+    python tests/bench/load.py [--hides 50 100 200 500] [--pairs-per-hide 10] [--outputs] [--seconds 0] [--batch 0]
+                               [--workers 2]
 
 A few simulated sides are placed by the real engine with few passes; larger jobs hold them again and again under new
 names, so that every size of job is of one kind. Each size runs in a process of its own: reading its files, making
-pieces, judging, accounting, saving and reading the plan, writing the folder without figures. Printed are the seconds of
-each step, the peak of memory, and the exponent of time over hides, fitted by least squares in logarithms (1 is linear).
+pieces, judging, accounting, saving and reading the plan, and with `--outputs` writing the folder without figures.
+Printed are the seconds of processor time of each step, the peak of memory, and the exponent of time over hides, fitted
+by least squares in logarithms (1 is linear).
 With `--seconds` the largest job is also placed for so long, with every hide a different one. With `--batch` so many
 jobs of one style each are run by the command `batch`'s machinery, twice: with `--workers` workers and with one, whose
 plans must be the same byte by byte.
@@ -97,14 +99,14 @@ def repeated(base: Plan, times: int) -> Plan:
 
 
 def timed(steps: dict[str, float], name: str, work: Callable):
-    """Do the work and note its seconds."""
-    begin = time.monotonic()
+    """Do the work and note its seconds of processor time, all threads together."""
+    begin = time.process_time()
     found = work()
-    steps[name] = time.monotonic() - begin
+    steps[name] = time.process_time() - begin
     return found
 
 
-def measured(base: Plan, count: int, per_hide: int, pipe) -> None:
+def measured(base: Plan, count: int, per_hide: int, outputs: bool, pipe) -> None:
     """Every step for a job of `count` hides, in this process; sends seconds and peak memory."""
     steps: dict[str, float] = {}
     plan = repeated(base, count // len(base.hides))
@@ -118,7 +120,8 @@ def measured(base: Plan, count: int, per_hide: int, pipe) -> None:
         timed(steps, "save plan", lambda: write_plan(plan, Path(folder) / "plan.json"))
         again = timed(steps, "read plan", lambda: read_plan(Path(folder) / "plan.json"))
         assert plan_text(again) == plan_text(plan)
-        timed(steps, "outputs", lambda: write_outputs(plan, accounts, verdict, Path(folder) / "out", figures=False))
+        if outputs:
+            timed(steps, "outputs", lambda: write_outputs(plan, accounts, verdict, Path(folder) / "out", figures=False))
     pipe.send((steps, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3))
 
 
@@ -166,6 +169,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("--hides", type=int, nargs="+", default=[50, 100, 200, 500])
     parser.add_argument("--pairs-per-hide", type=int, default=10)
+    parser.add_argument("--outputs", action="store_true", help="also write the folder; cut orders are searched for")
     parser.add_argument("--seconds", type=float, default=0.0, help="also place the largest job for so long")
     parser.add_argument("--batch", type=int, default=0, help="also run so many jobs of one style as a batch")
     parser.add_argument("--workers", type=int, default=2)
@@ -177,7 +181,7 @@ def main() -> int:
         print(f"base: {KINDS} hides, {sum(len(layout.placed) for layout in base.layouts)} vamps placed", flush=True)
         found = {}
         for count in args.hides:
-            found[count], peak = of_its_own(measured, base, count, args.pairs_per_hide)
+            found[count], peak = of_its_own(measured, base, count, args.pairs_per_hide, args.outputs)
             if len(found) == 1:
                 print(f"{'hides':>6}" + "".join(f"{name:>11}" for name in found[count]) + f"{'peak MB':>10}")
             print(f"{count:>6}" + "".join(f"{s:>11.2f}" for s in found[count].values()) + f"{peak:>10.0f}", flush=True)
