@@ -76,7 +76,7 @@ def hold(
     The sizes come from one large order with the job's own proportions, in the way of `nest.planning.fill`: sizes of
     which most is left come first, and what is placed is taken off. One store of tables serves all hides.
 
-    passes : search passes of each of two workers on each hide; more find more, and take longer.
+    passes : search passes of each of two searches on each hide; more find more, and take longer.
 
     Raises
     ------

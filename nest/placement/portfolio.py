@@ -40,15 +40,16 @@ def run_side_by_side(
     clock: Clock,
     until: float,
     tell: Callable[[], None],
+    workers: int,
 ) -> None:
-    """Do `work(search)` for every search in a thread of its own, until `clock` reaches `until` seconds.
+    """Do `work(search)` for every search, on `workers` threads, until `clock` reaches `until` seconds.
 
     Sets each search's stop flag when the time is up or the user cancels, and waits for the threads;
     `tell` is called from this thread now and then.
     """
     for search in searches:
         search.state.stop[0] = 0
-    with ThreadPoolExecutor(max(1, len(searches))) as pool:
+    with ThreadPoolExecutor(max(1, workers)) as pool:
         futures = [pool.submit(work, search) for search in searches]
         try:
             while True:

@@ -90,7 +90,7 @@ Listener = Callable[[Progress], None]
 
 
 class Stop(Protocol):
-    """When to stop: `seconds` is a wall-clock limit or None; `passes` a limit on search passes per worker or None.
+    """When to stop: `seconds` is a wall-clock limit or None; `passes` a limit on passes of each search or None.
 
     A limit on passes alone makes the result reproducible: same problem, seed and passes, same layout.
     """

@@ -1,8 +1,8 @@
 """Solve a problem: the shortest strip, or the fullest region.
 
 `solve_strip` and `solve_region` are the two entry points. A `store` keeps tables from one solve to the
-next. Same problem, seed, workers and passes give
-the same layout when the stopping rule has no time limit.
+next. Same problem, seed and passes give the same layout, however many workers
+there are, when the stopping rule has no time limit.
 """
 
 from collections.abc import Sequence
@@ -39,6 +39,7 @@ SIZE_EXPONENT = 0.7
 COMPRESS_SHARE = 0.1
 ROUNDS = 12
 ROUND_PASSES = 1000
+SEARCHES = 2
 CAPACITY_FACTOR = 1.25
 PAIR_SHARE = 0.4
 SETTLE_SHARE = 0.05
@@ -81,6 +82,11 @@ def snapshot_of(items: Sequence[Item], angles_deg: np.ndarray) -> Snapshot:
     )
 
 
+def searches_of(stop: Stop, workers: int) -> int:
+    """How many searches run: one a worker against the clock; always SEARCHES with a limit on passes alone."""
+    return workers if stop.seconds is not None else SEARCHES
+
+
 def solve_strip(
     problem: StripProblem, stop: Stop, *, seed: int, workers: int = 2, listener: Listener | None = None,
     store: TableStore | None = None,
@@ -99,7 +105,8 @@ def solve_strip(
         return Layout(())
     model = strip.fitting(model, problem.kinds, problem.width_mm)
     searches = [
-        strip.StripSearch(model, problem.width_mm, demand, seed * 1009 + w, stop.passes) for w in range(workers)
+        strip.StripSearch(model, problem.width_mm, demand, seed * 1009 + w, stop.passes)
+        for w in range(searches_of(stop, workers))
     ]
     total = float((model.area * demand).sum())
 
@@ -121,7 +128,7 @@ def solve_strip(
         search.allow(1.0 - COMPRESS_SHARE)
         search.start()
 
-    run_side_by_side(scattered, start, clock, explored, tell)
+    run_side_by_side(scattered, start, clock, explored, tell, workers)
     # after every round the searches go on from the best: late gains are rare, and this halves the wait for them
     rounds = ROUNDS if stop.passes is None else min(ROUNDS, 1 + stop.passes // ROUND_PASSES)
     started = clock.elapsed
@@ -130,7 +137,7 @@ def solve_strip(
             search.allow(share)
             search.explore()
 
-        run_side_by_side(searches, explore, clock, started + (explored - started) * part / rounds, tell)
+        run_side_by_side(searches, explore, clock, started + (explored - started) * part / rounds, tell, workers)
         if stop.cancelled():
             break
         best = min(searches, key=lambda search: search.length)
@@ -146,7 +153,7 @@ def solve_strip(
         def compress(search: strip.StripSearch) -> None:
             search.compress(None if stop.seconds is None else lambda: 1.0 - (clock.elapsed - middle) / room)
 
-        run_side_by_side(searches, compress, clock, begin + left, tell)
+        run_side_by_side(searches, compress, clock, begin + left, tell, workers)
 
     def enough() -> bool:
         return stop.cancelled() or clock.elapsed > (1.0 + SETTLE_SHARE) * (begin + left)
@@ -198,7 +205,8 @@ def solve_region(
             return snapshot_of(items, angles_deg)
 
     searches = [
-        region.RegionSearch(model, limit, capacity, seed * 1009 + w, stop.passes, complete) for w in range(workers)
+        region.RegionSearch(model, limit, capacity, seed * 1009 + w, stop.passes, complete)
+        for w in range(searches_of(stop, workers))
     ]
 
     def tell() -> None:
@@ -212,15 +220,15 @@ def solve_region(
         search.explore()
 
     if complete is None:
-        run_side_by_side(searches, work, clock, clock.elapsed + clock.left_for_search(), tell)
+        run_side_by_side(searches, work, clock, clock.elapsed + clock.left_for_search(), tell, workers)
         found = [search.record for search in searches]
     else:
         left, begin = clock.left_for_search(), clock.elapsed
-        run_side_by_side(searches, work, clock, begin + (1.0 - PAIR_SHARE) * left, tell)
+        run_side_by_side(searches, work, clock, begin + (1.0 - PAIR_SHARE) * left, tell, workers)
         for search in searches:
             search.take_whole()
         if not stop.cancelled():
-            run_side_by_side(searches, lambda s: (s.allow(1.0), s.pair_up(units)), clock, begin + left, tell)
+            run_side_by_side(searches, lambda s: (s.allow(1.0), s.pair_up(units)), clock, begin + left, tell, workers)
         found = [search.whole for search in searches]
     layouts = []
     for kept in sorted(found, key=lambda kept: -float(model.area[kept.kind].sum())):
