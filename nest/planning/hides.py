@@ -49,8 +49,9 @@ def plan_hides(
     are tried again to do without it. What is over is not cut, all on one hide; and that hide is planned
     again, as small as can be.
     """
-    seen = [see_hide(hide, wants, settings, one_way=leather.one_way) for hide in hides] if wants else []
-    bench = Bench(wants, seen, [hide_cost(hide, leather) for hide in hides], settings, run, leather.one_way)
+    found = (_see(hide, wants, settings, run, one_way=leather.one_way) for hide in hides) if wants else ()
+    seen = [one for one in found if one is not None]
+    bench = Bench(wants, seen, [hide_cost(one.hide, leather) for one in seen], settings, run, leather.one_way)
     left = share.left
     to_fill = share if left is None else Share(run, run.elapsed + (1.0 - FINISH_SHARE) * left)
     begin = run.elapsed
@@ -66,6 +67,15 @@ def plan_hides(
     costs = tuple((one.hide.hide_id, cost) for one, cost in zip(seen, bench.costs, strict=True))
     filled = tuple((seen[hide], placed[hide]) for hide in sorted(placed))
     return HidePlan(filled, tuple(short), unfit, costs, choose.found)
+
+
+def _see(hide: Hide, wants: Sequence[Want], settings: Settings, run: Run, **asked: bool) -> HideGrounds | None:
+    """The hide as the wants see it; None, and a word about it, if that fails: it must not lose the others."""
+    try:
+        return see_hide(hide, wants, settings, **asked)
+    except Exception as error:
+        run.fail(f"hide {hide.hide_id}", error)
+        return None
 
 
 def _complete(
@@ -86,7 +96,9 @@ def _complete(
                 break
             hide = again[0]
             whole = bench.seen[hide].hide
-            seen = see_hide(whole, bench.wants, bench.settings, one_way=bench.one_way, bias=True)
+            seen = _see(whole, bench.wants, bench.settings, bench.run, one_way=bench.one_way, bias=True)
+            if seen is None:
+                continue
         mine = placed.get(hide, ())
         limits = {w: n + own for w, (n, own) in enumerate(zip(short, bench.counts(mine), strict=True)) if n + own}
         layouts = solve_hide(

@@ -110,7 +110,8 @@ def replan(
     run.tell("finish", "", done + sum(needed.values()))
     new = layouts_of(hide_plans, made, rules)
     layouts = renumbered((*part.layouts, *kept_layouts), new, pieces, rules, _level(hides, pieces))
-    warnings += hide_warnings(job, hide_plans) + unpaired_warnings(layouts[len(part.layouts):], made, rules)
+    warnings += run.failed + hide_warnings(job, hide_plans)
+    warnings += unpaired_warnings(layouts[len(part.layouts):], made, rules)
     plan = Plan(
         name=job.name,
         styles=styles,

@@ -12,6 +12,7 @@ from nest.placement.problem import Ground, Item, Kind, Layout, RegionProblem, St
 from nest.planfile import plan_text
 from nest.planning.keeping import Keeper, digest, read_layouts, unfinished_folder, write_layouts
 from nest.planning.make import make_plan
+from nest.planning.offer import see_hide
 from nest.planning.run import Engine
 from nest.verify import verify
 
@@ -164,6 +165,22 @@ def test_one_hide_that_fails_does_not_lose_the_others(error):
     assert "H2" not in [layout.hide_id for layout in plan.layouts] and len(plan.layouts) >= 2
     said = [warning for warning in plan.warnings if warning.startswith("hide H2: placing failed")]
     assert len(said) == 1 and type(error).__name__ in said[0]
+
+
+def test_a_hide_whose_ground_cannot_be_worked_out_does_not_lose_the_others(monkeypatch):
+    """The ground of H2 fails: it is left out, and it is said."""
+
+    def failing(hide, *given, **more):
+        if hide.hide_id == "H2":
+            raise ValueError("odd ground")
+        return see_hide(hide, *given, **more)
+
+    monkeypatch.setattr("nest.planning.hides.see_hide", failing)
+    plan = make_plan(JOB, passes=1, engine=Engine(rows_region, rows_strip))
+    verdict = verify(plan)
+    assert verdict.ok and verdict.order_met
+    assert "H2" not in [layout.hide_id for layout in plan.layouts]
+    assert any(warning.startswith("hide H2: placing failed (ValueError odd ground)") for warning in plan.warnings)
 
 
 def test_a_roll_that_fails_does_not_lose_the_hides():
