@@ -177,6 +177,8 @@ def _reinserted(places, order, picks, start, before: Before) -> tuple[np.ndarray
             cost[:-1] += cost[1:] - legs[:, None]
             low = max((rest.index(j) + 1 for j in first.get(i, ())), default=0)
             high = min((rest.index(j) for j in later.get(i, ())), default=len(rest))
+            if high < low:  # outlines that ask for each other first, as when they overlap: this one stays
+                continue
             gap, place = np.unravel_index(int(np.argmin(cost[low : high + 1])), (high + 1 - low, len(there)))
             gap += low
             if cost[gap, place] < cost[at, picks[i]] - _LEAST_GAIN_MM:

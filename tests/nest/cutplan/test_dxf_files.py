@@ -9,7 +9,7 @@ import pytest
 import shapely
 import shapely.affinity
 from ezdxf.colors import aci2rgb
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from tiny_plans import box_plan, hide, slant_plan
 from vamp_plans import side_hide, vamp_pieces, vamp_plan
@@ -214,6 +214,7 @@ def test_registration_points_are_tips_of_the_hide():
 
 
 @settings(max_examples=15, deadline=None)
+@example([(12, 0.0, 0.0, 0.0), (20, 0.0, 0.0, 0.0)], "R2000")
 @given(
     st.lists(
         st.tuples(st.sampled_from(range(28)), st.floats(-3000, 3000), st.floats(-3000, 3000), st.floats(-720, 720)),
