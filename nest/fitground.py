@@ -40,6 +40,12 @@ def fit_ground(hide: Hide, rules: Rules, margin_mm: float = 0.0) -> Region:
     return net_ground(hide, [zone.quality <= rules.net_quality for zone in hide.zones], margin_mm)
 
 
+def unfit_share(hides: Sequence[Hide], rules: Rules, margin_mm: float = 0.0) -> float:
+    """Share of the hides' area where no net outline may lie at any heading, 0..1."""
+    whole = sum(hide.outline.area for hide in hides)
+    return 1.0 - sum(float(fit_ground(hide, rules, margin_mm).area) for hide in hides) / whole
+
+
 def _usable(hide: Hide, margin_mm: float) -> Region:
     # Arcs of chords fall short of the distance by 0.1 % at 16 to the quarter: less than the safety covers.
     return hide.outline.buffer(-margin_mm, quad_segs=16) if margin_mm > 0.0 else hide.outline

@@ -26,7 +26,7 @@ from nest.job.job import Job, Style
 from nest.perpair.measures import Interlock
 from nest.perpair.use import Ground, ground_of, leather_use, mean_hide_mm2
 from nest.pieces.make import make_pieces
-from nest.pieces.order import cut_quantities
+from nest.pieces.order import ordered_quantities
 from nest.pieces.piece import Foot, Piece, Role
 from nest.stock.material import Hide, Leather, Roll
 from nest.units import MM2_PER_AREA_UNIT, MM2_PER_DM2, MM2_PER_M2
@@ -81,9 +81,7 @@ def estimate_sheet(job: Job, cell: Cell = lattice_cell, title: str = "estimate")
     PlanProblem
         If nothing is ordered, or the edge model leaves no yield.
     """
-    lines = [line for line in cut_quantities(job.order, job.styles) if line.pairs_to_cut > 0]
-    if not lines:
-        raise PlanProblem("the order holds no pairs; add sizes with pairs to the order.")
+    lines = ordered_quantities(job.order, job.styles)
     styles = {style.name: style for style in job.styles}
     notes: dict[str, None] = {}
     pairs, found = {}, {}

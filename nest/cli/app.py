@@ -84,20 +84,15 @@ def run(
 
     Ctrl-C once keeps the best plan found so far and writes it; twice aborts.
     """
+    from functools import partial
+
     from nest.cli import steps
+    from nest.planning.make import make_plan  # the search's libraries take a second to load
 
     screen = Screen(quiet, as_json)
     loaded = steps.read_for_writing(job, out, outside)
     screen.say(*loaded.warnings)
-    time = steps.seconds_for(loaded, seconds, passes)
-    with (
-        stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, time) as watch,
-        kept_until_written(out, screen.say) as engine,
-    ):
-        plan = steps.placed(loaded, time, passes, seed, cancelled, watch, engine)
-        data, verdict = steps.judged_and_written(plan, out, watch, dxf, figures)
-    steps.show_written(screen, data, verdict, loaded.warnings)
-    raise typer.Exit(Exit.STOPPED if cancelled() else code_of(verdict))
+    steps.planned_and_written(screen, loaded, out, seconds, passes, dxf, figures, partial(make_plan, loaded, seed=seed))
 
 
 @app.command(epilog="Example: vampyield place demo_data/job.toml --out out --seconds 60")
@@ -120,6 +115,7 @@ def place(
     from nest.cli.result import verdict_result
     from nest.cli.tables import checks_table
     from nest.planfile import write_plan
+    from nest.planning.make import make_plan
     from nest.verify import verify as judge
 
     screen = Screen(quiet, as_json)
@@ -130,7 +126,9 @@ def place(
         stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, time) as watch,
         kept_until_written(out, screen.say) as engine,
     ):
-        plan = steps.placed(loaded, time, passes, seed, cancelled, watch, engine)
+        plan = make_plan(
+            loaded, seconds=time, passes=passes, seed=seed, cancelled=cancelled, listener=watch.heard, engine=engine
+        )
         verdict = judge(plan)
         with atomic_folder(out, marker=steps.PLAN_FILE) as part:
             write_plan(plan, part / steps.PLAN_FILE)

@@ -6,10 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from nest.cli import options
-from nest.cli.codes import Exit, code_of
-from nest.cli.progress import shown_progress
 from nest.cli.screen import Screen
-from nest.cli.stopping import stop_on_interrupt
 
 if TYPE_CHECKING:
     from nest.report.tables import Table
@@ -57,6 +54,7 @@ def replan(
     seconds: options.Seconds = None,
     passes: options.Passes = None,
     seed: options.Seed = None,
+    outside: options.Outside = False,
     dxf: options.Dxf = None,
     figures: options.Figures = True,
     quiet: options.Quiet = False,
@@ -67,28 +65,25 @@ def replan(
     Change order and hide index of the job first: hides no longer listed are not used, new ones are. To cut one
     bad piece again from the same hide, see the command recut.
     """
+    from functools import partial
+
     from nest.begun.lists import read_begun
     from nest.cli import steps
     from nest.planning.replan import replan as plan_again  # the search's libraries take a second to load
 
     screen = Screen(quiet, as_json)
     before = steps.read_saved(plan)
-    loaded = steps.read_for_writing(job, out)
+    loaded = steps.read_for_writing(job, out, outside)
     begun, said = read_begun(
         before, cut, spoiled, withdrawn=tuple(withdrawn or ()), rejects_cover=within_rejects or
         before.begun.rejects_cover,
     )
     screen.say(*loaded.warnings, *said)
-    time = steps.seconds_for(loaded, seconds, passes)
-    with stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, time) as watch:
-        made = plan_again(
-            loaded, before, begun, keep=not anew, seconds=time, passes=passes, seed=seed, cancelled=cancelled,
-            listener=watch.heard,
-        )
-        tables = (_used(before, begun),) if begun.hides or begun.rolls else ()
-        data, verdict = steps.judged_and_written(made, out, watch, dxf, figures, tables)
-    steps.show_written(screen, data, verdict, loaded.warnings)
-    raise typer.Exit(Exit.STOPPED if cancelled() else code_of(verdict))
+    steps.planned_and_written(
+        screen, loaded, out, seconds, passes, dxf, figures,
+        partial(plan_again, loaded, before, begun, keep=not anew, seed=seed),
+        (_used(before, begun),) if begun.hides or begun.rolls else (),
+    )
 
 
 def used(

@@ -4,13 +4,18 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any, NoReturn
+
+import typer
 
 from nest.accounts import account
 from nest.atomic import atomic_folder
-from nest.cli.progress import Watch
+from nest.cli.codes import Exit, code_of
+from nest.cli.kept import kept_until_written
+from nest.cli.progress import Watch, shown_progress
 from nest.cli.result import plan_result
 from nest.cli.screen import Screen
+from nest.cli.stopping import stop_on_interrupt
 from nest.cli.tables import summary_table
 from nest.cutplan.cautions import CAUTIONS
 from nest.errors import PlanProblem
@@ -21,9 +26,6 @@ from nest.plan import Plan
 from nest.planfile import read_plan
 from nest.report.tables import Table
 from nest.verify import Verdict, verify
-
-if TYPE_CHECKING:
-    from nest.planning.run import Engine
 
 
 def read_for_writing(job: Path, out: Path, outside: bool = False) -> Job:
@@ -82,17 +84,29 @@ def seconds_for(job: Job, seconds: float | None, passes: int | None) -> float | 
     return job.settings.seconds if seconds is None and passes is None else seconds
 
 
-def placed(
-    job: Job, seconds: float | None, passes: int | None, seed: int | None, cancelled: Callable[[], bool], watch: Watch,
-    engine: "Engine | None" = None,
-) -> Plan:
-    """The plan for a job within these limits; errors as `nest.planning.make.make_plan`."""
-    from nest.planning.make import make_plan  # the search's libraries take a second to load
+def planned_and_written(
+    screen: Screen, job: Job, out: Path, seconds: float | None, passes: int | None, dxf: str | None, figures: bool,
+    make: Callable[..., Plan], tables: Sequence[Table] = (),
+) -> NoReturn:
+    """Let `make` plan within the limits, judge and write the plan, show what came of it, and end the command.
 
-    return make_plan(
-        job, seconds=seconds, passes=passes, seed=seed, cancelled=cancelled, listener=watch.heard,
-        engine=engine,
-    )
+    A run that was killed goes on where it was; Ctrl-C once keeps the best plan found so far. `make` takes seconds,
+    passes, cancelled, listener and engine as `nest.planning.make.make_plan` does, and raises as it may.
+
+    Raises
+    ------
+    PlanProblem
+        As `judged_and_written`.
+    """
+    time = seconds_for(job, seconds, passes)
+    with (
+        stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, time) as watch,
+        kept_until_written(out, screen.say) as engine,
+    ):
+        plan = make(seconds=time, passes=passes, cancelled=cancelled, listener=watch.heard, engine=engine)
+        data, verdict = judged_and_written(plan, out, watch, dxf, figures, tables)
+    show_written(screen, data, verdict, job.warnings)
+    raise typer.Exit(Exit.STOPPED if cancelled() else code_of(verdict))
 
 
 def judged_and_written(

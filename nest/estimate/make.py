@@ -4,12 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from nest.errors import InputProblems, PlanProblem
+from nest.errors import InputProblems
 from nest.job.job import Job, Style
 from nest.perpair.measures import RollRows, interlocks, roll_rows
 from nest.perpair.use import LeatherUse, ground_of, leather_use, mean_hide_mm2
 from nest.pieces.make import make_pieces
-from nest.pieces.order import CutQuantity, cut_quantities
+from nest.pieces.order import CutQuantity, ordered_quantities
 from nest.pieces.piece import Foot, Piece, Role
 from nest.stock.material import Roll
 
@@ -95,9 +95,7 @@ def quick_estimate(job: Job) -> QuickEstimate:
     PlanProblem
         If nothing is ordered.
     """
-    quantities = [line for line in cut_quantities(job.order, job.styles) if line.pairs_to_cut > 0]
-    if not quantities:
-        raise PlanProblem("the order holds no pairs; add sizes with pairs to the order.")
+    quantities = ordered_quantities(job.order, job.styles)
     sizes: list[SizeEstimate] = []
     warnings = list(job.warnings)
     problems = []

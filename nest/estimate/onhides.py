@@ -1,6 +1,6 @@
 """Consumption of an order on simulated hides of each of its leathers, and the number of hides to issue."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from nest.estimate.issue import (
@@ -17,6 +17,7 @@ from nest.estimate.trialhides import HeldBy, hold, main_style, order_wants
 from nest.job.job import Job
 from nest.pieces.order import cut_quantities
 from nest.planning.run import Engine
+from nest.planning.wants import Want
 from nest.stock.simulate import simulate_hides
 
 PASSES = 1000
@@ -103,16 +104,17 @@ def on_simulated_hides(
             held.append(one)
             tell(leather.name, len(held), count)
         if len(held) >= LEAST_HIDES:
-            found.append(_of_leather(job, leather.name, supply.method, held, confidence))
+            found.append(_of_leather(job, leather.name, supply.method, wants, held, confidence))
     return tuple(found)
 
 
-def _of_leather(job: Job, leather: str, supply: str, held: list[HeldBy], confidence: float) -> LeatherOnHides:
+def _of_leather(
+    job: Job, leather: str, supply: str, wants: Sequence[Want], held: list[HeldBy], confidence: float
+) -> LeatherOnHides:
     rough = [one.rough_mm2 for one in held]
     factor = area_factor([one.area_mm2 for one in held], rough, confidence)
     pair_mm2: dict[tuple[str, str], float] = {}
     pairs: dict[tuple[str, str], int] = {}
-    wants = order_wants(job, next(one for one in job.leathers if one.name == leather))
     for want in wants:
         # A pair is one unit, two equal units, or a left and a right one.
         key = want.style, want.size

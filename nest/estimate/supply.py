@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from nest.fitground import fit_ground
+from nest.fitground import fit_ground, unfit_share
 from nest.rules import Rules
 from nest.stock.distribution import SIDES, HideDistribution, ZoneKind, like
 from nest.stock.material import Hide, Leather
@@ -41,9 +41,7 @@ def supply_of(leather: Leather, hides: Sequence[Hide], rules: Rules, margin_mm: 
     else:
         supply, area = SIDES, "area of usual sides"
     if hides:
-        whole = sum(hide.outline.area for hide in hides)
-        share = 1.0 - sum(fit_ground(hide, rules, margin_mm).area for hide in hides) / whole
-        said = "unfit ground as on the stock"
+        share, said = unfit_share(hides, rules, margin_mm), "unfit ground as on the stock"
     elif leather.unfit_share is not None:
         share, said = leather.unfit_share, "unfit ground as the leather states it"
     else:

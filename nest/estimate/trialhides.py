@@ -7,7 +7,7 @@ from math import ceil
 from nest.errors import PlanProblem
 from nest.job.job import Job, Style
 from nest.pieces.make import make_pieces
-from nest.pieces.order import cut_quantities
+from nest.pieces.order import ordered_quantities
 from nest.planning.fill import EXPECTED_FILL, Bench, limits_for, solve_hide
 from nest.planning.offer import see_hide
 from nest.planning.run import Engine, Run, Share
@@ -39,9 +39,7 @@ def order_wants(job: Job, leather: Leather) -> tuple[Want, ...]:
     PlanProblem
         If nothing is ordered at all.
     """
-    lines = [line for line in cut_quantities(job.order, job.styles) if line.pairs_to_cut > 0]
-    if not lines:
-        raise PlanProblem("the order holds no pairs; add sizes with pairs to the order.")
+    lines = ordered_quantities(job.order, job.styles)
     styles = {style.name: style for style in job.styles if style.leather == leather.name}
     mine = [line for line in lines if line.style in styles]
     pieces = [

@@ -59,7 +59,7 @@ def read_job_file(source: Source, findings: Findings) -> JobFile | None:
         place = place.rstrip(")") if place.startswith("line") else "the end"
         findings.refuse(f"{source.name}, {place}", "TOML", f"a fault ({reason})", "mend that line")
         return None
-    if hidden := next(filter(None, map(hidden_in, _texts(raw))), None):
+    if hidden := next(filter(None, map(hidden_in, texts(raw))), None):
         # Written as an escape, for the file itself is plain.
         findings.refuse(source.name, "plain text", hidden, "delete it")
         return None
@@ -84,17 +84,17 @@ def read_job_file(source: Source, findings: Findings) -> JobFile | None:
     return JobFile(source.name, raw, lines, job, single, repeated)
 
 
-def _texts(value) -> Iterator[str]:
+def texts(value) -> Iterator[str]:
     """Every text within nested lists and tables, keys too."""
     if isinstance(value, str):
         yield value
     elif isinstance(value, list):
         for item in value:
-            yield from _texts(item)
+            yield from texts(item)
     elif isinstance(value, dict):
         for key, item in value.items():
             yield key
-            yield from _texts(item)
+            yield from texts(item)
 
 
 def _checked(model, data, place: Place, name: str, lines, findings: Findings, also: tuple[str, ...] = ()):

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from nest.fitground import fit_ground
+from nest.fitground import unfit_share
 from nest.perpair.edge import hide_yield
 from nest.perpair.measures import Interlock
 from nest.rules import Rules
@@ -49,10 +49,8 @@ class LeatherUse:
 def ground_of(leather: Leather, hides: Sequence[Hide], rules: Rules, margin_mm: float) -> Ground:
     """What is known of a leather for one style's rules."""
     if hides:
-        whole = sum(hide.outline.area for hide in hides)
-        fit = sum(float(fit_ground(hide, rules, margin_mm).area) for hide in hides)
         said = f"unfit ground of the {len(hides)} hides of the job"
-        return Ground(mean_hide_mm2(leather, hides), 1.0 - fit / whole, said)
+        return Ground(mean_hide_mm2(leather, hides), unfit_share(hides, rules, margin_mm), said)
     area = mean_hide_mm2(leather, hides)
     said = "" if leather.mean_hide_mm2 else f", a side of {area / 1e4:.0f} dm² taken for want of a mean area"
     if leather.unfit_share is not None:

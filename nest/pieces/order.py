@@ -6,6 +6,8 @@ from fractions import Fraction
 from math import ceil
 from typing import TYPE_CHECKING
 
+from nest.errors import PlanProblem
+
 if TYPE_CHECKING:
     from nest.job.job import OrderLine, Style
 
@@ -72,3 +74,17 @@ def cut_quantities(order: Sequence["OrderLine"], styles: Sequence["Style"]) -> t
         )
         quantities.append(CutQuantity(name, size, pairs, pairs_to_cut(pairs, share)))
     return tuple(quantities)
+
+
+def ordered_quantities(order: Sequence["OrderLine"], styles: Sequence["Style"]) -> tuple[CutQuantity, ...]:
+    """Return what `cut_quantities` does, sizes of which nothing is cut left out.
+
+    Raises
+    ------
+    PlanProblem
+        If nothing is left.
+    """
+    quantities = tuple(line for line in cut_quantities(order, styles) if line.pairs_to_cut > 0)
+    if not quantities:
+        raise PlanProblem("the order holds no pairs; add sizes with pairs to the order.")
+    return quantities

@@ -30,7 +30,8 @@ def grown(outline: np.ndarray, gap_mm: float) -> np.ndarray:
         Polygon(outline).buffer(0.5 * gap_mm, join_style="mitre", mitre_limit=2.0).exterior))
 
 
-def _angle_key(angle_deg: float) -> int:
+def angle_key(angle_deg: float) -> int:
+    """Whole number that equal headings share, in steps of ANGLE_GRID_DEG."""
     return round((angle_deg % 360.0) / ANGLE_GRID_DEG) % round(360.0 / ANGLE_GRID_DEG)
 
 
@@ -77,14 +78,14 @@ def no_fit_tables(rings: Sequence[np.ndarray], angles_deg: np.ndarray, used: np.
     relative = np.empty((count, count), np.int64)
     for a in range(count):
         for b in range(count):
-            relative[a, b] = keys.setdefault(_angle_key(angles_deg[b] - angles_deg[a]), len(keys))
+            relative[a, b] = keys.setdefault(angle_key(angles_deg[b] - angles_deg[a]), len(keys))
     turn = [key * ANGLE_GRID_DEG for key in keys]
     wanted, table_id = [], np.full((len(rings), len(rings), len(turn)), -1, np.int64)
     for i in range(len(rings)):
         for j in range(i, len(rings)):
             meet = set(relative[np.ix_(used[i], used[j])].ravel().tolist())
             for r in sorted(meet):
-                back = keys.get(_angle_key(-turn[r]), -1)
+                back = keys.get(angle_key(-turn[r]), -1)
                 if i == j and back >= 0 and table_id[i, i, back] >= 0:
                     continue
                 table_id[i, j, r] = len(wanted)
@@ -123,7 +124,7 @@ def build_model(
     keys: dict[int, float] = {}
     for kind in kinds:
         for heading in kind.headings_deg:
-            keys.setdefault(_angle_key(heading), heading)
+            keys.setdefault(angle_key(heading), heading)
     angle_index = {key: index for index, key in enumerate(keys)}
     angles_deg = np.array(list(keys.values()))
     rings = [grown(kind.outline, gap_mm) for kind in kinds]
@@ -132,7 +133,7 @@ def build_model(
     bounds = np.zeros((k, a, 4))
     form_box = np.zeros((k, a, 4))
     cut_box = np.zeros((k, a, 4))
-    forms = [(i, h, angle_index[_angle_key(angle)]) for i, kind in enumerate(kinds)
+    forms = [(i, h, angle_index[angle_key(angle)]) for i, kind in enumerate(kinds)
              for h, angle in enumerate(kind.headings_deg)]
     for i, _, b in forms:
         for box, ring in ((form_box, rings[i]), (cut_box, kinds[i].outline)):

@@ -13,7 +13,7 @@ import shapely
 from geometry.pose import Pose, rotate
 from geometry.precision import as_ring
 from geometry.strip_lattice import densest_strip_lattice, lay_on_strip
-from nest.placement.model import grown
+from nest.placement.model import ANGLE_GRID_DEG, angle_key, grown
 from nest.placement.problem import Item, Kind
 
 LIKENESS = 0.8
@@ -33,16 +33,16 @@ def lattice_start(kinds: Sequence[Kind], gap_mm: float, width_mm: float) -> tupl
     order = [k for k in sorted(used, key=lambda k: -_area(kinds[k])) for _ in range(kinds[k].limit)]
     if len(order) < FEWEST:
         return ()
-    common = [{_key(h): h for h in kinds[k].headings_deg} for k in used]
-    shared = sorted(set(common[0]).intersection(*common[1:]))
+    mean = float(np.mean([_area(kinds[k]) for k in order]))
+    shared = set.intersection(*({angle_key(h) for h in kinds[k].headings_deg} for k in used))
     best, least = None, np.inf
-    for heading in shared:
-        half_turn = _key(heading / 1e6 + 180.0) in shared
-        if half_turn and heading >= 180 * 10**6:
-            continue
-        turned = {k: rotate(grown(kinds[k].outline, gap_mm), heading / 1e6) for k in used}
-        cover = shapely.union_all([shapely.Polygon(ring - _middle(ring)) for ring in turned.values()])
-        if cover.geom_type != "Polygon" or _mean([kinds[k] for k in order]) < LIKENESS * cover.area:
+    for heading in sorted(key * ANGLE_GRID_DEG for key in shared):
+        half_turn = angle_key(heading + 180.0) in shared
+        if half_turn and heading >= 180.0:
+            continue  # the same lattice as half a turn before
+        turned = (rotate(grown(kinds[k].outline, gap_mm), heading) for k in used)
+        cover = shapely.union_all([shapely.Polygon(ring - _middle(ring)) for ring in turned])
+        if cover.geom_type != "Polygon" or mean < LIKENESS * cover.area:
             continue
         ring = as_ring(shapely.get_coordinates(cover.exterior))
         size = np.ptp(ring, axis=0)
@@ -51,14 +51,15 @@ def lattice_start(kinds: Sequence[Kind], gap_mm: float, width_mm: float) -> tupl
         if lattice is None:
             continue
         laid = lay_on_strip(lattice, size[0], size[1], width_mm + gap_mm, len(order))
-        if (length := laid[-1, 0]) < least:
-            least, best = length, (heading / 1e6, laid)
+        if (length := laid[-1, 0] + 0.5 * size[0]) < least:
+            least, best = length, (heading, laid)
     if best is None:
         return ()
     heading, laid = best
     items = []
     for k, (x, y, half) in zip(order, laid, strict=True):
-        angle = next(h for h in kinds[k].headings_deg if _key(h) == _key(heading + 180.0 * half))
+        key = angle_key(heading + 180.0 * half)
+        angle = next(h for h in kinds[k].headings_deg if angle_key(h) == key)
         at = np.array((x, y)) - _middle(rotate(grown(kinds[k].outline, gap_mm), angle))
         items.append(Item(k, Pose(float(at[0]), float(at[1] - 0.5 * gap_mm), angle)))
     left = min(item.pose.x + rotate(kinds[item.kind].outline, item.pose.heading_deg)[:, 0].min() for item in items)
@@ -67,16 +68,8 @@ def lattice_start(kinds: Sequence[Kind], gap_mm: float, width_mm: float) -> tupl
     )
 
 
-def _key(heading_deg: float) -> int:
-    return round((heading_deg % 360.0) * 1e6) % (360 * 10**6)
-
-
 def _area(kind: Kind) -> float:
     return shapely.Polygon(kind.outline).area
-
-
-def _mean(kinds: Sequence[Kind]) -> float:
-    return float(np.mean([_area(kind) for kind in kinds]))
 
 
 def _middle(ring: np.ndarray) -> np.ndarray:

@@ -5,7 +5,8 @@ next. Same problem, seed and passes give the same layout, however many workers
 there are, when the stopping rule has no time limit.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from itertools import count
 from threading import Lock
 
 import numpy as np
@@ -43,6 +44,10 @@ SEARCHES = 2
 CAPACITY_FACTOR = 1.25
 PAIR_SHARE = 0.4
 SETTLE_SHARE = 0.05
+PROPOSE_SHARE = 0.3
+ITEM_ROUNDS = 6000
+"""Settling takes longer the more items there are: a few dozen rounds for a hundred, three for two thousand."""
+
 GROUND_TOLERANCE_MM = 1e-4
 
 
@@ -87,6 +92,18 @@ def searches_of(stop: Stop, workers: int) -> int:
     return workers if stop.seconds is not None else SEARCHES
 
 
+def _settled_enough(clock: Clock, share: float, items: int) -> Callable[[], bool]:
+    """When settling is to stop: at this share of the time; without a limit on time, after rounds by the items."""
+    rounds = count()
+
+    def enough() -> bool:
+        seconds = clock.stop.seconds
+        late = next(rounds) >= ITEM_ROUNDS // items if seconds is None else clock.elapsed > share * seconds
+        return late or clock.stop.cancelled()
+
+    return enough
+
+
 def solve_strip(
     problem: StripProblem, stop: Stop, *, seed: int, workers: int = 2, listener: Listener | None = None,
     store: TableStore | None = None,
@@ -117,7 +134,10 @@ def solve_strip(
 
     scattered = searches
     if proposed := lattice_start(problem.kinds, problem.gap_mm, problem.width_mm):
-        proposed, length = settle_strip(proposed, problem.kinds, problem.gap_mm, problem.width_mm, stop.cancelled)
+        proposed, length = settle_strip(
+            proposed, problem.kinds, problem.gap_mm, problem.width_mm,
+            _settled_enough(clock, PROPOSE_SHARE, len(proposed)),
+        )
         if not faults(proposed, problem.kinds, problem.gap_mm, None, OVERLAP_DEPTH_MM):
             searches[0].adopt(snapshot_of(proposed, angles_deg), length)
             scattered = searches[1:]
@@ -155,11 +175,9 @@ def solve_strip(
 
         run_side_by_side(searches, compress, clock, begin + left, tell, workers)
 
-    def enough() -> bool:
-        return stop.cancelled() or clock.elapsed > (1.0 + SETTLE_SHARE) * (begin + left)
-
     for search in sorted(searches, key=lambda search: search.length):
         plain = items_of(search.best, angles_deg, problem.kinds)
+        enough = _settled_enough(clock, 1.0 + SETTLE_SHARE, len(plain))
         settled, length = settle_strip(plain, problem.kinds, problem.gap_mm, problem.width_mm, enough)
         for items, used in ((on_grid_items(settled), length), (plain, search.length)):
             if used <= search.length and not faults(items, problem.kinds, problem.gap_mm, None, OVERLAP_DEPTH_MM):

@@ -23,7 +23,8 @@ from geometry.lattice import densest_double_lattice
 from geometry.polygon import area, polygon
 from nest.fitground import Region, fit_ground, trim_ground
 from nest.job.job import Settings
-from nest.pieces.piece import Piece
+from nest.pieces.order import CutQuantity
+from nest.pieces.piece import Foot, Piece
 from nest.plan import Bound, Lay
 from nest.rules import Rules
 from nest.stock.material import Hide, Roll
@@ -71,6 +72,15 @@ def _disc(piece: Piece) -> tuple[float, float, float]:
     while not net.buffer(band, quad_segs=SEGMENTS).covers(cut):
         band *= 1.1
     return inside, around, band
+
+
+def demand_of(pieces: Iterable[Piece], quantities: Iterable[CutQuantity]) -> dict[str, int]:
+    """Pieces wanted by piece id; of an outline that serves both feet two a pair."""
+    pairs = {(line.style, line.size): line.pairs_to_cut for line in quantities}
+    return {
+        piece.piece_id: pairs.get((piece.style, piece.size), 0) * (2 if piece.foot is Foot.EITHER else 1)
+        for piece in pieces
+    }
 
 
 def hide_bound(

@@ -3,17 +3,16 @@
 from collections.abc import Callable
 from dataclasses import replace
 
-from nest.errors import PlanProblem
 from nest.job.job import Job
-from nest.pieces.order import cut_quantities
-from nest.placement.solve import warm_up
-from nest.plan import CutLine, Plan
+from nest.pieces.order import ordered_quantities
+from nest.plan import Plan
 from nest.planning.rolls import reinforcements
-from nest.planning.run import Engine, PlanProgress, Run
+from nest.planning.run import Engine, PlanProgress, start_run
 from nest.planning.saving import hide_bounds, hide_issues
 from nest.planning.stages import (
     ROLL_SHARE,
     bounds_of,
+    cut_lines,
     hide_warnings,
     layouts_of,
     pieces_ordered,
@@ -53,21 +52,14 @@ def make_plan(
     PlanProblem
         If nothing is ordered.
     """
-    quantities = [line for line in cut_quantities(job.order, job.styles) if line.pairs_to_cut > 0]
-    if not quantities:
-        raise PlanProblem("the order holds no pairs; add sizes with pairs to the order.")
+    quantities = ordered_quantities(job.order, job.styles)
     warnings = list(job.warnings)
     pieces = pieces_ordered(job, quantities, warnings)
-    if seconds is None and passes is None:
-        seconds = job.settings.seconds
     rules = {style.name: style.rules for style in job.styles}
     wants = vamp_wants(quantities, pieces, rules)
     needed = reinforcements(quantities, pieces)
     total = sum(len(want.pieces) * want.count for want in wants) + sum(needed.values())
-    seed = job.settings.seed if seed is None else seed
-    if engine is None:
-        warm_up()  # before the clock starts
-    run = Run(engine or Engine.fresh(), seed, seconds, passes, cancelled, listener, total)
+    run = start_run(job.settings, total, seconds, passes, seed, cancelled, listener, engine)
     # The dear material first: what hides take too long is not taken from them again.
     hide_plans = plan_leathers(job, wants, run, 1.0 - ROLL_SHARE if needed else 1.0)
     done = sum(len(unit.poses) for _, plan in hide_plans for _, units in plan.placed for unit in units)
@@ -79,10 +71,7 @@ def make_plan(
     return Plan(
         name=job.name,
         styles=tuple(planned_style(style, quantities) for style in job.styles),
-        order=tuple(
-            CutLine(line.style, line.size, line.pairs_wanted, line.pairs_to_cut)
-            for line in cut_quantities(job.order, job.styles)
-        ),
+        order=cut_lines(job),
         pieces=pieces,
         leathers=job.leathers,
         hides=job.hides,

@@ -12,21 +12,20 @@ from functools import cache
 
 from geometry.polygon import area
 from nest.begun.part import cut_part
-from nest.errors import PlanProblem
 from nest.job.job import Job
-from nest.pieces.order import CutQuantity, cut_quantities
+from nest.pieces.order import CutQuantity, ordered_quantities
 from nest.pieces.piece import Piece, Role
-from nest.placement.solve import warm_up
-from nest.plan import Begun, Bound, CutLine, HideLayout, Lay, Placed, Plan, PlannedStyle
+from nest.plan import Begun, Bound, HideLayout, Lay, Placed, Plan, PlannedStyle
 from nest.planning.agreed import agreed_pieces, agreed_styles, rolls_left, stock_now, unchanged_hides, unchanged_styles
 from nest.planning.finish import FULL_SHARE
 from nest.planning.grounds import class_under
 from nest.planning.pairs import renumbered
 from nest.planning.rest import Kinds, Unit, kept, reinforcements_left, units_on, vamps_left
-from nest.planning.run import Engine, PlanProgress, Run
+from nest.planning.run import Engine, PlanProgress, Run, start_run
 from nest.planning.stages import (
     ROLL_SHARE,
     bounds_of,
+    cut_lines,
     hide_warnings,
     layouts_of,
     pieces_ordered,
@@ -81,9 +80,7 @@ def replan(
         If nothing is ordered, or the job makes pieces otherwise than they were cut.
     """
     part = cut_part(before, begun)
-    quantities = [line for line in cut_quantities(job.order, job.styles) if line.pairs_to_cut > 0]
-    if not quantities:
-        raise PlanProblem("the order holds no pairs; add sizes with pairs to the order")
+    quantities = ordered_quantities(job.order, job.styles)
     warnings = list(job.warnings)
     made = agreed_pieces(pieces_ordered(job, quantities, warnings), part)
     hides, leathers, rolls = stock_now(job, part)
@@ -98,12 +95,7 @@ def replan(
     needed = reinforcements_left(quantities, part.begun, part.lays, made)
     kept_lays, needed = _kept_lays(task, needed)
     total = sum(len(task.kinds.pieces_of(unit)) * count for unit, count in rest.items()) + sum(needed.values())
-    if engine is None:
-        warm_up()  # before the clock starts
-    if seconds is None and passes is None:
-        seconds = job.settings.seconds
-    seed = job.settings.seed if seed is None else seed
-    run = Run(engine or Engine.fresh(), seed, seconds, passes, cancelled, listener, total)
+    run = start_run(job.settings, total, seconds, passes, seed, cancelled, listener, engine)
     kept_layouts, hide_plans = _plan_vamps(task, rest, run, 1.0 - ROLL_SHARE if needed else 1.0)
     done = sum(len(unit.poses) for _, plan in hide_plans for _, units in plan.placed for unit in units)
     lays = (*part.lays, *kept_lays, *_new_lays(task, needed, run, done, warnings, (*part.lays, *kept_lays)))
@@ -115,10 +107,7 @@ def replan(
     plan = Plan(
         name=job.name,
         styles=styles,
-        order=tuple(
-            CutLine(line.style, line.size, line.pairs_wanted, line.pairs_to_cut)
-            for line in cut_quantities(job.order, job.styles)
-        ),
+        order=cut_lines(job),
         pieces=made,
         leathers=leathers,
         hides=hides,
@@ -298,6 +287,3 @@ def _bounds(task: _Task, plan: Plan, layouts: Sequence[HideLayout], rules) -> tu
     stock = replace(task.job, hides=plan.hides, rolls=plan.rolls)
     made = bounds_of(stock, layouts, lays, pieces, task.quantities, rules)
     return (*known.values(), *made)
-
-
-__all__ = ["replan", "what_changes"]

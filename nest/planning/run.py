@@ -5,9 +5,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
 
+from nest.job.job import Settings
 from nest.placement.model import TableStore
 from nest.placement.problem import Layout, Limit, Listener, Progress
-from nest.placement.solve import solve_region, solve_strip
+from nest.placement.solve import solve_region, solve_strip, warm_up
 
 LEAST_SECONDS = 1.0
 
@@ -90,6 +91,27 @@ class Run:
             self.tell(stage, material_id, done + progress.placed, progress.figure)
 
         return hear
+
+
+def start_run(
+    settings: Settings,
+    total_pieces: int,
+    seconds: float | None,
+    passes: int | None,
+    seed: int | None,
+    cancelled: Callable[[], bool],
+    listener: Callable[[PlanProgress], None] | None,
+    engine: Engine | None,
+) -> Run:
+    """A run that begins now; what is not given is the job's own, and the engine the real one, compiled before."""
+    if engine is None:
+        warm_up()
+        engine = Engine.fresh()
+    if seconds is None and passes is None:
+        seconds = settings.seconds
+    return Run(
+        engine, settings.seed if seed is None else seed, seconds, passes, cancelled, listener, total_pieces
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,12 +15,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from nest.job.job import Job
-from nest.pieces.piece import Foot, Piece, Role
+from nest.pieces.piece import Piece, Role
 from nest.placement.choose_layouts import Candidate, Choice, Container
 from nest.placement.cover import least_cost_of_cover
 from nest.placement.greedy import take_in_order
 from nest.plan import Bound, GreedyIssue, HideIssue
-from nest.planning.bound import hide_bound, lattice_density
+from nest.planning.bound import demand_of, hide_bound, lattice_density
 
 STOCK_ORDER, LARGEST_FIRST = "stock order", "order of size"
 
@@ -91,11 +91,7 @@ def issue_of(
 def hide_bounds(job: Job, hide_plans, pieces: Sequence[Piece], quantities, rules) -> dict[str, Bound]:
     """Bound of every hide that could be opened, by id; plans as `nest.planning.stages` makes them."""
     density = lattice_density()
-    pairs = {(line.style, line.size): line.pairs_to_cut for line in quantities}
-    demand = {
-        piece.piece_id: pairs.get((piece.style, piece.size), 0) * (2 if piece.foot is Foot.EITHER else 1)
-        for piece in pieces
-    }
+    demand = demand_of(pieces, quantities)
     hides = {hide.hide_id: hide for hide in job.hides}
     bounds = {}
     for wants, plan in hide_plans:

@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from nest.job.job import Job, Style
 from nest.pieces.grading import template_of_size
 from nest.pieces.make import make_pieces
-from nest.pieces.order import CutQuantity
+from nest.pieces.order import CutQuantity, cut_quantities
 from nest.pieces.piece import Foot, Piece, Role
 from nest.pieces.reinforcement import weight_warnings
-from nest.plan import Bound, HideLayout, Lay, Placed, PlannedStyle
-from nest.planning.bound import hide_bound, lattice_density, lay_bound
+from nest.plan import Bound, CutLine, HideLayout, Lay, Placed, PlannedStyle
+from nest.planning.bound import demand_of, hide_bound, lattice_density, lay_bound
 from nest.planning.grounds import class_under
 from nest.planning.hides import HidePlan, plan_hides
 from nest.planning.pairs import numbered
@@ -49,6 +49,14 @@ def planned_style(style: Style, quantities: Sequence[CutQuantity]) -> PlannedSty
         style.name, style.leather, style.roll, style.rules, style.allowances, style.reject_percent,
         style.widening_percent, style.reinforcement_inset_mm, style.notes,
         tuple(template_of_size(style.templates, size, style.grading) for size in sizes),
+    )
+
+
+def cut_lines(job: Job) -> tuple[CutLine, ...]:
+    """The order as a plan keeps it, sizes of which nothing is cut among them."""
+    return tuple(
+        CutLine(line.style, line.size, line.pairs_wanted, line.pairs_to_cut)
+        for line in cut_quantities(job.order, job.styles)
     )
 
 
@@ -159,11 +167,7 @@ def bounds_of(
     by_id = {piece.piece_id: piece for piece in pieces}
     hides = {hide.hide_id: hide for hide in job.hides}
     rolls = {roll.roll_id: roll for roll in job.rolls}
-    pairs = {(line.style, line.size): line.pairs_to_cut for line in quantities}
-    demand = {
-        piece.piece_id: pairs.get((piece.style, piece.size), 0) * (2 if piece.foot is Foot.EITHER else 1)
-        for piece in pieces
-    }
+    demand = demand_of(pieces, quantities)
     bounds = []
     for layout in layouts:
         if known and layout.hide_id in known:

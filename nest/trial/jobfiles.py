@@ -1,11 +1,11 @@
 """Which files a job names, so that it can be copied whole."""
 
 import tomllib
-from collections.abc import Iterator
 from pathlib import Path
 
 from nest.job.files import Source
 from nest.job.findings import Findings
+from nest.job.jobfile import texts
 from nest.job.table import read_table
 
 
@@ -16,7 +16,7 @@ def files_of_job(path: Path) -> tuple[Path, ...]:
     """
     folder = path.resolve().parent
     raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    names = [*_texts(raw)]
+    names = [*texts(raw)]
     index = raw.get("hides")
     if isinstance(index, str):
         table = read_table(Source(folder / index.strip(), index), ("file",), (), Findings())
@@ -29,15 +29,3 @@ def files_of_job(path: Path) -> tuple[Path, ...]:
             if whole.is_relative_to(folder) and whole.is_file():
                 found[whole.relative_to(folder)] = None
     return tuple(found)
-
-
-def _texts(value) -> Iterator[str]:
-    """Every text within nested lists and tables."""
-    if isinstance(value, str):
-        yield value
-    elif isinstance(value, list):
-        for item in value:
-            yield from _texts(item)
-    elif isinstance(value, dict):
-        for item in value.values():
-            yield from _texts(item)
