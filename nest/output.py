@@ -133,7 +133,7 @@ def _write_drawings(
     (out / "drawings").mkdir()
     (out / "pieces").mkdir()
     hides, lays = {}, {}
-    cut = [layout for layout in plan.layouts if layout.hide_id in plan.hides_to_cut]
+    cut = plan.layouts_to_cut
     names = file_names(layout.hide_id for layout in cut)
     for layout in cut:
         hides[layout.hide_id] = f"drawings/{prefix}hide-{names[layout.hide_id]}.dxf"
@@ -141,7 +141,7 @@ def _write_drawings(
         write_hide_dxf(plan, layout, path, version, warning=warning, work=work)
         if plan.settings.table.files:
             write_table_files(work, hide_drawing(plan, layout, warning, work), path, f"Hide {layout.hide_id}")
-    spread = [lay for lay in plan.lays if lay.lay_id in plan.lays_to_cut]
+    spread = plan.lays_to_cut
     names = file_names(lay.lay_id for lay in spread)
     for lay in spread:
         lays[lay.lay_id] = f"drawings/{prefix}lay-{names[lay.lay_id]}.dxf"
@@ -159,8 +159,8 @@ def _write_drawings(
 def _write_sheets(plan: Plan, sheets: Iterable[CutSheet], out: Path) -> None:
     """Write the cut sheet of each hide that something is still to be cut from."""
     (out / "sheets").mkdir()
-    layouts = {layout.hide_id: layout for layout in plan.layouts}
-    sheets = [sheet for sheet in sheets if sheet.hide_id in plan.hides_to_cut]
+    layouts = {layout.hide_id: layout for layout in plan.layouts_to_cut}
+    sheets = [sheet for sheet in sheets if sheet.hide_id in layouts]
     names = file_names(sheet.hide_id for sheet in sheets)
     for sheet in sheets:
         prefix = NOT_VERIFIED if sheet.findings else ""
@@ -171,7 +171,7 @@ def _write_figures(plan: Plan, accounts: Accounts, verdict: Verdict, out: Path) 
     """Draw every figure; returns where the page finds them."""
     (out / "figures").mkdir()
     hides, lays, charts = {}, {}, {}
-    cut = [layout for layout in plan.layouts if layout.hide_id in plan.hides_to_cut]
+    cut = plan.layouts_to_cut
     names = file_names(layout.hide_id for layout in cut)
     stock = {hide.hide_id: hide for hide in plan.hides}
     for layout in cut:
@@ -179,7 +179,7 @@ def _write_figures(plan: Plan, accounts: Accounts, verdict: Verdict, out: Path) 
         x_min, y_min, x_max, y_max = stock[layout.hide_id].outline.bounds
         ax = draw_hide(_axes(x_max - x_min, y_max - y_min), plan, layout)
         _save_layout(ax, out / hides[layout.hide_id], verdict)
-    spread = [lay for lay in plan.lays if lay.lay_id in plan.lays_to_cut]
+    spread = plan.lays_to_cut
     names = file_names(lay.lay_id for lay in spread)
     rolls = {roll.roll_id: roll for roll in plan.rolls}
     for lay in spread:

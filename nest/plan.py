@@ -203,15 +203,16 @@ class Plan:
     """What the choice of hides is worth, by leather."""
 
     @property
-    def hides_to_cut(self) -> tuple[str, ...]:
-        """Ids of the hides that something is still to be cut from."""
-        cut = self.begun.cut_hides
-        return tuple(layout.hide_id for layout in self.layouts if layout.placed and layout.hide_id not in cut)
+    def layouts_to_cut(self) -> tuple[HideLayout, ...]:
+        """Layouts of the hides that something is still to be cut from."""
+        cut = set(self.begun.cut_hides)
+        return tuple(layout for layout in self.layouts if layout.placed and layout.hide_id not in cut)
 
     @property
-    def lays_to_cut(self) -> tuple[str, ...]:
-        """Ids of the lays that are still to be cut."""
-        return tuple(lay.lay_id for lay in self.lays if lay.placed and lay.lay_id not in self.begun.lays)
+    def lays_to_cut(self) -> tuple[Lay, ...]:
+        """Lays that are still to be cut."""
+        cut = set(self.begun.lays)
+        return tuple(lay for lay in self.lays if lay.placed and lay.lay_id not in cut)
 
     def piece(self, piece_id: str) -> Piece:
         """The piece of this id; KeyError if there is none."""

@@ -163,7 +163,7 @@ def _used_roll(plan: Plan, roll, state: str, row: Row, rolls, findings: Findings
             findings.refuse(f"{row.where}, used", "no length, for the roll is not cut", repr(row["used"]), "remove it")
             return
     elif state == "cut" and before is not None and any(
-        lay.roll_id == name and lay.lay_id in plan.lays_to_cut for lay in plan.lays
+        lay.roll_id == name for lay in plan.lays_to_cut
     ):
         # The same list, used once more, must not take a lay for cut that was planned since.
         findings.refuse(

@@ -35,7 +35,7 @@ def plan_result(plan: Plan, accounts: Accounts, verdict: Verdict, folder: Path |
         "hides": {
             "used": [hide.hide_id for hide in plan.hides if hide.hide_id in used],
             "cut_already": [name for name in plan.begun.cut_hides if name in used],
-            "to_cut": list(plan.hides_to_cut),
+            "to_cut": [layout.hide_id for layout in plan.layouts_to_cut],
             "whole": [hide.hide_id for hide in plan.hides if hide.hide_id not in used],
         },
         "issue": [issue_result(one) for one in plan.issues],

@@ -126,19 +126,19 @@ def replan(
 def what_changes(before: Plan, plan: Plan) -> tuple[str, ...]:
     """Sentences for the planner: what is cut, what is still to cut, which cut sheets hold and which do not."""
     old = {layout.hide_id: layout for layout in before.layouts if layout.placed}
-    to_cut = [layout for layout in plan.layouts if layout.hide_id in plan.hides_to_cut]
+    to_cut = plan.layouts_to_cut
     same = [one.hide_id for one in to_cut if one.hide_id in old and _same_places(old[one.hide_id], one)]
     other = [one.hide_id for one in to_cut if one.hide_id not in same]
-    void = [name for name in old if name not in plan.begun.cut_hides and name not in same]
+    done = set(plan.begun.cut_hides)
+    void = [name for name in old if name not in done and name not in same]
     stock = {hide.hide_id for hide in plan.hides}
     gone = [hide.hide_id for hide in before.hides if hide.hide_id not in stock]
-    cut, lays = [one for one in old if one in plan.begun.cut_hides], plan.begun.lays
     said = (
-        ("Already cut, not to be handed out again", (*cut, *lays)),
+        ("Already cut, not to be handed out again", (*(name for name in old if name in done), *plan.begun.lays)),
         ("Withdrawn or no longer in stock, not used", gone),
         ("Still to cut, by the sheets of the earlier plan", same),
         ("Still to cut, by new sheets", other),
-        ("Lays still to cut", plan.lays_to_cut),
+        ("Lays still to cut", [lay.lay_id for lay in plan.lays_to_cut]),
         ("Sheets of the earlier plan that no longer hold", void),
     )
     return tuple(f"{what}: {', '.join(names)}." for what, names in said if names)

@@ -64,7 +64,7 @@ def test_nothing_changed_keeps_every_sheet():
     after = again(asked, before, Begun(cut_first(before)))
     assert verify(after).ok and verify(after).order_met
     assert after.layouts == before.layouts and after.lays == before.lays
-    assert after.hides_to_cut == tuple(one.hide_id for one in before.layouts[1:])
+    assert [one.hide_id for one in after.layouts_to_cut] == [one.hide_id for one in before.layouts[1:]]
 
 
 def test_withdrawn_hides_are_replaced_and_the_cut_ones_stay():
@@ -101,7 +101,7 @@ def test_seven_spoiled_are_cut_again_and_one_by_one():
     assert counts(after) == {("box", "38", Foot.EITHER): 2 * 14 + 7}
     assert counts(after, Role.REINFORCEMENT) == {("box", "38", Foot.EITHER): 2 * 14 + 7}
     assert after.lays[0] == before.lays[0] and after.lays[1].lay_id == "knit, lay 2"
-    assert after.lays_to_cut == ("knit, lay 2",)
+    assert [lay.lay_id for lay in after.lays_to_cut] == ["knit, lay 2"]
     assert cut_part(after, after.begun).lays == after.lays[:1], "the new lay is not taken for cut"
     kept = replace(begun, spoiled=(Spoiled("box", "38", Side.EITHER, 7, backed=False),))
     assert counts(again(asked, before, kept), Role.REINFORCEMENT) == {("box", "38", Foot.EITHER): 2 * 14}
@@ -179,7 +179,7 @@ def test_a_plan_made_again_can_be_made_again():
     asked = job(order=(("box", "38", 16),), hides=HIDES)
     first = planned(asked)
     second = again(asked, first, Begun(cut_first(first), withdrawn=(first.layouts[1].hide_id,)))
-    cut = (*second.begun.hides, CutHide(second.hides_to_cut[0]))
+    cut = (*second.begun.hides, CutHide(second.layouts_to_cut[0].hide_id))
     third = again(asked, second, replace(second.begun, hides=cut))
     assert verify(third).ok and verify(third).order_met
     for one in cut:

@@ -1,0 +1,77 @@
+"""The judge of headings: every zone under the net area must allow them."""
+
+from dataclasses import replace
+
+import pytest
+from judged import only
+from shapely.geometry import box
+from tiny_plans import HIDE_LENGTH, HIDE_WIDTH, box_plan, in_pairs, moved, roll, spots, with_hide, with_rules, zone
+
+from nest.job.job import Settings
+from nest.plan import HideLayout
+from nest.stock.material import RollStretch
+from nest.verify import Rule, verify
+
+
+@pytest.mark.parametrize(("turn", "beyond"), [(15.0, 5.0), (10.5, 0.5), (-10.5, 0.5), (90.0, 80.0), (45.0, 35.0),
+                                              (165.0, 5.0), (190.5, 0.5)])
+def test_direction_beyond_tolerance(turn, beyond):
+    """A heading more than 10° off across is found with the excess; half turns count as none."""
+    centres = spots(4, first=(150.0, 150.0), pitch=(240.0, 0.0))
+    plan = box_plan(layouts=(HideLayout("H1", in_pairs(["V38"] * 4, centres)),),
+                    settings=Settings(hide_gap_mm=0.0))
+    plan = moved(plan, 3, dy=200.0, turn_deg=turn)
+    finding = only(plan, Rule.DIRECTION)
+    assert finding.unit == "deg" and finding.amount == pytest.approx(beyond) and finding.spots == (3,)
+
+
+@pytest.mark.parametrize("turn", [0.0, 10.0, -10.0, 180.0, 170.0])
+def test_direction_within_tolerance(turn):
+    """Headings up to the tolerance either way, and half turns of them, are allowed."""
+    plan = moved(box_plan(), 3, dy=200.0, turn_deg=turn)
+    assert verify(plan).ok
+
+
+def test_direction_is_judged_zone_by_zone():
+    """Every zone with more than 0.1 % of the net area must allow the heading; less does not count."""
+    def split(at):
+        zones = [zone("a", outline=box(0, 0, at, HIDE_WIDTH)),
+                 zone("b", stretch_deg=60.0, outline=box(at, 0, HIDE_LENGTH, HIDE_WIDTH))]
+        return with_hide(box_plan(), zones=tuple(zones))
+
+    # The net area of the last piece is x 710..910; the second zone takes what lies beyond the border.
+    assert only(split(909.7), Rule.DIRECTION).amount == pytest.approx(20.0)
+    assert verify(split(909.9)).ok
+    # A zone that only meets the trim-off band (910..922) does not count.
+    assert verify(split(912.0)).ok
+
+
+def test_one_way_goods():
+    """On one-way leather and rolls a half turn is wrong, and the finding says so rather than direction."""
+    one_way = (replace(box_plan().leathers[0], one_way=True),)
+    # Stretch at 90° and one way: toes point to 180°.
+    heads = [replace(p, pose=replace(p.pose, heading_deg=180.0)) for p in box_plan().layouts[0].placed]
+    plan = box_plan(leathers=one_way, layouts=(HideLayout("H1", tuple(heads)),))
+    assert verify(plan).ok
+    assert only(moved(plan, 1, turn_deg=180.0), Rule.ONE_WAY).amount == pytest.approx(170.0)
+    back = box_plan(rolls=(roll(one_way=True),))
+    assert {f.rule for f in verify(back).findings} == {Rule.ONE_WAY}
+    assert [f.where for f in verify(back).findings] == ["L1", "L1"]
+
+
+def test_roll_direction():
+    """On a roll that stretches along its length, pieces along it lie wrong by the right angle less the tolerance."""
+    findings = verify(box_plan(rolls=(roll(stretch=RollStretch.LENGTH),))).findings
+    assert [(f.rule, f.where) for f in findings] == [(Rule.DIRECTION, "L1")] * 2
+    assert findings[0].amount == pytest.approx(80.0)
+
+
+def test_bias_needs_leave_and_is_counted():
+    """At 45° a piece is wrong without leave; with leave it is allowed and counted."""
+    plan = moved(box_plan(), 3, dx=-30.0, dy=220.0, turn_deg=45.0)
+    only(plan, Rule.DIRECTION)
+    allowed = verify(with_rules(plan, bias_leave=True))
+    assert allowed.ok and allowed.checks.bias == 1
+    between = moved(plan, 3, turn_deg=-22.0)
+    # 23° off across, 22° off bias: the nearer of the two is 12° too far.
+    assert only(with_rules(between, bias_leave=True), Rule.DIRECTION).amount == pytest.approx(12.0)
