@@ -5,6 +5,7 @@ import hashlib
 import json
 import re
 from dataclasses import replace
+from decimal import Decimal
 from html.parser import HTMLParser
 from types import SimpleNamespace
 
@@ -15,7 +16,7 @@ from nest.accounts import account
 from nest.cutplan.cautions import CAUTIONS, STANDARDS
 from nest.cutplan.sheet import cut_sheet
 from nest.errors import PlanProblem
-from nest.plan import HideLayout
+from nest.plan import GreedyIssue, HideIssue, HideLayout
 from nest.report.checks import checks_on, verdict_words
 from nest.report.summary import Figures, size_run, summary_html
 from nest.verify import Rule, verify
@@ -209,3 +210,17 @@ def test_sheet_counts_and_tells_what_to_look_out_for(run):
     assert "1118" in rectangle.registration[1] and "500" in rectangle.registration[1]
     with pytest.raises(PlanProblem, match="H9"):
         cut_sheet(box_plan(), HideLayout("H9", ()), cutting_yield=0.0)
+
+
+def test_the_page_tells_what_the_choice_of_hides_is_worth(run):
+    """Cost beside greedy orders, one of which misses pieces, the bounds, and the gap reckoned from them."""
+    greedy = (
+        GreedyIssue("stock order", 3, Decimal("360.00"), 0.0), GreedyIssue("order of size", 2, Decimal("240.00"), 5e4)
+    )
+    issue = HideIssue("calf", 2, Decimal("250.00"), greedy, Decimal("245.00"), Decimal("200.00"), Decimal("210.00"))
+    page = Page(summary_html(replace(run.plan, issues=(issue,)), run.accounts, run.verdict, Figures()))
+    (row,) = [row for row in page.rows if row[0] == "calf" and "245.00" in row]
+    assert row == ["calf", "2", "250.00", "360.00", "short by 5.00 dm²", "245.00", "200.00", "25.0", "210.00"]
+    heading = page.rows[page.rows.index(row) - 1]
+    assert heading[3:5] == ["In stock order", "In order of size"]
+    assert "Choice of hides" not in Page(summary_html(run.plan, run.accounts, run.verdict, Figures())).text
