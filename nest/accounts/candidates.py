@@ -13,10 +13,11 @@ from fractions import Fraction
 from nest.accounts.areas import MaterialUse
 from nest.accounts.charges import plan_charges, plan_pairs
 from nest.accounts.classical import edge_term_percent
-from nest.accounts.estimate import Cell, estimate_sheet, known_hide_mm2, lattice_cell
+from nest.accounts.estimate import Cell, GroundOf, estimate_sheet, known_hide_mm2, lattice_cell
 from nest.accounts.sheet import CostSheet, cost_sheet
 from nest.errors import PlanProblem
 from nest.job.job import Job
+from nest.perpair.use import ground_of
 from nest.pieces.piece import Role
 from nest.plan import Plan
 from nest.stock.material import Leather, Roll
@@ -63,7 +64,7 @@ def plan_candidates(
     return tuple(found)
 
 
-def job_candidates(job: Job, cell: Cell = lattice_cell) -> tuple[Candidate, ...]:
+def job_candidates(job: Job, cell: Cell = lattice_cell, ground: GroundOf = ground_of) -> tuple[Candidate, ...]:
     """The estimate of a job with each candidate its settings name.
 
     A leather of which neither hides nor a mean area are known is reckoned with the hides of the one it replaces.
@@ -89,7 +90,7 @@ def job_candidates(job: Job, cell: Cell = lattice_cell) -> tuple[Candidate, ...]
                                unfit_share=like.unfit_share or known[name].unfit_share)
             changed = replace(changed, leathers=tuple(like if one.name == other else one for one in job.leathers))
             notes = (f"{other}: the mean area of its hides is not stated; that of {name} is reckoned with.",)
-        sheet = estimate_sheet(changed, cell, f"{other} for {name}")
+        sheet = estimate_sheet(changed, cell, f"{other} for {name}", ground)
         found.append(Candidate(name, other, replace(sheet, notes=(*sheet.notes, *notes))))
     return tuple(found)
 

@@ -1,7 +1,7 @@
 """What a job costs before anything is placed: by the lattices of each piece, as the quick estimate has it.
 
 Leather for a pair is that of `nest.perpair.use`, to the last digit what `nest.estimate` says: the parallelogram, and
-the edge model for mean area and unfit ground of the hides in stock, else as the leather states them, else of usual
+the edge model for the hides in stock, else for mean area and unfit ground as the leather states them, else of usual
 sides. Its price is the mean of the hides in stock, by their measured area, or the leather's own.
 
 Reinforcement for a pair: its parallelogram ÷ usable width of the roll, with end losses as of one ply as long as the
@@ -55,6 +55,30 @@ class CellMemory:
         return self._known[key]
 
 
+GroundOf = Callable[[Leather, Sequence[Hide], Style, float], Ground]
+"""`ground(leather, hides, style, edge margin in mm)`: what is known of a leather for one style."""
+
+
+class GroundMemory:
+    """Ground that styles find on the hides of one job, worked out once.
+
+    A change of a millimetre is reckoned on the ground that the pattern before the change finds: it tells less than the
+    outlines made simpler for looking at ground take.
+    """
+
+    def __init__(self):
+        self._known: dict[tuple, Ground] = {}
+
+    def __call__(self, leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float) -> Ground:
+        """The ground, as `nest.perpair.use.ground_of` has it the first time."""
+        if not hides:
+            return ground_of(leather, hides, style, margin_mm)
+        key = style.name, style.rules, leather.one_way, margin_mm, tuple(hide.hide_id for hide in hides)
+        if key not in self._known:
+            self._known[key] = ground_of(leather, hides, style, margin_mm)
+        return self._known[key]
+
+
 @dataclass(frozen=True, slots=True)
 class PairEstimate:
     """What one pair of a style and size takes: leather in mm², reinforcement off its roll in mm; for a pair cut."""
@@ -71,7 +95,9 @@ class PairEstimate:
     cuts: int
 
 
-def estimate_sheet(job: Job, cell: Cell = lattice_cell, title: str = "estimate") -> CostSheet:
+def estimate_sheet(
+    job: Job, cell: Cell = lattice_cell, title: str = "estimate", ground: GroundOf = ground_of
+) -> CostSheet:
     """Cost sheet of a job by estimate.
 
     Raises
@@ -87,7 +113,7 @@ def estimate_sheet(job: Job, cell: Cell = lattice_cell, title: str = "estimate")
     pairs, found = {}, {}
     for name, style in styles.items():
         sizes = [line.size for line in lines if line.style == name]
-        for one in pair_estimates(job, style, sizes, cell, notes):
+        for one in pair_estimates(job, style, sizes, cell, notes, ground):
             found[one.style, one.size] = one
     for line in lines:
         pairs[line.style, line.size] = Pairs(Fraction(line.pairs_to_cut), Fraction(line.pairs_wanted))
@@ -101,7 +127,8 @@ def estimate_sheet(job: Job, cell: Cell = lattice_cell, title: str = "estimate")
 
 
 def pair_estimates(
-    job: Job, style: Style, sizes: Sequence[str], cell: Cell = lattice_cell, notes: dict[str, None] | None = None
+    job: Job, style: Style, sizes: Sequence[str], cell: Cell = lattice_cell, notes: dict[str, None] | None = None,
+    ground: GroundOf = ground_of,
 ) -> list[PairEstimate]:
     """Estimates of each size of one style; `notes` grows by what they leave out."""
     if not sizes:
@@ -110,15 +137,15 @@ def pair_estimates(
     leather = next(one for one in job.leathers if one.name == style.leather)
     roll = next((one for one in job.rolls if one.roll_id == style.roll), None)
     hides = [hide for hide in job.hides if hide.leather == leather.name]
-    ground = ground_of(leather, hides, style.rules, job.settings.edge_margin_mm)
-    notes[f"{leather.name}, {style.name}: edge model for hides of {ground.hide_mm2 / MM2_PER_DM2:.0f} dm²; "
-          f"{ground.method}."] = None
+    known = ground(leather, hides, style, job.settings.edge_margin_mm)
+    notes[f"{leather.name}, {style.name}: edge model for hides of {known.hide_mm2 / MM2_PER_DM2:.0f} dm²; "
+          f"{known.method}."] = None
     pieces, _ = make_pieces(style, sizes)
     by_role: dict[tuple[str, Role], Piece] = {
         (piece.size, piece.role): piece for piece in reversed(pieces) if piece.foot is not Foot.RIGHT
     }
     return [
-        _pair(job, by_role[size, Role.VAMP], by_role.get((size, Role.REINFORCEMENT)), leather, roll, ground, cell)
+        _pair(job, by_role[size, Role.VAMP], by_role.get((size, Role.REINFORCEMENT)), leather, roll, known, cell)
         for size in sizes
     ]
 
@@ -136,7 +163,10 @@ def _pair(
     turned, straight = (2.0 * rough / held for held in cell(vamp.cut_outline, job.settings.hide_gap_mm))
     # As in `nest.perpair.measures.interlocks`: half turns only where the leather allows them.
     density = straight if leather.one_way else max(turned, straight)
-    use = leather_use(Interlock(rough, area(vamp.net_outline), density, straight, not leather.one_way), ground)
+    locked = Interlock(
+        rough, area(vamp.net_outline), density, straight, not leather.one_way, vamp.foot is not Foot.EITHER
+    )
+    use = leather_use(locked, ground)
     if use is None:
         raise PlanProblem(
             f"no yield can be estimated for pieces of {rough / MM2_PER_DM2:.1f} dm² on hides of "

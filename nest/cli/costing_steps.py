@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from nest.accounts.estimate import CellMemory, estimate_sheet
+from nest.accounts.estimate import CellMemory, GroundMemory, estimate_sheet
 from nest.cli.progress import Watch, shown_progress
 from nest.cli.screen import Screen
 from nest.cli.stopping import stop_on_interrupt
@@ -25,10 +25,10 @@ def cutting_seconds(plan: Plan) -> dict[str, float]:
     return hides | {one.lay_id: lay_work(plan, one).time.seconds for one in plan.lays if one.placed}
 
 
-def by_estimate(memory: CellMemory | None = None) -> Cost:
-    """Cost of a job by estimate; the seed does not matter. `memory` holds what is worked out already."""
-    memory = memory or CellMemory()
-    return lambda job, seed: estimate_sheet(job, memory)
+def by_estimate(cells: CellMemory | None = None, ground: GroundMemory | None = None) -> Cost:
+    """Cost of a job by estimate; the seed does not matter. `cells` and `ground` hold what is worked out already."""
+    cells, ground = cells or CellMemory(), ground or GroundMemory()
+    return lambda job, seed: estimate_sheet(job, cells, ground=ground)
 
 
 def by_placing(passes: int, cancelled: Callable[[], bool], watch: Watch) -> Cost:

@@ -46,7 +46,7 @@ def price(
     edge model of the quick estimate, so that both say the same leather.
     """
     from nest.accounts.candidates import job_candidates, plan_candidates, plan_sheet
-    from nest.accounts.estimate import CellMemory, estimate_sheet
+    from nest.accounts.estimate import CellMemory, GroundMemory, estimate_sheet
     from nest.accounts.trimshares import job_trim_shares, plan_trim_shares
     from nest.cli import steps
     from nest.cli.costing_result import sheet_result
@@ -61,11 +61,11 @@ def price(
     if what.suffix.lower() == ".toml":
         job = steps.read_job(what, outside=outside)
         screen.say(*job.warnings)
-        memory = CellMemory()
-        sheet = estimate_sheet(job, memory, f"{job.name}, by estimate")
-        candidates, trim = job_candidates(job, memory), job_trim_shares(job)
+        cells, ground = CellMemory(), GroundMemory()
+        sheet = estimate_sheet(job, cells, f"{job.name}, by estimate", ground)
+        candidates, trim = job_candidates(job, cells, ground), job_trim_shares(job)
         if what_ifs:
-            found = what_if(job, allowance_changes(job), (), (0,), by_estimate(memory))
+            found = what_if(job, allowance_changes(job), (), (0,), by_estimate(cells, ground))
     else:
         plan = steps.read_saved(what)
         code = code_of(steps.verify(plan))

@@ -6,6 +6,7 @@ from math import ceil
 
 from nest.errors import InputProblems
 from nest.job.job import Job, Style
+from nest.perpair.edge import FEW_PIECES
 from nest.perpair.measures import RollRows, interlocks, roll_rows
 from nest.perpair.use import LeatherUse, ground_of, leather_use, mean_hide_mm2
 from nest.pieces.make import make_pieces
@@ -85,8 +86,9 @@ def quick_estimate(job: Job) -> QuickEstimate:
     """Estimate leather and reinforcement of an order without placing anything.
 
     Leather: each rough vamp in its densest lattice under the gap gives the parallelogram and the first waste; the edge
-    model of `nest.perpair.edge` the second; the share of unfit ground the third, from the job's hides of that
-    leather if it has any, else as the leather states it, else flat. Rolls: rows of the reinforcement over the width.
+    model of `nest.perpair.edge` the second, from what the vamp of the base size reaches on the job's hides of that
+    leather if it has any, else from their mean area; the share of unfit ground the third, from the hides, else as the
+    leather states it, else flat. Rolls: rows of the reinforcement over the width.
 
     Raises
     ------
@@ -125,10 +127,16 @@ def _of_style(
 
     vamps, backs = one_of_each(Role.VAMP), one_of_each(Role.REINFORCEMENT)
     leather = next(one for one in job.leathers if one.name == style.leather)
-    ground = ground_of(leather, [hide for hide in job.hides if hide.leather == leather.name], style.rules,
-                       job.settings.edge_margin_mm)
+    hides = [hide for hide in job.hides if hide.leather == leather.name]
+    ground = ground_of(leather, hides, style, job.settings.edge_margin_mm)
     locked = dict(zip(vamps, interlocks(list(vamps.values()), job.settings.hide_gap_mm, half_turns=not leather.one_way),
                       strict=True))
+    largest = max(one.rough_mm2 for one in locked.values())
+    if (1.0 - ground.unfit_share) * ground.hide_mm2 < FEW_PIECES * largest:
+        warnings.append(
+            f"style {style.name}: on the mean a hide has fit ground for fewer than {FEW_PIECES:.0f} of its largest "
+            f"vamps; its leather is a rough guess, so place the job before issuing by it"
+        )
     rows: dict[str, RollRows | None] = {}
     roll = next((one for one in job.rolls if one.roll_id == style.roll), None)
     if roll is not None:

@@ -25,6 +25,7 @@ class Interlock:
     """One rough vamp in its densest lattice under the gap: its area, and its share of the parallelogram.
 
     straight_density : density of its best lattice by translations alone.
+    feet_differ : whether left and right are mirror images, not one outline.
     """
 
     rough_mm2: float
@@ -32,6 +33,7 @@ class Interlock:
     density: float
     straight_density: float
     half_turns: bool
+    feet_differ: bool
 
     @property
     def parallelogram_mm2(self) -> float:
@@ -70,7 +72,8 @@ def interlocks(pieces: Sequence[Piece], gap_mm: float, *, half_turns: bool) -> l
         # Where half turns are allowed the better of the two counts.
         turned = densest_double_lattice(piece.cut_outline, gap_mm).density if half_turns else 0.0
         return Interlock(
-            area(piece.cut_outline), area(piece.net_outline), max(straight, turned), straight, half_turns
+            area(piece.cut_outline), area(piece.net_outline), max(straight, turned), straight, half_turns,
+            piece.foot is not Foot.EITHER,
         )
 
     with ThreadPoolExecutor(THREADS) as pool:

@@ -4,9 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nest.fitground import unfit_share
-from nest.perpair.edge import hide_yield
+from nest.job.job import Style
+from nest.perpair.edge import hide_yield, reached_yield
 from nest.perpair.measures import Interlock
-from nest.rules import Rules
+from nest.perpair.reach import Reach, mean_reach
+from nest.pieces.make import make_pieces
+from nest.pieces.piece import Foot, Role
 from nest.stock.distribution import SIDES
 from nest.stock.material import Hide, Leather
 
@@ -16,11 +19,16 @@ FLAT_UNFIT_SHARE = 0.15 / 1.15
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """What is known of a leather for one style: mean area of a hide, share of it that is unfit, and whence."""
+    """What is known of a leather for one style: mean area of a hide, share of it that is unfit, and whence.
+
+    reach : what the vamp of the base size can reach, where hides are known; None where only figures are.
+    """
 
     hide_mm2: float
     unfit_share: float
+    tolerance_deg: float
     method: str
+    reach: Reach | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,16 +54,26 @@ class LeatherUse:
         return self.rough_mm2 + self.first_mm2 + self.second_mm2 + self.third_mm2
 
 
-def ground_of(leather: Leather, hides: Sequence[Hide], rules: Rules, margin_mm: float) -> Ground:
-    """What is known of a leather for one style's rules."""
-    if hides:
-        said = f"unfit ground of the {len(hides)} hides of the job"
-        return Ground(mean_hide_mm2(leather, hides), unfit_share(hides, rules, margin_mm), said)
+def ground_of(leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float) -> Ground:
+    """What is known of a leather for one style.
+
+    Raises
+    ------
+    InputProblems
+        If the vamp of the base size cannot be made.
+    """
+    rules, tolerance = style.rules, style.rules.tolerance_deg
     area = mean_hide_mm2(leather, hides)
+    if hides:
+        pieces, _ = make_pieces(style, [style.grading.base_size])
+        vamp = next(one for one in pieces if one.role is Role.VAMP and one.foot is not Foot.RIGHT)
+        within = mean_reach(hides, vamp, rules, margin_mm, one_way=leather.one_way)
+        said = f"unfit ground and reach of the {len(hides)} hides of the job"
+        return Ground(area, unfit_share(hides, rules, margin_mm), tolerance, said, within)
     said = "" if leather.mean_hide_mm2 else f", a side of {area / 1e4:.0f} dm² taken for want of a mean area"
     if leather.unfit_share is not None:
-        return Ground(area, leather.unfit_share, f"unfit ground as the leather states it{said}")
-    return Ground(area, FLAT_UNFIT_SHARE, f"15 % added for flaws, flat (trade notes){said}")
+        return Ground(area, leather.unfit_share, tolerance, f"unfit ground as the leather states it{said}")
+    return Ground(area, FLAT_UNFIT_SHARE, tolerance, f"15 % added for flaws, flat (trade notes){said}")
 
 
 def mean_hide_mm2(leather: Leather, hides: Sequence[Hide]) -> float:
@@ -67,9 +85,12 @@ def mean_hide_mm2(leather: Leather, hides: Sequence[Hide]) -> float:
 
 def leather_use(locked: Interlock, ground: Ground) -> LeatherUse | None:
     """Leather of one pair; None where hides are so small that the edge model leaves nothing."""
-    share = hide_yield(
-        locked.density, locked.straight_density, ground.unfit_share, ground.hide_mm2, locked.rough_mm2
-    )
+    density = locked.density, locked.straight_density
+    sizes = ground.hide_mm2, locked.rough_mm2, ground.tolerance_deg
+    if ground.reach is None:
+        share = hide_yield(*density, ground.unfit_share, *sizes)
+    else:
+        share = reached_yield(*density, ground.reach, *sizes, feet_differ=locked.feet_differ)
     if share <= 0.0:
         return None
     rough = 2.0 * locked.rough_mm2

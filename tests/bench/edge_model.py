@@ -6,7 +6,7 @@
 `place` draws invented styles (the demo's two templates, stretched at random) and one simulated side each, fills it,
 and appends a line to ROWS; sample i is the same whenever it is drawn, so a long series can be made in parts. `fit`
 prints the coefficients of several forms of the model beside each other, each with its error on samples left
-out of its fit one at a time.
+out of its fit one at a time; sides whose ground holds next to nothing are left out altogether.
 """
 
 import argparse
@@ -22,6 +22,8 @@ from geometry.polygon import area
 from geometry.precision import on_grid
 from nest.job.job import Settings, Style
 from nest.job.read import read_job
+from nest.perpair.edge import FEW_PIECES
+from nest.perpair.reach import reach
 from nest.pieces.make import make_pieces
 from nest.pieces.order import CutQuantity
 from nest.pieces.piece import Foot, Role
@@ -39,14 +41,15 @@ PLENTY = 400
 
 
 def invented_style(rng: np.random.Generator) -> Style:
-    """One of the demo's styles with its template stretched along and across, and another limit of quality."""
+    """One of the demo's styles, its template stretched along and across, another limit of quality and tolerance."""
     styles = read_job(DEMO).styles
     style = styles[rng.integers(len(styles))]
     stretch = rng.uniform(0.80, 1.20) * np.array((rng.uniform(0.92, 1.08), rng.uniform(0.92, 1.08)))
     templates = tuple(
         replace(template, outline=on_grid(template.outline * stretch)) for template in style.templates
     )
-    rules = replace(style.rules, net_quality=int(rng.integers(1, 4)), trim_quality=4)
+    rules = replace(style.rules, net_quality=int(rng.integers(1, 4)), trim_quality=4,
+                    tolerance_deg=float(rng.choice((5.0, 10.0, 15.0))))
     return replace(style, name="invented", templates=templates, rules=rules)
 
 
@@ -67,6 +70,8 @@ def sample(number: int, passes: int) -> dict:
     layout = solve_region(offer.problem, Limit(passes=passes), seed=number)[0]
     rough = [area(offer.problem.kinds[item.kind].outline) for item in layout.items]
     vamps = [piece for piece in pieces if piece.role is Role.VAMP and piece.foot is not Foot.RIGHT]
+    middle = next(piece for piece in vamps if piece.size == SIZES[1])
+    within = reach(hide, middle, style.rules, settings.edge_margin_mm, one_way=False)
     density = {piece.size: densest_double_lattice(piece.cut_outline, settings.hide_gap_mm).density for piece in vamps}
     return {
         "sample": number,
@@ -80,7 +85,12 @@ def sample(number: int, passes: int) -> dict:
         "straight": float(np.mean([
             densest_translation_lattice(piece.cut_outline, settings.hide_gap_mm).density for piece in vamps
         ])),
+        "feet_differ": middle.foot is not Foot.EITHER,
         "quality": style.rules.net_quality,
+        "tolerance_deg": style.rules.tolerance_deg,
+        "reach_mm2": within.area_mm2,
+        "edge_mm": within.edge_mm,
+        "play_mm2": within.play_mm2,
     }
 
 
@@ -95,22 +105,34 @@ def place(args) -> int:
     return 0
 
 
-def forms(rows: list[dict]) -> dict[str, np.ndarray]:
-    """Regressors (n, k) of each form; every form predicts yield ÷ fit share = regressors · coefficients."""
-    density = np.array([row["density"] for row in rows])
-    fit = np.array([row["fit_mm2"] for row in rows])
-    w_fit = fit / np.array([row["rough_mm2"] for row in rows])
-    share = fit / np.array([row["hide_mm2"] for row in rows])
-    straight = np.array([row["straight"] for row in rows])
+def forms(rows: list[dict]) -> dict[str, tuple[np.ndarray, np.ndarray]]:
+    """Each form's fixed part (n,) and regressors (n, k): yield of a hide = fixed part + regressors · coefficients."""
+    density, straight, fit, hide, rough, reach, edge, play, tolerance, differ = (
+        np.array([row[name] for row in rows]) for name in
+        ("density", "straight", "fit_mm2", "hide_mm2", "rough_mm2", "reach_mm2", "edge_mm", "play_mm2", "tolerance_deg",
+         "feet_differ")
+    )
+    share, more, none = fit / hide, tolerance - 10.0, np.zeros(len(rows))
+    fourth, root = share * (rough / fit) ** 0.25, share * (rough / fit) ** 0.5
+    of_reach = straight * reach / hide, np.sqrt(rough) * edge / hide
     return {
-        "density − b ÷ ⁴√W (textbook's exponent)": np.column_stack((w_fit**-0.25,)),
-        "density − b ÷ √W": np.column_stack((w_fit**-0.5,)),
-        "density × a − b ÷ ⁴√W": np.column_stack((density, w_fit**-0.25)),
-        "density × a − b ÷ √W": np.column_stack((density, w_fit**-0.5)),
-        "density × a − b ÷ √W + c × unfit": np.column_stack((density, w_fit**-0.5, 1.0 - share)),
-        "straight × a − b ÷ √W": np.column_stack((straight, w_fit**-0.5)),
-        "straight × a − b ÷ √W + c × unfit": np.column_stack((straight, w_fit**-0.5, 1.0 - share)),
-        "straight × a − b ÷ ⁴√W + c × unfit": np.column_stack((straight, w_fit**-0.25, 1.0 - share)),
+        "density − b ÷ ⁴√W (textbook's exponent)": (share * density, np.column_stack((fourth,))),
+        "density × a − b ÷ ⁴√W": (none, np.column_stack((share * density, fourth))),
+        "straight × a − b ÷ √W": (none, np.column_stack((share * straight, root))),
+        "straight × a − b ÷ ⁴√W": (none, np.column_stack((share * straight, fourth))),
+        "the same + c × unfit": (none, np.column_stack((share * straight, fourth, share * (1.0 - share)))),
+        "the same + d × tolerance": (
+            none, np.column_stack((share * straight, fourth, share * (1.0 - share), share * straight * more))
+        ),
+        "reach, pieces": (none, np.column_stack((*of_reach, rough / hide))),
+        "reach": (none, np.column_stack(of_reach)),
+        "reach, tolerance": (none, np.column_stack((*of_reach, straight * reach * more / hide))),
+        "reach, play": (none, np.column_stack((*of_reach, play / hide))),
+        "reach, play, tolerance": (none, np.column_stack((*of_reach, play / hide, straight * reach * more / hide))),
+        "reach, play, tolerance, feet": (
+            none,
+            np.column_stack((*of_reach, play / hide, straight * reach * more / hide, straight * reach * differ / hide)),
+        ),
     }
 
 
@@ -118,6 +140,7 @@ def fit(args) -> int:
     """Fit every form and print it with its error."""
     rows = [json.loads(line) for line in args.rows.read_text(encoding="utf-8").splitlines()]
     rows = list({row["sample"]: row for row in rows}.values())
+    rows = [row for row in rows if row["fit_mm2"] >= FEW_PIECES * row["rough_mm2"]]
     share = np.array([row["fit_mm2"] / row["hide_mm2"] for row in rows])
     density = np.array([row["density"] for row in rows])
     found = np.array([row["yield"] for row in rows])
@@ -127,17 +150,15 @@ def fit(args) -> int:
           f"{max(r['rough_mm2'] for r in rows) / 1e4:.1f} dm², fit share {share.min():.2f} to {share.max():.2f}, "
           f"W {ratio.min():.0f} to {ratio.max():.0f}")
     print(f"{'form':<45}{'left-out error %':>18}{'worst %':>10}  coefficients")
-    for name, regressors in forms(rows).items():
-        fixed = density if name.startswith("density −") else np.zeros(len(rows))
-        target = found / share - fixed
-        # Errors of the yield itself, relative: each sample weighs alike in what the planner sees.
-        weight = share / found
+    for name, (fixed, regressors) in forms(rows).items():
+        # Each sample weighs alike by its ground; poor hides would weigh most by their own yield.
+        scaled, target = regressors / share[:, None], (found - fixed) / share
         misses = []
         for out in range(len(rows)):
             keep = np.arange(len(rows)) != out
-            solved = np.linalg.lstsq(regressors[keep] * weight[keep, None], target[keep] * weight[keep], rcond=None)[0]
-            misses.append((regressors[out] @ solved - target[out]) * weight[out])
-        solved = np.linalg.lstsq(regressors * weight[:, None], target * weight, rcond=None)[0]
+            solved = np.linalg.lstsq(scaled[keep], target[keep], rcond=None)[0]
+            misses.append((scaled[out] @ solved - target[out]) * share[out] / found[out])
+        solved = np.linalg.lstsq(scaled, target, rcond=None)[0]
         error = 100.0 * np.sqrt(np.mean(np.square(misses)))
         print(f"{name:<45}{error:>18.2f}{100.0 * np.abs(misses).max():>10.1f}  {np.round(solved, 4).tolist()}")
     textbook = (density - 0.39 / ratio**0.25) * share

@@ -15,7 +15,8 @@ from nest.errors import PlanProblem
 from nest.estimate.make import quick_estimate
 from nest.job.costing import Costing
 from nest.job.job import Settings
-from nest.perpair.edge import hide_yield
+from nest.perpair.edge import reached_yield
+from nest.perpair.reach import mean_reach
 from nest.pieces.make import make_pieces
 from nest.stock.material import Leather
 
@@ -89,13 +90,18 @@ def test_spoilage_and_labour():
 
 
 def test_price_of_hides_in_stock():
-    """Two hides of like area at 30 and 40 cost 35 a m², for the area the edge model has for hides of 0.5 m²."""
-    with_stock = job(hides=(hide(price=Decimal(40)), hide("H2")))
+    """Two hides of like area at 30 and 40 cost 35 a m², for the area the edge model has for their ground in reach."""
+    hides = hide(price=Decimal(40)), hide("H2")
+    with_stock = job(hides=hides)
     sheet = estimate_sheet(with_stock, brick)
     assert sheet.charges[0].price == 35
-    ring = make_pieces(style(), ["38"])[0][0].cut_outline
-    density = 2.0 * area(ring) / brick(ring, 1.0)[0]
-    taken = 2.0 * area(ring) / hide_yield(density, density, 0.0, 5e5, area(ring))
+    vamp = make_pieces(style(), ["38"])[0][0]
+    rough = area(vamp.cut_outline)
+    density = 2.0 * rough / brick(vamp.cut_outline, 1.0)[0]
+    margin = with_stock.settings.edge_margin_mm
+    within = mean_reach(hides, vamp, style().rules, margin, one_way=False)
+    tolerance = style().rules.tolerance_deg
+    taken = 2.0 * rough / reached_yield(density, density, within, 5e5, rough, tolerance, feet_differ=False)
     assert float(sheet.charges[0].quantity) == pytest.approx(4 * taken / 1e6)
 
 

@@ -76,6 +76,18 @@ def test_unfit_ground_from_hides_else_stated_else_flat():
     assert "flat" in flat.methods[2] and "want of a mean area" in flat.methods[2]
 
 
+def test_hides_that_hold_next_to_nothing_are_said():
+    """Fit ground for five of the vamps: the estimate is given, with a word that it is a guess; for eighteen none."""
+    poor = box_jobs.hide(zones=(
+        box_jobs.zone("good", box_jobs.box(0, 0, 290, 500)),
+        box_jobs.zone("poor", box_jobs.box(290, 0, 1000, 500), quality=3),
+    ))
+    found = quick_estimate(box_job(hides=(poor,)))
+    assert found.sizes[0].leather.material_mm2 > 0.0
+    assert any("rough guess" in warning for warning in found.warnings)
+    assert not any("rough guess" in warning for warning in quick_estimate(box_job()).warnings)
+
+
 @given(st.floats(0.8, 0.96), st.floats(0.0, 0.1), st.floats(0.0, 0.6), st.floats(0.5e6, 4e6), st.floats(2e4, 8e4),
        st.floats(1.0, 3.0))
 def test_larger_hides_cut_no_worse(straight, turns, unfit, hide, rough, factor):

@@ -1,0 +1,104 @@
+"""Ground of a hide that a style's pieces can reach at all, in figures that tell what its edge and its zones take.
+
+A position is open to a piece where its net outline lies on ground good enough, in zones that allow its heading, and
+its rough outline on the hide: the joint inner-fit polygon. What the piece covers from there is within reach
+(`geometry.reach`; the opening of mathematical morphology). Here outlines and ground are taken with fewer corners: this
+is an estimate and bounds nothing.
+"""
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from geometry.nofit import joint_fit_polygon, minkowski_sum
+from geometry.pose import rotate
+from geometry.precision import as_ring
+from geometry.thinning import thin_outwards
+from geometry.winding import union
+from nest.fitground import Region, fit_ground, fit_zones, net_ground, trim_ground
+from nest.pieces.piece import Piece
+from nest.rules import Heading, Rules, judge_heading
+from nest.stock.material import Hide
+
+MOST_HIDES = 8
+"""Of more hides than this some are looked at, from the smallest to the largest."""
+
+THREADS = 2
+PIECE_THIN_MM, GROUND_THIN_MM, PLAY_THIN_MM = 2.0, 0.5, 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """What one piece finds on a hide, or the mean of several.
+
+    area_mm2, edge_mm : ground within reach, and the length of its edge.
+    play_mm2 : area of the positions open to the piece, mean over the headings tried.
+    """
+
+    area_mm2: float
+    edge_mm: float
+    play_mm2: float
+
+
+def mean_reach(hides: Sequence[Hide], vamp: Piece, rules: Rules, margin_mm: float, *, one_way: bool) -> Reach:
+    """The mean reach of a vamp on one hide or more; beyond MOST_HIDES from some, in proportion to fit ground."""
+    fit = [float(fit_ground(hide, rules, margin_mm).area) for hide in hides]
+    order = sorted(range(len(hides)), key=lambda i: (fit[i], hides[i].hide_id))
+    if len(order) > MOST_HIDES:
+        order = [order[round(i)] for i in np.linspace(0, len(order) - 1, MOST_HIDES)]
+    with ThreadPoolExecutor(THREADS) as pool:
+        found = list(pool.map(lambda i: reach(hides[i], vamp, rules, margin_mm, one_way=one_way), order))
+    looked_at = sum(fit[i] for i in order)
+    factor = 0.0 if looked_at <= 0.0 else sum(fit) / len(fit) * len(order) / looked_at
+    return Reach(*(
+        factor * sum(figures) / len(found)
+        for figures in zip(*((one.area_mm2, one.edge_mm, one.play_mm2) for one in found), strict=True)
+    ))
+
+
+def reach(hide: Hide, vamp: Piece, rules: Rules, margin_mm: float, *, one_way: bool) -> Reach:
+    """What a vamp can reach of one hide, *across* and at both edges of the tolerance, at half turns too."""
+    rough, net = (thin_outwards(outline, PIECE_THIN_MM) for outline in (vamp.cut_outline, vamp.net_outline))
+    centre = np.asarray(shapely.Polygon(rough).centroid.coords[0])
+    trim = _thinned(trim_ground(hide, rules, margin_mm))
+    covered, play = [], 0.0
+    for headings_deg in heading_groups(hide, rules, one_way=one_way):
+        areas = []
+        for heading in headings_deg:
+            good = [
+                zone.quality <= rules.net_quality
+                and judge_heading(heading, zone.stretch_deg, rules, one_way) is Heading.ACROSS
+                for zone in hide.zones
+            ]
+            turned = as_ring(rotate(rough - centre, heading))
+            fit = joint_fit_polygon([
+                (_thinned(net_ground(hide, good, margin_mm)), as_ring(rotate(net - centre, heading))), (trim, turned),
+            ])
+            parts = [part for part in shapely.get_parts(fit.simplify(PLAY_THIN_MM)) if part.area > 0.0]
+            areas.append(sum(part.area for part in parts))
+            covered += [minkowski_sum(part, turned) for part in parts]
+        play += sum(areas) / len(areas)
+    whole = union(covered) if covered else shapely.Polygon()
+    return Reach(float(whole.area), float(whole.length), play)
+
+
+def heading_groups(hide: Hide, rules: Rules, *, one_way: bool) -> list[list[float]]:
+    """Headings to try, degrees: of the largest fit zone across and both edges; of zones these miss, across alone."""
+    groups: list[list[float]] = []
+    for zone in sorted(fit_zones(hide, rules), key=lambda zone: -zone.outline.area):
+        across = zone.stretch_deg + 90.0
+        if any(judge_heading(heading, zone.stretch_deg, rules, one_way) is Heading.ACROSS
+               for group in groups for heading in group):
+            continue
+        offsets = (0.0,) if groups else (0.0, -rules.tolerance_deg, rules.tolerance_deg)
+        turns = (0.0,) if one_way else (0.0, 180.0)
+        groups.append([across + offset + turn for offset in dict.fromkeys(offsets) for turn in turns])
+    return groups
+
+
+def _thinned(ground: Region) -> Region:
+    # Shrunk first: hairline flaws would vanish from outlines made simpler.
+    return ground.buffer(-GROUND_THIN_MM, join_style="mitre").simplify(GROUND_THIN_MM)

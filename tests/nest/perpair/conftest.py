@@ -1,0 +1,6 @@
+"""The boxes live beside the planning tests."""
+
+import sys
+from pathlib import Path
+
+sys.path.append(str(Path(__file__).parents[1] / "planning"))
