@@ -68,7 +68,8 @@ def ground_of(leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: 
         pieces, _ = make_pieces(style, [style.grading.base_size])
         vamp = next(one for one in pieces if one.role is Role.VAMP and one.foot is not Foot.RIGHT)
         within = mean_reach(hides, vamp, rules, margin_mm, one_way=leather.one_way)
-        said = f"unfit ground and reach of the {len(hides)} hides of the job"
+        which = "the hide" if len(hides) == 1 else f"the {len(hides)} hides"
+        said = f"unfit ground and reach of {which} of the job"
         return Ground(area, unfit_share(hides, rules, margin_mm), tolerance, said, within)
     said = "" if leather.mean_hide_mm2 else f", a side of {area / 1e4:.0f} dm² taken for want of a mean area"
     if leather.unfit_share is not None:

@@ -6,7 +6,7 @@ from math import ceil
 
 from nest.job.job import Settings
 from nest.placement.choose_layouts import LEFT_OUT, Candidate, Container, choose_layouts
-from nest.planning.fill import EXPECTED_FILL, TAIL_SHARE, Bench, Filled, fill, hide_cost, solve_hide
+from nest.planning.fill import EARLY_FILL, EXPECTED_FILL, TAIL_SHARE, Bench, Filled, fill, hide_cost, solve_hide
 from nest.planning.finish import Placed, finish, part_used
 from nest.planning.offer import HideGrounds, see_hide
 from nest.planning.run import Run, Share
@@ -14,11 +14,12 @@ from nest.planning.saving import Found, greedy_orders, rank_of
 from nest.planning.wants import Recasts, Unit, Want
 from nest.stock.material import Hide, Leather
 
-FINISH_SHARE = 0.2
-"""Share of the time kept for doing without the hide that is used least, and for using it from one end."""
-
 RETRIES = 3
 """So many hides are tried again to do without the one that is used least."""
+
+FINISH_SHARE, FINISH_SOLVES = 0.2, RETRIES + 2
+"""Share of the time kept for doing without the hide that is used least, and for using it from one end; where hides are
+many, no more than so many of them take."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +54,7 @@ def plan_hides(
     seen = [one for one in found if one is not None]
     bench = Bench(wants, seen, [hide_cost(one.hide, leather) for one in seen], settings, run, leather.one_way)
     left = share.left
-    to_fill = share if left is None else Share(run, run.elapsed + (1.0 - FINISH_SHARE) * left)
+    to_fill = share if left is None else Share(run, run.elapsed + (1.0 - finish_share(bench)) * left)
     begin = run.elapsed
     candidates = fill(bench, to_fill, done)
     seconds_each = (run.elapsed - begin) / max(1, len({filled.hide for filled in candidates}))
@@ -67,6 +68,16 @@ def plan_hides(
     costs = tuple((one.hide.hide_id, cost) for one, cost in zip(seen, bench.costs, strict=True))
     filled = tuple((seen[hide], placed[hide]) for hide in sorted(placed))
     return HidePlan(filled, tuple(short), unfit, costs, choose.found)
+
+
+def finish_share(bench: Bench) -> float:
+    """Share of the time to keep for the finish, by about how many hides the wants will open."""
+    usable = [one.usable_mm2 for one in bench.seen if one.usable_mm2 > 0.0]
+    if not usable:
+        return FINISH_SHARE
+    wanted = sum(want.count * want.area_mm2 for want in bench.wants)
+    expected = min(len(usable), wanted * len(usable) / (EARLY_FILL * sum(usable)))
+    return min(FINISH_SHARE, FINISH_SOLVES / (expected + FINISH_SOLVES))
 
 
 def _see(hide: Hide, wants: Sequence[Want], settings: Settings, run: Run, **asked: bool) -> HideGrounds | None:

@@ -10,7 +10,7 @@ from box_jobs import box, hide, job, roll, style, zone
 
 from geometry.polygon import area
 from nest.accounts.candidates import job_candidates
-from nest.accounts.estimate import CellMemory, estimate_sheet, pair_estimates
+from nest.accounts.estimate import CellMemory, GroundMemory, estimate_sheet, pair_estimates
 from nest.errors import PlanProblem
 from nest.estimate.make import quick_estimate
 from nest.job.costing import Costing
@@ -122,6 +122,19 @@ def test_candidates_and_memory():
     assert kid.sheet.order.exact * 2 == now.order.exact
     assert kid.dearer(now) == -kid.sheet.order.exact_pair
     assert len(calls) == 1
+
+
+def test_ground_is_looked_at_once_for_a_style_and_its_rules():
+    """A millimetre more allowance is reckoned on the ground found before; other rules and other hides are not."""
+    memory, leather, plain = GroundMemory(), job().leathers[0], style()
+    known = memory(leather, [hide()], plain, 0.0)
+    wider = replace(plain, allowances=replace(plain.allowances, toe_mm=14.0))
+    assert memory(leather, [hide()], wider, 0.0) is known
+    strict = replace(plain, rules=replace(plain.rules, tolerance_deg=0.0))
+    # Askew, as the tolerance lets it, a rectangle has less play: the mean is more without tolerance.
+    assert memory(leather, [hide()], strict, 0.0).reach.play_mm2 > known.reach.play_mm2
+    assert memory(leather, [hide(), hide("H2", length=500.0)], plain, 0.0).hide_mm2 == pytest.approx(375_000.0)
+    assert memory(leather, [], plain, 0.0).reach is None
 
 
 def test_candidate_without_hides_is_reckoned_with_those_of_the_other():
