@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from nest.fitground import unfit_share
-from nest.job.job import Style
 from nest.perpair.edge import hide_yield, reached_yield
 from nest.perpair.measures import Interlock
 from nest.perpair.reach import Reach, mean_reach
@@ -12,6 +12,9 @@ from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Role
 from nest.stock.distribution import SIDES
 from nest.stock.material import Hide, Leather
+
+if TYPE_CHECKING:
+    from nest.job.job import Style
 
 FLAT_UNFIT_SHARE = 0.15 / 1.15
 """Where nothing is known of a leather's ground: an addition of 15 % for flaws, as in old use on hides (trade notes)."""
@@ -54,7 +57,7 @@ class LeatherUse:
         return self.rough_mm2 + self.first_mm2 + self.second_mm2 + self.third_mm2
 
 
-def ground_of(leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float) -> Ground:
+def ground_of(leather: Leather, hides: Sequence[Hide], style: "Style", margin_mm: float) -> Ground:
     """What is known of a leather for one style.
 
     Raises
