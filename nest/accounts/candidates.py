@@ -16,11 +16,11 @@ from nest.accounts.classical import edge_term_percent
 from nest.accounts.estimate import Cell, GroundOf, estimate_sheet, known_hide_mm2, lattice_cell
 from nest.accounts.sheet import CostSheet, cost_sheet
 from nest.errors import PlanProblem
-from nest.job.job import Job
-from nest.perpair.use import ground_of
+from nest.job.job import Job, Style
+from nest.perpair.use import Ground, ground_of
 from nest.pieces.piece import Role
 from nest.plan import Plan
-from nest.stock.material import Leather, Roll
+from nest.stock.material import Hide, Leather, Roll
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,10 +67,21 @@ def plan_candidates(
 def job_candidates(job: Job, cell: Cell = lattice_cell, ground: GroundOf = ground_of) -> tuple[Candidate, ...]:
     """The estimate of a job with each candidate its settings name.
 
-    A leather of which neither hides nor a mean area are known is reckoned with the hides of the one it replaces.
+    A leather of which neither hides nor a mean area are known is reckoned with the hides of the one it replaces. One of
+    which figures are known is set beside the hides it replaces: they tell what those figures change.
     """
     found = []
     known = {leather.name: leather for leather in job.leathers}
+    own = {style.name: style.leather for style in job.styles}
+
+    def beside(leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float) -> Ground:
+        told = ground(leather, hides, style, margin_mm)
+        now = known[own[style.name]]
+        replaced = [hide for hide in job.hides if hide.leather == now.name]
+        if hides or not replaced or leather.name == now.name:
+            return told
+        return replace(told, beside=ground(now, replaced, style, margin_mm))
+
     for name, other in job.settings.costing.candidates:
         styles = tuple(
             replace(style, leather=other if style.leather == name else style.leather,
@@ -90,7 +101,7 @@ def job_candidates(job: Job, cell: Cell = lattice_cell, ground: GroundOf = groun
                                unfit_share=like.unfit_share or known[name].unfit_share)
             changed = replace(changed, leathers=tuple(like if one.name == other else one for one in job.leathers))
             notes = (f"{other}: the mean area of its hides is not stated; that of {name} is reckoned with.",)
-        sheet = estimate_sheet(changed, cell, f"{other} for {name}", ground)
+        sheet = estimate_sheet(changed, cell, f"{other} for {name}", beside)
         found.append(Candidate(name, other, replace(sheet, notes=(*sheet.notes, *notes))))
     return tuple(found)
 

@@ -11,7 +11,7 @@ without travel.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
@@ -23,7 +23,7 @@ from nest.accounts.cost import hide_price, less_percent, percent_off
 from nest.accounts.sheet import CostSheet, cost_sheet
 from nest.errors import PlanProblem
 from nest.job.job import Job, Style
-from nest.perpair.measures import Interlock
+from nest.perpair.measures import interlock
 from nest.perpair.use import Ground, ground_of, leather_use, mean_hide_mm2
 from nest.pieces.make import make_pieces
 from nest.pieces.order import ordered_quantities
@@ -60,22 +60,24 @@ GroundOf = Callable[[Leather, Sequence[Hide], Style, float], Ground]
 
 
 class GroundMemory:
-    """Ground that styles find on the hides of one job, worked out once.
+    """Ground that the patterns of a job find on its hides, worked out once; for the job and for changes of it.
 
-    A change of a millimetre is reckoned on the ground that the pattern before the change finds: it tells less than the
-    outlines made simpler for looking at ground take.
+    A change of a millimetre is reckoned on the ground that the job's own pattern finds: it tells less than the outlines
+    made simpler for looking at ground take.
     """
 
-    def __init__(self):
+    def __init__(self, job: Job):
+        self._own = {style.name: style for style in job.styles}
         self._known: dict[tuple, Ground] = {}
 
     def __call__(self, leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float) -> Ground:
-        """The ground, as `nest.perpair.use.ground_of` has it the first time."""
+        """The ground, as `nest.perpair.use.ground_of` has it of the job's own pattern under the rules of `style`."""
+        own = replace(self._own[style.name], rules=style.rules)
         if not hides:
-            return ground_of(leather, hides, style, margin_mm)
+            return ground_of(leather, hides, own, margin_mm)
         key = style.name, style.rules, leather.one_way, margin_mm, tuple(hide.hide_id for hide in hides)
         if key not in self._known:
-            self._known[key] = ground_of(leather, hides, style, margin_mm)
+            self._known[key] = ground_of(leather, hides, own, margin_mm)
         return self._known[key]
 
 
@@ -161,11 +163,7 @@ def _pair(
 ) -> PairEstimate:
     rough = area(vamp.cut_outline)
     turned, straight = (2.0 * rough / held for held in cell(vamp.cut_outline, job.settings.hide_gap_mm))
-    # As in `nest.perpair.measures.interlocks`: half turns only where the leather allows them.
-    density = straight if leather.one_way else max(turned, straight)
-    locked = Interlock(
-        rough, area(vamp.net_outline), density, straight, not leather.one_way, vamp.foot is not Foot.EITHER
-    )
+    locked = interlock(vamp, straight, None if leather.one_way else turned)
     use = leather_use(locked, ground)
     if use is None:
         raise PlanProblem(

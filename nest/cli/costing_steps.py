@@ -25,10 +25,10 @@ def cutting_seconds(plan: Plan) -> dict[str, float]:
     return hides | {one.lay_id: lay_work(plan, one).time.seconds for one in plan.lays if one.placed}
 
 
-def by_estimate(cells: CellMemory | None = None, ground: GroundMemory | None = None) -> Cost:
-    """Cost of a job by estimate; the seed does not matter. `cells` and `ground` hold what is worked out already."""
-    cells, ground = cells or CellMemory(), ground or GroundMemory()
-    return lambda job, seed: estimate_sheet(job, cells, ground=ground)
+def by_estimate(job: Job, cells: CellMemory | None = None, ground: GroundMemory | None = None) -> Cost:
+    """Cost of a job and its changes by estimate, whatever the seed; `cells` and `ground` hold what is known already."""
+    cells, ground = cells or CellMemory(), ground or GroundMemory(job)
+    return lambda changed, seed: estimate_sheet(changed, cells, ground=ground)
 
 
 def by_placing(passes: int, cancelled: Callable[[], bool], watch: Watch) -> Cost:

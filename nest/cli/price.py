@@ -61,11 +61,11 @@ def price(
     if what.suffix.lower() == ".toml":
         job = steps.read_job(what, outside=outside)
         screen.say(*job.warnings)
-        cells, ground = CellMemory(), GroundMemory()
+        cells, ground = CellMemory(), GroundMemory(job)
         sheet = estimate_sheet(job, cells, f"{job.name}, by estimate", ground)
         candidates, trim = job_candidates(job, cells, ground), job_trim_shares(job)
         if what_ifs:
-            found = what_if(job, allowance_changes(job), (), (0,), by_estimate(cells, ground))
+            found = what_if(job, allowance_changes(job), (), (0,), by_estimate(job, cells, ground))
     else:
         plan = steps.read_saved(what)
         code = code_of(steps.verify(plan))
@@ -128,7 +128,7 @@ def whatif(
             changes, run_seeds = allowance_changes(loaded, parts), seeds_of(loaded, seeds)
             cost = by_placing(passes, cancelled, watch)
         else:
-            changes, run_seeds, cost = allowance_changes(loaded, parts), (0,), by_estimate()
+            changes, run_seeds, cost = allowance_changes(loaded, parts), (0,), by_estimate(loaded)
         found = what_if(loaded, changes, chosen, run_seeds, cost, cancelled=cancelled, tell=tell)
     if found is None:
         screen.complain("Stopped before anything was finished.")

@@ -80,7 +80,7 @@ def trial(
     revisions = revise(loaded, pieces, safety, {part: mm for part, mm in left.items() if mm is not None})
     text = revised_text(job.read_text(encoding="utf-8-sig"), revisions)
     with watched(screen) as (cancelled, watch, tell):
-        cost = by_placing(passes, cancelled, watch) if place else by_estimate()
+        cost = by_placing(passes, cancelled, watch) if place else by_estimate(loaded)
         saving = _saving(loaded, revisions, cost, seeds_of(loaded, seeds if place else 1), cancelled, tell)
     data: dict[str, Any] = {
         "styles": trial_result(revisions, safety.words()), "currency": loaded.settings.currency,

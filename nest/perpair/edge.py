@@ -33,10 +33,12 @@ FEW_PIECES = 8.0
 REACH_FILLED, REACH_FILLED_PER_DEGREE, FEET_DIFFER = 0.8336, 0.0016, 0.0143
 EDGE_LOSS = 0.0694
 PLAY_GAIN = 0.1542
+REACH_ERROR_PERCENT = 3.6
 
 STRAIGHT_REACHED, STRAIGHT_REACHED_PER_DEGREE = 1.1155, 0.0046
 EDGE_TERM = 0.8158
 TRIM_ON_UNFIT = 0.2212
+FIGURES_ERROR_PERCENT = 5.8
 
 
 def reached_yield(
@@ -61,8 +63,7 @@ def reached_yield(
 
 
 def hide_yield(
-    density: float, straight_density: float, unfit_share: float, hide_mm2: float, rough_mm2: float,
-    tolerance_deg: float = USUAL_TOLERANCE_DEG,
+    density: float, straight_density: float, unfit_share: float, hide_mm2: float, rough_mm2: float, tolerance_deg: float
 ) -> float:
     """Return the cutting yield to expect of hides, 0..1; 0 where the hides are too small for the model.
 

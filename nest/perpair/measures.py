@@ -61,6 +61,17 @@ class RollRows:
         return f"lattice, {self.lattice.across:.1f} across in {way}"
 
 
+def interlock(vamp: Piece, straight: float, turned: float | None) -> Interlock:
+    """The interlock of a vamp from its lattice densities without and with half turns, None where these are not allowed.
+
+    Where they are, the better of the two counts.
+    """
+    return Interlock(
+        area(vamp.cut_outline), area(vamp.net_outline), max(straight, turned or 0.0), straight, turned is not None,
+        vamp.foot is not Foot.EITHER,
+    )
+
+
 def interlocks(pieces: Sequence[Piece], gap_mm: float, *, half_turns: bool) -> list[Interlock]:
     """Densest lattice of each vamp; a left and a right one are alike, so give one of them.
 
@@ -69,11 +80,8 @@ def interlocks(pieces: Sequence[Piece], gap_mm: float, *, half_turns: bool) -> l
 
     def one(piece: Piece) -> Interlock:
         straight = densest_translation_lattice(piece.cut_outline, gap_mm).density
-        # Where half turns are allowed the better of the two counts.
-        turned = densest_double_lattice(piece.cut_outline, gap_mm).density if half_turns else 0.0
-        return Interlock(
-            area(piece.cut_outline), area(piece.net_outline), max(straight, turned), straight, half_turns,
-            piece.foot is not Foot.EITHER,
+        return interlock(
+            piece, straight, densest_double_lattice(piece.cut_outline, gap_mm).density if half_turns else None
         )
 
     with ThreadPoolExecutor(THREADS) as pool:

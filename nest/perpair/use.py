@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from nest.fitground import unfit_share
-from nest.perpair.edge import hide_yield, reached_yield
+from nest.perpair.edge import FIGURES_ERROR_PERCENT, REACH_ERROR_PERCENT, hide_yield, reached_yield
 from nest.perpair.measures import Interlock
 from nest.perpair.reach import Reach, mean_reach
 from nest.pieces.make import make_pieces
@@ -25,6 +25,7 @@ class Ground:
     """What is known of a leather for one style: mean area of a hide, share of it that is unfit, and whence.
 
     reach : what the vamp of the base size can reach, where hides are known; None where only figures are.
+    beside : ground with reach that these figures are set beside: then they tell what they change of its yield.
     """
 
     hide_mm2: float
@@ -32,6 +33,7 @@ class Ground:
     tolerance_deg: float
     method: str
     reach: Reach | None = None
+    beside: "Ground | None" = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,12 +91,11 @@ def mean_hide_mm2(leather: Leather, hides: Sequence[Hide]) -> float:
 
 def leather_use(locked: Interlock, ground: Ground) -> LeatherUse | None:
     """Leather of one pair; None where hides are so small that the edge model leaves nothing."""
-    density = locked.density, locked.straight_density
-    sizes = ground.hide_mm2, locked.rough_mm2, ground.tolerance_deg
-    if ground.reach is None:
-        share = hide_yield(*density, ground.unfit_share, *sizes)
-    else:
-        share = reached_yield(*density, ground.reach, *sizes, feet_differ=locked.feet_differ)
+    share = _yield_by_figures(locked, ground) if ground.reach is None else _yield_by_reach(locked, ground)
+    if ground.beside is not None and (told := _yield_by_figures(locked, ground.beside)) > 0.0:
+        share *= _yield_by_reach(locked, ground.beside) / told
+    # Trim-off reaches over unfit ground, which is a waste of its own: no waste may come out below zero.
+    share = min(share, (1.0 - ground.unfit_share) * locked.density)
     if share <= 0.0:
         return None
     rough = 2.0 * locked.rough_mm2
@@ -103,5 +104,24 @@ def leather_use(locked: Interlock, ground: Ground) -> LeatherUse | None:
     third = ground.unfit_share * material
     return LeatherUse(
         rough, 2.0 * locked.net_mm2, locked.parallelogram_mm2, locked.density, share, first,
-        material - rough - first - third, third, (locked.method, "edge model", ground.method),
+        material - rough - first - third, third, (locked.method, _edge_method(ground), ground.method),
     )
+
+
+def _yield_by_figures(locked: Interlock, ground: Ground) -> float:
+    return hide_yield(
+        locked.density, locked.straight_density, ground.unfit_share, ground.hide_mm2, locked.rough_mm2,
+        ground.tolerance_deg,
+    )
+
+
+def _yield_by_reach(locked: Interlock, ground: Ground) -> float:
+    return reached_yield(
+        locked.density, locked.straight_density, ground.reach, ground.hide_mm2, locked.rough_mm2, ground.tolerance_deg,
+        feet_differ=locked.feet_differ,
+    )
+
+
+def _edge_method(ground: Ground) -> str:
+    error = FIGURES_ERROR_PERCENT if ground.reach is None else REACH_ERROR_PERCENT
+    return f"edge model, {error:g} % off on a single simulated side (root mean square)"

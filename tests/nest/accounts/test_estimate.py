@@ -17,6 +17,7 @@ from nest.job.costing import Costing
 from nest.job.job import Settings
 from nest.perpair.edge import reached_yield
 from nest.perpair.reach import mean_reach
+from nest.perpair.use import ground_of
 from nest.pieces.make import make_pieces
 from nest.stock.material import Leather
 
@@ -126,15 +127,33 @@ def test_candidates_and_memory():
 
 def test_ground_is_looked_at_once_for_a_style_and_its_rules():
     """A millimetre more allowance is reckoned on the ground found before; other rules and other hides are not."""
-    memory, leather, plain = GroundMemory(), job().leathers[0], style()
-    known = memory(leather, [hide()], plain, 0.0)
+    memory, leather, plain = GroundMemory(job()), job().leathers[0], style()
     wider = replace(plain, allowances=replace(plain.allowances, toe_mm=14.0))
-    assert memory(leather, [hide()], wider, 0.0) is known
+    known = memory(leather, [hide()], wider, 0.0)
+    # Whatever is asked first, it is the job's own pattern that is looked at.
+    assert memory(leather, [hide()], plain, 0.0) is known and known == ground_of(leather, [hide()], plain, 0.0)
     strict = replace(plain, rules=replace(plain.rules, tolerance_deg=0.0))
     # Askew, as the tolerance lets it, a rectangle has less play: the mean is more without tolerance.
     assert memory(leather, [hide()], strict, 0.0).reach.play_mm2 > known.reach.play_mm2
     assert memory(leather, [hide(), hide("H2", length=500.0)], plain, 0.0).hide_mm2 == pytest.approx(375_000.0)
     assert memory(leather, [], plain, 0.0).reach is None
+
+
+def test_candidate_in_figures_is_set_beside_the_hides_it_replaces():
+    """A leather that states the very figures of the hides in stock takes the same area; larger hides take less.
+
+    Two ways of estimating must not look like a difference of leathers.
+    """
+    poor = hide(zones=(zone("good", box(0, 0, 800, 500)), zone("poor", box(800, 0, 1000, 500), quality=3)))
+    plain = job(hides=(poor,), settings=Settings(edge_margin_mm=0.0, costing=Costing(candidates=(("calf", "kid"),))))
+    now = estimate_sheet(plain, brick)
+
+    def sheet(mean_mm2):
+        kid = Leather("kid", Decimal(30), "m2", mean_hide_mm2=mean_mm2, unfit_share=0.2)
+        return job_candidates(replace(plain, leathers=(*plain.leathers, kid)), brick)[0].sheet
+
+    assert float(sheet(5e5).order.exact) == pytest.approx(float(now.order.exact), rel=1e-9)
+    assert sheet(1e6).order.exact < now.order.exact
 
 
 def test_candidate_without_hides_is_reckoned_with_those_of_the_other():
