@@ -32,17 +32,22 @@ class Kind:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ground:
-    """Where items of one kind may lie: the outline within `outline`, the core within `core[h]` at heading h."""
+    """Where items of one kind may lie: the outline within `outline`, the core within `core[h]` at heading h.
+
+    better : parts of the ground that tell levels apart, each within the next: cores in the first have the lowest level.
+    """
 
     outline: Polygon | MultiPolygon
     core: tuple[Polygon | MultiPolygon, ...]
+    better: tuple[Polygon | MultiPolygon, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RegionProblem:
     """Fill a region: `grounds[k]` is the ground of `kinds[k]`; outlines stay `gap_mm` apart.
 
-    Items of one family complete each other only where `level` of (kind index, pose) is equal.
+    Items of one family complete each other only where `level` of (kind index, pose) is equal; the search is led by
+    `Ground.better`, and `level` has the last word.
     """
 
     kinds: tuple[Kind, ...]

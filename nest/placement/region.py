@@ -1,32 +1,62 @@
-"""Fill a region: raise the area wanted, separate, keep; restart from good failures.
+"""Fill a region: a rough start, then annealing from one kick to the next.
 
-The mirror image of the shrinking strip: the target is the total area of the items. Each round starts
-from a good layout and adds an item or grows some, overlaps allowed; then `separate` moves items
-and changes their kinds as long as the total stays at the target.
+Items are scattered, separated and made more and larger while that is easy. Then `anneal` gathers what room
+there is; a kick inserts an item, removes one or shuffles some, `separate` parts what overlaps then, and the
+next annealing begins (iterated local search with threshold acceptance: Lourenço, Martin & Stützle 2003,
+doi:10.1007/0-306-48056-5_11; the threshold as in Dueck & Scheuer 1990, doi:10.1016/0021-9991(90)90201-B).
 """
 
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from geometry.compiled import lean
 from nest.placement._cost import NOT_ALLOWED, Model, depths, put, put_all
 from nest.placement._poses import best_pose, grow
+from nest.placement.anneal import anneal
+from nest.placement.families import Families
 from nest.placement.separate import separate
 from nest.placement.state import Snapshot, new_state, restore, snapshot
 
 WIDE_SAMPLES, NEAR_SAMPLES = 15, 30
 PATIENCE, STRIKES = 60, 2
-RAISE, RAISE_LEAST = 0.01, 0.0005
+RAISE = 0.01
 START_SHARE = 0.5
-FAILURES = 3
-THRESHOLD = 0.01
-RETURN_CHANCE = 0.1
-KICK = (4, 10)
-STEP_FALL = 3.0
+START_TIME = 0.1
+"""Share of the time after which no other start is tried."""
+
+FAILURES = 2
+SHORT_PATIENCE, SHORT_STRIKES = 15, 1
+"""Of the climb at the start, which annealing takes further."""
+
+HOT, COLD = 0.04, 0.004
+"""Temperatures at the start and the end of an annealing, as shares of the mean area of a kind."""
+
+ANNEAL_PASSES = 50
+"""Passes of an annealing for each item."""
+
+PASSES_AT_ONCE = 5
+
+THRESHOLD = 0.006
 GIVE_UP = 0.01
-ELITE = 4
+INSERTS, REMOVALS = 0.5, 0.1
+"""Shares of the kicks that insert a unit, and that remove one; the others only shuffle."""
+
+FULL_INSERTS = 0.8
+"""Share of the kicks that insert when every item has the largest kind that is left for it."""
+
+ODD_SHARE = 0.05
+"""Share of the area of items without partner that is held against a layout when annealing begins; all of it when
+PAIRED of the annealing is over."""
+
+PAIRED = 0.8
+SHUFFLE = (3, 6)
+FEW = 2
+"""Up to so many items, kicks only insert."""
+
 INSERT_CHANCE = 0.6
+NOTHING = Snapshot(np.empty(0, np.int64), np.empty(0, np.int64), np.empty(0), np.empty(0))
 
 
 @lean
@@ -43,35 +73,33 @@ def lay_down(model, state, i, k, wide, top, moves, kinds):
 class RegionSearch:
     """One worker's search: owns its trial layout.
 
-    `best` is the layout it climbs from, `record` the one of most area so far, `whole` the best with
-    complete families.
-
-    Items come and grow in *units*: tuples of kinds. Single kinds to begin with; with `complete`, which
-    makes the families of a layout complete, `pair_up` goes on with whole pairs.
+    `best` is the layout it goes on from, `record` the best so far; with `complete`, which makes the families of a
+    layout complete, records have complete families. Kicks insert and remove *units*, tuples of kinds: whole pairs, or
+    single kinds.
     """
 
     def __init__(
         self,
         model: Model,
+        families: Families,
         limit: np.ndarray,
         capacity: int,
         seed: int,
         passes: int | None,
+        units: Sequence[tuple[int, ...]],
         complete: Callable[[Snapshot], Snapshot] | None = None,
     ):
         self.model = model
+        self.families = families
         self.limit = np.where(model.form_start[1:] > model.form_start[:-1], limit, 0)
         self.state = new_state(len(limit), capacity, seed, passes)
         self.rng = np.random.default_rng(seed)
-        self.best = Snapshot(np.empty(0, np.int64), np.empty(0, np.int64), np.empty(0), np.empty(0))
+        self.best = NOTHING
         self.area = 0.0
         self.record, self.record_area = self.best, 0.0
         self.complete = complete
-        self.whole = self.best
-        self.whole_area = 0.0
-        self._good: list[Snapshot] = []
-        self._passes = passes
-        self._units = [(k,) for k in range(len(limit))]
+        self._units = [(k,) for k in range(len(limit)) if self.limit[k] > 0]
+        self._whole_units = [unit for unit in units if all(self.limit[k] > 0 for k in unit)]
         self._changeable = self.limit
         self._top, self._moves, self._kinds = np.empty((4, 5)), np.empty((12, 2)), np.empty(len(limit) + 1, np.int64)
 
@@ -80,16 +108,22 @@ class RegionSearch:
         """Whether the pass limit is reached or a stop was asked for."""
         return bool(self.state.stop[0]) or self.state.passes[0] >= self.state.passes[1]
 
-    def allow(self, share: float) -> None:
-        """Let the search use this share of its passes."""
-        if self._passes is not None:
-            self.state.passes[1] = int(self._passes * share)
+    def start(self, area: float, left: Callable[[], float] = lambda: np.inf) -> None:
+        """Scatter items of about `area` in all, separate, raise; the best of as many tries as START_TIME allows."""
+        best, most = self.best, -1.0
+        seconds, passes = left(), START_TIME * self.state.passes[1]
+        while not self.ended:
+            self.best, self.area = NOTHING, 0.0
+            self._scatter(area)
+            self._climb()
+            if self.area > most:
+                best, most = self.best, self.area
+            if (left() < (1.0 - START_TIME) * seconds) if seconds < np.inf else (self.state.passes[0] >= passes):
+                break
+        self.best, self.area = best, max(most, 0.0)
 
-    def start(self, area: float) -> None:
-        """Items of about `area` in all, scattered and separated.
-
-        Fewer if that fails; at last those that still overlap are left out.
-        """
+    def _scatter(self, area: float) -> None:
+        """Items of about `area`, fewer if they cannot be separated; at last those that still overlap are left out."""
         wanted = area
         while self.area == 0.0 and not self.ended:
             restore(self.state, self.best)
@@ -104,54 +138,87 @@ class RegionSearch:
                 self._drop_overlapped()
             self._keep()
 
-    def explore(self) -> None:
-        """Climb, kick, climb again until stopped: iterated local search with threshold acceptance.
+    def explore(self, left: Callable[[], float] = lambda: np.inf) -> None:
+        """Anneal, kick, anneal again, until stopped or until all there is to place is placed.
 
-        Lourenço, Martin & Stützle 2003, doi:10.1007/0-306-48056-5_11; the threshold as in Dueck &
-        Scheuer 1990, doi:10.1016/0021-9991(90)90201-B.
+        `left` tells the seconds left, infinite where passes alone are limited.
         """
-        base, base_area = self.best, self.area
+        self._units = self._whole_units
+        if self.complete is not None:
+            # from here on families keep their partners, or nearly so: the start is left for whatever comes of it
+            self._changeable = np.zeros_like(self.limit)
+            self._consider(self.best)
+            self.area = 0.0
+        self._go_back()
         while not self.ended:
-            if not self._climb():
+            self._anneal(left)
+            self._go_back()
+            if self._some_unit() is None:
                 return
-            if self.area >= base_area * (1.0 - THRESHOLD * self.rng.random()):
-                base, base_area = self.best, self.area
-            elif self.rng.random() < RETURN_CHANCE:
-                base, base_area = self.record, self.record_area
-            self.best, self.area = base, base_area
-            self._kick()
+            while not self.ended and not self._kick():
+                pass
 
-    def _climb(self) -> bool:
-        """Raise and separate until raises fail; False when nothing is left to place."""
-        step = RAISE
+    def _climb(self) -> None:
+        """Raise and separate until raises fail."""
         failed = 0
-        while not self.ended:
+        while failed < FAILURES and not self.ended:
             self._go_back()
-            target = self.area * (1.0 + step)
+            target = self.area * (1.0 + RAISE)
             if not self._raise_to(target):
-                return False
-            if self._separate(target, PATIENCE, STRIKES) <= 0.0 and self._keep():
+                return
+            if self._separate(target, SHORT_PATIENCE, SHORT_STRIKES) <= 0.0 and self._keep():
                 failed = 0
-                continue
-            failed += 1
-            if failed >= FAILURES:
-                if step <= RAISE_LEAST:
-                    return True
-                step = max(RAISE_LEAST, step / STEP_FALL)
-                failed = 0
-        return True
+            else:
+                failed += 1
 
-    def _kick(self) -> None:
-        """Shuffle the items of a random window: some area is given up for another arrangement."""
-        for _ in range(8):
-            self._go_back()
-            if self.state.n[0] == 0 or self.ended:
-                return
-            self._shuffle(KICK)
-            if self._separate(self.area * (1.0 - GIVE_UP), PATIENCE, STRIKES) <= 0.0:
-                self.area = 0.0
-                self._keep()
-                return
+    def _anneal(self, left: Callable[[], float]) -> None:
+        """Anneal the present layout, which must be free of overlap, and go on from it if it comes out well."""
+        state = self.state
+        n = int(state.n[0])
+        best, area, most = snapshot(state), -np.inf, self._most_area(n)
+        full = ANNEAL_PASSES * n if len(set(self.model.area)) > 1 or self.complete is not None else 0
+        done, begin = 0, time.monotonic()
+        while done < full and area < most * (1.0 - 1e-9) and not self.ended:
+            seconds = left()
+            if seconds == np.inf:
+                rest = state.passes[1] - state.passes[0]
+            else:
+                rest = seconds / max(time.monotonic() - begin, 1e-6) * max(done, 1)
+            cooled = done / min(full, done + max(rest, 1))
+            temperature = HOT * (COLD / HOT) ** cooled * float(self.model.area.mean())
+            odd_share = ODD_SHARE ** max(0.0, 1.0 - cooled / PAIRED)
+            passes = int(min(PASSES_AT_ONCE, state.passes[1] - state.passes[0]))
+            area = anneal(self.model, state, self.limit, self.families, temperature, odd_share, best, area, passes)
+            done += passes
+        self._consider(best)
+
+    def _consider(self, kept: Snapshot) -> None:
+        """Go on from a layout unless it is much worse than the one gone on from; note what is the best."""
+        if self.complete is not None:
+            kept = self.complete(kept)
+        area = float(self.model.area[kept.kind].sum())
+        if area >= self.area * (1.0 - THRESHOLD * self.rng.random()):
+            self.best, self.area = kept, area
+        self._note(kept, area)
+
+    def _note(self, kept: Snapshot, area: float) -> None:
+        if area > self.record_area:
+            self.record, self.record_area = kept, area
+
+    def _kick(self) -> bool:
+        """Insert a unit, remove one or shuffle a window, giving up some area; whether the overlaps could be parted."""
+        self._go_back()
+        n = int(self.state.n[0])
+        inserts = FULL_INSERTS if self._total() >= self._most_area(n) * (1.0 - 1e-9) else INSERTS
+        chance = self.rng.random()
+        if chance < inserts or n <= FEW:
+            self._insert(self._small_unit())
+        elif chance < inserts + REMOVALS and self._most_area(n - len(self._units[0])) > self.record_area:
+            self._remove_unit()
+        self._shrink_to(self.area * (1.0 - GIVE_UP))
+        if chance >= inserts and n > FEW:
+            self._shuffle(SHUFFLE)
+        return self._separate(self._total(), PATIENCE, STRIKES) <= 0.0
 
     def _shuffle(self, sizes: tuple[int, int]) -> None:
         """Exchange the places of the items in a random window, at random headings; overlaps come of it."""
@@ -166,27 +233,6 @@ class RegionSearch:
             k = state.kind[i]
             a = self.rng.choice(self.model.form_angle[self.model.form_start[k]:self.model.form_start[k + 1]])
             put(self.model, state, i, k, a, x + spread * self.rng.normal(), y + spread * self.rng.normal())
-
-    def take_whole(self) -> None:
-        """Make the families of the last records complete; the best of them is the new `whole`."""
-        for kept in self._good:
-            whole = self.complete(kept)
-            area = float(self.model.area[whole.kind].sum())
-            if area > self.whole_area:
-                self.whole, self.whole_area = whole, area
-
-    def pair_up(self, units: list[tuple[int, ...]]) -> None:
-        """Go on from the best layout with complete families, in units of whole pairs."""
-        self._units = units
-        self._changeable = np.zeros_like(self.limit)
-        self.best, self.area = self.whole, self.whole_area
-        self.record, self.record_area = self.whole, self.whole_area
-        self.explore()
-
-    def adopt(self, kept: Snapshot, area: float) -> None:
-        """Go on from another worker's layout."""
-        self.best, self.area = kept, area
-        self.record, self.record_area = kept, area
 
     def _drop_overlapped(self) -> None:
         """Remove the deepest item until none overlap."""
@@ -210,23 +256,13 @@ class RegionSearch:
     def _keep(self) -> bool:
         """Take the present layout over if it is better than the one climbed from."""
         put_all(self.model, self.state)
-        if self._changeable.any():
-            grow(self.model, self.state, self.limit, 20 * self.state.n[0], self._moves)
+        grow(self.model, self.state, self.limit, 20 * self.state.n[0], self._moves)
         total = self._total()
         if total <= self.area:
             return False
-        kept = snapshot(self.state)
-        if self.complete is not None and not self._changeable.any():
-            kept = self.complete(kept)
-            total = float(self.model.area[kept.kind].sum())
-            if total <= self.area:
-                return False
-            if total > self.whole_area:
-                self.whole, self.whole_area = kept, total
-        self.best, self.area = kept, total
-        if total > self.record_area:
-            self.record, self.record_area = kept, total
-            self._good = [*self._good[1 - ELITE:], kept]
+        self.best, self.area = snapshot(self.state), total
+        if self.complete is None:
+            self._note(self.best, total)
         return True
 
     def _unit_area(self, unit: tuple[int, ...]) -> float:
@@ -239,6 +275,22 @@ class RegionSearch:
         """A random unit with items left; None if there is none."""
         left = [unit for unit in self._units if self._has_room(unit)]
         return left[int(self.rng.integers(len(left)))] if left else None
+
+    def _small_unit(self) -> tuple[int, ...] | None:
+        """The smallest unit with items left, or half the time any; None if there is none."""
+        left = [unit for unit in self._units if self._has_room(unit)]
+        if left and self.rng.random() < 0.5:
+            return min(left, key=self._unit_area)
+        return self._some_unit()
+
+    def _most_area(self, n: int) -> float:
+        """The area of n items, each of the largest kind that is left for it."""
+        total = 0.0
+        for k in np.argsort(-self.model.area):
+            taken = min(n, int(self.limit[k]))
+            total += taken * float(self.model.area[k])
+            n -= taken
+        return total
 
     def _insert(self, unit: tuple[int, ...] | None) -> bool:
         n = int(self.state.n[0])
@@ -261,6 +313,18 @@ class RegionSearch:
             array[i] = array[last]
         state.n[0] = last
         put_all(self.model, state)
+
+    def _remove_unit(self) -> None:
+        """Take out the items of a random unit."""
+        have = [u for u in self._units if all(self.state.count[k] >= u.count(k) for k in u)]
+        if have:
+            for kind in have[int(self.rng.integers(len(have)))]:
+                self._remove(int(self.rng.choice(np.flatnonzero(self.state.kind[: self.state.n[0]] == kind))))
+
+    def _shrink_to(self, target: float) -> None:
+        """Turn random units into smaller ones until the total is at most `target`, as far as that goes."""
+        while self._total() > target and (changes := self._changes(-np.inf, -1e-9)):
+            self._change_unit(*changes[int(self.rng.integers(len(changes)))])
 
     def _change(self, i: int, kind: int) -> None:
         state = self.state

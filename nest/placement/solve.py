@@ -17,6 +17,7 @@ from geometry.precision import COORDINATE_GRID_MM, OVERLAP_DEPTH_MM, as_ring
 from nest.placement import region, strip
 from nest.placement._cost import NOT_ALLOWED
 from nest.placement.choose import QUICK, complete_families, replacements
+from nest.placement.families import families_of
 from nest.placement.gate import faults, on_ground, sound
 from nest.placement.model import TableStore, build_model
 from nest.placement.portfolio import Clock, run_side_by_side
@@ -42,7 +43,6 @@ ROUNDS = 12
 ROUND_PASSES = 1000
 SEARCHES = 2
 CAPACITY_FACTOR = 1.25
-PAIR_SHARE = 0.4
 SETTLE_SHARE = 0.05
 PROPOSE_SHARE = 0.3
 ITEM_ROUNDS = 6000
@@ -222,8 +222,9 @@ def solve_region(
                 items = complete_families(problem.kinds, items, table, problem.level, allowed, QUICK)
             return snapshot_of(items, angles_deg)
 
+    families = families_of(problem.kinds, problem.grounds)
     searches = [
-        region.RegionSearch(model, limit, capacity, seed * 1009 + w, stop.passes, complete)
+        region.RegionSearch(model, families, limit, capacity, seed * 1009 + w, stop.passes, units, complete)
         for w in range(searches_of(stop, workers))
     ]
 
@@ -232,22 +233,14 @@ def solve_region(
             best = max(searches, key=lambda search: search.record_area)
             listener(Progress(clock.elapsed, len(best.record.kind), best.record_area / ground))
 
-    def work(search: region.RegionSearch) -> None:
-        search.allow(1.0 if complete is None else 1.0 - PAIR_SHARE)
-        search.start(region.START_SHARE * start_ground)
-        search.explore()
+    until = clock.elapsed + clock.left_for_search()
 
-    if complete is None:
-        run_side_by_side(searches, work, clock, clock.elapsed + clock.left_for_search(), tell, workers)
-        found = [search.record for search in searches]
-    else:
-        left, begin = clock.left_for_search(), clock.elapsed
-        run_side_by_side(searches, work, clock, begin + (1.0 - PAIR_SHARE) * left, tell, workers)
-        for search in searches:
-            search.take_whole()
-        if not stop.cancelled():
-            run_side_by_side(searches, lambda s: (s.allow(1.0), s.pair_up(units)), clock, begin + left, tell, workers)
-        found = [search.whole for search in searches]
+    def work(search: region.RegionSearch) -> None:
+        search.start(region.START_SHARE * start_ground, lambda: until - clock.elapsed)
+        search.explore(lambda: until - clock.elapsed)
+
+    run_side_by_side(searches, work, clock, until, tell, workers)
+    found = [search.record for search in searches]
     layouts = []
     for kept in sorted(found, key=lambda kept: -float(model.area[kept.kind].sum())):
         items = sound(items_of(kept, angles_deg, problem.kinds), problem.kinds, problem.gap_mm, problem.grounds)

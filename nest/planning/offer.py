@@ -32,6 +32,7 @@ class HideGrounds:
     """One hide as the styles of some wants see it: headings and ground by style, class under a piece.
 
     usable_mm2 : ground where net area of some style may lie.
+    better : ground of the best class on the hide, of the two best, and so on, but not of all.
     """
 
     hide: Hide
@@ -39,6 +40,7 @@ class HideGrounds:
     grounds: Mapping[str, Ground]
     class_at: Callable[[np.ndarray], int]
     usable_mm2: float
+    better: tuple[Polygon | MultiPolygon, ...]
 
     def level(self, want: Want, index: int, pose: Pose) -> int:
         """Class of the ground under piece `index` of a want where pairs must share it, else 0."""
@@ -72,7 +74,14 @@ def see_hide(
         for style, rule in rules.items()
     }
     usable = shapely.union_all([fit_ground(hide, rule, margin) for rule in rules.values()])
-    return HideGrounds(hide, headings_deg, grounds, class_under(hide), float(usable.area))
+    return HideGrounds(hide, headings_deg, grounds, class_under(hide), float(usable.area), _better(hide))
+
+
+def _better(hide: Hide) -> tuple[Polygon | MultiPolygon, ...]:
+    classes = sorted({zone.quality for zone in hide.zones})
+    return tuple(
+        shapely.union_all([zone.outline for zone in hide.zones if zone.quality <= worst]) for worst in classes[:-1]
+    )
 
 
 def large_enough(ground: Polygon | MultiPolygon, least_mm2: float) -> Polygon | MultiPolygon:
@@ -98,7 +107,8 @@ def make_offer(
         if limit <= 0 or not seen.headings_deg[want.style]:
             continue
         if want.style not in cut:
-            cut[want.style] = _within(seen.grounds[want.style], within)
+            ground = _within(seen.grounds[want.style], within)
+            cut[want.style] = replace(ground, better=seen.better) if want.same_class else ground
         family = f"{want.style}-{want.size}" if len(want.pieces) > 1 else ""
         for piece in want.distinct:
             times = want.pieces.count(piece)

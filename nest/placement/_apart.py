@@ -1,0 +1,223 @@
+"""Compiled: push overlapping items apart, all at once.
+
+The squares of the penetration depths are brought to nothing by damped least squares over the positions of
+every item that overlaps (Levenberg 1944, doi:10.1090/qam/10666; Marquardt 1963, doi:10.1137/0111030; all items of
+a layout moved at once by nonlinear programming: Imamichi, Yagiura & Nagamochi 2009,
+doi:10.1016/j.disopt.2009.04.002). Room that lies scattered in small gaps comes together so, which moves
+of one item at a time gather slowly; headings and kinds stay.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from geometry.compiled import compiled, lean
+from geometry.overlap import exit_move
+from nest.placement._cost import ground_depth, pair_depth, pair_exit, put
+
+CLEARANCE = 1e-5
+"""Items are pushed this much further than they must, as a share of the mean width of a kind."""
+
+LONGEST_MOVE = 0.15
+"""Of an item in one round, as a share of the mean width of a kind."""
+
+ROUNDS = 15
+HOPELESS = 0.7
+"""A round after the first few that leaves more than this share of the sum of squares is the last."""
+
+SURE_ROUNDS = 4
+DAMPING, LEAST_DAMPING, MOST_DAMPING = 0.02, 1e-4, 5.0
+
+
+class Work(NamedTuple):
+    """Scratch arrays for a layout of n items."""
+
+    moved: np.ndarray
+    """(n,) items that have moved since the layout was last free of overlap, in `count[0]` entries."""
+    has_moved: np.ndarray
+    """(n,) whether an item is in `moved`."""
+    count: np.ndarray
+    overlap: np.ndarray
+    """(m, 5) item, other item or -1 for the ground, unit exit move of the item x, y, and depth."""
+    slot: np.ndarray
+    active: np.ndarray
+    back: np.ndarray
+    normal: np.ndarray
+    step: np.ndarray
+
+
+@compiled
+def make_work(n):
+    """Scratch arrays for n items, none moved."""
+    return Work(
+        np.zeros(n, np.int64), np.zeros(n, np.bool_), np.zeros(1, np.int64), np.empty((12 * n + 8, 5)),
+        np.full(n, -1), np.empty(n, np.int64), np.empty((n, 2)), np.empty((2 * n, 2 * n)), np.empty(2 * n),
+    )
+
+
+@lean
+def mark(work, i):
+    """Note that item i has moved."""
+    if not work.has_moved[i]:
+        work.has_moved[i] = True
+        work.moved[work.count[0]] = i
+        work.count[0] += 1
+
+
+@lean
+def forget(work):
+    """Take the layout as free of overlap: no item counts as moved."""
+    for p in range(work.count[0]):
+        work.has_moved[work.moved[p]] = False
+    work.count[0] = 0
+
+
+@lean
+def _note(overlap, m, i, j, dx, dy, clearance):
+    """Add an overlap to the list; returns its new length and the square of the depth."""
+    depth = np.sqrt(dx * dx + dy * dy)
+    if depth <= 0.0 or m >= len(overlap):
+        return m, 0.0
+    overlap[m, 0], overlap[m, 1], overlap[m, 2], overlap[m, 3] = i, j, dx / depth, dy / depth
+    overlap[m, 4] = depth + clearance
+    return m + 1, (depth + clearance) ** 2
+
+
+@lean
+def _overlaps(model, state, work, clearance):
+    """List what the moved items overlap; returns how many there are and the sum of squared depths."""
+    box, has_moved = state.box, work.has_moved
+    m, total = 0, 0.0
+    for p in range(work.count[0]):
+        i = work.moved[p]
+        k, a, x, y = state.kind[i], state.angle[i], state.x[i], state.y[i]
+        if ground_depth(model, k, a, x, y) > 0.0:
+            if model.fit_id[k, a] >= 0:
+                dx, dy = exit_move(model.fit, model.fit_id[k, a], x, y)
+            else:
+                dx = min(max(x, model.bounds[k, a, 0]), model.bounds[k, a, 2]) - x
+                dy = min(max(y, model.bounds[k, a, 1]), model.bounds[k, a, 3]) - y
+            m, square = _note(work.overlap, m, i, -1, dx, dy, clearance)
+            total += square
+        x0, y0, x1, y1 = box[i, 0], box[i, 1], box[i, 2], box[i, 3]
+        for j in range(state.n[0]):
+            if ((x0 >= box[j, 2]) | (x1 <= box[j, 0]) | (y0 >= box[j, 3]) | (y1 <= box[j, 1])
+                    | (has_moved[j] & (j >= i))):
+                continue
+            kj, aj = state.kind[j], state.angle[j]
+            if pair_depth(model, kj, aj, k, a, x - state.x[j], y - state.y[j]) > 0.0:
+                dx, dy = pair_exit(model, kj, aj, k, a, x - state.x[j], y - state.y[j])
+                m, square = _note(work.overlap, m, i, j, dx, dy, clearance)
+                total += square
+    return m, total
+
+
+@lean
+def _solve(normal, right, n):
+    """Solve `normal` x = `right` in place by Cholesky's method; the lower triangle is read and overwritten."""
+    for j in range(n):
+        pivot = normal[j, j]
+        for q in range(j):
+            pivot -= normal[j, q] * normal[j, q]
+        pivot = np.sqrt(max(pivot, 1e-12))
+        normal[j, j] = pivot
+        for i in range(j + 1, n):
+            value = normal[i, j]
+            for q in range(j):
+                value -= normal[i, q] * normal[j, q]
+            normal[i, j] = value / pivot
+    for i in range(n):
+        value = right[i]
+        for q in range(i):
+            value -= normal[i, q] * right[q]
+        right[i] = value / normal[i, i]
+    for i in range(n - 1, -1, -1):
+        value = right[i]
+        for q in range(i + 1, n):
+            value -= normal[q, i] * right[q]
+        right[i] = value / normal[i, i]
+
+
+@lean
+def _step(work, m, damping):
+    """Damped least-squares moves of the items in the first m overlaps, in `work.step`; returns how many items."""
+    overlap, slot, normal, step = work.overlap, work.slot, work.normal, work.step
+    count = 0
+    for q in range(m):
+        for side in range(2):
+            i = int(overlap[q, side])
+            if i >= 0 and slot[i] < 0:
+                slot[i] = count
+                work.active[count] = i
+                count += 1
+    for r in range(2 * count):
+        step[r] = 0.0
+        for c in range(r + 1):
+            normal[r, c] = 0.0
+        normal[r, r] = damping
+    for q in range(m):
+        i, j = slot[int(overlap[q, 0])], -1
+        if overlap[q, 1] >= 0.0:
+            j = slot[int(overlap[q, 1])]
+        ux, uy, depth = overlap[q, 2], overlap[q, 3], overlap[q, 4]
+        xx, xy, yy = ux * ux, ux * uy, uy * uy
+        for end, sign in ((i, 1.0), (j, -1.0)):
+            if end >= 0:
+                normal[2 * end, 2 * end] += xx
+                normal[2 * end + 1, 2 * end] += xy
+                normal[2 * end + 1, 2 * end + 1] += yy
+                step[2 * end] += sign * ux * depth
+                step[2 * end + 1] += sign * uy * depth
+        if j >= 0:
+            high, low = 2 * max(i, j), 2 * min(i, j)
+            normal[high, low] -= xx
+            normal[high, low + 1] -= xy
+            normal[high + 1, low] -= xy
+            normal[high + 1, low + 1] -= yy
+    for r in range(count):
+        slot[work.active[r]] = -1
+    _solve(normal, step, 2 * count)
+    return count
+
+
+@lean
+def push_apart(model, state, work):
+    """Push items apart until none overlap; whether that was reached.
+
+    The items in `work.moved` may overlap anything, all others lie free of overlap; what is pushed is added to
+    `work.moved`. Gives up after ROUNDS rounds, or when a round brings little.
+    """
+    size = model.size.mean()
+    clearance, longest = CLEARANCE * size, LONGEST_MOVE * size
+    damping = DAMPING
+    m, total = _overlaps(model, state, work, clearance)
+    for done in range(ROUNDS):
+        if m == 0:
+            return True
+        count = _step(work, m, damping)
+        far = 0.0
+        for r in range(count):
+            far = max(far, work.step[2 * r] ** 2 + work.step[2 * r + 1] ** 2)
+        factor = min(1.0, longest / np.sqrt(far)) if far > 0.0 else 0.0
+        for r in range(count):
+            i = work.active[r]
+            mark(work, i)
+            x, y = state.x[i], state.y[i]
+            work.back[r, 0], work.back[r, 1] = x, y
+            put(model, state, i, state.kind[i], state.angle[i],
+                x + factor * work.step[2 * r], y + factor * work.step[2 * r + 1])
+        m, left = _overlaps(model, state, work, clearance)
+        if left < total:
+            if left > HOPELESS * total and done >= SURE_ROUNDS:
+                return False
+            total = left
+            damping = max(0.4 * damping, LEAST_DAMPING)
+        else:
+            for r in range(count):
+                i = work.active[r]
+                put(model, state, i, state.kind[i], state.angle[i], work.back[r, 0], work.back[r, 1])
+            damping *= 5.0
+            if damping > MOST_DAMPING:
+                return False
+            m, total = _overlaps(model, state, work, clearance)
+    return m == 0

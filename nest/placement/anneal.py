@@ -1,0 +1,173 @@
+"""Anneal: small changes to a layout free of overlap, each kept only if all items can be pushed apart again.
+
+Simulated annealing (Kirkpatrick, Gelatt & Vecchi 1983, doi:10.1126/science.220.4598.671; acceptance: Metropolis et
+al. 1953, doi:10.1063/1.1699114) on the area of the items that have partners, over layouts without overlap. An item
+changes its kind or heading, is moved a little, or changes places with another; then everything near gives way at
+once (`_apart.py`), which takes some thirty microseconds.
+"""
+
+import numpy as np
+
+from geometry.compiled import compiled, lean
+from nest.placement._apart import forget, make_work, mark, push_apart
+from nest.placement._cost import NOT_ALLOWED, normal, put, put_all, uniform
+from nest.placement.families import Families, count_in, level_of
+from nest.placement.state import Snapshot
+
+TRIES = 30
+"""Changes tried in one pass: about a millisecond."""
+
+FAR = 3.0
+"""Items change places with others up to this many mean widths away."""
+
+
+@lean
+def _centre(state, i):
+    """Centre of the bounding box of item i."""
+    box = state.box
+    return 0.5 * (box[i, 0] + box[i, 2]), 0.5 * (box[i, 1] + box[i, 3])
+
+
+@lean
+def _put_about(model, state, i, k, a, centre):
+    """Lay item i down as form (k, a) with its bounding box about a point, for reference points differ by kind."""
+    box = model.form_box
+    put(model, state, i, k, a, centre[0] - 0.5 * (box[k, a, 0] + box[k, a, 2]),
+        centre[1] - 0.5 * (box[k, a, 1] + box[k, a, 3]))
+
+
+@lean
+def _try_something(model, state, limit, i, work):
+    """Make one random change to item i; overlaps may come of it. Whether anything was done."""
+    n = state.n[0]
+    k, a, here = state.kind[i], state.angle[i], _centre(state, i)
+    u = uniform(state.random)
+    if u < 0.3:
+        c = int(uniform(state.random) * len(model.area))
+        if c == k or state.count[c] >= limit[c] or model.fit_id[c, a] == NOT_ALLOWED:
+            return False
+        state.count[k] -= 1
+        state.count[c] += 1
+        _put_about(model, state, i, c, a, here)
+    elif u < 0.4 or 0.6 <= u < 0.65:
+        j = int(uniform(state.random) * n)
+        kj, aj, there = state.kind[j], state.angle[j], _centre(state, j)
+        if u < 0.4:
+            # kinds change hands
+            if kj == k or model.fit_id[kj, a] == NOT_ALLOWED or model.fit_id[k, aj] == NOT_ALLOWED:
+                return False
+            _put_about(model, state, i, kj, a, here)
+            _put_about(model, state, j, k, aj, there)
+        else:
+            # places change hands
+            if i == j or (here[0] - there[0]) ** 2 + (here[1] - there[1]) ** 2 > (FAR * model.size.mean()) ** 2:
+                return False
+            _put_about(model, state, i, k, a, there)
+            _put_about(model, state, j, kj, aj, here)
+        mark(work, j)
+    elif u < 0.6:
+        s, e = model.form_start[k], model.form_start[k + 1]
+        if u < 0.55:
+            # the heading beside the present one
+            q = s
+            while q < e - 1 and model.form_angle[q] != a:
+                q += 1
+            q += 1 if uniform(state.random) < 0.5 else -1
+            q = e - 1 if q < s else (s if q >= e else q)
+        else:
+            q = s + int(uniform(state.random) * (e - s))
+        if model.form_angle[q] == a:
+            return False
+        _put_about(model, state, i, k, model.form_angle[q], here)
+    else:
+        spread = model.size[k] * (0.02 if uniform(state.random) < 0.5 else 0.08)
+        put(model, state, i, k, a, state.x[i] + spread * normal(state.random),
+            state.y[i] + spread * normal(state.random))
+    mark(work, i)
+    return True
+
+
+@lean
+def _level(model, state, families, i):
+    a = state.angle[i]
+    return level_of(families, state.kind[i], model.cos[a], model.sin[a], state.x[i], state.y[i])
+
+
+@compiled
+def _anneal(model, state, limit, families, temperature, odd_share, passes, most,
+            best_kind, best_angle, best_x, best_y):
+    n = state.n[0]
+    state.passes[0] += passes
+    put_all(model, state)
+    work = make_work(n)
+    kind, angle, x, y = state.kind[:n].copy(), state.angle[:n].copy(), state.x[:n].copy(), state.y[:n].copy()
+    level = np.empty(n, np.int64)
+    tally = np.zeros((len(families.worth), families.better.shape[1] + 1, 3), np.int64)
+    area, odd = 0.0, 0.0
+    for i in range(n):
+        area += model.area[kind[i]]
+        level[i] = _level(model, state, families, i)
+        odd += count_in(families, tally, kind[i], level[i], 1)
+    for _ in range(passes * TRIES):
+        if state.stop[0] != 0:
+            break
+        i = int(uniform(state.random) * n)
+        if not _try_something(model, state, limit, i, work):
+            continue
+        grace = -temperature * np.log(1.0 - uniform(state.random))
+        change, more_odd = 0.0, 0.0
+        for p in range(work.count[0]):
+            i = work.moved[p]
+            change += model.area[state.kind[i]] - model.area[kind[i]]
+            more_odd += count_in(families, tally, kind[i], level[i], -1)
+            more_odd += count_in(families, tally, state.kind[i], level[i], 1)
+        first = work.count[0]
+        # most changes that are not wanted are known before anything is pushed
+        wanted = odd_share * more_odd - change <= grace and push_apart(model, state, work)
+        for p in range(first):
+            i = work.moved[p]
+            more_odd += count_in(families, tally, state.kind[i], level[i], -1)
+            more_odd += count_in(families, tally, kind[i], level[i], 1)
+        if wanted:
+            more_odd = 0.0
+            for p in range(work.count[0]):
+                i = work.moved[p]
+                more_odd += count_in(families, tally, kind[i], level[i], -1)
+                more_odd += count_in(families, tally, state.kind[i], _level(model, state, families, i), 1)
+            wanted = odd_share * more_odd - change <= grace
+            if not wanted:
+                for p in range(work.count[0]):
+                    i = work.moved[p]
+                    count_in(families, tally, state.kind[i], _level(model, state, families, i), -1)
+                    count_in(families, tally, kind[i], level[i], 1)
+        if wanted:
+            area += change
+            odd += more_odd
+            for p in range(work.count[0]):
+                i = work.moved[p]
+                kind[i], angle[i], x[i], y[i] = state.kind[i], state.angle[i], state.x[i], state.y[i]
+                level[i] = _level(model, state, families, i)
+            if area - odd > most:
+                most = area - odd
+                best_kind[:], best_angle[:], best_x[:], best_y[:] = kind, angle, x, y
+        else:
+            for p in range(work.count[0]):
+                i = work.moved[p]
+                state.count[state.kind[i]] -= 1
+                state.count[kind[i]] += 1
+                put(model, state, i, kind[i], angle[i], x[i], y[i])
+        forget(work)
+    return most
+
+
+def anneal(
+    model, state, limit, families: Families, temperature: float, odd_share: float, best: Snapshot, most: float,
+    passes: int = 1,
+) -> float:
+    """Passes of TRIES changes each at one temperature (mm²), beginning from a layout free of overlap.
+
+    What is raised is the area, less `odd_share` of that of items without partner. `best`, a layout of as many items, is
+    overwritten whenever the area of items with partners is more than `most`; the new `most` is returned.
+    """
+    return _anneal(model, state, limit, families, temperature, odd_share, passes, most,
+                   best.kind, best.angle, best.x, best.y)
