@@ -1,9 +1,9 @@
 """Second waste: what the edge of a hide, and ground in pieces, take beyond what interlocking leaves.
 
-Where hides are known: rough area held = (a + e × degrees − f) × straight density × R − b × √piece × E + c × P, with R
-the ground within reach of a piece, E the length of its edge, and P the area of the positions open to it
-(`nest.perpair.reach`); degrees are the tolerance beyond 10, f counts where left and right are mirror images, which go
-together less well than pieces of one outline. At most R × interlock yield.
+Where hides are known: rough area held = (a + e × degrees) × straight density × R − b × √piece × E + c × P, with R the
+ground within reach of a piece, E the length of its edge, and P the area of the positions open to it
+(`nest.perpair.reach`); degrees are the tolerance beyond 10. At most R × interlock yield. Whether left and right are
+mirror images or one outline tells nothing more.
 
 Where only figures are known: yield of the whole hide = fit share × ((a + e × degrees) × straight density − b ÷ ⁴√W +
 c × unfit share), W = fit ground ÷ rough area, and at most fit share × interlock yield. b ÷ ⁴√W is the edge, with the
@@ -14,13 +14,13 @@ The straight density is that of the best lattice by translations alone: it tells
 several sizes at several headings go together.
 
 All were fitted by `tests/bench/edge_model.py` on 131 simulated sides (`nest.stock.distribution.SIDES` with means drawn
-from 0.9 to 2.6 m²), each filled by a placement of 6000 search passes of each of two workers (about 6 s) with three
+from 0.9 to 2.6 m²), each filled by a placement of 6000 search passes of each of two workers (about 4 s) with three
 sizes of a vamp of 2.1 to 4.7 dm², stretched at random from two outlines, under a tolerance of 5, 10 or 15°; fit share
 0.25 to 0.87, hide ÷ piece 26 to 119. One more side, fit for six pieces and holding two, is left out. Left out of its
-own fit, the yield of a single side is met with a root mean square error of 3.6 % where its reach is known, of 5.8 % by
-figures alone, at worst 14 and 40 %: pieces come in pairs, and a side holds about a dozen of these. The textbook's own
-figure, interlock yield less 39 points ÷ ⁴√(hide ÷ piece) (from memory), promises 12 % more yield than these placements
-reach, and scatters by 9 %.
+own fit, the yield of a single side is met with a root mean square error of 3.2 % where its reach is known, of 5.7 % by
+figures alone, at worst 15 and 42 %: pieces come in pairs, and a side holds about a dozen of these. The textbook's own
+figure, interlock yield less 39 points ÷ ⁴√(hide ÷ piece) (from memory), promises 11 % more yield than these placements
+reach, and scatters by 8 %.
 """
 
 from nest.perpair.reach import Reach
@@ -30,20 +30,19 @@ USUAL_TOLERANCE_DEG = 10.0
 FEW_PIECES = 8.0
 """Where fit ground is less than so many times the piece, an estimate says little: one pair more or less decides."""
 
-REACH_FILLED, REACH_FILLED_PER_DEGREE, FEET_DIFFER = 0.8336, 0.0016, 0.0143
-EDGE_LOSS = 0.0694
-PLAY_GAIN = 0.1542
-REACH_ERROR_PERCENT = 3.6
+REACH_FILLED, REACH_FILLED_PER_DEGREE = 0.8573, 0.0015
+EDGE_LOSS = 0.0696
+PLAY_GAIN = 0.0814
+REACH_ERROR_PERCENT = 3.2
 
-STRAIGHT_REACHED, STRAIGHT_REACHED_PER_DEGREE = 1.1155, 0.0046
-EDGE_TERM = 0.8158
-TRIM_ON_UNFIT = 0.2212
-FIGURES_ERROR_PERCENT = 5.8
+STRAIGHT_REACHED, STRAIGHT_REACHED_PER_DEGREE = 1.0498, 0.0042
+EDGE_TERM = 0.6292
+TRIM_ON_UNFIT = 0.1684
+FIGURES_ERROR_PERCENT = 5.7
 
 
 def reached_yield(
     density: float, straight_density: float, reach: Reach, hide_mm2: float, rough_mm2: float, tolerance_deg: float,
-    *, feet_differ: bool,
 ) -> float:
     """Return the cutting yield to expect of hides of which the reach is known, 0..1; 0 where they are too small.
 
@@ -53,10 +52,8 @@ def reached_yield(
     reach : mean reach of the hides, for a piece of about this size
     hide_mm2, rough_mm2 : mean area of a hide, and of the rough piece
     tolerance_deg : largest deviation from *across*
-    feet_differ : whether left and right are mirror images, not one outline
     """
     filled = REACH_FILLED + REACH_FILLED_PER_DEGREE * (tolerance_deg - USUAL_TOLERANCE_DEG)
-    filled -= FEET_DIFFER * feet_differ
     edge = EDGE_LOSS * rough_mm2**0.5 * reach.edge_mm
     held = filled * straight_density * reach.area_mm2 - edge + PLAY_GAIN * reach.play_mm2
     return min(max(0.0, held), density * reach.area_mm2) / hide_mm2

@@ -25,7 +25,6 @@ class Interlock:
     """One rough vamp in its densest lattice under the gap: its area, and its share of the parallelogram.
 
     straight_density : density of its best lattice by translations alone.
-    feet_differ : whether left and right are mirror images, not one outline.
     """
 
     rough_mm2: float
@@ -33,7 +32,6 @@ class Interlock:
     density: float
     straight_density: float
     half_turns: bool
-    feet_differ: bool
 
     @property
     def parallelogram_mm2(self) -> float:
@@ -68,7 +66,6 @@ def interlock(vamp: Piece, straight: float, turned: float | None) -> Interlock:
     """
     return Interlock(
         area(vamp.cut_outline), area(vamp.net_outline), max(straight, turned or 0.0), straight, turned is not None,
-        vamp.foot is not Foot.EITHER,
     )
 
 

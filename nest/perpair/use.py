@@ -118,7 +118,6 @@ def _yield_by_figures(locked: Interlock, ground: Ground) -> float:
 def _yield_by_reach(locked: Interlock, ground: Ground) -> float:
     return reached_yield(
         locked.density, locked.straight_density, ground.reach, ground.hide_mm2, locked.rough_mm2, ground.tolerance_deg,
-        feet_differ=locked.feet_differ,
     )
 
 

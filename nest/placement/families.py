@@ -6,7 +6,7 @@ from typing import NamedTuple
 import numpy as np
 import shapely
 
-from geometry.compiled import lean
+from geometry.compiled import compiled, lean
 from geometry.overlap import Tables, build_table, inside, join_tables
 from nest.placement.problem import Ground, Kind
 
@@ -89,6 +89,17 @@ def count_in(families, tally, k, level, change):
     before = _without_partner(tally, f, level)
     tally[f, level, families.side[k]] += change
     return families.worth[f] * (_without_partner(tally, f, level) - before)
+
+
+@compiled
+def left_over(model, state, families):
+    """How many items lack a partner whatever their kinds become: one on every level with an odd number of items."""
+    count = np.zeros(families.better.shape[1] + 1, np.int64)
+    for i in range(state.n[0]):
+        k, a = state.kind[i], state.angle[i]
+        if families.family[k] >= 0:
+            count[level_of(families, k, model.cos[a], model.sin[a], state.x[i], state.y[i])] += 1
+    return (count & 1).sum()
 
 
 @lean

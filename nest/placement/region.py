@@ -15,7 +15,7 @@ from geometry.compiled import lean
 from nest.placement._cost import NOT_ALLOWED, Model, depths, put, put_all
 from nest.placement._poses import best_pose, grow
 from nest.placement.anneal import anneal
-from nest.placement.families import Families
+from nest.placement.families import Families, left_over
 from nest.placement.separate import separate
 from nest.placement.state import Snapshot, new_state, restore, snapshot
 
@@ -42,6 +42,9 @@ THRESHOLD = 0.006
 GIVE_UP = 0.01
 INSERTS, REMOVALS = 0.5, 0.1
 """Shares of the kicks that insert a unit, and that remove one; the others only shuffle."""
+
+ODD_KICKS = 0.2
+"""Share of the kicks taken up although the number of items on some level of ground is odd."""
 
 FULL_INSERTS = 0.8
 """Share of the kicks that insert when every item has the largest kind that is left for it."""
@@ -110,17 +113,19 @@ class RegionSearch:
 
     def start(self, area: float, left: Callable[[], float] = lambda: np.inf) -> None:
         """Scatter items of about `area` in all, separate, raise; the best of as many tries as START_TIME allows."""
-        best, most = self.best, -1.0
+        best, most = self.best, -np.inf
         seconds, passes = left(), START_TIME * self.state.passes[1]
         while not self.ended:
             self.best, self.area = NOTHING, 0.0
             self._scatter(area)
             self._climb()
-            if self.area > most:
-                best, most = self.best, self.area
+            restore(self.state, self.best)
+            score = self.area - self._left_over() * float(self.model.area.mean())
+            if score > most:
+                best, most = self.best, score
             if (left() < (1.0 - START_TIME) * seconds) if seconds < np.inf else (self.state.passes[0] >= passes):
                 break
-        self.best, self.area = best, max(most, 0.0)
+        self.best, self.area = best, float(self.model.area[best.kind].sum())
 
     def _scatter(self, area: float) -> None:
         """Items of about `area`, fewer if they cannot be separated; at last those that still overlap are left out."""
@@ -218,7 +223,9 @@ class RegionSearch:
         self._shrink_to(self.area * (1.0 - GIVE_UP))
         if chance >= inserts and n > FEW:
             self._shuffle(SHUFFLE)
-        return self._separate(self._total(), PATIENCE, STRIKES) <= 0.0
+        if self._separate(self._total(), PATIENCE, STRIKES) > 0.0:
+            return False
+        return self._left_over() == 0 or self.rng.random() < ODD_KICKS
 
     def _shuffle(self, sizes: tuple[int, int]) -> None:
         """Exchange the places of the items in a random window, at random headings; overlaps come of it."""
@@ -242,6 +249,9 @@ class RegionSearch:
             if depths(self.model, self.state, depth, ground) <= 0.0:
                 return
             self._remove(int(np.argmax(depth.sum(axis=1) + 2.0 * ground)))
+
+    def _left_over(self) -> int:
+        return int(left_over(self.model, self.state, self.families)) if self.complete is not None else 0
 
     def _go_back(self) -> None:
         restore(self.state, self.best)

@@ -68,7 +68,9 @@ STRIPS = {
 REGIONS = {
     "all": (),
     "nothing worse accepted": ((region, "THRESHOLD", 0.0),),
-    "no shuffled windows": ((region.RegionSearch, "_kick", nothing),),
+    "no annealing": ((region, "ANNEAL_PASSES", 0),),
+    "no insertions nor removals": ((region, "INSERTS", 0.0), (region, "REMOVALS", 0.0)),
+    "one start": ((region, "START_TIME", 0.0),),
     "no samples over all": ((region, "WIDE_SAMPLES", 0),),
     "no samples near by": ((region, "NEAR_SAMPLES", 0),),
     "no weight by size": ((solve, "SIZE_EXPONENT", 0.0),),
@@ -76,7 +78,7 @@ REGIONS = {
 PAIRS = {
     "all": (),
     "pairs by dropping the odd ones (no CP-SAT)": ((solve, "complete_families", drop_the_odd),),
-    "no search in whole pairs": ((solve, "PAIR_SHARE", 0.0),),
+    "no partners sought while annealing": ((region, "ODD_SHARE", 0.0), (region, "PAIRED", float("inf"))),
 }
 
 

@@ -102,7 +102,7 @@ def test_price_of_hides_in_stock():
     margin = with_stock.settings.edge_margin_mm
     within = mean_reach(hides, vamp, style().rules, margin, one_way=False)
     tolerance = style().rules.tolerance_deg
-    taken = 2.0 * rough / reached_yield(density, density, within, 5e5, rough, tolerance, feet_differ=False)
+    taken = 2.0 * rough / reached_yield(density, density, within, 5e5, rough, tolerance)
     assert float(sheet.charges[0].quantity) == pytest.approx(4 * taken / 1e6)
 
 

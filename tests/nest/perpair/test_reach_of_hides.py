@@ -98,7 +98,7 @@ def test_yield_is_never_below_zero_nor_above_the_lattice(straight, turns, ground
     """However ragged the ground, what is held lies between nothing and the ground in reach at interlock yield."""
     within = Reach(ground, ragged * math.sqrt(4.0 * math.pi * ground), play * ground)
     density = min(1.0, straight + turns)
-    reached = reached_yield(density, straight, within, 1.2 * ground, rough, tolerance, feet_differ=False)
+    reached = reached_yield(density, straight, within, 1.2 * ground, rough, tolerance)
     assert 0.0 <= reached <= density / 1.2 + 1e-12
 
 
@@ -110,7 +110,7 @@ def test_more_ground_of_one_shape_yields_no_less(factor, rough):
 
     def held(length):
         within = Reach(length**2, 4.0 * length, (length - piece) ** 2)
-        return reached_yield(0.92, 0.88, within, length**2, rough, 10.0, feet_differ=True)
+        return reached_yield(0.92, 0.88, within, length**2, rough, 10.0)
 
     assert held(side) <= held(factor * side) + 1e-12
 
@@ -118,6 +118,6 @@ def test_more_ground_of_one_shape_yields_no_less(factor, rough):
 def test_smaller_ground_holds_the_area_its_formula_says():
     """Coefficients are used as documented: straight density × area, less edge × √piece, more play (by hand)."""
     within = Reach(1e6, 5e3, 4e5)
-    by_hand = (0.8336 + 5 * 0.0016 - 0.0143) * 0.9 * 1e6 - 0.0694 * 200.0 * 5e3 + 0.1542 * 4e5
-    assert reached_yield(0.95, 0.9, within, 1.25e6, 4e4, 15.0, feet_differ=True) == pytest.approx(by_hand / 1.25e6)
+    by_hand = (0.8573 + 5 * 0.0015) * 0.9 * 1e6 - 0.0696 * 200.0 * 5e3 + 0.0814 * 4e5
+    assert reached_yield(0.95, 0.9, within, 1.25e6, 4e4, 15.0) == pytest.approx(by_hand / 1.25e6)
     assert area(VAMP.cut_outline) == pytest.approx(224 * 124, rel=0.005)
