@@ -17,7 +17,7 @@ from nest.units import MM2_PER_AREA_UNIT
 MOST_KINDS, LEAST_KINDS = 10, 4
 """A hide is offered about so many kinds of piece, as many as it has seconds: each costs time to prepare."""
 
-SPREAD = 1.3
+SPREAD = 1.8
 """A hide is offered so many times its share of every size, so that the solver has a choice of sizes."""
 
 SPARE_HIDES = 1
