@@ -14,7 +14,7 @@ from nest.cli import main
 from nest.estimate.make import quick_estimate
 from nest.estimate.sizerun import size_run, size_run_changes
 from nest.job.read import read_job
-from nest.perpair.edge import hide_yield
+from nest.perpair.edge import REACH_ERROR_PERCENT, hide_yield
 from nest.perpair.use import FLAT_UNFIT_SHARE
 
 
@@ -51,7 +51,7 @@ def test_wastes_add_up_to_the_material():
         assert use.rough_mm2 + use.first_mm2 + use.second_mm2 + use.third_mm2 == pytest.approx(use.material_mm2)
         assert use.rough_mm2 / use.material_mm2 == pytest.approx(use.cutting_yield)
         assert min(use.first_mm2, use.second_mm2, use.third_mm2) > 0.0
-        assert "3.6 % off" in use.methods[1]
+        assert f"{REACH_ERROR_PERCENT:g} % off" in use.methods[1]
         assert len(use.methods) == 3 and "hides of the job" in use.methods[2]
         assert one.left == one.right and one.left + one.right + one.either == 2 * one.pairs_to_cut
     total, = found.leathers
