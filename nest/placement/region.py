@@ -114,7 +114,8 @@ class RegionSearch:
     def start(self, area: float, left: Callable[[], float] = lambda: np.inf) -> None:
         """Scatter items of about `area` in all, separate, raise; the best of as many tries as START_TIME allows."""
         best, most = self.best, -np.inf
-        seconds, passes = left(), START_TIME * self.state.passes[1]
+        seconds, limited = left(), self.state.passes[1] < np.iinfo(np.int64).max
+        passes = START_TIME * self.state.passes[1] if limited else 0
         while not self.ended:
             self.best, self.area = NOTHING, 0.0
             self._scatter(area)
