@@ -12,8 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from geometry.compiled import compiled, lean
-from geometry.overlap import exit_move
-from nest.placement._cost import ground_depth, pair_depth, pair_exit, put
+from nest.placement._cost import ground_depth, ground_exit, pair_depth, pair_exit, put
 
 CLEARANCE = 1e-5
 """Items are pushed this much further than they must, as a share of the mean width of a kind."""
@@ -92,11 +91,7 @@ def _overlaps(model, state, work, clearance):
         i = work.moved[p]
         k, a, x, y = state.kind[i], state.angle[i], state.x[i], state.y[i]
         if ground_depth(model, k, a, x, y) > 0.0:
-            if model.fit_id[k, a] >= 0:
-                dx, dy = exit_move(model.fit, model.fit_id[k, a], x, y)
-            else:
-                dx = min(max(x, model.bounds[k, a, 0]), model.bounds[k, a, 2]) - x
-                dy = min(max(y, model.bounds[k, a, 1]), model.bounds[k, a, 3]) - y
+            dx, dy = ground_exit(model, k, a, x, y)
             m, square = _note(work.overlap, m, i, -1, dx, dy, clearance)
             total += square
         x0, y0, x1, y1 = box[i, 0], box[i, 1], box[i, 2], box[i, 3]

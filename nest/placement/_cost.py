@@ -151,6 +151,16 @@ def ground_depth(model, k, a, x, y, enough=np.inf):
 
 
 @lean
+def ground_exit(model, k, a, x, y):
+    """Shortest move of form (k, a) at (x, y) to allowed ground."""
+    f = model.fit_id[k, a]
+    if f >= 0:
+        return exit_move(model.fit, f, x, y)
+    b = model.bounds
+    return min(max(x, b[k, a, 0]), b[k, a, 2]) - x, min(max(y, b[k, a, 1]), b[k, a, 3]) - y
+
+
+@lean
 def pose_cost(model, state, i, k, a, x, y, bound):
     """Weighted penetration of piece i as form (k, a) at (x, y); stops once it exceeds `bound`."""
     total = 0.0

@@ -3,8 +3,18 @@
 import numpy as np
 
 from geometry.compiled import lean
-from geometry.overlap import depth_outside, exit_move
-from nest.placement._cost import NOT_ALLOWED, ground_depth, normal, pair_depth, pair_exit, pose_cost, put, uniform
+from geometry.overlap import depth_outside
+from nest.placement._cost import (
+    NOT_ALLOWED,
+    ground_depth,
+    ground_exit,
+    normal,
+    pair_depth,
+    pair_exit,
+    pose_cost,
+    put,
+    uniform,
+)
 
 
 @lean
@@ -20,11 +30,7 @@ def exit_descent(model, state, i, k, a, x, y, cost, moves):
             return x, y, cost
         m = 0
         if ground_depth(model, k, a, x, y) > 0.0:
-            if model.fit_id[k, a] >= 0:
-                moves[m, 0], moves[m, 1] = exit_move(model.fit, model.fit_id[k, a], x, y)
-            else:
-                moves[m, 0] = min(max(x, model.bounds[k, a, 0]), model.bounds[k, a, 2]) - x
-                moves[m, 1] = min(max(y, model.bounds[k, a, 1]), model.bounds[k, a, 3]) - y
+            moves[m, 0], moves[m, 1] = ground_exit(model, k, a, x, y)
             m += 1
         x0, y0, x1, y1 = x + form_box[k, a, 0], y + form_box[k, a, 1], x + form_box[k, a, 2], y + form_box[k, a, 3]
         for j in range(state.n[0]):

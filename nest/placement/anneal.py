@@ -93,6 +93,17 @@ def _level(model, state, families, i):
     return level_of(families, state.kind[i], model.cos[a], model.sin[a], state.x[i], state.y[i])
 
 
+@lean
+def _recount(families, tally, work, kind, level, new_kind, new_level):
+    """Count the moved items out as they were and in as they are; the change of area without partner."""
+    change = 0.0
+    for p in range(work.count[0]):
+        i = work.moved[p]
+        change += count_in(families, tally, kind[i], level[i], -1)
+        change += count_in(families, tally, new_kind[i], new_level[i], 1)
+    return change
+
+
 @compiled
 def _anneal(model, state, limit, families, temperature, odd_share, passes, most,
             best_kind, best_angle, best_x, best_y):
@@ -101,7 +112,7 @@ def _anneal(model, state, limit, families, temperature, odd_share, passes, most,
     put_all(model, state)
     work = make_work(n)
     kind, angle, x, y = state.kind[:n].copy(), state.angle[:n].copy(), state.x[:n].copy(), state.y[:n].copy()
-    level = np.empty(n, np.int64)
+    level, new_level = np.empty(n, np.int64), np.empty(n, np.int64)
     tally = np.zeros((len(families.worth), families.better.shape[1] + 1, 3), np.int64)
     area, odd = 0.0, 0.0
     for i in range(n):
@@ -115,38 +126,29 @@ def _anneal(model, state, limit, families, temperature, odd_share, passes, most,
         if not _try_something(model, state, limit, i, work):
             continue
         grace = -temperature * np.log(1.0 - uniform(state.random))
-        change, more_odd = 0.0, 0.0
+        change = 0.0
         for p in range(work.count[0]):
             i = work.moved[p]
             change += model.area[state.kind[i]] - model.area[kind[i]]
-            more_odd += count_in(families, tally, kind[i], level[i], -1)
-            more_odd += count_in(families, tally, state.kind[i], level[i], 1)
-        first = work.count[0]
         # most changes that are not wanted are known before anything is pushed
+        more_odd = _recount(families, tally, work, kind, level, state.kind, level)
+        _recount(families, tally, work, state.kind, level, kind, level)
         wanted = odd_share * more_odd - change <= grace and push_apart(model, state, work)
-        for p in range(first):
-            i = work.moved[p]
-            more_odd += count_in(families, tally, state.kind[i], level[i], -1)
-            more_odd += count_in(families, tally, kind[i], level[i], 1)
         if wanted:
-            more_odd = 0.0
             for p in range(work.count[0]):
                 i = work.moved[p]
-                more_odd += count_in(families, tally, kind[i], level[i], -1)
-                more_odd += count_in(families, tally, state.kind[i], _level(model, state, families, i), 1)
+                new_level[i] = _level(model, state, families, i)
+            more_odd = _recount(families, tally, work, kind, level, state.kind, new_level)
             wanted = odd_share * more_odd - change <= grace
             if not wanted:
-                for p in range(work.count[0]):
-                    i = work.moved[p]
-                    count_in(families, tally, state.kind[i], _level(model, state, families, i), -1)
-                    count_in(families, tally, kind[i], level[i], 1)
+                _recount(families, tally, work, state.kind, new_level, kind, level)
         if wanted:
             area += change
             odd += more_odd
             for p in range(work.count[0]):
                 i = work.moved[p]
                 kind[i], angle[i], x[i], y[i] = state.kind[i], state.angle[i], state.x[i], state.y[i]
-                level[i] = _level(model, state, families, i)
+                level[i] = new_level[i]
             if area - odd > most:
                 most = area - odd
                 best_kind[:], best_angle[:], best_x[:], best_y[:] = kind, angle, x, y

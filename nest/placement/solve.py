@@ -268,5 +268,6 @@ def warm_up() -> None:
     square = as_ring(((0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0)))
     sheet = shapely.box(0.0, 0.0, 25.0, 12.0)
     kinds = (Kind("square", square, square, (0.0, 180.0), 2, "squares"),)
-    solve_region(RegionProblem(kinds, (Ground(sheet, (sheet, sheet)),)), Limit(passes=3), seed=1, workers=1)
+    # enough passes to come to the annealing
+    solve_region(RegionProblem(kinds, (Ground(sheet, (sheet, sheet)),)), Limit(passes=40), seed=1, workers=1)
     solve_strip(StripProblem(kinds, 12.0), Limit(passes=3), seed=1, workers=1)

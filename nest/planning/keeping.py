@@ -26,8 +26,8 @@ from nest.placement.problem import Item, Layout, RegionProblem, Stop, StripProbl
 from nest.placement.solve import warm_up
 from nest.planning.run import Engine
 
-_VERSION = 1
-"""Changes with the files' form."""
+_VERSION = 2
+"""Changes with the files' form, and with what the engine answers."""
 
 _SUFFIX = ".layouts.json"
 _PROBES = 5
@@ -143,7 +143,7 @@ def _parts(problem: RegionProblem | StripProblem) -> Iterator[bytes]:
     known: dict[int, bytes] = {}
     for k, ground in enumerate(problem.grounds):
         if id(ground) not in known:
-            known[id(ground)] = b"".join(shapely.to_wkb([ground.outline, *ground.core]))
+            known[id(ground)] = b"".join(shapely.to_wkb([ground.outline, *ground.core, *ground.better]))
         yield known[id(ground)]
         if problem.level is not None:
             # Classes of ground are a function: it is asked at a grid of places.

@@ -1,7 +1,10 @@
 """Stopping rules: at once when cancelled, in time when timed, and never without a usable layout."""
 
+import subprocess
+import sys
 import time
 from itertools import count
+from pathlib import Path
 
 import pytest
 import shapely
@@ -26,7 +29,7 @@ def cancelled() -> bool:
 def compiled_before():
     """Loops are compiled before anything is timed."""
     solve_strip(mixed_strip(), Limit(passes=3), seed=1)
-    solve_region(filled(left_and_right(9), SHEET), Limit(passes=3), seed=1)
+    solve_region(filled(left_and_right(9), SHEET), Limit(passes=40), seed=1)
 
 
 def test_a_strip_cancelled_at_once_still_has_every_item():
@@ -82,3 +85,18 @@ def test_no_time_at_all_gives_an_empty_region_or_a_sound_one(limit):
     kinds = left_and_right(1000)
     for layout in solve_region(filled(kinds, SHEET), limit, seed=1):
         assert overlapping(outlines(layout.items, kinds)) == []
+
+
+def test_warming_up_compiles_all_that_a_region_needs():
+    """In a process of its own: after it no loop of the search is compiled within a user's time limit."""
+    program = """
+from shapely import box
+from tiny_problems import filled, left_and_right, passes
+from nest.placement import anneal, families, separate, solve
+loops = separate.separate, anneal._anneal, families.left_over
+solve.warm_up()
+before = [len(loop.signatures) for loop in loops]
+solve.solve_region(filled(left_and_right(9), box(0, 0, 300, 200)), passes(200), seed=1)
+assert min(before) > 0 and [len(loop.signatures) for loop in loops] == before, before
+"""
+    subprocess.run([sys.executable, "-c", program], check=True, cwd=Path(__file__).parent, timeout=300)
