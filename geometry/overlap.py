@@ -355,17 +355,12 @@ def depth_outside(tables, t, x, y, enough=np.inf):
 
 
 @lean
-def exit_move(tables, t, x, y):
-    """Move (dx, dy) from the point to the nearest boundary point of table t, by the cell's candidates."""
-    t = np.uint64(t)
-    frame = tables.frame
-    bx = min(max(x, frame[t, 0]), frame[t, 2])
-    by = min(max(y, frame[t, 1]), frame[t, 3])
-    _, c = _cell_of(tables, t, bx, by)
+def _nearest_move(tables, t, c, x, y):
+    """Move (dx, dy) from the point to the nearest boundary point of table t, by the candidates of cell c."""
     best, mx, my = np.inf, 0.0, 0.0
-    edge = tables.edge
+    edge, near, first = tables.edge, tables.near, tables.place[t, 4]
     for k in range(tables.cell[c] >> 2, tables.cell[c + np.uint64(1)] >> 2):
-        e = np.uint64(tables.place[t, 4] + tables.near[np.uint64(k)])
+        e = np.uint64(first + near[np.uint64(k)])
         x0, y0, x1, y1 = edge[e, 0], edge[e, 1], edge[e, 2], edge[e, 3]
         dx, dy = edge[e, 4], edge[e, 5]
         along = ((x - x0) * dx + (y - y0) * dy) * edge[e, 6]
@@ -379,3 +374,36 @@ def exit_move(tables, t, x, y):
         if d < best:
             best, mx, my = d, qx - x, qy - y
     return mx, my
+
+
+@lean
+def move_out(tables, t, x, y):
+    """Shortest move (dx, dy) of the point to the boundary when it lies inside table t, otherwise (0, 0); mm."""
+    t = np.uint64(t)
+    frame = tables.frame
+    if x <= frame[t, 0] or x >= frame[t, 2] or y <= frame[t, 1] or y >= frame[t, 3]:
+        return 0.0, 0.0
+    r, c = _cell_of(tables, t, x, y)
+    s = tables.cell[c] & 3
+    if s == OUTSIDE or (s == MIXED and not _odd_in_row(tables, t, r, x, y)):
+        return 0.0, 0.0
+    return _nearest_move(tables, t, c, x, y)
+
+
+@lean
+def move_in(tables, t, x, y):
+    """Move (dx, dy) of the point to the boundary when it lies outside table t's polygons, otherwise (0, 0); mm.
+
+    Within the grid it is the shortest; from beyond it leads to a boundary point near the place where the grid is met.
+    """
+    t = np.uint64(t)
+    frame = tables.frame
+    bx = min(max(x, frame[t, 0]), frame[t, 2])
+    by = min(max(y, frame[t, 1]), frame[t, 3])
+    r, c = _cell_of(tables, t, bx, by)
+    s = tables.cell[c] & 3
+    if s == INSIDE:
+        return bx - x, by - y
+    if s == MIXED and bx == x and by == y and _odd_in_row(tables, t, r, bx, by):
+        return 0.0, 0.0
+    return _nearest_move(tables, t, c, x, y)

@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from geometry.compiled import compiled, lean
-from nest.placement._cost import ground_depth, ground_exit, pair_depth, pair_exit, put
+from nest.placement._cost import ground_exit, pair_exit, put
 
 CLEARANCE = 1e-5
 """Items are pushed this much further than they must, as a share of the mean width of a kind."""
@@ -21,10 +21,13 @@ LONGEST_MOVE = 0.15
 """Of an item in one round, as a share of the mean width of a kind."""
 
 ROUNDS = 15
-HOPELESS = 0.7
-"""A round after the first few that leaves more than this share of the sum of squares is the last."""
+HOPE, FADE = 0.0125, 0.5
+"""A round is the last if it leaves a root of the sum of squared depths of more than HOPE mean widths of a kind, of FADE
+times that after the next round, and so on: so end four failures of five after a round or two, one success of ten."""
 
-SURE_ROUNDS = 4
+FAR_APART = 0.35
+"""Nothing is pushed that begins with more than this."""
+
 DAMPING, LEAST_DAMPING, MOST_DAMPING = 0.02, 1e-4, 5.0
 
 
@@ -73,10 +76,10 @@ def forget(work):
 
 @lean
 def _note(overlap, m, i, j, dx, dy, clearance):
-    """Add an overlap to the list; returns its new length and the square of the depth."""
-    depth = np.sqrt(dx * dx + dy * dy)
-    if depth <= 0.0 or m >= len(overlap):
+    """Add an overlap, if it is one, to the list; returns its new length and the square of the depth."""
+    if (dx == 0.0 and dy == 0.0) or m >= len(overlap):
         return m, 0.0
+    depth = np.sqrt(dx * dx + dy * dy)
     overlap[m, 0], overlap[m, 1], overlap[m, 2], overlap[m, 3] = i, j, dx / depth, dy / depth
     overlap[m, 4] = depth + clearance
     return m + 1, (depth + clearance) ** 2
@@ -90,20 +93,18 @@ def _overlaps(model, state, work, clearance):
     for p in range(work.count[0]):
         i = work.moved[p]
         k, a, x, y = state.kind[i], state.angle[i], state.x[i], state.y[i]
-        if ground_depth(model, k, a, x, y) > 0.0:
-            dx, dy = ground_exit(model, k, a, x, y)
-            m, square = _note(work.overlap, m, i, -1, dx, dy, clearance)
-            total += square
+        dx, dy = ground_exit(model, k, a, x, y)
+        m, square = _note(work.overlap, m, i, -1, dx, dy, clearance)
+        total += square
         x0, y0, x1, y1 = box[i, 0], box[i, 1], box[i, 2], box[i, 3]
         for j in range(state.n[0]):
             if ((x0 >= box[j, 2]) | (x1 <= box[j, 0]) | (y0 >= box[j, 3]) | (y1 <= box[j, 1])
                     | (has_moved[j] & (j >= i))):
                 continue
             kj, aj = state.kind[j], state.angle[j]
-            if pair_depth(model, kj, aj, k, a, x - state.x[j], y - state.y[j]) > 0.0:
-                dx, dy = pair_exit(model, kj, aj, k, a, x - state.x[j], y - state.y[j])
-                m, square = _note(work.overlap, m, i, j, dx, dy, clearance)
-                total += square
+            dx, dy = pair_exit(model, kj, aj, k, a, x - state.x[j], y - state.y[j])
+            m, square = _note(work.overlap, m, i, j, dx, dy, clearance)
+            total += square
     return m, total
 
 
@@ -186,7 +187,10 @@ def push_apart(model, state, work):
     clearance, longest = CLEARANCE * size, LONGEST_MOVE * size
     damping = DAMPING
     m, total = _overlaps(model, state, work, clearance)
-    for done in range(ROUNDS):
+    if total > (FAR_APART * size) ** 2:
+        return False
+    hope = (HOPE * size) ** 2
+    for _ in range(ROUNDS):
         if m == 0:
             return True
         count = _step(work, m, damping)
@@ -202,9 +206,10 @@ def push_apart(model, state, work):
             put(model, state, i, state.kind[i], state.angle[i],
                 x + factor * work.step[2 * r], y + factor * work.step[2 * r + 1])
         m, left = _overlaps(model, state, work, clearance)
+        if left > hope:
+            return False
+        hope *= FADE * FADE
         if left < total:
-            if left > HOPELESS * total and done >= SURE_ROUNDS:
-                return False
             total = left
             damping = max(0.4 * damping, LEAST_DAMPING)
         else:

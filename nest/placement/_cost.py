@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from geometry.compiled import lean
-from geometry.overlap import Tables, depth_inside, depth_outside, exit_move
+from geometry.overlap import Tables, depth_inside, depth_outside, move_in, move_out
 
 NO_FIT_TABLE = -1
 """The form may lie anywhere in its bounds."""
@@ -125,16 +125,19 @@ def pair_depth(model, ka, aa, kb, ab, dx, dy, enough=np.inf):
 
 @lean
 def pair_exit(model, ka, aa, kb, ab, dx, dy):
-    """Shortest move of form (kb, ab) that parts it from form (ka, aa)."""
-    t = model.no_fit_id[ka, kb, model.relative[aa, ab]]
-    if t >= 0:
-        c, s = model.cos[aa], model.sin[aa]
-        mx, my = exit_move(model.no_fit, t, c * dx + s * dy, c * dy - s * dx)
-        return c * mx - s * my, s * mx + c * my
-    t = model.no_fit_id[kb, ka, model.relative[ab, aa]]
-    c, s = model.cos[ab], model.sin[ab]
-    mx, my = exit_move(model.no_fit, t, -c * dx - s * dy, s * dx - c * dy)
-    return -c * mx + s * my, -s * mx - c * my
+    """Shortest move of form (kb, ab), displaced by (dx, dy), that parts it from form (ka, aa); (0, 0) if they do not
+    overlap."""
+    ka, aa, kb, ab = np.uint64(ka), np.uint64(aa), np.uint64(kb), np.uint64(ab)
+    t = model.no_fit_id[ka, kb, np.uint64(model.relative[aa, ab])]
+    turned, sign = aa, 1.0
+    if t < 0:
+        t = model.no_fit_id[kb, ka, np.uint64(model.relative[ab, aa])]
+        turned, sign = ab, -1.0
+    c, s = sign * model.cos[turned], sign * model.sin[turned]
+    mx, my = move_out(model.no_fit, t, c * dx + s * dy, c * dy - s * dx)
+    if mx * mx + my * my <= model.zero * model.zero:
+        return 0.0, 0.0
+    return c * mx - s * my, s * mx + c * my
 
 
 @lean
@@ -152,12 +155,16 @@ def ground_depth(model, k, a, x, y, enough=np.inf):
 
 @lean
 def ground_exit(model, k, a, x, y):
-    """Shortest move of form (k, a) at (x, y) to allowed ground."""
+    """Shortest move of form (k, a) at (x, y) to allowed ground; (0, 0) where it is on it."""
     f = model.fit_id[k, a]
     if f >= 0:
-        return exit_move(model.fit, f, x, y)
-    b = model.bounds
-    return min(max(x, b[k, a, 0]), b[k, a, 2]) - x, min(max(y, b[k, a, 1]), b[k, a, 3]) - y
+        mx, my = move_in(model.fit, f, x, y)
+    else:
+        b = model.bounds
+        mx, my = min(max(x, b[k, a, 0]), b[k, a, 2]) - x, min(max(y, b[k, a, 1]), b[k, a, 3]) - y
+    if mx * mx + my * my <= model.zero * model.zero:
+        return 0.0, 0.0
+    return mx, my
 
 
 @lean

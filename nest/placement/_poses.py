@@ -6,10 +6,8 @@ from geometry.compiled import lean
 from geometry.overlap import depth_outside
 from nest.placement._cost import (
     NOT_ALLOWED,
-    ground_depth,
     ground_exit,
     normal,
-    pair_depth,
     pair_exit,
     pose_cost,
     put,
@@ -29,16 +27,16 @@ def exit_descent(model, state, i, k, a, x, y, cost, moves):
         if cost <= 0.0:
             return x, y, cost
         m = 0
-        if ground_depth(model, k, a, x, y) > 0.0:
-            moves[m, 0], moves[m, 1] = ground_exit(model, k, a, x, y)
+        moves[m, 0], moves[m, 1] = ground_exit(model, k, a, x, y)
+        if moves[m, 0] != 0.0 or moves[m, 1] != 0.0:
             m += 1
         x0, y0, x1, y1 = x + form_box[k, a, 0], y + form_box[k, a, 1], x + form_box[k, a, 2], y + form_box[k, a, 3]
         for j in range(state.n[0]):
             if (x0 >= box[j, 2]) | (x1 <= box[j, 0]) | (y0 >= box[j, 3]) | (y1 <= box[j, 1]) | (j == i) | (m >= 8):
                 continue
             kj, aj, xj, yj = state.kind[j], state.angle[j], state.x[j], state.y[j]
-            if pair_depth(model, kj, aj, k, a, x - xj, y - yj) > 0.0:
-                moves[m, 0], moves[m, 1] = pair_exit(model, kj, aj, k, a, x - xj, y - yj)
+            moves[m, 0], moves[m, 1] = pair_exit(model, kj, aj, k, a, x - xj, y - yj)
+            if moves[m, 0] != 0.0 or moves[m, 1] != 0.0:
                 m += 1
         bx, by, best = x, y, cost
         for p in range(m):

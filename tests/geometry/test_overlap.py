@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from outlines import regular, star_rings
 
-from geometry.overlap import build_table, depth_inside, depth_outside, edges_of, exit_move, inside, join_tables
+from geometry.overlap import build_table, depth_inside, depth_outside, edges_of, inside, join_tables, move_in, move_out
 from geometry.polygon import polygon
 
 EXACT = 1e-9
@@ -137,27 +137,27 @@ def test_beyond_the_grid_nothing_is_inside(seed):
 
 
 @pytest.mark.parametrize("seed", range(len(SHAPES)))
-def test_exit_move_leads_to_the_nearest_boundary_from_inside(seed):
+def test_move_out_leads_to_the_nearest_boundary(seed):
     """As long as the depth, and it ends on the boundary."""
     shape = SHAPES[seed]
     tables = table(shape)
     for x, y in spots_about(shape, 30, seed):
         depth = depth_inside(tables, 0, x, y)
         if depth > 0.0:
-            dx, dy = exit_move(tables, 0, x, y)
+            dx, dy = move_out(tables, 0, x, y)
             assert np.hypot(dx, dy) == pytest.approx(depth, abs=EXACT)
             assert shape.boundary.distance(shapely.Point(x + dx, y + dy)) < EXACT
 
 
 @pytest.mark.parametrize("seed", range(len(SHAPES)))
-def test_exit_move_leads_back_from_outside(seed):
+def test_move_in_leads_back_from_outside(seed):
     """From outside, near or far, it ends on the boundary; within the box it is the shortest way."""
     shape = SHAPES[seed]
     tables = table(shape, outside=True)
     for spot in (*spots_about(shape, 30, seed), (-900.0, 400.0), (30.0, -700.0)):
         depth = depth_outside(tables, 0, *spot)
         if depth > 0.0:
-            move = exit_move(tables, 0, *spot)
+            move = move_in(tables, 0, *spot)
             assert shape.boundary.distance(shapely.Point(spot + np.array(move))) < EXACT
             if len(in_box(shape, np.array([spot]))):
                 assert np.hypot(*move) == pytest.approx(depth, abs=EXACT)
@@ -212,8 +212,9 @@ def test_joined_tables_answer_as_each_alone():
             answer = depth(alone, 0, x, y), inside(alone, 0, x, y)
             for tables, at in ((joined, t), (back, len(made) - 1 - t)):
                 assert (depth(tables, at, x, y), inside(tables, at, x, y)) == answer
-                if answer[0] > 0.0:
-                    assert exit_move(tables, at, x, y) == exit_move(alone, 0, x, y)
+                move = move_in if outside[t] else move_out
+                assert move(tables, at, x, y) == move(alone, 0, x, y)
+                assert (move(tables, at, x, y) != (0.0, 0.0)) == (answer[0] > 0.0)
 
 
 def test_edges_run_round_every_ring_once():
@@ -308,7 +309,7 @@ def test_moving_out_of_a_vamp_parts_the_pair():
         pair = vamp_pair(rng)
         for x, y in random_spots(pair, 20, rng):
             if depth_inside(pair.tables, 0, x, y) > 0.0:
-                spot = np.array((x, y)) + exit_move(pair.tables, 0, x, y)
+                spot = np.array((x, y)) + move_out(pair.tables, 0, x, y)
                 assert pair.shared(spot[None, :])[1][0] < 1e-7 * pair.size
                 apart = polygon(pair.fixed).distance(polygon(pair.moving + spot))
                 assert apart < 1e-8 * pair.size
