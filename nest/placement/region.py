@@ -20,16 +20,13 @@ from nest.placement.separate import separate
 from nest.placement.state import Snapshot, new_state, restore, snapshot
 
 WIDE_SAMPLES, NEAR_SAMPLES = 15, 30
-PATIENCE, STRIKES = 60, 2
+PATIENCE, STRIKES = 15, 1
 RAISE = 0.01
 START_SHARE = 0.5
 START_TIME = 0.1
 """Share of the time after which no other start is tried."""
 
 FAILURES = 2
-SHORT_PATIENCE, SHORT_STRIKES = 15, 1
-"""Of the climb at the start, which annealing takes further."""
-
 HOT, COLD = 0.04, 0.004
 """Temperatures at the start and the end of an annealing, as shares of the mean area of a kind."""
 
@@ -39,8 +36,10 @@ ANNEAL_PASSES = 50
 PASSES_AT_ONCE = 5
 
 THRESHOLD = 0.006
-GIVE_UP = 0.01
-INSERTS, REMOVALS = 0.5, 0.1
+GIVE_UP, INSERT_GIVE_UP = 0.01, 0.05
+"""Shares of the area given up by a kick before overlaps are parted."""
+
+INSERTS, REMOVALS = 0.1, 0.03
 """Shares of the kicks that insert a unit, and that remove one; the others only shuffle."""
 
 ODD_KICKS = 0.2
@@ -101,6 +100,7 @@ class RegionSearch:
         self.area = 0.0
         self.record, self.record_area = self.best, 0.0
         self.complete = complete
+        self._passes = passes
         self._units = [(k,) for k in range(len(limit)) if self.limit[k] > 0]
         self._whole_units = [unit for unit in units if all(self.limit[k] > 0 for k in unit)]
         self._changeable = self.limit
@@ -110,6 +110,24 @@ class RegionSearch:
     def ended(self) -> bool:
         """Whether the pass limit is reached or a stop was asked for."""
         return bool(self.state.stop[0]) or self.state.passes[0] >= self.state.passes[1]
+
+    def allow(self, share: float) -> None:
+        """Let the search use this share of its passes."""
+        if self._passes is not None:
+            self.state.passes[1] = int(self._passes * share)
+
+    def resume(self, record: Snapshot, search: "RegionSearch") -> "RegionSearch":
+        """This search, gone on from another one's record, by other headings; passes count on."""
+        self.best = self.record = record
+        self.area = self.record_area = float(self.model.area[record.kind].sum())
+        self.state.passes[0] = search.state.passes[0]
+        return self
+
+    def close_up(self, left: Callable[[], float] = lambda: np.inf) -> None:
+        """Anneal the record once, for as long as there is."""
+        if len(self.record.kind) > 0 and not self.ended:
+            self._go_back()
+            self._anneal(left, np.inf)
 
     def start(self, area: float, left: Callable[[], float] = lambda: np.inf) -> None:
         """Scatter items of about `area` in all, separate, raise; the best of as many tries as START_TIME allows."""
@@ -172,17 +190,18 @@ class RegionSearch:
             target = self.area * (1.0 + RAISE)
             if not self._raise_to(target):
                 return
-            if self._separate(target, SHORT_PATIENCE, SHORT_STRIKES) <= 0.0 and self._keep():
+            if self._separate(target, PATIENCE, STRIKES) <= 0.0 and self._keep():
                 failed = 0
             else:
                 failed += 1
 
-    def _anneal(self, left: Callable[[], float]) -> None:
-        """Anneal the present layout, which must be free of overlap, and go on from it if it comes out well."""
+    def _anneal(self, left: Callable[[], float], passes: float = ANNEAL_PASSES) -> None:
+        """Anneal the present layout, free of overlap, by passes for each item; go on from what comes out if it is well.
+        """
         state = self.state
         n = int(state.n[0])
         best, area, most = snapshot(state), -np.inf, self._most_area(n)
-        full = ANNEAL_PASSES * n if len(set(self.model.area)) > 1 or self.complete is not None else 0
+        full = passes * n if len(set(self.model.area)) > 1 or self.complete is not None else 0
         done, begin = 0, time.monotonic()
         while done < full and area < most * (1.0 - 1e-9) and not self.ended:
             seconds = left()
@@ -193,9 +212,9 @@ class RegionSearch:
             cooled = done / min(full, done + max(rest, 1))
             temperature = HOT * (COLD / HOT) ** cooled * float(self.model.area.mean())
             odd_share = ODD_SHARE ** max(0.0, 1.0 - cooled / PAIRED)
-            passes = int(min(PASSES_AT_ONCE, state.passes[1] - state.passes[0]))
-            area = anneal(self.model, state, self.limit, self.families, temperature, odd_share, best, area, passes)
-            done += passes
+            now = int(min(PASSES_AT_ONCE, state.passes[1] - state.passes[0]))
+            area = anneal(self.model, state, self.limit, self.families, temperature, odd_share, best, area, now)
+            done += now
         self._consider(best)
 
     def _consider(self, kept: Snapshot) -> None:
@@ -217,11 +236,13 @@ class RegionSearch:
         n = int(self.state.n[0])
         inserts = FULL_INSERTS if self._total() >= self._most_area(n) * (1.0 - 1e-9) else INSERTS
         chance = self.rng.random()
+        give_up = GIVE_UP
         if chance < inserts or n <= FEW:
             self._insert(self._small_unit())
+            give_up = INSERT_GIVE_UP
         elif chance < inserts + REMOVALS and self._most_area(n - len(self._units[0])) > self.record_area:
             self._remove_unit()
-        self._shrink_to(self.area * (1.0 - GIVE_UP))
+        self._shrink_to(self.area * (1.0 - give_up))
         if chance >= inserts and n > FEW:
             self._shuffle(SHUFFLE)
         if self._separate(self._total(), PATIENCE, STRIKES) > 0.0:

@@ -19,6 +19,7 @@ from nest.placement._cost import NOT_ALLOWED
 from nest.placement.choose import QUICK, complete_families, replacements
 from nest.placement.families import families_of
 from nest.placement.gate import faults, on_ground, sound
+from nest.placement.headings import forms, with_few_headings
 from nest.placement.model import TableStore, build_model
 from nest.placement.portfolio import Clock, run_side_by_side
 from nest.placement.problem import (
@@ -49,6 +50,8 @@ ITEM_ROUNDS = 6000
 """Settling takes longer the more items there are: a few dozen rounds for a hundred, three for two thousand."""
 
 GROUND_TOLERANCE_MM = 1e-4
+FINE_SHARE = 0.15
+"""Share of the search that closes up with all headings, where only few of them were searched with."""
 
 
 def items_of(kept: Snapshot, angles_deg: np.ndarray, kinds: Sequence[Kind]) -> tuple[Item, ...]:
@@ -186,68 +189,112 @@ def solve_strip(
     return Layout(items_of(kept, angles_deg, problem.kinds), strip.used_length(model, kept))
 
 
+class _Stage:
+    """A region problem made ready to be searched."""
+
+    def __init__(self, problem: RegionProblem, store: TableStore):
+        self.problem = problem
+        self.model, self.angles_deg = build_model(problem.kinds, problem.gap_mm, problem.grounds, SIZE_EXPONENT, store)
+        self.units = pair_units(problem.kinds)
+        self._families = families_of(problem.kinds, problem.grounds)
+        self._pairs = len(self.units) < len(problem.kinds) or any(len(unit) > 1 for unit in self.units)
+        self._table = replacements(problem.kinds) if self._pairs else None
+        self._one_at_a_time = Lock()
+
+    def search(self, seed: int, passes: int | None) -> region.RegionSearch:
+        """A search of its own."""
+        kinds, area = self.problem.kinds, self.model.area
+        limit = np.array([kind.limit for kind in kinds])
+        ground = _area([ground.outline for ground in self.problem.grounds])
+        capacity = int(min(limit.sum(), CAPACITY_FACTOR * ground / area.min() + 2))
+        complete = self._complete_snapshot if self._pairs else None
+        return region.RegionSearch(self.model, self._families, limit, capacity, seed, passes, self.units, complete)
+
+    def items(self, kept: Snapshot) -> tuple[Item, ...]:
+        """The items of a layout."""
+        return items_of(kept, self.angles_deg, self.problem.kinds)
+
+    def snapshot(self, items: Sequence[Item]) -> Snapshot:
+        """The trial layout of some items."""
+        return snapshot_of(items, self.angles_deg)
+
+    def sound(self, kept: Snapshot) -> Layout:
+        """The layout as it may be handed out."""
+        kinds, grounds = self.problem.kinds, self.problem.grounds
+        items = sound(self.items(kept), kinds, self.problem.gap_mm, grounds)
+        if len(items) < len(kept.kind) and self._pairs:
+            items = complete_families(kinds, items, self._table, self.problem.level, self._allowed)
+        return Layout(items)
+
+    def _complete_snapshot(self, kept: Snapshot) -> Snapshot:
+        # one at a time: `level` may ask prepared shapely geometries, which no two threads may share
+        with self._one_at_a_time:
+            return self.snapshot(complete_families(
+                self.problem.kinds, self.items(kept), self._table, self.problem.level, self._allowed, QUICK))
+
+    def _allowed(self, item: Item, other: Item) -> bool:
+        # a form without a place of its own has no tables to search with
+        angle = int(np.argmin([_between(other.pose.heading_deg, a) for a in self.angles_deg]))
+        if self.model.fit_id[other.kind, angle] == NOT_ALLOWED:
+            return False
+        grounds = self.problem.grounds
+        if grounds[other.kind] is grounds[item.kind]:
+            return True
+        return on_ground(other, self.problem.kinds, grounds, GROUND_TOLERANCE_MM)
+
+
+def _area(parts: Sequence[shapely.Geometry]) -> float:
+    return float(shapely.area(shapely.union_all(parts)))
+
+
 def solve_region(
     problem: RegionProblem, stop: Stop, *, seed: int, workers: int = 2, listener: Listener | None = None,
     store: TableStore | None = None,
 ) -> tuple[Layout, ...]:
-    """Fill a region with as much outline area as found, families complete; distinct good layouts, best first."""
+    """Fill a region with as much outline area as found, families complete; distinct good layouts, best first.
+
+    Where headings lie close together a few of them are searched with; at the end all of them serve to anneal what was
+    found, if there is time to make their tables.
+    """
     clock = Clock(stop)
-    model, angles_deg = build_model(problem.kinds, problem.gap_mm, problem.grounds, SIZE_EXPONENT, store)
-    limit = np.array([kind.limit for kind in problem.kinds])
-    ground = float(shapely.area(shapely.union_all([g.outline for g in problem.grounds])))
-    start_ground = float(shapely.area(shapely.union_all([part for g in problem.grounds for part in g.core])))
-    if limit.sum() == 0 or len(model.form_angle) == 0:
+    store = store or TableStore()
+    few = with_few_headings(problem)
+    stage = _Stage(few, store)
+    if sum(kind.limit for kind in problem.kinds) == 0 or len(stage.model.form_angle) == 0:
         return (Layout(()),)
-    capacity = int(min(limit.sum(), CAPACITY_FACTOR * ground / model.area.min() + 2))
-    units = pair_units(problem.kinds)
-    complete = None
-    if len(units) < len(problem.kinds) or any(len(unit) > 1 for unit in units):
-        table = replacements(problem.kinds)
-
-        one_at_a_time = Lock()
-
-        def allowed(item: Item, other: Item) -> bool:
-            # a form without a place of its own has no tables to search with
-            angle = int(np.argmin([_between(other.pose.heading_deg, a) for a in angles_deg]))
-            if model.fit_id[other.kind, angle] == NOT_ALLOWED:
-                return False
-            if problem.grounds[other.kind] is problem.grounds[item.kind]:
-                return True
-            return on_ground(other, problem.kinds, problem.grounds, GROUND_TOLERANCE_MM)
-
-        def complete(kept: Snapshot) -> Snapshot:
-            items = items_of(kept, angles_deg, problem.kinds)
-            # one at a time: `level` may ask prepared shapely geometries, which no two threads may share
-            with one_at_a_time:
-                items = complete_families(problem.kinds, items, table, problem.level, allowed, QUICK)
-            return snapshot_of(items, angles_deg)
-
-    families = families_of(problem.kinds, problem.grounds)
-    searches = [
-        region.RegionSearch(model, families, limit, capacity, seed * 1009 + w, stop.passes, units, complete)
-        for w in range(searches_of(stop, workers))
-    ]
+    ground = _area([ground.outline for ground in problem.grounds])
+    start_area = region.START_SHARE * _area([part for ground in problem.grounds for part in ground.core])
+    until = clock.elapsed + clock.left_for_search()
+    fine_seconds = FINE_SHARE * (until - clock.elapsed)
+    fine = few is not problem and fine_seconds > 1.5 * clock.elapsed * forms(problem) / forms(few)
+    searched = until - fine_seconds if fine and stop.seconds is not None else until
+    searches = [stage.search(seed * 1009 + w, stop.passes) for w in range(searches_of(stop, workers))]
 
     def tell() -> None:
         if listener is not None:
             best = max(searches, key=lambda search: search.record_area)
             listener(Progress(clock.elapsed, len(best.record.kind), best.record_area / ground))
 
-    until = clock.elapsed + clock.left_for_search()
-
     def work(search: region.RegionSearch) -> None:
-        search.start(region.START_SHARE * start_ground, lambda: until - clock.elapsed)
-        search.explore(lambda: until - clock.elapsed)
+        search.allow(1.0 - FINE_SHARE if fine else 1.0)
+        search.start(start_area, lambda: searched - clock.elapsed)
+        search.explore(lambda: searched - clock.elapsed)
 
-    run_side_by_side(searches, work, clock, until, tell, workers)
-    found = [search.record for search in searches]
-    layouts = []
-    for kept in sorted(found, key=lambda kept: -float(model.area[kept.kind].sum())):
-        items = sound(items_of(kept, angles_deg, problem.kinds), problem.kinds, problem.gap_mm, problem.grounds)
-        if len(items) < len(kept.kind) and complete is not None:
-            items = complete_families(problem.kinds, items, table, problem.level, allowed)
-        layouts.append(Layout(items))
-    return tuple(layouts)
+    def close_up(search: region.RegionSearch) -> None:
+        search.allow(1.0)
+        search.close_up(lambda: until - clock.elapsed)
+
+    run_side_by_side(searches, work, clock, searched, tell, workers)
+    if fine and not stop.cancelled():
+        found = [stage.items(search.record) for search in searches]
+        stage = _Stage(problem, store)
+        searches = [
+            stage.search(seed * 1009 + w, stop.passes).resume(stage.snapshot(items), search)
+            for w, (items, search) in enumerate(zip(found, searches, strict=True))
+        ]
+        run_side_by_side(searches, close_up, clock, until, tell, workers)
+    searches.sort(key=lambda search: -search.record_area)
+    return tuple(stage.sound(search.record) for search in searches)
 
 
 def pair_units(kinds: Sequence[Kind]) -> list[tuple[int, ...]]:

@@ -214,7 +214,7 @@ def test_joined_tables_answer_as_each_alone():
                 assert (depth(tables, at, x, y), inside(tables, at, x, y)) == answer
                 move = move_in if outside[t] else move_out
                 assert move(tables, at, x, y) == move(alone, 0, x, y)
-                assert (move(tables, at, x, y) != (0.0, 0.0)) == (answer[0] > 0.0)
+                assert (np.hypot(*move(tables, at, x, y)) > EXACT) == (answer[0] > EXACT)
 
 
 def test_edges_run_round_every_ring_once():

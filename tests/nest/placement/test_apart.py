@@ -72,16 +72,16 @@ def test_a_layout_said_to_be_parted_is(seed):
 
 
 def test_room_in_many_small_gaps_comes_together():
-    """Five squares with 2 mm between each two: the middle one gives way to one 8 mm longer, by moves of them all."""
-    long = as_ring(((0, 0), (58, 0), (58, 50), (0, 50)))
+    """Five squares with 0.4 mm between each two: the middle one gives way to one 1.6 mm longer, by all."""
+    long = as_ring(((0, 0), (51.6, 0), (51.6, 50), (0, 50)))
     kinds = [kind("square", SQUARE, 9), kind("long", long, 9)]
-    x = [52.0 * i for i in range(5)]
-    model, angles, state, work = laid_out(kinds, [0, 0, 1, 0, 0], x, [0.0] * 5, 50.0, 258.1)
+    x = [50.4 * i for i in range(5)]
+    model, angles, state, work = laid_out(kinds, [0, 0, 1, 0, 0], x, [0.0] * 5, 50.0, 251.62)
     mark(work, 2)
     assert push_apart(model, state, work)
     shapes = outlines(items_of(snapshot(state), angles, kinds), kinds)
     assert overlapping(shapes) == []
-    assert [shape.bounds[0] for shape in shapes] == pytest.approx([0.0, 50.0, 100.0, 158.0, 208.0], abs=0.15)
+    assert [shape.bounds[0] for shape in shapes] == pytest.approx([0.0, 50.0, 100.0, 151.6, 201.6], abs=0.03)
 
 
 def test_overlap_that_cannot_go_is_told():
