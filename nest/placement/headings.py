@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from math import ceil
 
 from nest.placement.problem import Ground, RegionProblem
 
@@ -13,7 +12,11 @@ NEAR_DEG = 1e-3
 
 
 def few_headings(headings_deg: Sequence[float]) -> tuple[int, ...]:
-    """Indices of headings about COARSE_DEG apart, both ends of every run of close ones among them; ascending."""
+    """Indices of headings about COARSE_DEG apart, so that each has one of them no further away than that; ascending.
+
+    In every run of close headings they begin at its first, as far from each other as may be: on an even grid their
+    differences, and with them the tables the search needs, are few.
+    """
     order = sorted(range(len(headings_deg)), key=lambda h: headings_deg[h] % 360.0)
     if len(order) < 3:
         return tuple(sorted(order))
@@ -26,11 +29,15 @@ def few_headings(headings_deg: Sequence[float]) -> tuple[int, ...]:
         count = (following - cut - 1) % len(order) + 1
         run = [(cut + 1 + q) % len(order) for q in range(count)]
         along = [(turned[q] - turned[run[0]]) % 360.0 for q in run]
-        parts = max(1, ceil(along[-1] / COARSE_DEG - NEAR_DEG))
-        for part in range(parts + 1):
-            wanted = along[-1] * part / parts
-            kept.append(order[run[min(range(count), key=lambda q: abs(along[q] - wanted))]])
-    return tuple(sorted(set(kept)))
+        last = 0
+        kept.append(order[run[0]])
+        for q in range(1, count):
+            if q + 1 < count and along[q + 1] - along[last] <= COARSE_DEG + NEAR_DEG:
+                continue
+            if q + 1 < count or along[q] - along[last] > 0.5 * COARSE_DEG:
+                kept.append(order[run[q]])
+                last = q
+    return tuple(sorted(kept))
 
 
 def with_few_headings(problem: RegionProblem) -> RegionProblem:

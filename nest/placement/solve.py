@@ -53,6 +53,10 @@ GROUND_TOLERANCE_MM = 1e-4
 FINE_SHARE = 0.15
 """Share of the search that closes up with all headings, where only few of them were searched with."""
 
+FINE_TABLES, FINE_PASSES = 2.0, 3000
+"""That share must be so many times what their tables are expected to take, and a limit on passes be no less."""
+
+
 
 def items_of(kept: Snapshot, angles_deg: np.ndarray, kinds: Sequence[Kind]) -> tuple[Item, ...]:
     """The items of a trial layout, positions on the coordinate grid, headings from the kinds' own lists."""
@@ -266,7 +270,8 @@ def solve_region(
     start_area = region.START_SHARE * _area([part for ground in problem.grounds for part in ground.core])
     until = clock.elapsed + clock.left_for_search()
     fine_seconds = FINE_SHARE * (until - clock.elapsed)
-    fine = few is not problem and fine_seconds > 1.5 * clock.elapsed * forms(problem) / forms(few)
+    room = fine_seconds > FINE_TABLES * clock.elapsed * forms(problem) / forms(few)
+    fine = few is not problem and room and (stop.passes is None or stop.passes >= FINE_PASSES)
     searched = until - fine_seconds if fine and stop.seconds is not None else until
     searches = [stage.search(seed * 1009 + w, stop.passes) for w in range(searches_of(stop, workers))]
 

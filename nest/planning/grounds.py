@@ -22,6 +22,9 @@ from nest.stock.material import Hide, Roll
 STEP_DEG = 5.0
 """Widest step between headings; half of it doubles the number of shapes the solver prepares."""
 
+FINE_PARTS = 5
+"""Parts of a step in which the solver may close up what it found, if it has the time."""
+
 MOST_HEADINGS = 24
 
 SAFETY_MM = 0.01
@@ -78,12 +81,13 @@ def _within(centre: float, tolerance: float, anchor: float, step: float) -> list
 
 
 def hide_headings(
-    hide: Hide, rules: Sequence[Rules], *, one_way: bool = False, step_deg: float = STEP_DEG
+    hide: Hide, rules: Sequence[Rules], *, one_way: bool = False, step_deg: float = STEP_DEG, fine: bool = False
 ) -> list[tuple[float, ...]]:
     """Headings for each of several styles on one hide, all on one grid.
 
     The step is at most `step_deg` and fits the widest tolerance, but is widened while a style has more than
-    MOST_HEADINGS. Empty for a style that no zone is good enough for.
+    MOST_HEADINGS; where it is not, `fine` headings are one of FINE_PARTS parts of it apart. Empty for a style that no
+    zone is good enough for.
     """
     fit = [fit_zones(hide, rule) for rule in rules]
     zones = max(fit, key=len, default=())
@@ -91,16 +95,20 @@ def hide_headings(
         return [()] * len(rules)
     anchor = max(zones, key=lambda zone: zone.outline.area).stretch_deg + 90.0
     widest = max(rule.tolerance_deg for rule in rules)
-    parts = int(np.ceil(widest / step_deg - 1e-9))
-    while True:
-        step = _grid_step(widest, parts) if parts else step_deg
-        found = [
+    least = parts = int(np.ceil(widest / step_deg - 1e-9))
+
+    def by(step: float) -> list[tuple[float, ...]]:
+        return [
             headings([zone.stretch_deg for zone in mine], rule, one_way=one_way, step_deg=step, anchor_deg=anchor)
             for mine, rule in zip(fit, rules, strict=True)
         ]
+
+    while True:
+        found = by(_grid_step(widest, parts) if parts else step_deg)
         if parts <= 1 or max(map(len, found)) <= MOST_HEADINGS:
-            return found
+            break
         parts -= 1
+    return by(_grid_step(widest, FINE_PARTS * parts)) if fine and parts == least > 0 else found
 
 
 def roll_headings(roll: Roll, rules: Sequence[Rules], *, step_deg: float = STEP_DEG) -> list[tuple[float, ...]]:

@@ -60,7 +60,7 @@ def see_hide(
     """
     rules = {want.style: want.rules if bias else replace(want.rules, bias_leave=False) for want in wants}
     margin = settings.edge_margin_mm
-    found = hide_headings(hide, list(rules.values()), one_way=one_way)
+    found = hide_headings(hide, list(rules.values()), one_way=one_way, fine=True)
     headings_deg = dict(zip(rules, found, strict=True))
     least = min(area(piece.net_outline) for want in wants for piece in want.pieces)
     grounds = {

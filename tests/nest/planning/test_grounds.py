@@ -94,6 +94,22 @@ def test_headings_of_a_hide_differ_by_whole_steps(stretches, tolerance_and_step)
     assert np.allclose(steps, np.round(steps), atol=1e-5)
 
 
+@given(
+    stretches=st.lists(st.integers(60, 120), min_size=1, max_size=5), tolerance=st.sampled_from([0.0, 4.0, 7.0, 10.0]),
+    one_way=st.booleans(),
+)
+def test_fine_headings_hold_the_others(stretches, tolerance, one_way):
+    """Each is allowed by some zone, every coarse one is among them; there are more, unless many were too many."""
+    zones = [zone(f"z{i}", box(100 * i, 0, 100 * i + 100, 500), 1, float(s)) for i, s in enumerate(stretches)]
+    side, rules = hide(zones=zones), Rules(tolerance_deg=tolerance)
+    (coarse,), (fine,) = (hide_headings(side, [rules], one_way=one_way, fine=which) for which in (False, True))
+    assert all(min(abs(f - c) for f in fine) < 1e-6 for c in coarse)
+    for heading in fine:
+        assert any(judge_heading(heading, s, rules, one_way) is not Heading.WRONG for s in stretches)
+    if tolerance and max(stretches) - min(stretches) <= 10:
+        assert len(fine) > 2 * len(coarse)
+
+
 def test_turning_the_stretch_of_a_roll_turns_the_headings():
     """Stretch along the roll instead of over its width turns every heading by 90°."""
     knit = Roll("knit", 500.0, 10.0, 1e4, RollStretch.WIDTH, 90.0, 3)
@@ -173,11 +189,11 @@ def _plan_of(side, rules, one_way, poses, margin):
 @settings(deadline=None, max_examples=60)
 @given(
     side=hides_with_zones(), rules=rules_of_any_kind, one_way=st.booleans(), margin=st.sampled_from([0.0, 3.0]),
-    seed=st.integers(0, 1000), data=st.data(),
+    seed=st.integers(0, 1000), fine=st.booleans(), data=st.data(),
 )
-def test_a_pose_the_grounds_allow_is_never_refused(side, rules, one_way, margin, seed, data):
+def test_a_pose_the_grounds_allow_is_never_refused(side, rules, one_way, margin, seed, fine, data):
     """Whatever lies on the offered ground passes the judge's ground and direction rules (no shared code)."""
-    (found,) = hide_headings(side, [rules], one_way=one_way)
+    (found,) = hide_headings(side, [rules], one_way=one_way, fine=fine)
     if not found:
         return
     index = data.draw(st.integers(0, len(found) - 1))
