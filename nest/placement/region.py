@@ -27,7 +27,7 @@ START_TIME = 0.1
 """Share of the time after which no other start is tried."""
 
 FAILURES = 2
-HOT, COLD = 0.04, 0.004
+HOT, COLD = 0.02, 0.002
 """Temperatures at the start and the end of an annealing, as shares of the mean area of a kind."""
 
 ANNEAL_PASSES = 50
