@@ -1,8 +1,8 @@
 """Quick estimate beside the full placement: leather per pair on invented styles and lots of simulated sides.
 
-    python tests/bench/estimate.py [--first 0] [--lots 20] [--hides 6] [--passes 6000]
+    python tests/bench/estimate.py [--first 0] [--lots 20] [--hides 12] [--passes 6000]
 
-Each lot is one invented style (`edge_model.invented_style`, of other seeds than the model's own) and a few simulated
+Each lot is one invented style (`edge_model.invented_style`, of other seeds than the model's own) and a dozen simulated
 sides, filled one after the other with three sizes; the estimate sees the sides but places nothing. Beside it
 the estimate that knows no more than their mean area and the share of unfit ground. Printed for each lot: the yields and
 the estimates' errors; at the end the distribution of errors.
@@ -68,7 +68,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--lots", type=int, default=20)
-    parser.add_argument("--hides", type=int, default=6)
+    parser.add_argument("--hides", type=int, default=12)
     parser.add_argument("--passes", type=int, default=6000)
     args = parser.parse_args()
     errors = []
