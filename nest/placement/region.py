@@ -77,7 +77,7 @@ class RegionSearch:
 
     `best` is the layout it goes on from, `record` the best so far; with `complete`, which makes the families of a
     layout complete, records have complete families. Kicks insert and remove *units*, tuples of kinds: whole pairs, or
-    single kinds.
+    single kinds. `all_placed` tells that no unit was left to place.
     """
 
     def __init__(
@@ -99,6 +99,7 @@ class RegionSearch:
         self.best = NOTHING
         self.area = 0.0
         self.record, self.record_area = self.best, 0.0
+        self.all_placed = False
         self.complete = complete
         self._passes = passes
         self._units = [(k,) for k in range(len(limit)) if self.limit[k] > 0]
@@ -178,6 +179,7 @@ class RegionSearch:
             self._anneal(left)
             self._go_back()
             if self._some_unit() is None:
+                self.all_placed = True
                 return
             while not self.ended and not self._kick():
                 pass

@@ -290,7 +290,7 @@ def solve_region(
         search.close_up(lambda: until - clock.elapsed)
 
     run_side_by_side(searches, work, clock, searched, tell, workers)
-    if fine and not stop.cancelled():
+    if fine and not stop.cancelled() and not any(search.all_placed for search in searches):
         found = [stage.items(search.record) for search in searches]
         stage = _Stage(problem, store)
         searches = [

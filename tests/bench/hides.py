@@ -1,6 +1,6 @@
 """Invented hides: yield reached by five sizes of one vamp, beside a bound and a reference.
 
-    python tests/bench/hides.py DATA [--only hide1] [--seconds 10 60 300] [--seeds 3] [--step 2.5] [--workers 2]
+    python tests/bench/hides.py DATA [--only hide1] [--seconds 10 60 300] [--seeds 3] [--step 1] [--workers 2]
 
 DATA/hides holds one JSON file a hide. The rule is read strictly: the net outline lies in good zones alone, each
 of which allows the heading, and clear of every flaw; the rough outline lies on the hide and clear of the flaws
@@ -168,7 +168,7 @@ def main() -> int:
     parser.add_argument("--only", nargs="+", default=[], metavar="NAME")
     parser.add_argument("--seconds", nargs="+", type=float, default=[10.0, 60.0, 300.0])
     parser.add_argument("--seeds", type=int, default=3)
-    parser.add_argument("--step", type=float, default=2.5, help="degrees between headings")
+    parser.add_argument("--step", type=float, default=1.0, help="degrees between headings")
     parser.add_argument("--workers", type=int, default=2)
     args = parser.parse_args()
     hides = [read(path) for path in sorted((args.data / "hides").glob("*.json"))]

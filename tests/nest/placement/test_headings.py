@@ -1,5 +1,7 @@
 """Few headings in place of many."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely.affinity
@@ -7,8 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from geometry.precision import as_ring
+from nest.placement import solve
 from nest.placement.gate import faults
 from nest.placement.headings import COARSE_DEG, few_headings, forms, with_few_headings
+from nest.placement.model import build_model
 from nest.placement.problem import Ground, Kind, Limit, RegionProblem
 from nest.placement.solve import FINE_PASSES, solve_region
 
@@ -80,3 +84,14 @@ def test_all_headings_serve_in_the_end():
     assert used - set(with_few_headings(many).kinds[0].headings_deg)
     again = solve_region(many, Limit(passes=FINE_PASSES), seed=3, workers=1)[0]
     assert [item.pose for item in again.items] == [item.pose for item in layout.items]
+
+
+def test_tables_of_all_headings_are_not_made_where_everything_is_placed(monkeypatch):
+    """Two small wedges on a wide sheet: the few headings are all that is made ready."""
+    made = []
+    monkeypatch.setattr(solve, "build_model", lambda kinds, *more: made.append(kinds) or build_model(kinds, *more))
+    many = problem(FINE)
+    few_wanted = replace(many, kinds=(replace(many.kinds[0], limit=2),), grounds=many.grounds[:1])
+    layout = solve_region(few_wanted, Limit(passes=FINE_PASSES), seed=1)[0]
+    assert len(layout.items) == 2
+    assert [len(kinds[0].headings_deg) for kinds in made] == [10]
