@@ -62,7 +62,7 @@ def reached_yield(
 def hide_yield(
     density: float, straight_density: float, unfit_share: float, hide_mm2: float, rough_mm2: float, tolerance_deg: float
 ) -> float:
-    """Return the cutting yield to expect of hides, 0..1; 0 where the hides are too small for the model.
+    """Return the cutting yield to expect of hides, 0..1; 0 where they have less fit ground than a piece.
 
     Parameters
     ----------
@@ -72,7 +72,7 @@ def hide_yield(
     tolerance_deg : largest deviation from *across*
     """
     fit_share = 1.0 - unfit_share
-    if fit_share <= 0.0:
+    if fit_share * hide_mm2 < rough_mm2:
         return 0.0
     edge = EDGE_TERM * (rough_mm2 / (fit_share * hide_mm2)) ** 0.25
     filled = STRAIGHT_REACHED + STRAIGHT_REACHED_PER_DEGREE * (tolerance_deg - USUAL_TOLERANCE_DEG)

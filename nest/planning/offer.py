@@ -63,16 +63,12 @@ def see_hide(
     found = hide_headings(hide, list(rules.values()), one_way=one_way, fine=True)
     headings_deg = dict(zip(rules, found, strict=True))
     least = min(area(piece.net_outline) for want in wants for piece in want.pieces)
-    grounds = {
-        style: Ground(
-            outline_ground(hide, rule, margin),
-            tuple(
-                large_enough(core, least)
-                for core in core_grounds(hide, rule, headings_deg[style], one_way=one_way, margin_mm=margin)
-            ),
-        )
-        for style, rule in rules.items()
-    }
+    grounds = {}
+    for style, rule in rules.items():
+        cores = core_grounds(hide, rule, headings_deg[style], one_way=one_way, margin_mm=margin)
+        # many headings share their ground
+        large = {id(core): large_enough(core, least) for core in {id(core): core for core in cores}.values()}
+        grounds[style] = Ground(outline_ground(hide, rule, margin), tuple(large[id(core)] for core in cores))
     usable = shapely.union_all([fit_ground(hide, rule, margin) for rule in rules.values()])
     return HideGrounds(hide, headings_deg, grounds, class_under(hide), float(usable.area), _better(hide))
 
