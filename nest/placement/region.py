@@ -176,7 +176,7 @@ class RegionSearch:
             self.area = 0.0
         self._go_back()
         while not self.ended:
-            self._anneal(left)
+            self._anneal(left, ANNEAL_PASSES)
             self._go_back()
             if self._some_unit() is None:
                 self.all_placed = True
@@ -197,13 +197,12 @@ class RegionSearch:
             else:
                 failed += 1
 
-    def _anneal(self, left: Callable[[], float], passes: float = ANNEAL_PASSES) -> None:
-        """Anneal the present layout, free of overlap, by passes for each item; go on from what comes out if it is well.
-        """
+    def _anneal(self, left: Callable[[], float], each: float) -> None:
+        """Anneal the present layout, free of overlap, by `each` passes an item; go on from it if it comes out well."""
         state = self.state
         n = int(state.n[0])
         best, area, most = snapshot(state), -np.inf, self._most_area(n)
-        full = passes * n if len(set(self.model.area)) > 1 or self.complete is not None else 0
+        full = each * n if len(set(self.model.area)) > 1 or self.complete is not None else 0
         done, begin = 0, time.monotonic()
         while done < full and area < most * (1.0 - 1e-9) and not self.ended:
             seconds = left()
