@@ -14,7 +14,8 @@ CHILDREN_SIZES = 13
 """English sizes start again after children's 13: adult 1 is the next step."""
 
 _FRACTION_SIGNS = {"½": " 1/2", "⅓": " 1/3", "⅔": " 2/3"}
-_NUMBER = re.compile(r"(\d+)(?:[.,](\d+)|\s+(\d)/(\d))?")
+_NUMBER = re.compile(r"(\d{1,9})(?:[.,](\d{1,9})|\s+(\d)/(\d))?")
+"""No size has more digits than these, and Python does not turn thousands of them into a number."""
 
 
 class SizeError(ValueError):
