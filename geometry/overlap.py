@@ -276,6 +276,16 @@ def _cell_of(tables, t, x, y):
 
 
 @lean
+def _cell_towards(tables, t, x, y):
+    """The place in the frame that is nearest to a point, and the row and index of its cell."""
+    frame = tables.frame
+    bx = min(max(x, frame[t, 0]), frame[t, 2])
+    by = min(max(y, frame[t, 1]), frame[t, 3])
+    r, c = _cell_of(tables, t, bx, by)
+    return bx, by, r, c
+
+
+@lean
 def _odd_in_row(tables, t, r, x, y):
     start, end = tables.row_start[r], tables.row_start[r + np.uint64(1)]
     return _crossings_odd(x, y, tables.edge, tables.place[t, 4], tables.row, start, end)
@@ -336,10 +346,7 @@ def depth_outside(tables, t, x, y, enough=np.inf):
     it is `enough` or more, some value from `enough` to the distance may be returned.
     """
     t = np.uint64(t)
-    frame = tables.frame
-    bx = min(max(x, frame[t, 0]), frame[t, 2])
-    by = min(max(y, frame[t, 1]), frame[t, 3])
-    r, c = _cell_of(tables, t, bx, by)
+    bx, by, r, c = _cell_towards(tables, t, x, y)
     s = tables.cell[c] & 3
     beyond = np.sqrt((x - bx) ** 2 + (y - by) ** 2)
     if s == INSIDE:
@@ -348,7 +355,7 @@ def depth_outside(tables, t, x, y, enough=np.inf):
         if _odd_in_row(tables, t, r, bx, by):
             return beyond
     else:
-        least = beyond + tables.least[c] * frame[t, 6]
+        least = beyond + tables.least[c] * tables.frame[t, 6]
         if least >= enough:
             return least
     return beyond + np.sqrt(_nearest_squared(tables, t, c, bx, by))
@@ -397,10 +404,7 @@ def move_in(tables, t, x, y):
     Within the grid it is the shortest; from beyond it leads to a boundary point near the place where the grid is met.
     """
     t = np.uint64(t)
-    frame = tables.frame
-    bx = min(max(x, frame[t, 0]), frame[t, 2])
-    by = min(max(y, frame[t, 1]), frame[t, 3])
-    r, c = _cell_of(tables, t, bx, by)
+    bx, by, r, c = _cell_towards(tables, t, x, y)
     s = tables.cell[c] & 3
     if s == INSIDE:
         return bx - x, by - y

@@ -199,9 +199,9 @@ class _Stage:
     def __init__(self, problem: RegionProblem, store: TableStore):
         self.problem = problem
         self.model, self.angles_deg = build_model(problem.kinds, problem.gap_mm, problem.grounds, SIZE_EXPONENT, store)
-        self.units = pair_units(problem.kinds)
+        self._units = pair_units(problem.kinds)
         self._families = families_of(problem.kinds, problem.grounds)
-        self._pairs = len(self.units) < len(problem.kinds) or any(len(unit) > 1 for unit in self.units)
+        self._pairs = len(self._units) < len(problem.kinds) or any(len(unit) > 1 for unit in self._units)
         self._table = replacements(problem.kinds) if self._pairs else None
         self._one_at_a_time = Lock()
 
@@ -212,7 +212,7 @@ class _Stage:
         ground = _area([ground.outline for ground in self.problem.grounds])
         capacity = int(min(limit.sum(), CAPACITY_FACTOR * ground / area.min() + 2))
         complete = self._complete_snapshot if self._pairs else None
-        return region.RegionSearch(self.model, self._families, limit, capacity, seed, passes, self.units, complete)
+        return region.RegionSearch(self.model, self._families, limit, capacity, seed, passes, self._units, complete)
 
     def items(self, kept: Snapshot) -> tuple[Item, ...]:
         """The items of a layout."""
