@@ -163,6 +163,9 @@ def solve_strip(
         def explore(search: strip.StripSearch, share: float = (1.0 - COMPRESS_SHARE) * part / rounds) -> None:
             search.allow(share)
             search.explore()
+            if search.at_best and stop.seconds is not None:
+                for other in searches:
+                    other.state.stop[0] = 1
 
         run_side_by_side(searches, explore, clock, started + (explored - started) * part / rounds, tell, workers)
         if stop.cancelled():

@@ -21,6 +21,9 @@ SHRINK = 0.005
 START_DENSITY = 0.65
 SHRINK_LEAST = 0.001
 COMPRESS_FROM, COMPRESS_TO = 5e-4, 1e-5
+SAME = 1e-7
+"""Lengths that differ by no more than this share are one."""
+
 NO_LIMIT = np.zeros(1, np.int64)
 
 
@@ -36,6 +39,18 @@ def used_length(model: Model, kept: Snapshot) -> float:
     return float((kept.x + model.cut_box[kept.kind, kept.angle, 2]).max())
 
 
+def forms_of(model: Model, kind: int) -> np.ndarray:
+    """The angles a kind may have."""
+    return model.form_angle[model.form_start[kind]:model.form_start[kind + 1]]
+
+
+def shortest(model: Model, width: float, demand: np.ndarray) -> float:
+    """A length that no layout can beat: the items' area over the width, or the longest item at its shortest."""
+    length = model.cut_box[:, :, 2] - model.cut_box[:, :, 0]
+    longest = max((float(length[k, forms_of(model, k)].min()) for k in np.flatnonzero(demand)), default=0.0)
+    return max(float((model.area * demand).sum()) / width, longest)
+
+
 def fitting(model: Model, kinds: Sequence[Kind], width: float) -> Model:
     """The model without the forms that are wider than the strip.
 
@@ -47,7 +62,7 @@ def fitting(model: Model, kinds: Sequence[Kind], width: float) -> Model:
     height = model.cut_box[:, :, 3] - model.cut_box[:, :, 1]
     starts, flat, too_wide = [0], [], []
     for k, kind in enumerate(kinds):
-        angles = model.form_angle[model.form_start[k]:model.form_start[k + 1]]
+        angles = forms_of(model, k)
         fits = [a for a in angles if height[k, a] <= width + model.zero]
         if not fits and kind.limit:
             too_wide.append(f"{kind.name} is {height[k, angles].min():.1f} mm wide at its best heading")
@@ -63,7 +78,7 @@ def shelves(model: Model, demand: np.ndarray, width: float) -> Snapshot:
     box = model.form_box
     forms = {}
     for k in np.flatnonzero(demand):
-        angles = model.form_angle[model.form_start[k]:model.form_start[k + 1]]
+        angles = forms_of(model, k)
         forms[int(k)] = int(angles[np.argmin(box[k, angles, 2] - box[k, angles, 0])])
     order = sorted(forms, key=lambda k: box[k, forms[k], 0] - box[k, forms[k], 2])
     kinds, x, y = [], [], []
@@ -93,6 +108,7 @@ class StripSearch:
         self.rng = np.random.default_rng(seed)
         self.best = shelves(model, demand, width)
         self.length = used_length(model, self.best)
+        self.shortest = shortest(model, width, demand)
         self.demand = demand
         self._passes = passes
         self._shrink = SHRINK
@@ -101,9 +117,15 @@ class StripSearch:
         self._failed = 0
 
     @property
+    def at_best(self) -> bool:
+        """Whether nothing shorter is possible."""
+        return self.length <= self.shortest * (1.0 + SAME)
+
+    @property
     def ended(self) -> bool:
-        """Whether the pass limit is reached or a stop was asked for."""
-        return bool(self.state.stop[0]) or self.state.passes[0] >= self.state.passes[1]
+        """Whether nothing shorter is possible, the pass limit is reached or a stop was asked for."""
+        done, most = self.state.passes
+        return self.at_best or bool(self.state.stop[0]) or done >= most
 
     def allow(self, share: float) -> None:
         """Let the search use this share of its passes."""
@@ -186,7 +208,7 @@ class StripSearch:
     def _scatter(self, kinds: np.ndarray) -> None:
         angle = np.empty(len(kinds), np.int64)
         for i, k in enumerate(kinds):
-            angle[i] = self.rng.choice(self.model.form_angle[self.model.form_start[k]:self.model.form_start[k + 1]])
+            angle[i] = self.rng.choice(forms_of(self.model, k))
         low, high = self.model.bounds[kinds, angle, :2].T, self.model.bounds[kinds, angle, 2:].T
         x, y = low + self.rng.random((2, len(kinds))) * (high - low)
         restore(self.state, Snapshot(kinds, angle, x, y))
@@ -194,6 +216,7 @@ class StripSearch:
     def _shrink_to(self, length: float) -> None:
         """Set a new length; what lies right of a random line moves left by the difference."""
         restore(self.state, self.best)
+        length = max(length, self.shortest)
         self._bound(length)
         n = self.state.n[0]
         line = self.rng.random() * self.length
@@ -223,7 +246,6 @@ class StripSearch:
         cj = np.array((state.x[j], state.y[j])) + box[state.kind[j], state.angle[j]].reshape(2, 2).mean(axis=0)
         for p, centre in ((i, cj), (j, ci)):
             k = state.kind[p]
-            first, end = self.model.form_start[k], self.model.form_start[k + 1]
-            state.angle[p] = self.rng.choice(self.model.form_angle[first:end])
+            state.angle[p] = self.rng.choice(forms_of(self.model, k))
             state.x[p], state.y[p] = centre - box[k, state.angle[p]].reshape(2, 2).mean(axis=0)
         self._pull_in()

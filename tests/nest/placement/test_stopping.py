@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 import shapely
 from layout_judge import counts, outlines, overlapping
-from tiny_problems import ELL, QUARTERS, filled, kind, left_and_right, mixed_strip
+from tiny_problems import ELL, HALF_TURN, QUARTERS, TRIANGLE, filled, kind, left_and_right, mixed_strip
 
-from nest.placement.problem import Limit
+from nest.placement.problem import Limit, StripProblem
 from nest.placement.solve import solve_region, solve_strip
 
 AT_ONCE_SECONDS = 5.0
@@ -40,6 +40,25 @@ def test_a_strip_cancelled_at_once_still_has_every_item():
     assert time.monotonic() - begin < AT_ONCE_SECONDS
     assert counts(layout, problem.kinds) == [k.limit for k in problem.kinds]
     assert overlapping(outlines(layout.items, problem.kinds)) == []
+
+
+@pytest.mark.parametrize(
+    ("one", "width", "length"),
+    [(kind("ell", ELL, 1, QUARTERS), 60.0, 60.0), (kind("triangle", TRIANGLE, 2, HALF_TURN), 40.0, 60.0)],
+    ids=["as long as its longest piece", "filled whole"],
+)
+def test_a_strip_that_cannot_be_shorter_ends_the_search(one, width, length):
+    """With an hour to go nobody has to ask it to stop."""
+    asked, stopped = count(1), []
+
+    def after_a_while() -> bool:
+        if next(asked) > 200:
+            stopped.append(True)
+        return bool(stopped)
+
+    layout = solve_strip(StripProblem((one,), width), Limit(seconds=3600.0, cancel=after_a_while), seed=1)
+    assert not stopped
+    assert layout.length_mm == pytest.approx(length, abs=1e-3)
 
 
 @pytest.mark.parametrize("kinds", [(kind("ell", ELL, 1000, QUARTERS),), left_and_right(1000)], ids=["free", "pairs"])
