@@ -4,10 +4,10 @@ Leather for a pair is that of `nest.perpair.use`, to the last digit what `nest.e
 the edge model for the hides in stock, else for mean area and unfit ground as the leather states them, else of usual
 sides. Its price is the mean of the hides in stock, by their measured area, or the leather's own.
 
-Reinforcement for a pair: its parallelogram ÷ usable width of the roll, with end losses as of one ply as long as the
-roll; rows on the roll, as `nest.estimate` counts them, would jump where a millimetre changes how many lie side by side,
-and what-ifs price millimetres. Cutting: cut lines at the table's speed and one lift of the tool a piece, one ply deep,
-without travel.
+Reinforcement for a pair: its parallelogram, without half turns off a one-way roll, ÷ usable width of the roll, with end
+losses as of one ply as long as the roll; rows on the roll, as `nest.estimate` counts them, would jump where a
+millimetre changes how many lie side by side, and what-ifs price millimetres. Cutting: cut lines at the table's speed
+and one lift of the tool a piece, one ply deep, without travel.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -173,7 +173,8 @@ def _pair(
     cut, cuts = 2.0 * float(edge_lengths(vamp.cut_outline).sum()), 2
     held_backing = length = 0.0
     if backing is not None and roll is not None:
-        held_backing = cell(backing.cut_outline, job.settings.roll_gap_mm)[0]
+        turned, straight = cell(backing.cut_outline, job.settings.roll_gap_mm)
+        held_backing = straight if roll.one_way else min(turned, straight)
         length = held_backing / roll.usable_width_mm
         length *= roll.length_mm / (roll.length_mm - 2.0 * roll.end_loss_mm)
         cut, cuts = cut + 2.0 * float(edge_lengths(backing.cut_outline).sum()), 4

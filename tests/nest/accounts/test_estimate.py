@@ -66,6 +66,16 @@ def test_leather_is_that_of_the_quick_estimate():
     assert found == quick_estimate(one_way).sizes[0].leather.material_mm2
 
 
+def test_reinforcement_off_a_one_way_roll_has_no_half_turns():
+    """A lattice with half turns that takes a third less serves a roll without a way, not one with one."""
+    plain, one_way = bare(), bare(rolls=(replace(roll(), one_way=True),))
+    free, bound = (
+        pair_estimates(one, one.styles[0], ["38"], lambda ring, gap: (6e4, 9e4))[0] for one in (plain, one_way)
+    )
+    assert (free.backing_mm2, bound.backing_mm2) == (6e4, 9e4)
+    assert bound.roll_mm == pytest.approx(1.5 * free.roll_mm)
+
+
 def test_hides_too_small_are_refused():
     """Hides smaller than the edge takes leave nothing to cost; the remedy is to place."""
     tiny = replace(BOUNDLESS, mean_hide_mm2=3e3)
