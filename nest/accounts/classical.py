@@ -50,7 +50,7 @@ class Estimate:
 
 
 def parallelogram_mm2(measure: Measure) -> float:
-    """Area of the parallelogram that holds one pair in its best double lattice under the gap, mm²."""
+    """Area of the parallelogram that holds one pair in its best lattice under the gap, mm²."""
     return 2.0 * measure.rough_mm2 / measure.density
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from geometry.lattice import densest_double_lattice
+from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.nofit import inner_fit_polygon
 from nest.accounts.areas import AreaAccount, MaterialUse, Measure, hide_use, lay_use, measure
 from nest.accounts.classical import Estimate, estimates
@@ -48,9 +48,15 @@ class Accounts:
 
 
 def account(
-    plan: Plan, *, lattice: Lattice = densest_double_lattice, inner_fit: InnerFit = inner_fit_polygon
+    plan: Plan,
+    *,
+    lattice: Lattice = densest_double_lattice,
+    straight: Lattice = densest_translation_lattice,
+    inner_fit: InnerFit = inner_fit_polygon,
 ) -> Accounts:
     """Account for a plan that has passed its checks.
+
+    lattice, straight : what pieces interlock in, on one-way goods without half turns.
 
     Raises
     ------
@@ -58,7 +64,7 @@ def account(
         If the plan names a hide, roll, leather or piece that it does not hold.
     """
     try:
-        measures = _measures(plan, lattice)
+        measures = _measures(plan, lattice, straight)
         hides, rolls = {one.hide_id: one for one in plan.hides}, {one.roll_id: one for one in plan.rolls}
         uses = []
         for layout in plan.layouts:
@@ -87,8 +93,12 @@ def account(
     )
 
 
-def _measures(plan: Plan, lattice: Lattice) -> dict[str, Measure]:
+def _measures(plan: Plan, lattice: Lattice, straight: Lattice) -> dict[str, Measure]:
     """Measures of every piece that is placed; a right piece interlocks as its left one does."""
+    leathers = {one.name for one in plan.leathers if one.one_way}
+    rolls = {one.roll_id for one in plan.rolls if one.one_way}
+    one_way = {(style.name, Role.VAMP) for style in plan.styles if style.leather in leathers}
+    one_way |= {(style.name, Role.REINFORCEMENT) for style in plan.styles if style.roll in rolls}
     pieces = {piece.piece_id: piece for piece in plan.pieces}
     placed = dict.fromkeys(one.piece_id for group in (*plan.layouts, *plan.lays) for one in group.placed)
     gaps = {Role.VAMP: plan.settings.hide_gap_mm, Role.REINFORCEMENT: plan.settings.roll_gap_mm}
@@ -97,7 +107,8 @@ def _measures(plan: Plan, lattice: Lattice) -> dict[str, Measure]:
     for piece in (pieces[piece_id] for piece_id in placed):
         key = piece.style, piece.size, piece.role
         if key not in densities:
-            densities[key] = float(lattice(np.asarray(piece.cut_outline), gap=gaps[piece.role]).density)
+            densest = straight if (piece.style, piece.role) in one_way else lattice
+            densities[key] = float(densest(np.asarray(piece.cut_outline), gap=gaps[piece.role]).density)
         measures[piece.piece_id] = measure(piece, densities[key])
     return measures
 
@@ -110,9 +121,6 @@ def _notes(plan: Plan, uses: list[MaterialUse], trim: tuple[TrimCost, ...]) -> t
             f"On {', '.join(capped)} the cuts leave less than each size's best lattice would: interlock waste is "
             "capped by what is left."
         )
-    one_way = [leather.name for leather in plan.leathers if leather.one_way]
-    if one_way:
-        notes.append(f"{', '.join(one_way)} is one-way; interlock waste still reckons with half turns.")
     lacking = sorted({row.style for row in trim if row.style and row.avoidable is None})
     if lacking:
         notes.append(f"The avoidable trim-off of {', '.join(lacking)} is not known: the plan holds no templates.")

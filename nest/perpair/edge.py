@@ -13,14 +13,14 @@ waste.
 The straight density is that of the best lattice by translations alone: it tells better than the double lattice how well
 several sizes at several headings go together.
 
-All were fitted by `tests/bench/edge_model.py` on 131 simulated sides (`nest.stock.distribution.SIDES` with means drawn
-from 0.9 to 2.6 m²), each filled by a placement of 6000 search passes of each of two workers (about 3 s) with three
-sizes of a vamp of 2.1 to 4.7 dm², stretched at random from two outlines, under a tolerance of 5, 10 or 15°; fit share
-0.25 to 0.87, hide ÷ piece 26 to 119. One more side, fit for six pieces and holding two, is left out. Left out of its
-own fit, the yield of a single side is met with a root mean square error of 3.1 % where its reach is known, of 5.7 % by
-figures alone, at worst 15 and 37 %: pieces come in pairs, and a side holds about a dozen of these. The textbook's own
-figure, interlock yield less 39 points ÷ ⁴√(hide ÷ piece) (from memory), promises 12 % more yield than these placements
-reach, and scatters by 8 %.
+All were fitted by `tests/bench/edge_model.py` on 131 simulated sides (`nest.stock.distribution.SIDES` with means
+drawn from 0.9 to 2.6 m²), each filled by a placement with three sizes of a vamp of 2.1 to 4.7 dm², stretched at
+random from two outlines, under a tolerance of 5, 10 or 15°; 250 search passes of each of two workers for every vamp
+that the fit ground holds by area, some 6 s a side with all it takes; fit share 0.25 to 0.87, hide ÷ piece 26 to 119.
+One more side, fit for six pieces and holding two, is left out. Left out of its own fit, the yield of a single side is
+met with a root mean square error of 3.1 % where its reach is known, of 5.3 % by figures alone, at worst 16 and 37 %:
+pieces come in pairs, and a side holds about a dozen of these. The textbook's own figure, interlock yield less 39
+points ÷ ⁴√(hide ÷ piece) (from memory), promises 11 % more yield than these placements reach, and scatters by 8 %.
 """
 
 from nest.perpair.reach import Reach
@@ -30,15 +30,15 @@ USUAL_TOLERANCE_DEG = 10.0
 FEW_PIECES = 8.0
 """Where fit ground is less than so many times the piece, an estimate says little: one pair more or less decides."""
 
-REACH_FILLED, REACH_FILLED_PER_DEGREE = 0.8414, 0.0010
-EDGE_LOSS = 0.0566
-PLAY_GAIN = 0.0822
+REACH_FILLED, REACH_FILLED_PER_DEGREE = 0.8864, 0.0008
+EDGE_LOSS = 0.0935
+PLAY_GAIN = 0.0676
 REACH_ERROR_PERCENT = 3.1
 
-STRAIGHT_REACHED, STRAIGHT_REACHED_PER_DEGREE = 1.0227, 0.0036
-EDGE_TERM = 0.5744
-TRIM_ON_UNFIT = 0.1621
-FIGURES_ERROR_PERCENT = 5.7
+STRAIGHT_REACHED, STRAIGHT_REACHED_PER_DEGREE = 1.0876, 0.0035
+EDGE_TERM = 0.7020
+TRIM_ON_UNFIT = 0.1625
+FIGURES_ERROR_PERCENT = 5.3
 
 
 def reached_yield(

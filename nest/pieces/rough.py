@@ -120,7 +120,7 @@ def _falling(distance: np.ndarray, reach: float) -> np.ndarray:
     """Half a cosine wave from 1 at no distance to 0 at `reach` and beyond."""
     if reach <= 0.0:
         return (distance == 0.0).astype(float)
-    return 0.5 + 0.5 * np.cos(np.pi * np.clip(distance / reach, 0.0, 1.0))
+    return 0.5 + 0.5 * np.cos(np.pi * (np.clip(distance, 0.0, reach) / reach))
 
 
 @dataclass(frozen=True, slots=True)

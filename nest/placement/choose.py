@@ -4,7 +4,7 @@ An item may be replaced by any kind whose outline and core fit inside its own: s
 touch another item, so the choice is a pure selection, solved exactly with CP-SAT.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
 
 import numpy as np
@@ -56,6 +56,8 @@ def complete_families(
     A family is complete when, at each level, as many items of side -1 as of side +1 remain, or an
     even number of side 0. Limits of the kinds hold. `allowed` is asked of every item and its replacement.
     """
+    if _is_complete(kinds, items, level):  # a replacement is never larger
+        return tuple(items)
     model = cp_model.CpModel()
     area = [shapely.Polygon(kind.outline).area for kind in kinds]
     sides = defaultdict(list)
@@ -100,4 +102,18 @@ def complete_families(
         for item, choice in zip(items, options, strict=True)
         for var, c in choice
         if solver.value(var)
+    )
+
+
+def _is_complete(kinds: Sequence[Kind], items: Sequence[Item], level: Callable[[int, Pose], int] | None) -> bool:
+    """Whether every item has its partner, and no kind more items than its limit."""
+    if any(number > kinds[k].limit for k, number in Counter(item.kind for item in items).items()):
+        return False
+    sides = Counter(
+        (kinds[item.kind].family, 0 if level is None else level(item.kind, item.pose), kinds[item.kind].side)
+        for item in items if kinds[item.kind].family
+    )
+    return all(
+        number % 2 == 0 if side == 0 else number == sides[family, at, -side]
+        for (family, at, side), number in sides.items()
     )

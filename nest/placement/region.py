@@ -220,10 +220,14 @@ class RegionSearch:
 
     def _consider(self, kept: Snapshot) -> None:
         """Go on from a layout unless it is much worse than the one gone on from; note what is the best."""
-        if self.complete is not None:
-            kept = self.complete(kept)
         area = float(self.model.area[kept.kind].sum())
-        if area >= self.area * (1.0 - THRESHOLD * self.rng.random()):
+        least = self.area * (1.0 - THRESHOLD * self.rng.random())
+        if self.complete is not None:
+            if area < min(least, self.record_area):  # completing families takes area, it never adds any
+                return
+            kept = self.complete(kept)
+            area = float(self.model.area[kept.kind].sum())
+        if area >= least:
             self.best, self.area = kept, area
         self._note(kept, area)
 

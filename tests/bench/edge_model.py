@@ -1,17 +1,20 @@
 """Second waste: fit the edge model of `nest.perpair.edge` on simulated hides filled with short placements.
 
-    python tests/bench/edge_model.py place ROWS.jsonl [--first 0] [--count 8] [--passes 6000]
+    python tests/bench/edge_model.py place ROWS.jsonl [--first 0] [--count 8] [--passes 250]
     python tests/bench/edge_model.py fit ROWS.jsonl
 
 `place` draws invented styles (the demo's two templates, stretched at random) and one simulated side each, fills it,
-and appends a line to ROWS; sample i is the same whenever it is drawn, so a long series can be made in parts. `fit`
-prints the coefficients of several forms of the model beside each other, each with its error on samples left
-out of its fit one at a time; sides whose ground holds next to nothing are left out altogether.
+and appends a line to ROWS; sample i is the same whenever it is drawn, so a long series can be made in parts. Search
+passes are in proportion to the vamps that a side's fit ground holds by area, so that small vamps on a large side
+come as near to a full placement as large ones on a small side. `fit` prints the coefficients of several forms of the
+model beside each other, each with its error on samples left out of its fit one at a time; sides whose ground holds
+next to nothing are left out altogether.
 """
 
 import argparse
 import json
 import sys
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -30,8 +33,8 @@ from nest.pieces.piece import Foot, Role
 from nest.placement.problem import Limit
 from nest.placement.solve import solve_region
 from nest.planning.fill import limits_for
-from nest.planning.offer import make_offer, see_hide
-from nest.planning.wants import vamp_wants
+from nest.planning.offer import HideGrounds, make_offer, see_hide
+from nest.planning.wants import Want, vamp_wants
 from nest.stock.distribution import SIDES
 from nest.stock.simulate import simulate_hides
 
@@ -53,7 +56,13 @@ def invented_style(rng: np.random.Generator) -> Style:
     return replace(style, name="invented", templates=templates, rules=rules)
 
 
-def sample(number: int, passes: int) -> dict:
+def passes_on(seen: HideGrounds, wants: Sequence[Want], each: int) -> int:
+    """Search passes on one side: `each` for every vamp that its fit ground holds by area."""
+    rough = np.mean([want.area_mm2 / len(want.pieces) for want in wants])
+    return max(1, round(each * seen.usable_mm2 / rough))
+
+
+def sample(number: int, each: int) -> dict:
     """Fill one simulated side with one invented style."""
     rng = np.random.default_rng((20, number))
     style = invented_style(rng)
@@ -67,6 +76,7 @@ def sample(number: int, passes: int) -> dict:
     seen = see_hide(hide, wants, settings, one_way=False)
     limits = limits_for(wants, [want.count for want in wants], seen.usable_mm2)
     offer = make_offer(seen, wants, limits, settings.hide_gap_mm)
+    passes = passes_on(seen, wants, each)
     layout = solve_region(offer.problem, Limit(passes=passes), seed=number)[0]
     rough = [area(offer.problem.kinds[item.kind].outline) for item in layout.items]
     vamps = [piece for piece in pieces if piece.role is Role.VAMP and piece.foot is not Foot.RIGHT]
@@ -145,7 +155,7 @@ def fit(args) -> int:
     density = np.array([row["density"] for row in rows])
     found = np.array([row["yield"] for row in rows])
     ratio = np.array([row["hide_mm2"] / row["rough_mm2"] for row in rows])
-    print(f"{len(rows)} samples of {rows[0]['passes']} passes: hides {min(r['hide_mm2'] for r in rows) / 1e6:.2f} to "
+    print(f"{len(rows)} samples: hides {min(r['hide_mm2'] for r in rows) / 1e6:.2f} to "
           f"{max(r['hide_mm2'] for r in rows) / 1e6:.2f} m², rough {min(r['rough_mm2'] for r in rows) / 1e4:.1f} to "
           f"{max(r['rough_mm2'] for r in rows) / 1e4:.1f} dm², fit share {share.min():.2f} to {share.max():.2f}, "
           f"W {ratio.min():.0f} to {ratio.max():.0f}")
@@ -176,7 +186,7 @@ def main() -> int:
     placing.add_argument("rows", type=Path)
     placing.add_argument("--first", type=int, default=0)
     placing.add_argument("--count", type=int, default=8)
-    placing.add_argument("--passes", type=int, default=6000, help="search passes of each of two workers")
+    placing.add_argument("--passes", type=int, default=250, help="search passes of each of two workers for each vamp")
     placing.set_defaults(run=place)
     fitting = commands.add_parser("fit")
     fitting.add_argument("rows", type=Path)

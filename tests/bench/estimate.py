@@ -1,6 +1,6 @@
 """Quick estimate beside the full placement: leather per pair on invented styles and lots of simulated sides.
 
-    python tests/bench/estimate.py [--first 0] [--lots 20] [--hides 12] [--passes 6000]
+    python tests/bench/estimate.py [--first 0] [--lots 20] [--hides 12] [--passes 250]
 
 Each lot is one invented style (`edge_model.invented_style`, of other seeds than the model's own) and a dozen simulated
 sides, filled one after the other with three sizes; the estimate sees the sides but places nothing. Beside it
@@ -17,7 +17,7 @@ import numpy as np
 
 sys.path.append(str(Path(__file__).parent))
 
-from edge_model import PLENTY, SIZES, invented_style
+from edge_model import PLENTY, SIZES, invented_style, passes_on
 
 from geometry.polygon import area
 from nest.job.job import Settings
@@ -36,7 +36,7 @@ from nest.stock.material import Leather
 from nest.stock.simulate import simulate_hides
 
 
-def one_lot(number: int, count: int, passes: int) -> tuple[float, float, float]:
+def one_lot(number: int, count: int, each: int) -> tuple[float, float, float]:
     """Yield placed, estimated from the sides and from figures alone, of one lot."""
     rng = np.random.default_rng((77, number))
     style, settings = invented_style(rng), Settings()
@@ -51,7 +51,7 @@ def one_lot(number: int, count: int, passes: int) -> tuple[float, float, float]:
         seen = see_hide(hide, wants, settings, one_way=False)
         offer = make_offer(seen, wants, limits_for(wants, [want.count for want in wants], seen.usable_mm2),
                            settings.hide_gap_mm)
-        layout = solve_region(offer.problem, Limit(passes=passes), seed=number)[0]
+        layout = solve_region(offer.problem, Limit(passes=passes_on(seen, wants, each)), seed=number)[0]
         placed += sum(area(offer.problem.kinds[item.kind].outline) for item in layout.items)
     vamps = [piece for piece in pieces if piece.role is Role.VAMP and piece.foot is not Foot.RIGHT]
     leather = Leather(style.leather, 0, "m2")
@@ -69,7 +69,7 @@ def main() -> int:
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--lots", type=int, default=20)
     parser.add_argument("--hides", type=int, default=12)
-    parser.add_argument("--passes", type=int, default=6000)
+    parser.add_argument("--passes", type=int, default=250)
     args = parser.parse_args()
     errors = []
     print(f"{'lot':>4}{'placed %':>10}{'estimated %':>13}{'leather error %':>17}{'from figures %':>16}{'error %':>9}")

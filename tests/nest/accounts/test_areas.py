@@ -1,6 +1,7 @@
 """The five-part account, yields and consumption of rectangles, every figure worked out by hand."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 import shapely
@@ -145,6 +146,24 @@ def test_the_real_lattice_gives_the_same():
     # The gap may come out half a percent too wide: 1.005 mm takes 350.7 and 310.5 mm².
     assert 4 * 349.0 - 1e-3 <= real.uses[0].account.interlock_mm2 <= 4 * 350.8
     assert 4 * 309.0 - 1e-3 <= real.uses[1].account.interlock_mm2 <= 4 * 310.6
+
+
+def test_one_way_goods_interlock_without_half_turns():
+    """An outline that fills nine tenths with half turns and half without: on goods with a way the half counts."""
+    plan = box_plan()
+    leathers = tuple(replace(one, one_way=True) for one in plan.leathers)
+    rolls = tuple(replace(one, one_way=True) for one in plan.rolls)
+    found = {}
+    for name, changes in {"free": {}, "leather": {"leathers": leathers}, "roll": {"rolls": rolls}}.items():
+        accounts = account(
+            box_plan(**changes),
+            lattice=lambda ring, gap: SimpleNamespace(density=0.9),
+            straight=lambda ring, gap: SimpleNamespace(density=0.5),
+        )
+        found[name] = [round(use.account.interlock_mm2 / use.account.rough_mm2, 6) for use in accounts.uses]
+    assert found["free"] == [pytest.approx(1 / 0.9 - 1, abs=1e-6)] * 2
+    assert found["leather"] == [1.0, found["free"][1]]
+    assert found["roll"][0] == found["free"][0] and found["roll"][1] > 3.0 * found["free"][1]
 
 
 def test_empty_layouts_are_left_out():

@@ -1,5 +1,6 @@
 """Which items to keep: against trying every choice, and replacements against shapely."""
 
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -88,6 +89,10 @@ def test_what_is_complete_stays_as_it_is():
     kinds = left_and_right(9)
     items = tuple(Item(k % 2, Pose(100.1 * k, 0.3, 180.0 * (k // 2 % 2))) for k in range(6))
     assert complete_families(kinds, items, replacements(kinds)) == items
+    # nothing needs replacing, so there is nothing to choose from
+    assert complete_families(kinds, items, {}) == items
+    scarce = tuple(replace(one, limit=0) for one in kinds)
+    assert complete_families(scarce, items, replacements(kinds)) == ()
 
 
 def test_an_odd_item_becomes_a_smaller_one_rather_than_nothing():
