@@ -84,6 +84,8 @@ def main() -> int:
     print(f"{pairs} pairs over {args.hides} hides: {len(reached)} opened in {took:.0f} s, "
           f"{'checks passed' if verdict.ok else 'WRONG'}, {words}; "
           f"mean yield of the {len(full)} used up {100 * np.mean([reached[hide] for hide in full]):.2f} %", flush=True)
+    for one in verdict.wrong:
+        print(f"  {one.sentence}", flush=True)
     step = max(1, len(full) // args.sample) if args.sample else 1
     chosen, engine, gains = full[::step][: args.sample or None], Engine.fresh(), []
     for index, hide in enumerate(chosen):
