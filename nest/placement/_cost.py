@@ -51,6 +51,11 @@ class Model(NamedTuple):
     """Depth that counts as none, mm."""
 
 
+def angles_of(model: Model, kind: int) -> np.ndarray:
+    """Indices of the angles a kind may have."""
+    return model.form_angle[model.form_start[kind]:model.form_start[kind + 1]]
+
+
 class State(NamedTuple):
     """A trial layout; `n[0]` pieces are in use, arrays have room for more."""
 

@@ -12,7 +12,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from geometry.compiled import lean
-from nest.placement._cost import NOT_ALLOWED, Model, depths, put, put_all
+from nest.placement._cost import NOT_ALLOWED, Model, angles_of, depths, put, put_all
 from nest.placement._poses import best_pose, grow
 from nest.placement.anneal import anneal
 from nest.placement.families import Families, left_over
@@ -265,7 +265,7 @@ class RegionSearch:
         moved = [(state.x[q], state.y[q]) for q in places]
         for i, (x, y) in zip(window, moved, strict=True):
             k = state.kind[i]
-            a = self.rng.choice(self.model.form_angle[self.model.form_start[k]:self.model.form_start[k + 1]])
+            a = self.rng.choice(angles_of(self.model, k))
             put(self.model, state, i, k, a, x + spread * self.rng.normal(), y + spread * self.rng.normal())
 
     def _drop_overlapped(self) -> None:

@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from nest.placement._cost import Model
+from nest.placement._cost import Model, angles_of
 from nest.placement.problem import Kind
 from nest.placement.separate import separate
 from nest.placement.state import Snapshot, new_state, restore, snapshot
@@ -39,15 +39,10 @@ def used_length(model: Model, kept: Snapshot) -> float:
     return float((kept.x + model.cut_box[kept.kind, kept.angle, 2]).max())
 
 
-def forms_of(model: Model, kind: int) -> np.ndarray:
-    """The angles a kind may have."""
-    return model.form_angle[model.form_start[kind]:model.form_start[kind + 1]]
-
-
 def shortest(model: Model, width: float, demand: np.ndarray) -> float:
     """A length that no layout can beat: the items' area over the width, or the longest item at its shortest."""
     length = model.cut_box[:, :, 2] - model.cut_box[:, :, 0]
-    longest = max((float(length[k, forms_of(model, k)].min()) for k in np.flatnonzero(demand)), default=0.0)
+    longest = max((float(length[k, angles_of(model, k)].min()) for k in np.flatnonzero(demand)), default=0.0)
     return max(float((model.area * demand).sum()) / width, longest)
 
 
@@ -62,7 +57,7 @@ def fitting(model: Model, kinds: Sequence[Kind], width: float) -> Model:
     height = model.cut_box[:, :, 3] - model.cut_box[:, :, 1]
     starts, flat, too_wide = [0], [], []
     for k, kind in enumerate(kinds):
-        angles = forms_of(model, k)
+        angles = angles_of(model, k)
         fits = [a for a in angles if height[k, a] <= width + model.zero]
         if not fits and kind.limit:
             too_wide.append(f"{kind.name} is {height[k, angles].min():.1f} mm wide at its best heading")
@@ -78,7 +73,7 @@ def shelves(model: Model, demand: np.ndarray, width: float) -> Snapshot:
     box = model.form_box
     forms = {}
     for k in np.flatnonzero(demand):
-        angles = forms_of(model, k)
+        angles = angles_of(model, k)
         forms[int(k)] = int(angles[np.argmin(box[k, angles, 2] - box[k, angles, 0])])
     order = sorted(forms, key=lambda k: box[k, forms[k], 0] - box[k, forms[k], 2])
     kinds, x, y = [], [], []
@@ -208,7 +203,7 @@ class StripSearch:
     def _scatter(self, kinds: np.ndarray) -> None:
         angle = np.empty(len(kinds), np.int64)
         for i, k in enumerate(kinds):
-            angle[i] = self.rng.choice(forms_of(self.model, k))
+            angle[i] = self.rng.choice(angles_of(self.model, k))
         low, high = self.model.bounds[kinds, angle, :2].T, self.model.bounds[kinds, angle, 2:].T
         x, y = low + self.rng.random((2, len(kinds))) * (high - low)
         restore(self.state, Snapshot(kinds, angle, x, y))
@@ -246,6 +241,6 @@ class StripSearch:
         cj = np.array((state.x[j], state.y[j])) + box[state.kind[j], state.angle[j]].reshape(2, 2).mean(axis=0)
         for p, centre in ((i, cj), (j, ci)):
             k = state.kind[p]
-            state.angle[p] = self.rng.choice(forms_of(self.model, k))
+            state.angle[p] = self.rng.choice(angles_of(self.model, k))
             state.x[p], state.y[p] = centre - box[k, state.angle[p]].reshape(2, 2).mean(axis=0)
         self._pull_in()
