@@ -26,9 +26,16 @@ def thin(ring: np.ndarray, tolerance: float) -> np.ndarray:
     """
     if tolerance <= 0.0:
         return as_ring(ring)
-    # The method never drops the point it starts from, so let that be one that counts: the furthest out.
+    # The point a ring starts from is dropped last, and only its own distance is asked then: those dropped before it may
+    # come to lie further off. So let it be one that counts, the furthest out; if it goes all the same, ask for less.
     first = int(np.argmax(np.hypot(*(np.asarray(ring) - np.mean(ring, axis=0)).T)))
-    return ring_of(polygon(np.roll(ring, -first, axis=0)).simplify(tolerance, preserve_topology=True))
+    whole = polygon(np.roll(ring, -first, axis=0))
+    thinned = whole.simplify(tolerance)
+    asked = tolerance
+    while shapely.hausdorff_distance(thinned.exterior, whole.exterior) > tolerance * (1.0 + 1e-9):
+        asked *= 0.5
+        thinned = whole.simplify(asked)
+    return ring_of(thinned)
 
 
 def thin_outwards(ring: np.ndarray, tolerance: float) -> np.ndarray:

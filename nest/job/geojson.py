@@ -13,7 +13,6 @@ who agree on it): in millimetres, unless its member "unit" or the job says other
 import json
 from collections.abc import Iterator
 from itertools import pairwise
-from math import isfinite
 
 import numpy as np
 import shapely
@@ -120,7 +119,7 @@ def _points(data, least: int, scale: float) -> np.ndarray:
     """Positions as an (n, 2) array without repeats, times `scale`; heights are passed over."""
     sound = isinstance(data, list) and len(data) >= least and all(
         isinstance(point, list) and len(point) in (2, 3)
-        and all(type(x) in (int, float) and isfinite(x) and abs(x) * scale <= LARGEST_COORDINATE for x in point)
+        and all(type(x) in (int, float) and abs(x) <= LARGEST_COORDINATE / scale for x in point)
         for point in data
     )
     if not sound:
@@ -140,7 +139,7 @@ def _zone_words(properties: dict) -> str:
         raise _Fault("a name of plain text", hidden)
     if type(quality) is not int or not 1 <= quality <= 99:
         raise _Fault("the property class: a whole number from 1 to 99", clipped(quality))
-    if type(stretch) not in (int, float) or not isfinite(stretch) or abs(stretch) > 360.0:
+    if type(stretch) not in (int, float) or not abs(stretch) <= 360.0:
         raise _Fault("the property stretch_deg: an angle", clipped(stretch))
     return f"{name.strip()} class {quality} stretch {stretch % 180.0:.6f}"
 

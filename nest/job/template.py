@@ -18,9 +18,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
-from geometry.polygon import edge_lengths, polygon, ring_of, size, why_not_simple
+from geometry.polygon import edge_lengths, polygon, size, why_not_simple
 from geometry.pose import rotate
 from geometry.precision import CHORD_ERROR_MM, GeometryError, as_ring, on_grid
+from geometry.thinning import thin
 from nest.job.drawing import Drawing
 from nest.job.dxf import read_drawing, refuse_open
 from nest.job.files import Source
@@ -166,13 +167,13 @@ def _thinned(ring: np.ndarray, place: str, findings: Findings) -> np.ndarray | N
     """The outline with no more vertices than can be worked with, within a chord's error; None if it needs more."""
     if len(ring) <= MOST_TEMPLATE_VERTICES:
         return ring
-    thin = ring_of(shapely.simplify(polygon(ring), CHORD_ERROR_MM))
-    if len(thin) > MOST_TEMPLATE_VERTICES:
+    fewer = thin(ring, CHORD_ERROR_MM)
+    if len(fewer) > MOST_TEMPLATE_VERTICES:
         most = f"a template that {MOST_TEMPLATE_VERTICES} vertices draw within {CHORD_ERROR_MM:g} mm"
-        findings.refuse(place, most, f"one that needs {len(thin)}", "smooth its outline")
+        findings.refuse(place, most, f"one that needs {len(fewer)}", "smooth its outline")
         return None
-    findings.note(place, f"{len(ring)} vertices thinned to {len(thin)}, within {CHORD_ERROR_MM:g} mm")
-    return thin
+    findings.note(place, f"{len(ring)} vertices thinned to {len(fewer)}, within {CHORD_ERROR_MM:g} mm")
+    return fewer
 
 
 def _axis(drawing: Drawing, layer: str, ring: np.ndarray | None, findings: Findings) -> _Frame | None:

@@ -173,5 +173,7 @@ def _offered(ground: Region) -> Region:
         thinned = shapely.simplify(inner, thin_mm)
         if shapely.get_num_coordinates(thinned) <= MOST_CORNERS:
             break
+    # about the point a ring starts from it may be thinned by more than was asked for
+    thinned = shapely.intersection(thinned, ground.buffer(-SAFETY_MM, join_style="mitre"))
     parts = [part for part in shapely.get_parts(thinned) if part.geom_type == "Polygon"]
     return shapely.union_all([part for part in parts if part.area > 0.0])

@@ -97,6 +97,9 @@ BAD = {
     "text as number": (spoiled(lambda d: d["features"][0]["geometry"]["coordinates"][0].__setitem__(1, ["a", 0])),
                        "positions"),
     "infinite": (json.dumps(SOUND).replace("1000", "1e999"), "positions"),
+    "a thousand digits": (json.dumps(SOUND).replace("1000", "9" * 1000), "positions"),
+    "a stretch of a thousand digits": (
+        spoiled(lambda d: d["features"][1]["properties"].update(stretch_deg=10**999)), "stretch_deg"),
     "crossing": (spoiled(lambda d: d["features"][0]["geometry"].update(
         coordinates=[[[0, 0], [9, 9], [9, 0], [0, 5], [0, 0]]])), "cross itself"),
     "null": (spoiled(lambda d: d["features"].append(None)), "geometry and properties"),

@@ -17,6 +17,7 @@ from nest.fitground import fit_ground
 from nest.pieces.piece import Foot
 from nest.plan import HideLayout, Placed
 from nest.planning.grounds import (
+    SAFETY_MM,
     class_under,
     core_grounds,
     headings,
@@ -133,6 +134,22 @@ def test_core_ground_follows_class_direction_and_flaws():
     assert outline_ground(hide(zones=zones, flaws=[spot]), Rules()).area == pytest.approx(500_000, rel=2e-3)
     ground = outline_ground(hide(zones=zones, flaws=[spot]), Rules(flaws_under_trim=False, trim_quality=1))
     assert ground.area == pytest.approx(700 * 500 - spot.outline.area, rel=2e-3)
+
+
+def test_what_is_offered_keeps_off_every_flaw():
+    """Of four hundred ragged flaws none is covered, however the ground is thinned where its rings start."""
+    rng = np.random.default_rng(1)
+    for _ in range(8):
+        flaws = []
+        for q in range(50):
+            turn = np.sort(rng.random(26)) * 2.0 * np.pi
+            ragged = (6.0 + rng.normal(0.0, 0.1, 26))[:, None] * np.column_stack((np.cos(turn), np.sin(turn)))
+            place = np.array((100.0 + 80.0 * (q % 10), 90.0 + 80.0 * (q // 10)))
+            flaws.append(flaw(shapely.Polygon(np.round(ragged + place, 1)).buffer(0.0), f"F{q}"))
+        offered = outline_ground(hide(flaws=flaws), Rules(flaws_under_trim=False))
+        barred = shapely.union_all([one.outline for one in flaws])
+        assert shapely.distance(offered, barred) >= 0.5 * SAFETY_MM
+        assert offered.area == pytest.approx(500_000 - barred.area, rel=5e-3)
 
 
 def test_hairline_between_zones_is_no_gap():
