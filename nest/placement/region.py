@@ -130,6 +130,12 @@ class RegionSearch:
             self._go_back()
             self._anneal(left, np.inf)
 
+    def offer(self, kept: Snapshot) -> None:
+        """Take a layout found elsewhere as the record, if it is better with its families complete."""
+        if self.complete is not None:
+            kept = self.complete(kept)
+        self._note(kept, float(self.model.area[kept.kind].sum()))
+
     def start(self, area: float, left: Callable[[], float] = lambda: np.inf) -> None:
         """Scatter items of about `area` in all, separate, raise; the best of as many tries as START_TIME allows."""
         best, most = self.best, -np.inf

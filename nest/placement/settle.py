@@ -28,6 +28,9 @@ LEAST_GAIN = 1e-5
 SAFETY = 1e-6
 """Kept between lines and no-fit polygons, mm: more than the solver's own tolerance."""
 
+SEAM = 1e-4
+"""A line along a triangle's own edge must leave so much more room, mm, to be taken before one along the outline."""
+
 
 def settle_strip(
     items: Sequence[Item],
@@ -87,29 +90,34 @@ def settle_strip(
     return settled, length
 
 
-def keep_out(no_fit, displacement: np.ndarray, reach: float) -> list[tuple[float, float, float]]:
+def keep_out(
+    no_fit, displacement: np.ndarray, reach: float, held_at: np.ndarray | None = None
+) -> list[tuple[float, float, float]]:
     """Lines that keep a displacement out of a no-fit polygon while it moves by at most `reach` an axis.
 
     One line for each triangle of the polygon within reach, like lines once. Returns (normal x, normal y,
-    least value of normal . displacement) for each; none if the two cannot meet. A displacement that lies
-    inside a triangle is held: normal 0.
+    least value of normal . displacement) for each; none if the two cannot meet. They hold at the displacement itself,
+    or at `held_at`; if that lies inside a triangle it is held: normal 0.
     """
-    x, y = displacement
-    near = shapely.intersection(no_fit, shapely.box(x - reach, y - reach, x + reach, y + reach))
+    held_at = displacement if held_at is None else held_at
+    triangles = _triangles_within(no_fit, displacement, reach)
+    if len(triangles) == 0:
+        return []
+    along = np.diff(triangles, axis=1)
+    across = np.stack((along[..., 1], -along[..., 0]), axis=-1) / np.hypot(along[..., 0], along[..., 1])[..., None]
+    middles = np.round(0.5 * (triangles[:, 1:] + triangles[:, :-1]), 9).reshape(-1, 2)
+    _, which, times = np.unique(middles, axis=0, return_inverse=True, return_counts=True)
+    seam = (times[which.ravel()] > 1).reshape(-1, 3)
     lines = {}
-    for triangle in shapely.get_parts(shapely.constrained_delaunay_triangles(near)):
-        corners = shapely.get_coordinates(triangle)
-        along = np.diff(corners, axis=0)
-        normals = np.column_stack((along[:, 1], -along[:, 0])) / np.hypot(*along.T)[:, None]
-        if not shapely.is_ccw(triangle.exterior):
-            normals = -normals
+    for corners, own in zip(triangles, across, strict=True):
         # between two corners the nearest point may be a corner: its direction is a normal as well
-        toward = displacement - corners[np.argmin(((corners - displacement) ** 2).sum(axis=1))]
-        if (far := np.hypot(*toward)) > SAFETY:
-            normals = np.vstack((normals, toward / far))
+        toward = held_at - corners[np.argmin(((corners - held_at) ** 2).sum(axis=1))]
+        far = np.hypot(*toward)
+        normals = np.vstack((own, across[~seam], toward[None] / far if far > SAFETY else np.empty((0, 2))))
         most = (normals @ corners.T).max(axis=1)
-        slack = normals @ displacement - most
-        best = int(np.argmax(slack))
+        slack = normals @ held_at - most
+        # two lines along the seams of a corner would leave a way through it
+        best = int(np.argmax(slack - SEAM * (np.arange(len(slack)) < 3)))
         if slack[best] < -SAFETY:
             return [(0.0, 0.0, 0.0)]
         nx, ny = (float(value) for value in normals[best])
@@ -117,6 +125,17 @@ def keep_out(no_fit, displacement: np.ndarray, reach: float) -> list[tuple[float
         key = round(nx, 9), round(ny, 9)
         lines[key] = nx, ny, max(least, lines.get(key, (0.0, 0.0, -np.inf))[2])
     return list(lines.values())
+
+
+def _triangles_within(no_fit, place: np.ndarray, reach: float) -> np.ndarray:
+    """What lies of a region within reach of a place along both axes, as triangles: (t, 4, 2), closed, turning left."""
+    x, y = place
+    near = shapely.intersection(no_fit, shapely.box(x - reach, y - reach, x + reach, y + reach))
+    parts = shapely.get_parts(shapely.constrained_delaunay_triangles(near))
+    corners = shapely.get_coordinates(parts).reshape(-1, 4, 2)
+    turned = ~shapely.is_ccw(shapely.get_exterior_ring(parts)) if len(parts) else np.zeros(0, bool)
+    corners[turned] = corners[turned, ::-1]
+    return corners
 
 
 def _push(where, low, high, lines, width, step):

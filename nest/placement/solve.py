@@ -35,6 +35,7 @@ from nest.placement.problem import (
     StripProblem,
 )
 from nest.placement.propose import lattice_start
+from nest.placement.resize import resized
 from nest.placement.settle import settle_strip
 from nest.placement.state import Snapshot
 
@@ -50,12 +51,15 @@ ITEM_ROUNDS = 6000
 """Settling takes longer the more items there are: a few dozen rounds for a hundred, three for two thousand."""
 
 GROUND_TOLERANCE_MM = 1e-4
-FINE_SHARE = 0.15
+FINE_SHARE = 0.1
 """Share of the search that closes up with all headings, where only few of them were searched with."""
 
-FINE_TABLES, FINE_PASSES = 2.0, 3000
+FINE_TABLES, FINE_PASSES = 1.5, 3000
 """That share must be so many times what their tables are expected to take, and a limit on passes be no less."""
 
+RESIZE_SHARE, RESIZE_SECONDS = 0.1, 2.0
+"""Share of the search that resizes what was found; it must be so long, or nothing comes of it. With a limit on passes
+alone it is left out, for what it finds depends on the time."""
 
 
 def items_of(kept: Snapshot, angles_deg: np.ndarray, kinds: Sequence[Kind]) -> tuple[Item, ...]:
@@ -225,6 +229,14 @@ class _Stage:
         """The trial layout of some items."""
         return snapshot_of(items, self.angles_deg)
 
+    def resize(self, search: region.RegionSearch, left: Callable[[], float]) -> None:
+        """Give the items of the record other sizes and places, all at once."""
+        table = self._table or replacements(self.problem.kinds)
+        items = on_grid_items(resized(
+            self.problem, self.items(search.record), table, left, lambda: bool(search.state.stop[0])))
+        if not faults(items, self.problem.kinds, self.problem.gap_mm, self.problem.grounds, OVERLAP_DEPTH_MM):
+            search.offer(self.snapshot(items))
+
     def sound(self, kept: Snapshot) -> Layout:
         """The layout as it may be handed out."""
         kinds, grounds = self.problem.kinds, self.problem.grounds
@@ -271,8 +283,11 @@ def solve_region(
         return (Layout(()),)
     ground = _area([ground.outline for ground in problem.grounds])
     start_area = region.START_SHARE * _area([part for ground in problem.grounds for part in ground.core])
-    until = clock.elapsed + clock.left_for_search()
-    fine_seconds = FINE_SHARE * (until - clock.elapsed)
+    end = clock.elapsed + clock.left_for_search()
+    seconds = end - clock.elapsed
+    resizes = stop.seconds is not None and RESIZE_SHARE * seconds >= RESIZE_SECONDS
+    until = end - RESIZE_SHARE * seconds if resizes else end
+    fine_seconds = FINE_SHARE * seconds
     room = fine_seconds > FINE_TABLES * clock.elapsed * forms(problem) / forms(few)
     fine = few is not problem and room and (stop.passes is None or stop.passes >= FINE_PASSES)
     searched = until - fine_seconds if fine and stop.seconds is not None else until
@@ -292,8 +307,12 @@ def solve_region(
         search.allow(1.0)
         search.close_up(lambda: until - clock.elapsed)
 
+    def resize(search: region.RegionSearch) -> None:
+        stage.resize(search, lambda: end - clock.elapsed)
+
     run_side_by_side(searches, work, clock, searched, tell, workers)
-    if fine and not stop.cancelled() and not any(search.all_placed for search in searches):
+    placed = any(search.all_placed for search in searches)
+    if fine and not placed and not stop.cancelled():
         found = [stage.items(search.record) for search in searches]
         stage = _Stage(problem, store)
         searches = [
@@ -301,6 +320,8 @@ def solve_region(
             for w, (items, search) in enumerate(zip(found, searches, strict=True))
         ]
         run_side_by_side(searches, close_up, clock, until, tell, workers)
+    if resizes and not placed and not stop.cancelled():
+        run_side_by_side(searches, resize, clock, end, tell, workers)
     searches.sort(key=lambda search: -search.record_area)
     return tuple(stage.sound(search.record) for search in searches)
 

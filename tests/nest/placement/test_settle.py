@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 import shapely
+import shapely.affinity
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -84,3 +85,15 @@ def test_a_line_keeps_out_of_the_no_fit_polygon():
 def test_pieces_too_far_apart_need_no_line():
     """A displacement whose reach does not meet the no-fit polygon is free."""
     assert keep_out(no_fit_polygon(SQUARE, SQUARE), np.array((200.0, 0.0)), 20.0) == []
+
+
+def test_no_way_out_of_a_corner_through_it():
+    """Where a place touches both sides of a corner it may move into the free quarter alone, along no seam either."""
+    whole, quarter = shapely.box(-9, -9, 9, 9), shapely.box(0, 0, 9, 9)
+    for turn in (0.0, 17.0, 45.0, 90.0):
+        barred = shapely.affinity.rotate(whole.difference(quarter), turn, origin=(0.0, 0.0))
+        lines = keep_out(barred, np.zeros(2), 5.0)
+        way = np.radians(turn + np.arange(0.0, 360.0, 5.0))
+        steps = np.column_stack((np.cos(way), np.sin(way)))
+        allowed = np.all([steps @ line[:2] >= line[2] - 1e-9 for line in lines], axis=0)
+        assert not allowed[19:].any() and allowed[9]
