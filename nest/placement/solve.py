@@ -57,7 +57,7 @@ FINE_SHARE = 0.1
 FINE_TABLES, FINE_PASSES = 1.5, 3000
 """That share must be so many times what their tables are expected to take, and a limit on passes be no less."""
 
-RESIZE_SHARE, RESIZE_SECONDS = 0.1, 2.0
+RESIZE_SHARE, RESIZE_SECONDS = 0.1, 4.0
 """Share of the search that resizes what was found; it must be so long, or nothing comes of it. With a limit on passes
 alone it is left out, for what it finds depends on the time."""
 
