@@ -64,8 +64,12 @@ def resized(
     stopped : asked ten times a second; what is found by then is returned
     """
     share = REACH_SHARE
-    while share <= FURTHEST_SHARE and left() > 0.0 and not stopped():
-        found = _Programme(problem, items, table, share).solve(left(), stopped)
+
+    def ended() -> bool:
+        return left() <= 0.0 or stopped()
+
+    while share <= FURTHEST_SHARE and not ended():
+        found = _Programme(problem, items, table, share, ended).solve(left(), stopped)
         share = share if _area(problem, found) > _area(problem, items) * (1.0 + 1e-9) else FURTHER * share
         items = found
     return tuple(items)
@@ -108,7 +112,10 @@ def lines_off(forbidden, place: np.ndarray, reach: float) -> list[Line] | None:
 class _Programme:
     """Variables and lines of one layout."""
 
-    def __init__(self, problem: RegionProblem, items: Sequence[Item], table: Replacements, reach_share: float):
+    def __init__(
+        self, problem: RegionProblem, items: Sequence[Item], table: Replacements, reach_share: float,
+        ended: Callable[[], bool],
+    ):
         kinds = problem.kinds
         self._problem, self._items = problem, items
         self._area = [shapely.Polygon(kind.outline).area for kind in kinds]
@@ -122,12 +129,12 @@ class _Programme:
         self._forms = [self._forms_of(item, (item.kind, *beside[item.kind])) for item in items]
         self._count()
         self._keep_on_ground()
-        self._keep_apart()
+        self._whole = self._keep_apart(ended)
 
     def solve(self, seconds: float, stopped: Callable[[], bool]) -> tuple[Item, ...]:
         """The best found; the items as they are if that is nothing."""
         items, solver = self._items, self._solver
-        if all(len(forms) == 1 for forms in self._forms):
+        if not self._whole or all(len(forms) == 1 for forms in self._forms):
             return tuple(items)
         objective = solver.Objective()
         for form in (form for forms in self._forms for form in forms):
@@ -204,7 +211,8 @@ class _Programme:
                 barred = window.difference(allowed(form.kind, item.pose.heading_deg))
                 self._hold(lines_off(barred, form.place, self._reach), form.place, (form,), (moves,), form is forms[0])
 
-    def _keep_apart(self) -> None:
+    def _keep_apart(self, ended: Callable[[], bool]) -> bool:
+        """Lines between items that can meet; whether there was time for all: with many items this takes seconds."""
         @cache
         def no_fit(*ends: tuple[int, float]):
             return no_fit_polygon(*(rings[end] for end in ends))
@@ -218,6 +226,8 @@ class _Programme:
             boxes.append(shapely.box(*low, *high))
         meet = shapely.STRtree(boxes).query(boxes).T
         for i, j in meet[meet[:, 0] < meet[:, 1]].tolist():
+            if ended():
+                return False
             headings = self._items[i].pose.heading_deg, self._items[j].pose.heading_deg
             for one in self._forms[i]:
                 for other in self._forms[j]:
@@ -226,6 +236,7 @@ class _Programme:
                     own = one is self._forms[i][0] and other is self._forms[j][0]
                     lines = lines_off(barred, apart, 2.0 * self._reach)
                     self._hold(lines, apart, (one, other), (self._moves[j], self._moves[i]), own)
+        return True
 
     def _hold(self, lines: list[Line] | None, place: np.ndarray, forms: Sequence[_Form], moves, own: bool) -> None:
         """Hold lines where these forms are chosen; the place moves with the first of `moves` and against the second.

@@ -123,6 +123,8 @@ def test_what_is_stopped_stays_as_it_is():
     table = replacements(problem.kinds)
     assert resized(problem, ROW, table, lambda: 20.0, lambda: True) == tuple(ROW)
     assert resized(problem, ROW, table, lambda: 0.0) == tuple(ROW)
+    seconds = iter((20.0, 0.0, 0.0, 0.0))
+    assert resized(problem, ROW, table, lambda: next(seconds)) == tuple(ROW), "no time for all lines"
 
 
 @pytest.mark.parametrize("gap_mm", [0.0, 1.0])
