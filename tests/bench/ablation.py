@@ -70,6 +70,7 @@ REGIONS = {
     "nothing worse accepted": ((region, "THRESHOLD", 0.0),),
     "no annealing": ((region, "ANNEAL_PASSES", 0),),
     "no insertions nor removals": ((region, "INSERTS", 0.0), (region, "REMOVALS", 0.0)),
+    "no resizing (SCIP), which needs 40 s": ((solve, "RESIZE_SHARE", 0.0),),
     "one start": ((region, "START_TIME", 0.0),),
     "no samples over all": ((region, "WIDE_SAMPLES", 0),),
     "no samples near by": ((region, "NEAR_SAMPLES", 0),),
