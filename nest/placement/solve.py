@@ -59,7 +59,7 @@ FINE_TABLES, FINE_PASSES = 1.5, 3000
 
 RESIZE_SHARE, RESIZE_SECONDS = 0.1, 4.0
 """Share of the search that resizes what was found; it must be so long, or nothing comes of it. With a limit on passes
-alone it is left out, for what it finds depends on the time."""
+it is left out, for what it finds depends on the time."""
 
 
 def items_of(kept: Snapshot, angles_deg: np.ndarray, kinds: Sequence[Kind]) -> tuple[Item, ...]:
@@ -285,7 +285,7 @@ def solve_region(
     start_area = region.START_SHARE * _area([part for ground in problem.grounds for part in ground.core])
     end = clock.elapsed + clock.left_for_search()
     seconds = end - clock.elapsed
-    resizes = stop.seconds is not None and RESIZE_SHARE * seconds >= RESIZE_SECONDS
+    resizes = stop.seconds is not None and stop.passes is None and RESIZE_SHARE * seconds >= RESIZE_SECONDS
     until = end - RESIZE_SHARE * seconds if resizes else end
     fine_seconds = FINE_SHARE * seconds
     room = fine_seconds > FINE_TABLES * clock.elapsed * forms(problem) / forms(few)
