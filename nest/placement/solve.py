@@ -6,6 +6,7 @@ there are, when the stopping rule has no time limit.
 """
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from itertools import count
 from threading import Lock
 
@@ -232,8 +233,9 @@ class _Stage:
     def resize(self, search: region.RegionSearch, left: Callable[[], float]) -> None:
         """Give the items of the record other sizes and places, all at once."""
         table = self._table or replacements(self.problem.kinds)
+        problem = self.problem if self.problem.level is None else replace(self.problem, level=self._level)
         items = on_grid_items(resized(
-            self.problem, self.items(search.record), table, left, lambda: bool(search.state.stop[0])))
+            problem, self.items(search.record), table, left, lambda: bool(search.state.stop[0])))
         if not faults(items, self.problem.kinds, self.problem.gap_mm, self.problem.grounds, OVERLAP_DEPTH_MM):
             search.offer(self.snapshot(items))
 
@@ -244,6 +246,10 @@ class _Stage:
         if len(items) < len(kept.kind) and self._pairs:
             items = complete_families(kinds, items, self._table, self.problem.level, self._allowed)
         return Layout(items)
+
+    def _level(self, kind: int, pose: Pose) -> int:
+        with self._one_at_a_time:
+            return self.problem.level(kind, pose)
 
     def _complete_snapshot(self, kept: Snapshot) -> Snapshot:
         # one at a time: `level` may ask prepared shapely geometries, which no two threads may share

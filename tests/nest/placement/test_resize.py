@@ -1,5 +1,6 @@
 """Sizes and places chosen at once: known optima, limits, families, and never a layout that is not sound."""
 
+import time
 from dataclasses import replace
 
 import numpy as np
@@ -154,16 +155,28 @@ def test_a_timed_search_resizes_at_the_end(monkeypatch):
         asked.append(len(items))
         return resized(problem, items, *rest)
 
-    monkeypatch.setattr(solve, "RESIZE_SECONDS", 0.1)
+    solve.warm_up()
+    monkeypatch.setattr(solve, "RESIZE_SECONDS", 0.0)
     monkeypatch.setattr(solve, "resized", noting)
     kinds = tuple(
         kind(f"{side}{q}", as_ring((1.0 + 0.012 * q) * ELL), 99, HALF_TURN, family=str(q), side=side)
         for side in (-1, 1) for q in range(3)
     )
-    layouts = solve.solve_region(filled(kinds, shapely.box(0, 0, 260, 170)), Limit(seconds=3.0), seed=1)
+    sheet, left_half = shapely.box(0, 0, 260, 170), shapely.box(0, 0, 130, 170)
+    inside = []
+
+    def level(kind, pose):
+        inside.append(1)
+        time.sleep(1e-5)
+        assert len(inside) == 1, "asked by two threads at once"
+        inside.pop()
+        return int(not left_half.covers(shapely.Polygon(pose.apply(kinds[kind].outline))))
+
+    layouts = solve.solve_region(filled(kinds, sheet, level=level), Limit(seconds=3.0), seed=1)
     assert len(asked) == 2 and min(asked) > 4
     for layout in layouts:
         assert overlapping(outlines(layout.items, kinds)) == []
         for q in range(3):
-            sides = [kinds[item.kind].side for item in layout.items if kinds[item.kind].family == str(q)]
-            assert sum(sides) == 0
+            mine = [item for item in layout.items if kinds[item.kind].family == str(q)]
+            for at in (0, 1):
+                assert sum(kinds[item.kind].side for item in mine if level(item.kind, item.pose) == at) == 0
