@@ -18,6 +18,7 @@ from ortools.linear_solver import pywraplp
 from shapely.ops import nearest_points
 
 from geometry.nofit import no_fit_polygon
+from geometry.polygon import area
 from geometry.pose import Pose, rotate
 from geometry.precision import as_ring
 from nest.placement.choose import Replacements
@@ -63,31 +64,33 @@ def resized(
     left : tells the seconds left
     stopped : asked ten times a second; what is found by then is returned
     """
-    share = REACH_SHARE
+    share, beside = REACH_SHARE, sizes_beside(problem.kinds, table)
+    if not any(beside[item.kind] for item in items):
+        return tuple(items)
 
     def ended() -> bool:
         return left() <= 0.0 or stopped()
 
     while share <= FURTHEST_SHARE and not ended():
-        found = _Programme(problem, items, table, share, ended).solve(left(), stopped)
+        found = _Programme(problem, items, beside, share, ended).solve(left(), stopped)
         share = share if _area(problem, found) > _area(problem, items) * (1.0 + 1e-9) else FURTHER * share
         items = found
     return tuple(items)
 
 
 def _area(problem: RegionProblem, items: Sequence[Item]) -> float:
-    return sum(float(shapely.Polygon(problem.kinds[item.kind].outline).area) for item in items)
+    return sum(area(problem.kinds[item.kind].outline) for item in items)
 
 
 def sizes_beside(kinds: Sequence[Kind], table: Replacements) -> Mapping[int, tuple[int, ...]]:
     """For each kind the next smaller and the next larger one of those that fit inside it, or it inside them."""
-    area = [shapely.Polygon(kind.outline).area for kind in kinds]
+    sizes = [area(kind.outline) for kind in kinds]
     found = {}
     for k, kind in enumerate(kinds):
         like = [c for c, other in enumerate(kinds) if c != k and other.side == kind.side
                 and bool(other.family) == bool(kind.family) and ((k, c) in table or (c, k) in table)]
-        smaller = max((c for c in like if area[c] < area[k]), key=area.__getitem__, default=None)
-        larger = min((c for c in like if area[c] > area[k]), key=area.__getitem__, default=None)
+        smaller = max((c for c in like if sizes[c] < sizes[k]), key=sizes.__getitem__, default=None)
+        larger = min((c for c in like if sizes[c] > sizes[k]), key=sizes.__getitem__, default=None)
         found[k] = tuple(c for c in (smaller, larger) if c is not None)
     return found
 
@@ -113,19 +116,17 @@ class _Programme:
     """Variables and lines of one layout."""
 
     def __init__(
-        self, problem: RegionProblem, items: Sequence[Item], table: Replacements, reach_share: float,
+        self, problem: RegionProblem, items: Sequence[Item], beside: Mapping[int, tuple[int, ...]], reach_share: float,
         ended: Callable[[], bool],
     ):
-        kinds = problem.kinds
         self._problem, self._items = problem, items
-        self._area = [shapely.Polygon(kind.outline).area for kind in kinds]
+        self._area = [area(kind.outline) for kind in problem.kinds]
         self._reach = reach_share * float(np.mean(np.sqrt(self._area)))
         self._solver = pywraplp.Solver.CreateSolver("SCIP")
         self._solver.SetSolverSpecificParametersAsString("misc/catchctrlc = FALSE")  # the signal is the caller's
         self._moves = [
             tuple(self._solver.NumVar(-self._reach, self._reach, "") for _ in range(2)) for _ in items
         ]
-        beside = sizes_beside(kinds, table)
         self._forms = [self._forms_of(item, (item.kind, *beside[item.kind])) for item in items]
         self._count()
         self._keep_on_ground()
@@ -134,7 +135,7 @@ class _Programme:
     def solve(self, seconds: float, stopped: Callable[[], bool]) -> tuple[Item, ...]:
         """The best found; the items as they are if that is nothing."""
         items, solver = self._items, self._solver
-        if not self._whole or all(len(forms) == 1 for forms in self._forms):
+        if not self._whole:
             return tuple(items)
         objective = solver.Objective()
         for form in (form for forms in self._forms for form in forms):

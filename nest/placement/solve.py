@@ -279,7 +279,7 @@ def solve_region(
     """Fill a region with as much outline area as found, families complete; distinct good layouts, best first.
 
     Where headings lie close together a few of them are searched with; at the end all of them serve to anneal what was
-    found, if there is time to make their tables.
+    found, if there is time to make their tables, and what was found is resized, if there is time for that.
     """
     clock = Clock(stop)
     store = store or TableStore()
@@ -291,7 +291,9 @@ def solve_region(
     start_area = region.START_SHARE * _area([part for ground in problem.grounds for part in ground.core])
     end = clock.elapsed + clock.left_for_search()
     seconds = end - clock.elapsed
-    resizes = stop.seconds is not None and stop.passes is None and RESIZE_SHARE * seconds >= RESIZE_SECONDS
+    several = len(set(np.round(stage.model.area))) > 1
+    timed = stop.seconds is not None and stop.passes is None
+    resizes = several and timed and RESIZE_SHARE * seconds >= RESIZE_SECONDS
     until = end - RESIZE_SHARE * seconds if resizes else end
     fine_seconds = FINE_SHARE * seconds
     room = fine_seconds > FINE_TABLES * clock.elapsed * forms(problem) / forms(few)
