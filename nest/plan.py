@@ -99,7 +99,7 @@ class HideIssue:
 
     greedy : greedy orders of the same layouts.
     least_of_layouts : the solver's bound, among the layouts found; least_by_area : proved whatever the layouts.
-    reference : least cost at the density of the best double lattices; no bound.
+    reference : least cost at the density of the best lattices; no bound.
     """
 
     leather: str

@@ -10,8 +10,9 @@ a little too small where they shrink, so that chords never make the bound too ti
 
 Rolls. The pieces, each grown by g/2, lie without overlap in the strip grown by g/2: that is a least length.
 
-The reference is the same ground, or the usable strip, filled at the density of each piece's best double lattice. It
-is no bound: a mixture of sizes may interlock more densely than one size alone.
+The reference is the same ground, or the usable strip, filled at the density of each piece's best lattice: a double
+lattice, or by translations alone where the material is one-way. It is no bound: a mixture of sizes may interlock more
+densely than one size alone.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -19,7 +20,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 import numpy as np
 import shapely
 
-from geometry.lattice import densest_double_lattice
+from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.polygon import area, polygon
 from nest.fitground import Region, fit_ground, trim_ground
 from nest.job.job import Settings
@@ -33,18 +34,19 @@ SEGMENTS = 16
 OUTWARDS = 1.001 / np.cos(np.pi / (4 * SEGMENTS))
 """A disc of chords, and what a buffer may fall short of its distance, made up for."""
 
-Density = Callable[[Piece, float], float]
-"""Density of the best lattice of a piece under a gap."""
+Density = Callable[[Piece, float, bool], float]
+"""Density of the best lattice of a piece under a gap; without half turns where the last is true."""
 
 
 def lattice_density() -> Density:
     """A function that works the density of each outline out once; both feet of a size share one."""
     known: dict[tuple, float] = {}
 
-    def density(piece: Piece, gap_mm: float) -> float:
-        key = piece.style, piece.size, piece.role, gap_mm
+    def density(piece: Piece, gap_mm: float, one_way: bool) -> float:
+        key = piece.style, piece.size, piece.role, gap_mm, one_way
         if key not in known:
-            known[key] = float(densest_double_lattice(piece.cut_outline, gap_mm).density)
+            densest = densest_translation_lattice if one_way else densest_double_lattice
+            known[key] = float(densest(piece.cut_outline, gap_mm).density)
         return known[key]
 
     return density
@@ -85,7 +87,7 @@ def demand_of(pieces: Iterable[Piece], quantities: Iterable[CutQuantity]) -> dic
 
 def hide_bound(
     hide: Hide, by_style: Mapping[str, Sequence[Piece]], demand: Mapping[str, int], rules: Mapping[str, Rules],
-    settings: Settings, density: Density,
+    settings: Settings, density: Density, *, one_way: bool,
 ) -> Bound:
     """Bound and reference of one hide.
 
@@ -104,7 +106,8 @@ def hide_bound(
         grown = reach.buffer(0.5 * gap * OUTWARDS, quad_segs=SEGMENTS).area
         room = min(room, grown * max(area(piece.cut_outline) / _grown_area(piece, gap) for piece in pieces))
     whole = hide.outline.area
-    return Bound(hide.hide_id, min(1.0, room / whole), reach.area * _mixed(pieces, demand, gap, density) / whole)
+    dense = _mixed(pieces, demand, gap, one_way, density)
+    return Bound(hide.hide_id, min(1.0, room / whole), reach.area * dense / whole)
 
 
 def lay_bound(
@@ -116,7 +119,7 @@ def lay_bound(
     rough = sum(area(piece.cut_outline) for piece in placed)
     grown = sum(_grown_area(piece, gap) for piece in placed)
     least = max(grown / (width + gap) - gap, rough / width)
-    dense = sum(area(piece.cut_outline) / density(piece, gap) for piece in placed) / width
+    dense = sum(area(piece.cut_outline) / density(piece, gap, roll.one_way) for piece in placed) / width
 
     def share(length: float) -> float:
         return min(1.0, rough / ((length + 2.0 * roll.end_loss_mm) * roll.width_mm))
@@ -129,11 +132,13 @@ def _grown_area(piece: Piece, gap: float) -> float:
     return float(polygon(piece.cut_outline).buffer(0.5 * gap, quad_segs=SEGMENTS).area)
 
 
-def _mixed(pieces: Iterable[Piece], demand: Mapping[str, int], gap: float, density: Density) -> float:
+def _mixed(
+    pieces: Iterable[Piece], demand: Mapping[str, int], gap: float, one_way: bool, density: Density
+) -> float:
     """Density of a mix: rough area wanted ÷ ground it would take, each piece in its own lattice."""
     rough, ground = 0.0, 0.0
     for piece in pieces:
         wanted = demand.get(piece.piece_id, 0) * area(piece.cut_outline)
         rough += wanted
-        ground += wanted / density(piece, gap) if wanted else 0.0
+        ground += wanted / density(piece, gap, one_way) if wanted else 0.0
     return rough / ground if ground else 0.0

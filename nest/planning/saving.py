@@ -4,7 +4,7 @@ Three figures are set beside what the plan opens. Greedy: the same candidate lay
 the largest first, the next opened when one is full. Best of the layouts found: the solver's own bound among them.
 Least by area: no choice of hides whatever their layouts costs less, for on none can more rough area lie than its
 ground within reach allows (`nest.planning.bound`), and together they must hold what is placed. Beside that bound the
-reference: the same with that ground filled at the density of the best double lattices; it is no bound, for a
+reference: the same with that ground filled at the density of the best lattices; it is no bound, for a
 mixture of sizes may interlock more densely.
 
 Costs are whole hides at their list price; a lattice bound of every hide takes some hundredths of a second.
@@ -93,6 +93,7 @@ def hide_bounds(job: Job, hide_plans, pieces: Sequence[Piece], quantities, rules
     density = lattice_density()
     demand = demand_of(pieces, quantities)
     hides = {hide.hide_id: hide for hide in job.hides}
+    one_way = {leather.name: leather.one_way for leather in job.leathers}
     bounds = {}
     for wants, plan in hide_plans:
         by_style = {
@@ -100,7 +101,9 @@ def hide_bounds(job: Job, hide_plans, pieces: Sequence[Piece], quantities, rules
             for style in dict.fromkeys(want.style for want in wants)
         }
         for hide_id, _ in plan.costs if plan.placed else ():
-            bounds[hide_id] = hide_bound(hides[hide_id], by_style, demand, rules, job.settings, density)
+            hide = hides[hide_id]
+            bounds[hide_id] = hide_bound(
+                hide, by_style, demand, rules, job.settings, density, one_way=one_way[hide.leather])
     return bounds
 
 

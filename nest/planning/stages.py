@@ -167,6 +167,7 @@ def bounds_of(
     by_id = {piece.piece_id: piece for piece in pieces}
     hides = {hide.hide_id: hide for hide in job.hides}
     rolls = {roll.roll_id: roll for roll in job.rolls}
+    one_way = {leather.name: leather.one_way for leather in job.leathers}
     demand = demand_of(pieces, quantities)
     bounds = []
     for layout in layouts:
@@ -180,6 +181,7 @@ def bounds_of(
                 mine = [p for p in pieces if p.style == style.name and p.role is Role.VAMP]
                 if mine:
                     by_style[style.name] = mine
-        bounds.append(hide_bound(hide, by_style, demand, rules, job.settings, density))
+        bounds.append(hide_bound(
+            hide, by_style, demand, rules, job.settings, density, one_way=one_way[hide.leather]))
     bounds += [lay_bound(lay, rolls[lay.roll_id], by_id, job.settings, density) for lay in lays]
     return tuple(bounds)

@@ -2,6 +2,7 @@
 
 from math import pi
 
+import numpy as np
 import pytest
 import shapely
 from box_jobs import ROWS, flaw, hide, job, roll, style, zone
@@ -18,14 +19,15 @@ from nest.planning.make import make_plan
 from nest.rules import Rules
 
 
-def density(piece, gap):
+def density(piece, gap, one_way):
     """Rectangles with a gap tile as rectangles grown by the gap (elementary)."""
     return rectangle_lattice(piece.cut_outline, gap).density
 
 
 def test_a_hide_without_faults_may_be_full():
     """Without a gap every point of a plain rectangle is within reach: the bound is 1, the reference too."""
-    bound = hide_bound(hide(), {"box": [vamp()]}, {"V38": 2}, {"box": Rules()}, Settings(hide_gap_mm=0.0), density)
+    bound = hide_bound(hide(), {"box": [vamp()]}, {"V38": 2}, {"box": Rules()}, Settings(hide_gap_mm=0.0), density,
+                       one_way=False)
     assert bound.cutting_yield_at_most == pytest.approx(1.0)
     # The corners of the fit ground are cut off by discs of half the piece's width, but the band covers some of that.
     assert 0.97 < bound.reference_yield <= 1.0
@@ -64,7 +66,7 @@ def test_reference_is_reach_times_the_density_of_the_mix():
     known = {"A": 0.5, "B": 1.0}
     bound = hide_bound(
         hide(), {"box": [half, full]}, {"A": 3, "B": 3}, {"box": Rules()}, Settings(hide_gap_mm=0.0),
-        lambda piece, gap: known[piece.piece_id],
+        lambda piece, gap, one_way: known[piece.piece_id], one_way=False,
     )
     reach = reachable(hide(), [half, full], Rules(), 0.0).area / 500_000.0
     assert bound.reference_yield == pytest.approx(reach * 2.0 / 3.0)
@@ -76,8 +78,20 @@ def test_lattices_are_worked_out_once_per_size():
     ring = rectangle(60.0, 40.0)
     left = Piece("L", "s", "38", Foot.LEFT, Role.VAMP, ring, ring)
     right = Piece("R", "s", "38", Foot.RIGHT, Role.VAMP, ring, ring)
-    assert worked(left, 0.0) == pytest.approx(1.0, abs=1e-6)
-    assert worked(right, 0.0) == worked(left, 0.0)
+    assert worked(left, 0.0, False) == pytest.approx(1.0, abs=1e-6)
+    assert worked(right, 0.0, False) == worked(left, 0.0, False)
+
+
+@pytest.mark.parametrize(("one_way", "reference"), [(False, 1.0), (True, 2.0 / 3.0)])
+def test_reference_of_one_way_leather_knows_no_half_turns(one_way, reference):
+    """Triangles tile the plane with half turns; by translations alone they fill two thirds of it at most (Fáry 1950,
+    from memory)."""
+    ring = np.array(((0.0, 0.0), (90.0, 0.0), (0.0, 60.0)))
+    piece = Piece("T", "s", "38", Foot.EITHER, Role.VAMP, ring, ring)
+    bound = hide_bound(
+        hide(), {"s": [piece]}, {"T": 2}, {"s": Rules()}, Settings(hide_gap_mm=0.0), lattice_density(), one_way=one_way)
+    reach = reachable(hide(), [piece], Rules(), 0.0).area / 500_000.0
+    assert bound.reference_yield == pytest.approx(reference * reach, rel=1e-5)
 
 
 def _yields(plan):
