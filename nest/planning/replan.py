@@ -284,6 +284,6 @@ def _bounds(task: _Task, plan: Plan, layouts: Sequence[HideLayout], rules) -> tu
     pieces = [
         piece for piece in plan.pieces if piece.role is Role.REINFORCEMENT or (piece.style, piece.size) in ordered
     ]
-    stock = replace(task.job, hides=plan.hides, rolls=plan.rolls)
+    stock = replace(task.job, leathers=plan.leathers, hides=plan.hides, rolls=plan.rolls)
     made = bounds_of(stock, layouts, lays, pieces, task.quantities, rules)
     return (*known.values(), *made)
