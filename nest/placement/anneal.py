@@ -95,13 +95,15 @@ def _level(model, state, families, i):
 
 @lean
 def _recount(families, tally, work, kind, level, new_kind, new_level):
-    """Count the moved items out as they were and in as they are; the change of area without partner."""
-    change = 0.0
+    """Count the moved items out as they were and in as they are; the changes of area without partner, as `count_in`."""
+    whole, part = 0.0, 0.0
     for p in range(work.count[0]):
         i = work.moved[p]
-        change += count_in(families, tally, kind[i], level[i], -1)
-        change += count_in(families, tally, new_kind[i], new_level[i], 1)
-    return change
+        w, s = count_in(families, tally, kind[i], level[i], -1)
+        whole, part = whole + w, part + s
+        w, s = count_in(families, tally, new_kind[i], new_level[i], 1)
+        whole, part = whole + w, part + s
+    return whole, part
 
 
 @compiled
@@ -113,12 +115,13 @@ def _anneal(model, state, limit, families, temperature, odd_share, passes, most,
     work = make_work(n)
     kind, angle, x, y = state.kind[:n].copy(), state.angle[:n].copy(), state.x[:n].copy(), state.y[:n].copy()
     level, new_level = np.empty(n, np.int64), np.empty(n, np.int64)
-    tally = np.zeros((len(families.worth), families.better.shape[1] + 1, 3), np.int64)
+    tally = np.zeros((families.step.shape[0], families.better.shape[1] + 1, families.step.shape[1], 3), np.int64)
     area, odd = 0.0, 0.0
     for i in range(n):
         area += model.area[kind[i]]
         level[i] = _level(model, state, families, i)
-        odd += count_in(families, tally, kind[i], level[i], 1)
+        whole, part = count_in(families, tally, kind[i], level[i], 1)
+        odd += whole + part
     for _ in range(passes * TRIES):
         if state.stop[0] != 0:
             break
@@ -126,25 +129,28 @@ def _anneal(model, state, limit, families, temperature, odd_share, passes, most,
         if not _try_something(model, state, limit, i, work):
             continue
         grace = -temperature * np.log(1.0 - uniform(state.random))
-        change = 0.0
+        change, turned = 0.0, False
         for p in range(work.count[0]):
             i = work.moved[p]
             change += model.area[state.kind[i]] - model.area[kind[i]]
+            turned |= state.kind[i] != kind[i]
         # most changes that are not wanted are known before anything is pushed
-        more_odd = _recount(families, tally, work, kind, level, state.kind, level)
-        _recount(families, tally, work, state.kind, level, kind, level)
-        wanted = odd_share * more_odd - change <= grace and push_apart(model, state, work)
+        whole, part = 0.0, 0.0
+        if turned:
+            whole, part = _recount(families, tally, work, kind, level, state.kind, level)
+            _recount(families, tally, work, state.kind, level, kind, level)
+        wanted = odd_share * whole + part - change <= grace and push_apart(model, state, work)
         if wanted:
             for p in range(work.count[0]):
                 i = work.moved[p]
                 new_level[i] = _level(model, state, families, i)
-            more_odd = _recount(families, tally, work, kind, level, state.kind, new_level)
-            wanted = odd_share * more_odd - change <= grace
+            whole, part = _recount(families, tally, work, kind, level, state.kind, new_level)
+            wanted = odd_share * whole + part - change <= grace
             if not wanted:
                 _recount(families, tally, work, state.kind, new_level, kind, level)
         if wanted:
             area += change
-            odd += more_odd
+            odd += whole + part
             for p in range(work.count[0]):
                 i = work.moved[p]
                 kind[i], angle[i], x[i], y[i] = state.kind[i], state.angle[i], state.x[i], state.y[i]
@@ -168,8 +174,9 @@ def anneal(
 ) -> float:
     """Passes of TRIES changes each at one temperature (mm²), beginning from a layout free of overlap.
 
-    What is raised is the area, less `odd_share` of that of items without partner. `best`, a layout of as many items, is
-    overwritten whenever the area of items with partners is more than `most`; the new `most` is returned.
+    What is raised is the area, less what larger items lose to smaller partners, less `odd_share` of that of items
+    without partner. `best`, a layout of as many items, is overwritten whenever the area of items with partners is more
+    than `most`; the new `most` is returned.
     """
     return _anneal(model, state, limit, families, temperature, odd_share, passes, most,
                    best.kind, best.angle, best.x, best.y)

@@ -8,6 +8,7 @@ import shapely
 
 from geometry.compiled import compiled, lean
 from geometry.overlap import Tables, build_table, inside, join_tables
+from nest.placement.choose import Replacements
 from nest.placement.problem import Ground, Kind
 
 LEVEL_CELLS = 96
@@ -17,14 +18,20 @@ CORE_SHRUNK = 0.98
 
 
 class Families(NamedTuple):
-    """k kinds, f families, p points, g grounds. Levels are told by points of the core alone: nearly right, and fast."""
+    """k kinds, q chains of families, r ranks, p points, g grounds.
 
-    family: np.ndarray
-    """(k,) family of a kind, -1 for none."""
+    In a chain an item of a family can be cut as one of any family before it, for those fit inside. Levels are told by
+    points of the core alone: nearly right, and fast.
+    """
+
+    chain: np.ndarray
+    """(k,) chain of a kind's family, -1 for none."""
+    rank: np.ndarray
+    """(k,) place of the family in its chain, from the smallest, 0."""
     side: np.ndarray
     """(k,) 0 for kinds of which two complete each other, 1 and 2 for the two sides of the others."""
-    worth: np.ndarray
-    """(f,) mean area of the family's kinds."""
+    step: np.ndarray
+    """(q, r) mean area of a family's kinds, less that of the family before it."""
     point: np.ndarray
     """(k, p, 2) points of the core at heading 0."""
     ground: Tables
@@ -32,11 +39,18 @@ class Families(NamedTuple):
     """(k, g) tables of the better grounds of a kind, the best first, -1 where there are no more."""
 
 
-def families_of(kinds: Sequence[Kind], grounds: Sequence[Ground]) -> Families:
-    """Arrays of the families of some kinds, and of the levels of their grounds."""
-    names = sorted({kind.family for kind in kinds} - {""})
-    family = np.array([names.index(kind.family) if kind.family else -1 for kind in kinds], np.int64)
+def families_of(kinds: Sequence[Kind], grounds: Sequence[Ground], table: Replacements | None = None) -> Families:
+    """Arrays of the families of some kinds, and of the levels of their grounds.
+
+    table : which kinds fit inside which; without it every family is a chain of its own.
+    """
     area = np.array([shapely.Polygon(kind.outline).area for kind in kinds])
+    chains = _chains(kinds, area, table or {})
+    place = {name: (q, r) for q, names in enumerate(chains) for r, name in enumerate(names)}
+    worth = {name: np.mean([a for kind, a in zip(kinds, area, strict=True) if kind.family == name]) for name in place}
+    step = np.zeros((len(chains), max(map(len, chains), default=0)))
+    for name, (q, r) in place.items():
+        step[q, r] = worth[name] - (worth[chains[q][r - 1]] if r else 0.0)
     tables, found = [], {}
     better = np.full((len(kinds), max((len(ground.better) for ground in grounds), default=0)), -1, np.int64)
     for k, ground in enumerate(grounds):
@@ -46,13 +60,38 @@ def families_of(kinds: Sequence[Kind], grounds: Sequence[Ground]) -> Families:
                 tables.append(build_table(part, cells=LEVEL_CELLS))
             better[k, g] = found[id(part)]
     return Families(
-        family=family,
+        chain=np.array([place.get(kind.family, (-1, 0))[0] for kind in kinds], np.int64),
+        rank=np.array([place.get(kind.family, (-1, 0))[1] for kind in kinds], np.int64),
         side=np.array([0 if kind.side == 0 else 1 if kind.side < 0 else 2 for kind in kinds], np.int64),
-        worth=np.array([area[family == f].mean() for f in range(len(names))]),
+        step=step,
         point=np.array([_points(kind.core) for kind in kinds]),
         ground=join_tables(tables),
         better=better,
     )
+
+
+def _chains(kinds: Sequence[Kind], area: np.ndarray, table: Replacements) -> list[list[str]]:
+    """Families one inside the next; each joins the chain whose largest is nearest to it."""
+    members: dict[str, list[int]] = {}
+    for k in np.argsort(area, kind="stable").tolist():
+        if kinds[k].family:
+            members.setdefault(kinds[k].family, []).append(k)
+
+    def fits(family: str, smaller: str) -> bool:
+        sides = {kinds[k].side for k in members[family]} == {kinds[k].side for k in members[smaller]}
+        return sides and all(
+            any((k, c) in table and kinds[c].side == kinds[k].side for c in members[smaller]) for k in members[family])
+
+    chains: list[list[str]] = []
+    for family in members:
+        last = next((chain for chain in reversed(chains) if fits(family, chain[-1])), None)
+        if last is None:
+            last = []
+        else:
+            chains.remove(last)
+        last.append(family)
+        chains.append(last)  # the latest is the nearest in size
+    return chains
 
 
 def _points(ring: np.ndarray) -> np.ndarray:
@@ -82,13 +121,23 @@ def level_of(families, k, cos, sin, x, y):
 
 @lean
 def count_in(families, tally, k, level, change):
-    """Count an item in (change 1) or out (-1) of `tally` (f, levels, 3); returns the change of area without partner."""
-    f = families.family[k]
-    if f < 0:
-        return 0.0
-    before = _without_partner(tally, f, level)
-    tally[f, level, families.side[k]] += change
-    return families.worth[f] * (_without_partner(tally, f, level) - before)
+    """Count an item in (change 1) or out (-1) of `tally` (q, levels, r, 3), items of at least that rank on each side.
+
+    Returns by how much the area without partner changes: of whole items, and of what larger ones lose to smaller
+    partners. Items pair in the order of rank, so that at every rank the surplus of one side loses that rank's step.
+    """
+    q = families.chain[k]
+    whole, part = 0.0, 0.0
+    if q >= 0:
+        for r in range(families.rank[k] + 1):
+            before = _without_partner(tally, q, level, r)
+            tally[q, level, r, families.side[k]] += change
+            more = families.step[q, r] * (_without_partner(tally, q, level, r) - before)
+            if r == 0:
+                whole = more
+            else:
+                part += more
+    return whole, part
 
 
 @compiled
@@ -97,11 +146,12 @@ def left_over(model, state, families):
     count = np.zeros(families.better.shape[1] + 1, np.int64)
     for i in range(state.n[0]):
         k, a = state.kind[i], state.angle[i]
-        if families.family[k] >= 0:
+        if families.chain[k] >= 0:
             count[level_of(families, k, model.cos[a], model.sin[a], state.x[i], state.y[i])] += 1
     return (count & 1).sum()
 
 
 @lean
-def _without_partner(tally, f, level):
-    return abs(tally[f, level, 1] - tally[f, level, 2]) + (tally[f, level, 0] & 1)
+def _without_partner(tally, q, level, r):
+    """Of the items of rank r or more, those without partner among them."""
+    return abs(tally[q, level, r, 1] - tally[q, level, r, 2]) + (tally[q, level, r, 0] & 1)

@@ -39,7 +39,7 @@ THRESHOLD = 0.006
 GIVE_UP, INSERT_GIVE_UP = 0.01, 0.05
 """Shares of the area given up by a kick before overlaps are parted."""
 
-INSERTS, REMOVALS = 0.1, 0.03
+INSERTS, REMOVALS = 0.5, 0.03
 """Shares of the kicks that insert a unit, and that remove one; the others only shuffle."""
 
 ODD_KICKS = 0.2
@@ -48,9 +48,9 @@ ODD_KICKS = 0.2
 FULL_INSERTS = 0.8
 """Share of the kicks that insert when every item has the largest kind that is left for it."""
 
-ODD_SHARE = 0.05
-"""Share of the area of items without partner that is held against a layout when annealing begins; all of it when
-PAIRED of the annealing is over."""
+ODD_SHARE = 0.005
+"""Share of the area of items without any partner that is held against a layout when annealing begins; all of it when
+PAIRED of the annealing is over. What larger items lose to smaller partners always counts."""
 
 PAIRED = 0.8
 SHUFFLE = (3, 6)
@@ -104,7 +104,6 @@ class RegionSearch:
         self._passes = passes
         self._units = [(k,) for k in range(len(limit)) if self.limit[k] > 0]
         self._whole_units = [unit for unit in units if all(self.limit[k] > 0 for k in unit)]
-        self._changeable = self.limit
         self._top, self._moves, self._kinds = np.empty((4, 5)), np.empty((12, 2)), np.empty(len(limit) + 1, np.int64)
 
     @property
@@ -176,8 +175,7 @@ class RegionSearch:
         """
         self._units = self._whole_units
         if self.complete is not None:
-            # from here on families keep their partners, or nearly so: the start is left for whatever comes of it
-            self._changeable = np.zeros_like(self.limit)
+            # the start is left for whatever comes of it: from here on layouts are judged with complete families
             self._consider(self.best)
             self.area = 0.0
         self._go_back()
@@ -294,7 +292,7 @@ class RegionSearch:
         return float(self.model.area[self.state.kind[: self.state.n[0]]].sum())
 
     def _separate(self, target: float, patience: int, strikes: int) -> float:
-        return separate(self.model, self.state, self._changeable, target, WIDE_SAMPLES, NEAR_SAMPLES, patience, strikes)
+        return separate(self.model, self.state, self.limit, target, WIDE_SAMPLES, NEAR_SAMPLES, patience, strikes)
 
     def _keep(self) -> bool:
         """Take the present layout over if it is better than the one climbed from."""

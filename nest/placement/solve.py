@@ -208,9 +208,9 @@ class _Stage:
         self.problem = problem
         self.model, self.angles_deg = build_model(problem.kinds, problem.gap_mm, problem.grounds, SIZE_EXPONENT, store)
         self._units = pair_units(problem.kinds)
-        self._families = families_of(problem.kinds, problem.grounds)
         self._pairs = len(self._units) < len(problem.kinds) or any(len(unit) > 1 for unit in self._units)
         self._table = replacements(problem.kinds) if self._pairs else None
+        self._families = families_of(problem.kinds, problem.grounds, self._table)
         self._one_at_a_time = Lock()
 
     def search(self, seed: int, passes: int | None) -> region.RegionSearch:

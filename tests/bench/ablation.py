@@ -27,6 +27,7 @@ import strips
 
 from geometry.precision import as_ring
 from nest.placement import region, solve, strip
+from nest.placement.families import families_of
 from nest.placement.problem import Limit, RegionProblem
 from nest.placement.solve import solve_region, solve_strip
 
@@ -48,6 +49,16 @@ def drop_the_odd(kinds, items, table, level=None, allowed=None, effort=None):
             room[key] -= 1
             kept.append(item)
     return tuple(kept)
+
+
+def no_partners(kinds, grounds, table=None):
+    """Families as if no item needed a partner."""
+    return families_of([replace(kind, family="") for kind in kinds], grounds)
+
+
+def equal_partners(kinds, grounds, table=None):
+    """Families as if no item could be cut as one of a smaller family."""
+    return families_of(kinds, grounds)
 
 
 def nothing(*_, **__):
@@ -79,7 +90,8 @@ REGIONS = {
 PAIRS = {
     "all": (),
     "pairs by dropping the odd ones (no CP-SAT)": ((solve, "complete_families", drop_the_odd),),
-    "no partners sought while annealing": ((region, "ODD_SHARE", 0.0), (region, "PAIRED", float("inf"))),
+    "no partners sought while annealing": ((solve, "families_of", no_partners),),
+    "unlike sizes are no pair while annealing": ((solve, "families_of", equal_partners),),
 }
 
 
