@@ -3,7 +3,7 @@
 Where hides are known: rough area held = (a + e × degrees) × straight density × R − b × √piece × E + c × P, with R the
 ground within reach of a piece, E the length of its edge, and P the area of the positions open to it
 (`nest.perpair.reach`); degrees are the tolerance beyond 10. At most R × interlock yield. Whether left and right are
-mirror images or one outline tells nothing more.
+mirror images or one outline tells hardly more.
 
 Where only figures are known: yield of the whole hide = fit share × ((a + e × degrees) × straight density − b ÷ ⁴√W +
 c × unfit share), W = fit ground ÷ rough area, and at most fit share × interlock yield. b ÷ ⁴√W is the edge, with the
@@ -16,11 +16,11 @@ several sizes at several headings go together.
 All were fitted by `tests/bench/edge_model.py` on 131 simulated sides (`nest.stock.distribution.SIDES` with means
 drawn from 0.9 to 2.6 m²), each filled by a placement with three sizes of a vamp of 2.1 to 4.7 dm², stretched at
 random from two outlines, under a tolerance of 5, 10 or 15°; 250 search passes of each of two workers for every vamp
-that the fit ground holds by area, some 6 s a side with all it takes; fit share 0.25 to 0.87, hide ÷ piece 26 to 119.
+that the fit ground holds by area, some 8 s a side with all it takes; fit share 0.25 to 0.87, hide ÷ piece 26 to 119.
 One more side, fit for six pieces and holding two, is left out. Left out of its own fit, the yield of a single side is
-met with a root mean square error of 3.1 % where its reach is known, of 5.3 % by figures alone, at worst 16 and 37 %:
+met with a root mean square error of 2.9 % where its reach is known, of 5.2 % by figures alone, at worst 15 and 36 %:
 pieces come in pairs, and a side holds about a dozen of these. The textbook's own figure, interlock yield less 39
-points ÷ ⁴√(hide ÷ piece) (from memory), promises 11 % more yield than these placements reach, and scatters by 8 %.
+points ÷ ⁴√(hide ÷ piece) (from memory), promises 9 % more yield than these placements reach, and scatters by 7 %.
 """
 
 from nest.perpair.reach import Reach
@@ -30,15 +30,15 @@ USUAL_TOLERANCE_DEG = 10.0
 FEW_PIECES = 8.0
 """Where fit ground is less than so many times the piece, an estimate says little: one pair more or less decides."""
 
-REACH_FILLED, REACH_FILLED_PER_DEGREE = 0.8864, 0.0008
-EDGE_LOSS = 0.0935
-PLAY_GAIN = 0.0676
-REACH_ERROR_PERCENT = 3.1
+REACH_FILLED, REACH_FILLED_PER_DEGREE = 0.8802, 0.0010
+EDGE_LOSS = 0.0833
+PLAY_GAIN = 0.1065
+REACH_ERROR_PERCENT = 2.9
 
-STRAIGHT_REACHED, STRAIGHT_REACHED_PER_DEGREE = 1.0876, 0.0035
-EDGE_TERM = 0.7020
-TRIM_ON_UNFIT = 0.1625
-FIGURES_ERROR_PERCENT = 5.3
+STRAIGHT_REACHED, STRAIGHT_REACHED_PER_DEGREE = 1.1048, 0.0038
+EDGE_TERM = 0.7109
+TRIM_ON_UNFIT = 0.1758
+FIGURES_ERROR_PERCENT = 5.2
 
 
 def reached_yield(
