@@ -18,23 +18,37 @@ from nest.placement.problem import Item, Kind
 Replacements = dict[tuple[int, int], np.ndarray]
 """(kind, smaller kind) → where the smaller kind's origin lies in the kind's own frame."""
 
+Places = dict[tuple[bytes, ...], np.ndarray | None]
+"""The same by outlines and cores of the two kinds; None where the other does not fit inside."""
+
 QUICK, THOROUGH = 0.03, 0.5
 """Deterministic time that CP-SAT may take for one layout: within a search, and for one that is kept."""
 
 
-def replacements(kinds: Sequence[Kind]) -> Replacements:
-    """Which kind fits inside which, outline in outline and core in core."""
+def replacements(kinds: Sequence[Kind], known: Places | None = None) -> Replacements:
+    """Which kind fits inside which, outline in outline and core in core.
+
+    known : what earlier calls found; grows.
+    """
+    known = {} if known is None else known
     found: Replacements = {}
+    area = [shapely.Polygon(kind.outline).area for kind in kinds]
     for k, kind in enumerate(kinds):
         found[k, k] = np.zeros(2)
-        whole, core = shapely.Polygon(kind.outline), shapely.Polygon(kind.core)
         for c, other in enumerate(kinds):
-            if c == k or other.headings_deg != kind.headings_deg or shapely.Polygon(other.outline).area > whole.area:
+            if c == k or other.headings_deg != kind.headings_deg or area[c] > area[k]:
                 continue
-            places = joint_fit_polygon([(whole, other.outline), (core, other.core)])
-            if places.area > 0.0:
-                found[k, c] = shapely.get_coordinates(shapely.point_on_surface(places))[0]
+            key = tuple(ring.tobytes() for ring in (kind.outline, kind.core, other.outline, other.core))
+            if key not in known:
+                known[key] = _place_inside(kind, other)
+            if known[key] is not None:
+                found[k, c] = known[key]
     return found
+
+
+def _place_inside(kind: Kind, other: Kind) -> np.ndarray | None:
+    places = joint_fit_polygon([(kind.outline, other.outline), (kind.core, other.core)])
+    return shapely.get_coordinates(shapely.point_on_surface(places))[0] if places.area > 0.0 else None
 
 
 def replaced(item: Item, kind: int, table: Replacements) -> Item:

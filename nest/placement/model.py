@@ -14,6 +14,7 @@ from geometry.overlap import Table, build_table, join_tables
 from geometry.pose import rotate, rotation
 from geometry.precision import as_ring
 from nest.placement._cost import NO_FIT_TABLE, NOT_ALLOWED, Model
+from nest.placement.choose import Places
 from nest.placement.problem import Ground, Kind
 
 NO_FIT_CELLS = 40
@@ -40,6 +41,8 @@ class TableStore:
 
     The least recently used go once more than `most_bytes` are held. One table takes about a
     millisecond to make and 30 kB to hold, so that reading them from a disk would not pay.
+
+    places : which outlines fit inside which, and where, as `choose.replacements` finds them.
     """
 
     def __init__(self, most_bytes: int = 600_000_000):
@@ -47,6 +50,7 @@ class TableStore:
         self._held = 0
         self._tables: OrderedDict[tuple, Table] = OrderedDict()
         self._lock = Lock()
+        self.places: Places = {}
 
     def table(self, fixed: np.ndarray, moving: np.ndarray, turn_deg: float) -> Table:
         """Table of the no-fit polygon of two rings, the moving one turned."""

@@ -209,7 +209,8 @@ class _Stage:
         self.model, self.angles_deg = build_model(problem.kinds, problem.gap_mm, problem.grounds, SIZE_EXPONENT, store)
         self._units = pair_units(problem.kinds)
         self._pairs = len(self._units) < len(problem.kinds) or any(len(unit) > 1 for unit in self._units)
-        self._table = replacements(problem.kinds) if self._pairs else None
+        self._places = store.places
+        self._table = replacements(problem.kinds, store.places) if self._pairs else None
         self._families = families_of(problem.kinds, problem.grounds, self._table)
         self._one_at_a_time = Lock()
 
@@ -232,7 +233,7 @@ class _Stage:
 
     def resize(self, search: region.RegionSearch, left: Callable[[], float]) -> None:
         """Give the items of the record other sizes and places, all at once."""
-        table = self._table or replacements(self.problem.kinds)
+        table = self._table or replacements(self.problem.kinds, self._places)
         problem = self.problem if self.problem.level is None else replace(self.problem, level=self._level)
         items = on_grid_items(resized(
             problem, self.items(search.record), table, left, lambda: bool(search.state.stop[0])))
@@ -269,7 +270,8 @@ class _Stage:
 
 
 def _area(parts: Sequence[shapely.Geometry]) -> float:
-    return float(shapely.area(shapely.union_all(parts)))
+    # many kinds and headings share their ground
+    return float(shapely.area(shapely.union_all(list({id(part): part for part in parts}.values()))))
 
 
 def solve_region(

@@ -1,6 +1,7 @@
 """Which hides are opened and what is cut from each, so that the order is met with the least cost of material."""
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from math import ceil
 
@@ -17,9 +18,11 @@ from nest.stock.material import Hide, Leather
 RETRIES = 3
 """So many hides are tried again to do without the one that is used least."""
 
-FINISH_SHARE, FINISH_SOLVES = 0.2, RETRIES + 2
+FINISH_SHARE, FINISH_SOLVES = 0.2, 3
 """Share of the time kept for doing without the hide that is used least, and for using it from one end; where hides are
 many, no more than so many of them take."""
+
+SEEN_AT_ONCE = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +53,7 @@ def plan_hides(
     are tried again to do without it. What is over is not cut, all on one hide; and that hide is planned
     again, as small as can be.
     """
-    found = (_see(hide, wants, settings, run, one_way=leather.one_way) for hide in hides) if wants else ()
-    seen = [one for one in found if one is not None]
+    seen = _see_all(hides if wants else (), wants, settings, run, one_way=leather.one_way)
     bench = Bench(wants, seen, [hide_cost(one.hide, leather) for one in seen], settings, run, leather.one_way)
     left = share.left
     to_fill = share if left is None else Share(run, run.elapsed + (1.0 - finish_share(bench)) * left)
@@ -78,6 +80,12 @@ def finish_share(bench: Bench) -> float:
     wanted = sum(want.count * want.area_mm2 for want in bench.wants)
     expected = min(len(usable), wanted * len(usable) / (EARLY_FILL * sum(usable)))
     return min(FINISH_SHARE, FINISH_SOLVES / (expected + FINISH_SOLVES))
+
+
+def _see_all(hides: Sequence[Hide], *asked, **more: bool) -> list[HideGrounds]:
+    """The hides that can be seen, side by side: shapely leaves the interpreter to others while it works."""
+    with ThreadPoolExecutor(SEEN_AT_ONCE) as pool:
+        return [one for one in pool.map(lambda hide: _see(hide, *asked, **more), hides) if one is not None]
 
 
 def _see(hide: Hide, wants: Sequence[Want], settings: Settings, run: Run, **asked: bool) -> HideGrounds | None:
