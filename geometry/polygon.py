@@ -38,6 +38,14 @@ def rings_of(shape: shapely.Geometry) -> tuple[np.ndarray, ...]:
     return tuple(sorted(rings, key=area, reverse=True))
 
 
+def snapped(shape: shapely.Geometry, grid_mm: float) -> shapely.Geometry:
+    """The geometry with its corners on a grid, kept valid, as one whose further use is not bound to that grid.
+
+    What GEOS has put on a grid it would round to it in all that is made from it: offsets, differences, unions.
+    """
+    return shapely.set_precision(shapely.set_precision(shape, grid_mm), 0.0)
+
+
 def signed_area(ring: np.ndarray) -> float:
     """Area within `ring` (n, 2), mm²; negative when it runs clockwise.
 

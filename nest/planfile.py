@@ -19,6 +19,7 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon, mapping, shape
 
+from geometry.polygon import snapped
 from geometry.pose import Pose
 from geometry.precision import COORDINATE_GRID_MM, GeometryError, as_ring
 from nest.atomic import atomic_path
@@ -192,7 +193,7 @@ def _region_data(region, where) -> dict:
     rounded = _rounded(region)
     if not rounded.is_valid:
         # Rounding made two edges meet: snap the whole outline, which keeps it valid.
-        rounded = _rounded(shapely.set_precision(region, COORDINATE_GRID_MM))
+        rounded = _rounded(snapped(region, COORDINATE_GRID_MM))
     if rounded.is_empty or not rounded.is_valid or not isinstance(rounded, (Polygon, MultiPolygon)):
         raise PlanProblem(f"{where}: expected a valid region on the grid; the plan was not written.")
     return mapping(rounded)

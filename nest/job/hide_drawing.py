@@ -19,6 +19,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
+from geometry.polygon import snapped
 from geometry.precision import COORDINATE_GRID_MM
 from nest.job.drawing import Drawing, Label, Path
 from nest.job.dxf import read_drawing, refuse_open
@@ -234,7 +235,7 @@ def _flaw(
                 'add its width in mm to the text, such as "width 2"',
             )
             return None
-        shape = shapely.set_precision(shape.buffer(0.5 * width, quad_segs=8), COORDINATE_GRID_MM)
+        shape = snapped(shape.buffer(0.5 * width, quad_segs=8), COORDINATE_GRID_MM)
     return Flaw(
         flaw_id, match["kind"], int(match["severity"]), "tears" in words, "coverable" in words, shape
     )

@@ -11,7 +11,7 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
 from geometry.curves import closed_bspline
-from geometry.polygon import is_simple, polygon, ring_of
+from geometry.polygon import is_simple, polygon, ring_of, snapped
 from geometry.thinning import thin
 from nest.stock.distribution import FlawKind, HideDistribution
 from nest.stock.material import Flaw, Hide, Zone
@@ -213,7 +213,7 @@ def _in_one_piece(shapes: list) -> list:
 
 def _tidy(shape) -> Polygon:
     """The same ground without needless points."""
-    return shapely.set_precision(shapely.normalize(shape), SIMULATED_GRID_MM)
+    return snapped(shapely.normalize(shape), SIMULATED_GRID_MM)
 
 
 def _flaws(

@@ -129,3 +129,10 @@ def test_mirror_distance_is_the_hausdorff_distance_to_the_mirror_image(ring):
     """One direction is enough, because mirroring keeps distances."""
     expected = measure.hausdorff_distance(ring, mirror(ring), tolerance=1e-6)
     assert measure.mirror_distance(ring) == pytest.approx(expected, abs=2e-3)
+
+
+def test_snapped_shapes_do_not_round_what_is_made_of_them():
+    """Corners come to the grid, but offsets of the shape leave it; GEOS rounds those of a shape bound to a grid."""
+    shape = measure.snapped(shapely.box(0.04, 0.04, 10.04, 10.04), 0.1)
+    assert shapely.equals(shape, shapely.box(0.0, 0.0, 10.0, 10.0))
+    assert shape.buffer(-0.01, join_style="mitre").bounds == pytest.approx((0.01, 0.01, 9.99, 9.99), abs=1e-12)

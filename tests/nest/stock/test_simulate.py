@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 import shapely
 
+from nest.planning.grounds import outline_ground
+from nest.rules import Rules
 from nest.stock.distribution import SIDES, ZONE_NAMES, like
 from nest.stock.simulate import simulate_hides
 from nest.units import MM2_PER_M2
@@ -36,6 +38,19 @@ def test_zones_partition_the_outline(sides):
         assert shapely.coverage_is_valid(shapes)
         assert shapely.symmetric_difference(shapely.union_all(shapes), hide.outline).area < 1e-6
         assert all(shape.geom_type == "Polygon" and shape.is_valid for shape in shapes)
+
+
+def test_what_is_made_of_a_hide_is_not_bound_to_its_grid(sides):
+    """Ground offered on a simulated side keeps off the edge by all of the margin; its corners lie on no grid.
+
+    The margin's own definition, asked of shapely's distances.
+    """
+    for hide in sides[:10]:
+        ground = outline_ground(hide, Rules(), 3.0)
+        assert shapely.distance(hide.outline.exterior, ground) >= 3.0
+        assert shapely.area(shapely.difference(ground, hide.outline)) == 0.0
+        parts = [hide.outline, *(zone.outline for zone in hide.zones), *(flaw.outline for flaw in hide.flaws)]
+        assert not shapely.get_precision(parts).any()
 
 
 def test_zone_shares_are_those_asked_for(sides):
