@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from geometry.compiled import compiled, lean
-from nest.placement._cost import ground_exit, pair_exit, put
+from nest.placement._cost import find_near, ground_exit, pair_exit, put
 
 CLEARANCE = 1e-5
 """Items are pushed this much further than they must, as a share of the mean width of a kind."""
@@ -88,7 +88,7 @@ def _note(overlap, m, i, j, dx, dy, clearance):
 @lean
 def _overlaps(model, state, work, clearance):
     """List what the moved items overlap; returns how many there are and the sum of squared depths."""
-    box, has_moved = state.box, work.has_moved
+    box, near, has_moved = state.box, state.near, work.has_moved
     m, total = 0, 0.0
     for p in range(work.count[0]):
         i = work.moved[p]
@@ -96,10 +96,9 @@ def _overlaps(model, state, work, clearance):
         dx, dy = ground_exit(model, k, a, x, y)
         m, square = _note(work.overlap, m, i, -1, dx, dy, clearance)
         total += square
-        x0, y0, x1, y1 = box[i, 0], box[i, 1], box[i, 2], box[i, 3]
+        find_near(box, near, state.n[0], box[0, i], box[1, i], box[2, i], box[3, i])
         for j in range(state.n[0]):
-            if ((x0 >= box[j, 2]) | (x1 <= box[j, 0]) | (y0 >= box[j, 3]) | (y1 <= box[j, 1])
-                    | (has_moved[j] & (j >= i))):
+            if not near[j] or (has_moved[j] and j >= i):
                 continue
             kj, aj = state.kind[j], state.angle[j]
             dx, dy = pair_exit(model, kj, aj, k, a, x - state.x[j], y - state.y[j])

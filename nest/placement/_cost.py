@@ -65,7 +65,9 @@ class State(NamedTuple):
     x: np.ndarray
     y: np.ndarray
     box: np.ndarray
-    """(room, 4) x0, y0, x1, y1 of the pieces where they lie; `put` keeps them true."""
+    """(4, room) x0, y0, x1, y1 of the pieces where they lie; `put` keeps them true."""
+    near: np.ndarray
+    """(room,) scratch: which boxes meet another, see `find_near`."""
     weight: np.ndarray
     fit_weight: np.ndarray
     count: np.ndarray
@@ -99,10 +101,17 @@ def normal(random):
 def put(model, state, i, k, a, x, y):
     """Lay piece i down as form (k, a) at (x, y)."""
     state.kind[i], state.angle[i], state.x[i], state.y[i] = k, a, x, y
-    state.box[i, 0] = x + model.form_box[k, a, 0]
-    state.box[i, 1] = y + model.form_box[k, a, 1]
-    state.box[i, 2] = x + model.form_box[k, a, 2]
-    state.box[i, 3] = y + model.form_box[k, a, 3]
+    state.box[0, i] = x + model.form_box[k, a, 0]
+    state.box[1, i] = y + model.form_box[k, a, 1]
+    state.box[2, i] = x + model.form_box[k, a, 2]
+    state.box[3, i] = y + model.form_box[k, a, 3]
+
+
+@lean
+def find_near(box, near, n, x0, y0, x1, y1):
+    """Note in `near` which of the first n boxes meet a box; a loop of its own, so that it runs several at a time."""
+    for j in range(n):
+        near[j] = (x0 < box[2, j]) & (x1 > box[0, j]) & (y0 < box[3, j]) & (y1 > box[1, j])
 
 
 @lean
@@ -182,11 +191,12 @@ def pose_cost(model, state, i, k, a, x, y, bound):
         total = factor * g
         if total >= bound:
             return total
-    form_box, box = model.form_box, state.box
-    x0, y0, x1, y1 = x + form_box[k, a, 0], y + form_box[k, a, 1], x + form_box[k, a, 2], y + form_box[k, a, 3]
-    for j in range(state.n[0]):
-        # one jump in place of four: most boxes are apart, which of the four says so is a coin toss
-        if (x0 >= box[j, 2]) | (x1 <= box[j, 0]) | (y0 >= box[j, 3]) | (y1 <= box[j, 1]) | (j == i):
+    form_box, near, n = model.form_box, state.near, state.n[0]
+    find_near(state.box, near, n, x + form_box[k, a, 0], y + form_box[k, a, 1],
+              x + form_box[k, a, 2], y + form_box[k, a, 3])
+    near[i] = False
+    for j in range(n):
+        if not near[j]:
             continue
         kj = state.kind[j]
         factor = state.weight[i, j] * model.scale[k, kj]
@@ -208,10 +218,10 @@ def depths(model, state, depth, ground):
         ground[i] = ground_depth(model, k, a, x, y) * model.scale[k, k]
         total += ground[i]
         depth[i, i] = 0.0
+        find_near(box, state.near, i, box[0, i], box[1, i], box[2, i], box[3, i])
         for j in range(i):
             d = 0.0
-            if not (box[i, 0] >= box[j, 2] or box[i, 2] <= box[j, 0]
-                    or box[i, 1] >= box[j, 3] or box[i, 3] <= box[j, 1]):
+            if state.near[j]:
                 kj = state.kind[j]
                 d = pair_depth(model, kj, state.angle[j], k, a, x - state.x[j], y - state.y[j]) * model.scale[k, kj]
             depth[i, j] = d

@@ -6,6 +6,7 @@ from geometry.compiled import lean
 from geometry.overlap import depth_outside
 from nest.placement._cost import (
     NOT_ALLOWED,
+    find_near,
     ground_exit,
     normal,
     pair_exit,
@@ -21,8 +22,7 @@ def exit_descent(model, state, i, k, a, x, y, cost, moves):
 
     `moves` is a (12, 2) scratch array of exit moves. Returns the new (x, y, cost).
     """
-    form_box = model.form_box
-    box = state.box
+    form_box, near, n = model.form_box, state.near, state.n[0]
     for _ in range(6):
         if cost <= 0.0:
             return x, y, cost
@@ -30,9 +30,11 @@ def exit_descent(model, state, i, k, a, x, y, cost, moves):
         moves[m, 0], moves[m, 1] = ground_exit(model, k, a, x, y)
         if moves[m, 0] != 0.0 or moves[m, 1] != 0.0:
             m += 1
-        x0, y0, x1, y1 = x + form_box[k, a, 0], y + form_box[k, a, 1], x + form_box[k, a, 2], y + form_box[k, a, 3]
-        for j in range(state.n[0]):
-            if (x0 >= box[j, 2]) | (x1 <= box[j, 0]) | (y0 >= box[j, 3]) | (y1 <= box[j, 1]) | (j == i) | (m >= 8):
+        find_near(state.box, near, n, x + form_box[k, a, 0], y + form_box[k, a, 1],
+                  x + form_box[k, a, 2], y + form_box[k, a, 3])
+        near[i] = False
+        for j in range(n):
+            if not near[j] or m >= 8:
                 continue
             kj, aj, xj, yj = state.kind[j], state.angle[j], state.x[j], state.y[j]
             moves[m, 0], moves[m, 1] = pair_exit(model, kj, aj, k, a, x - xj, y - yj)

@@ -25,7 +25,7 @@ FAR = 3.0
 def _centre(state, i):
     """Centre of the bounding box of item i."""
     box = state.box
-    return 0.5 * (box[i, 0] + box[i, 2]), 0.5 * (box[i, 1] + box[i, 3])
+    return 0.5 * (box[0, i] + box[2, i]), 0.5 * (box[1, i] + box[3, i])
 
 
 @lean
