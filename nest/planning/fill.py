@@ -87,9 +87,9 @@ def hide_cost(hide: Hide, leather: Leather) -> int:
 def limits_for(wants: Sequence[Want], left: Sequence[int], usable_mm2: float, most_kinds: int = MOST_KINDS):
     """How many units of each want a hide is offered, by index of the want.
 
-    Sizes with most still to cut come first, until there are enough kinds and enough to choose from, or just enough
-    where that takes more than MOST_KINDS; each is offered its share of what the hide may hold times SPREAD, so that
-    no size is used up before the others.
+    Sizes with most still to cut come first, until there are enough kinds and enough to choose from, or to fill the
+    hide where that takes more than MOST_KINDS; each is offered its share of what the hide may hold times SPREAD, so
+    that no size is used up before the others.
     """
     groups: dict[tuple[str, str], list[int]] = {}
     for w, want in enumerate(wants):
@@ -100,7 +100,8 @@ def limits_for(wants: Sequence[Want], left: Sequence[int], usable_mm2: float, mo
     kinds, whole = 0, 0.0
     for group in sorted(groups.values(), key=lambda group: -sum(left[w] * wants[w].area_mm2 for w in group)):
         more = sum(len(wants[w].distinct) for w in group)
-        if kinds + more > most_kinds and whole >= (SPREAD if kinds + more <= MOST_KINDS else 1.0) * room:
+        enough = SPREAD * room if kinds + more <= MOST_KINDS else usable_mm2
+        if kinds + more > most_kinds and whole >= enough:
             break
         offered += group
         kinds += more

@@ -117,9 +117,12 @@ def test_replacements_lie_within_what_they_replace(heading):
         Kind(str(size), as_ring(size * ring), as_ring(size * ring * 0.8 + 0.05 * size * np.ptp(ring)), headings, 9)
         for ring in (ELL, mirror(ELL), SQUARE) for size in (1.0, 0.93, 0.85)
     )
-    table = replacements(kinds)
+    known = {}
+    table = replacements(kinds, known)
     others = [(k, c) for k, c in table if k != c]
     assert len(others) >= 9
+    again = replacements(kinds[::-1], known)
+    assert {(8 - k, 8 - c): tuple(at) for (k, c), at in again.items()} == {kc: tuple(at) for kc, at in table.items()}
     for k, c in others:
         item = Item(k, Pose(123.4, -56.7, heading))
         smaller = replaced(item, c, table)

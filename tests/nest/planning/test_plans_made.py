@@ -17,7 +17,7 @@ from tiny_plans import SLANT, vamp
 from nest.errors import InputProblems, PlanProblem
 from nest.job.job import Grading, WeightRow
 from nest.pieces.piece import Foot, Role
-from nest.planning.fill import hide_cost, limits_for
+from nest.planning.fill import MOST_KINDS, hide_cost, limits_for
 from nest.planning.make import make_plan
 from nest.planning.run import Engine
 from nest.planning.wants import Want
@@ -322,6 +322,14 @@ def test_limits_keep_sizes_in_proportion(left, square_metres):
     offered = sum(n * wants[w].area_mm2 for w, n in limits.items())
     whole = sum(n * want.area_mm2 for n, want in zip(left, wants, strict=True))
     assert offered >= min(whole, square_metres * 1e6) - 1.0
+
+
+def test_many_small_rests_are_offered_until_they_fill_the_hide():
+    """Fourteen sizes of two kinds, a tenth of the hide left of each: ten, not all that SPREAD asks for."""
+    pair = (vamp("L", foot=Foot.LEFT, net=SLANT), vamp("R", foot=Foot.RIGHT, net=SLANT))
+    wants = [Want("slant", str(30 + i), pair, 60, Rules(), 40_000.0) for i in range(14)]
+    assert len(limits_for(wants, [3] * 14, 1.2e6)) == 10
+    assert len(limits_for(wants, [60] * 14, 1.2e6)) == MOST_KINDS // 2
 
 
 def test_price_of_a_hide_by_its_own_its_class_or_its_leather():
