@@ -1,8 +1,9 @@
 """Penetration depth of outlines from tables with a grid look-up.
 
 A *table* holds a set of polygons (outer rings and holes, even-odd) as edges, and a grid over their
-bounding box. A grid cell knows whether it lies outside, inside or across the boundary, and which
-edges can be nearest to a point in it. Two questions are answered in about a hundred nanoseconds:
+bounding box. A grid cell knows whether it lies outside, inside or across the boundary, which edges
+can be nearest to a point in it, and which a ray from there may cross or miss. Two questions are
+answered in about a hundred nanoseconds:
 
 - `depth_inside`: how deep a point lies inside the polygons (0 when outside). With the no-fit polygon
   of two pieces and their displacement this is the penetration depth: the shortest move that parts
@@ -19,28 +20,28 @@ from typing import NamedTuple
 import numpy as np
 import shapely
 
-from geometry.compiled import compiled, lean
+from geometry.compiled import compiled, inlined, lean
 
-OUTSIDE, INSIDE, MIXED = 0, 1, 2
-LEAST_STEPS = 255
+OUTSIDE, INSIDE, MIXED, AWAY = 0, 1, 2, 3
+LEAST_STEPS = 255 - AWAY
 
 
 class Tables(NamedTuple):
     """Many tables in flat arrays, table t at index t; see `build_table`. Few arrays, so that calls stay cheap."""
 
     frame: np.ndarray
-    """(t, 7) x0, y0, x1, y1 of the grid, cells per mm along x and y, and the step of `least` in mm."""
+    """(t, 7) x0, y0, x1, y1 of the grid, cells per mm along x and y, and the step of `cell` in mm."""
     place: np.ndarray
-    """(t, 5) number of cells along x and y, first cell, first row, first edge."""
+    """(t, 5) number of cells along x and y, first cell, first edge, and whether it is made for `depth_outside`."""
     cell: np.ndarray
-    """(c + 1,) four times the first of the cell's edges in `near`, plus OUTSIDE, INSIDE or MIXED."""
-    least: np.ndarray
-    """(c,) steps that every point of the cell is away from the boundary at least."""
+    """(c,) OUTSIDE, INSIDE or MIXED; or, of the side that depths are asked of, AWAY plus the steps that every point of
+    the cell is away from the boundary at least."""
+    first: np.ndarray
+    """(c + 1, 2) twice the first of a cell's edges in `near`, plus 1 if a ray crosses an odd number of edges not there;
+    and the first of those that can be nearest. What is looked up together lies together."""
     near: np.ndarray
-    """Edges that can be nearest, cell after cell, counted from the table's first."""
-    row_start: np.ndarray
-    row: np.ndarray
-    """Edges that cross a row of cells, row after row, counted from the table's first."""
+    """Edges, counted from the table's first, cell after cell: first those that a ray from a MIXED cell towards +x may
+    cross or miss, then those that can be nearest."""
     edge: np.ndarray
     """(e, 7) x0, y0, x1, y1 of every edge, and x1 - x0, y1 - y0, 1 / length²."""
 
@@ -55,9 +56,8 @@ def _point_edge_squared(px, py, edge, e):
 
 
 @lean
-def _crossings_odd(px, py, edge, first, index, start, end):
-    """Parity of the edges index[start:end] that a ray from the point towards +x crosses."""
-    odd = False
+def _crossings_odd(px, py, edge, first, index, start, end, odd):
+    """Parity of the edges index[start:end] that a ray from the point towards +x crosses, beginning with `odd`."""
     for k in range(start, end):
         e = np.uint64(first + index[np.uint64(k)])
         y0, y1 = edge[e, 1], edge[e, 3]
@@ -86,10 +86,11 @@ def _segment_meets_box(x0, y0, x1, y1, bx0, by0, bx1, by1):
 
 @compiled
 def _build_one(edge, nx, ny, box, want_state):
-    """Grid of one table: cell states, nearest-edge lists for MIXED and `want_state` cells, row lists.
+    """Grid of one table: cell states, nearest-edge lists for MIXED and `want_state` cells, lists of crossed edges.
 
     Nearest-edge candidates of a cell: edges no farther from its centre than the nearest one plus the
-    cell's diagonal. They are sought in two levels, blocks of 8 by 8 cells first.
+    cell's diagonal. They are sought in two levels, blocks of 8 by 8 cells first. Edges that a ray from a
+    cell crosses or misses wherever it begins in there are counted once and for all.
     """
     n = len(edge)
     cw, ch = (box[2] - box[0]) / nx, (box[3] - box[1]) / ny
@@ -120,7 +121,6 @@ def _build_one(edge, nx, ny, box, want_state):
         for j in range(j0, j1 + 1):
             row[fill[j]] = e
             fill[j] += 1
-    near_start = np.zeros(nx * ny + 1, np.int64)
     near = np.empty(max(64, nx * ny * 4), np.int32)
     used = 0
     block = 8
@@ -148,7 +148,7 @@ def _build_one(edge, nx, ny, box, want_state):
                     c = j * nx + i
                     px, py = box[0] + (i + 0.5) * cw, box[1] + (j + 0.5) * ch
                     if state[c] != MIXED:
-                        odd = _crossings_odd(px, py, edge, 0, row, row_start[j], row_start[j + 1])
+                        odd = _crossings_odd(px, py, edge, 0, row, row_start[j], row_start[j + 1], False)
                         state[c] = INSIDE if odd else OUTSIDE
                         if state[c] != want_state:
                             continue
@@ -169,15 +169,36 @@ def _build_one(edge, nx, ny, box, want_state):
                             near[used] = coarse[q]
                             used += 1
                     spans[c, 1] = used
-    ordered = np.empty(used, np.int32)
+    first = np.zeros((nx * ny + 1, 2), np.int64)
+    listed = np.empty(2 * used + 64, np.int32)
     k = 0
     for c in range(nx * ny):
-        near_start[c] = k
+        j, i = c // nx, c % nx
+        most = k + row_start[j + 1] - row_start[j] + spans[c, 1] - spans[c, 0]
+        if most > len(listed):
+            bigger = np.empty(2 * most, np.int32)
+            bigger[:k] = listed[:k]
+            listed = bigger
+        first[c, 0] = 2 * k
+        if state[c] == MIXED:
+            by0, by1 = box[1] + j * ch - slack, box[1] + (j + 1) * ch + slack
+            bx0, bx1 = box[0] + i * cw - slack, box[0] + (i + 1) * cw + slack
+            for q in range(row_start[j], row_start[j + 1]):
+                e = row[q]
+                x0, y0, x1, y1 = edge[e, 0], edge[e, 1], edge[e, 2], edge[e, 3]
+                if max(y0, y1) < by0 or min(y0, y1) > by1 or max(x0, x1) < bx0:
+                    continue
+                if min(x0, x1) > bx1 and min(y0, y1) < by0 and max(y0, y1) > by1:
+                    first[c, 0] ^= 1
+                else:
+                    listed[k] = e
+                    k += 1
+        first[c, 1] = k
         for q in range(spans[c, 0], spans[c, 1]):
-            ordered[k] = near[q]
+            listed[k] = near[q]
             k += 1
-    near_start[nx * ny] = k
-    return state, least, near_start, ordered, row_start, row
+    first[nx * ny] = 2 * k, k
+    return state, least, first, listed[:k]
 
 
 def edges_of(polygons) -> np.ndarray:
@@ -198,12 +219,11 @@ class Table(NamedTuple):
 
     box: np.ndarray
     shape: tuple[int, int]
-    cell: np.ndarray
+    outside: bool
     step: float
-    least: np.ndarray
+    cell: np.ndarray
+    first: np.ndarray
     near: np.ndarray
-    row_start: np.ndarray
-    row: np.ndarray
     edge: np.ndarray
 
 
@@ -226,22 +246,21 @@ def build_table(polygons, *, cells: int, outside: bool = False) -> Table:
     width, height = box[2] - box[0], box[3] - box[1]
     size = max(width, height) / cells
     nx, ny = max(1, round(width / size)), max(1, round(height / size))
-    state, least, near_start, near, row_start, row = _build_one(edge, nx, ny, box, OUTSIDE if outside else INSIDE)
+    wanted = OUTSIDE if outside else INSIDE
+    state, least, first, near = _build_one(edge, nx, ny, box, wanted)
     small = np.int16 if len(edge) < np.iinfo(np.int16).max else np.int32
-    cell = 4 * near_start[:-1] + state
     step = max(float(least.max()) / LEAST_STEPS, 1e-30)
-    steps = (least / step * (1.0 - 1e-6)).astype(np.uint8)
-    near, row, row_start = near.astype(small), row.astype(small), row_start.astype(np.int32)
-    return Table(box, (nx, ny), cell, step, steps, near, row_start, row, edge)
+    cell = np.where(state == wanted, AWAY + (least / step * (1.0 - 1e-6)).astype(np.uint8), state).astype(np.uint8)
+    return Table(box, (nx, ny), outside, step, cell, first.astype(np.int32), near.astype(small), edge)
 
 
 def join_tables(tables: list[Table]) -> Tables:
     """Put tables into the flat arrays that the compiled loops read."""
-    def first(counts):
+    def starts(counts):
         return np.concatenate(([0], np.cumsum(counts, dtype=np.int64)))
 
-    cell0, near0 = first([len(t.cell) for t in tables]), first([len(t.near) for t in tables])
-    row0, edge0 = first([len(t.row) for t in tables]), first([len(t.edge) for t in tables])
+    cell0, edge0 = starts([len(t.cell) for t in tables]), starts([len(t.edge) for t in tables])
+    near0 = starts([len(t.near) for t in tables])
     shape = np.array([t.shape for t in tables], np.int64).reshape(-1, 2)
     box = np.array([t.box for t in tables]).reshape(-1, 4)
     small = np.int32 if any(t.near.dtype == np.int32 for t in tables) else np.int16
@@ -249,46 +268,44 @@ def join_tables(tables: list[Table]) -> Tables:
     def flat(arrays, dtype):
         return np.concatenate(arrays).astype(dtype, copy=False) if arrays else np.empty(0, dtype)
 
-    moved = flat([t.cell for t in tables], np.int64) + 4 * np.repeat(near0[:-1], np.diff(cell0))
-    cell = np.append(moved, 4 * near0[-1])
+    shifts = np.outer(near0, (2, 1))
+    first = np.concatenate([*(t.first[:-1] + shift for t, shift in zip(tables, shifts, strict=False)), shifts[-1:]])
     return Tables(
         frame=np.ascontiguousarray(np.column_stack(
             (box, shape / (box[:, 2:] - box[:, :2]), [t.step for t in tables]))),
-        place=np.ascontiguousarray(np.column_stack((shape, cell0[:-1], first(shape[:, 1])[:-1], edge0[:-1]))),
-        cell=cell.astype(np.int32 if cell[-1] <= np.iinfo(np.int32).max else np.int64),
-        least=flat([t.least for t in tables], np.uint8),
+        place=np.ascontiguousarray(np.column_stack(
+            (shape, cell0[:-1], edge0[:-1], np.array([t.outside for t in tables], np.int64)))),
+        cell=flat([t.cell for t in tables], np.uint8),
+        first=first.astype(np.int32 if first[-1, 0] <= np.iinfo(np.int32).max else np.int64),
         near=flat([t.near for t in tables], small),
-        row_start=flat([*(t.row_start[:-1] + start for t, start in zip(tables, row0, strict=False)), row0[-1:]],
-                       np.int64),
-        row=flat([t.row for t in tables], small),
         edge=np.concatenate([t.edge for t in tables]) if tables else np.empty((0, 7)),
     )
 
 
 @lean
 def _cell_of(tables, t, x, y):
-    """Row and index of the cell of a point inside the frame."""
+    """Index of the cell of a point inside the frame."""
     nx, ny = tables.place[t, 0], tables.place[t, 1]
     i = int((x - tables.frame[t, 0]) * tables.frame[t, 4])
     j = int((y - tables.frame[t, 1]) * tables.frame[t, 5])
     i, j = min(max(i, 0), nx - 1), min(max(j, 0), ny - 1)
-    return np.uint64(tables.place[t, 3] + j), np.uint64(tables.place[t, 2] + j * nx + i)
+    return np.uint64(tables.place[t, 2] + j * nx + i)
 
 
 @lean
 def _cell_towards(tables, t, x, y):
-    """The place in the frame that is nearest to a point, and the row and index of its cell."""
+    """The place in the frame that is nearest to a point, and the index of its cell."""
     frame = tables.frame
     bx = min(max(x, frame[t, 0]), frame[t, 2])
     by = min(max(y, frame[t, 1]), frame[t, 3])
-    r, c = _cell_of(tables, t, bx, by)
-    return bx, by, r, c
+    return bx, by, _cell_of(tables, t, bx, by)
 
 
 @lean
-def _odd_in_row(tables, t, r, x, y):
-    start, end = tables.row_start[r], tables.row_start[r + np.uint64(1)]
-    return _crossings_odd(x, y, tables.edge, tables.place[t, 4], tables.row, start, end)
+def _odd_from(tables, t, c, x, y):
+    """Whether a ray from a point of the MIXED cell c crosses an odd number of edges."""
+    start, end = tables.first[c, 0], tables.first[c, 1]
+    return _crossings_odd(x, y, tables.edge, tables.place[t, 3], tables.near, start >> 1, end, start & 1 == 1)
 
 
 @lean
@@ -298,23 +315,23 @@ def inside(tables, t, x, y):
     if x < frame[t, 0] or x > frame[t, 2] or y < frame[t, 1] or y > frame[t, 3]:
         return False
     t = np.uint64(t)
-    r, c = _cell_of(tables, t, x, y)
-    s = tables.cell[c] & 3
-    if s != MIXED:
-        return s == INSIDE
-    return _odd_in_row(tables, t, r, x, y)
+    c = _cell_of(tables, t, x, y)
+    s = tables.cell[c]
+    if s == MIXED:
+        return _odd_from(tables, t, c, x, y)
+    return s == INSIDE or (s >= AWAY and tables.place[t, 4] == 0)
 
 
 @lean
 def _nearest_squared(tables, t, c, x, y):
     best = np.inf
-    edge, near, first = tables.edge, tables.near, tables.place[t, 4]
-    for k in range(tables.cell[c] >> 2, tables.cell[c + np.uint64(1)] >> 2):
+    edge, near, first = tables.edge, tables.near, tables.place[t, 3]
+    for k in range(tables.first[c, 1], tables.first[c + np.uint64(1), 0] >> 1):
         best = min(best, _point_edge_squared(x, y, edge, np.uint64(first + near[np.uint64(k)])))
     return best
 
 
-@lean
+@inlined
 def depth_inside(tables, t, x, y, enough=np.inf):
     """Distance from the point to the boundary when it lies inside table t, otherwise 0; mm.
 
@@ -324,15 +341,15 @@ def depth_inside(tables, t, x, y, enough=np.inf):
     frame = tables.frame
     if x <= frame[t, 0] or x >= frame[t, 2] or y <= frame[t, 1] or y >= frame[t, 3]:
         return 0.0
-    r, c = _cell_of(tables, t, x, y)
-    s = tables.cell[c] & 3
+    c = _cell_of(tables, t, x, y)
+    s = tables.cell[c]
     if s == OUTSIDE:
         return 0.0
     if s == MIXED:
-        if not _odd_in_row(tables, t, r, x, y):
+        if not _odd_from(tables, t, c, x, y):
             return 0.0
     else:
-        least = tables.least[c] * frame[t, 6]
+        least = (s - AWAY) * frame[t, 6]
         if least >= enough:
             return least
     return np.sqrt(_nearest_squared(tables, t, c, x, y))
@@ -346,16 +363,16 @@ def depth_outside(tables, t, x, y, enough=np.inf):
     it is `enough` or more, some value from `enough` to the distance may be returned.
     """
     t = np.uint64(t)
-    bx, by, r, c = _cell_towards(tables, t, x, y)
-    s = tables.cell[c] & 3
+    bx, by, c = _cell_towards(tables, t, x, y)
+    s = tables.cell[c]
     beyond = np.sqrt((x - bx) ** 2 + (y - by) ** 2)
     if s == INSIDE:
         return beyond
     if s == MIXED:
-        if _odd_in_row(tables, t, r, bx, by):
+        if _odd_from(tables, t, c, bx, by):
             return beyond
     else:
-        least = beyond + tables.least[c] * tables.frame[t, 6]
+        least = beyond + (s - AWAY) * tables.frame[t, 6]
         if least >= enough:
             return least
     return beyond + np.sqrt(_nearest_squared(tables, t, c, bx, by))
@@ -365,8 +382,8 @@ def depth_outside(tables, t, x, y, enough=np.inf):
 def _nearest_move(tables, t, c, x, y):
     """Move (dx, dy) from the point to the nearest boundary point of table t, by the candidates of cell c."""
     best, mx, my = np.inf, 0.0, 0.0
-    edge, near, first = tables.edge, tables.near, tables.place[t, 4]
-    for k in range(tables.cell[c] >> 2, tables.cell[c + np.uint64(1)] >> 2):
+    edge, near, first = tables.edge, tables.near, tables.place[t, 3]
+    for k in range(tables.first[c, 1], tables.first[c + np.uint64(1), 0] >> 1):
         e = np.uint64(first + near[np.uint64(k)])
         x0, y0, x1, y1 = edge[e, 0], edge[e, 1], edge[e, 2], edge[e, 3]
         dx, dy = edge[e, 4], edge[e, 5]
@@ -390,9 +407,9 @@ def move_out(tables, t, x, y):
     frame = tables.frame
     if x <= frame[t, 0] or x >= frame[t, 2] or y <= frame[t, 1] or y >= frame[t, 3]:
         return 0.0, 0.0
-    r, c = _cell_of(tables, t, x, y)
-    s = tables.cell[c] & 3
-    if s == OUTSIDE or (s == MIXED and not _odd_in_row(tables, t, r, x, y)):
+    c = _cell_of(tables, t, x, y)
+    s = tables.cell[c]
+    if s == OUTSIDE or (s == MIXED and not _odd_from(tables, t, c, x, y)):
         return 0.0, 0.0
     return _nearest_move(tables, t, c, x, y)
 
@@ -404,10 +421,10 @@ def move_in(tables, t, x, y):
     Within the grid it is the shortest; from beyond it leads to a boundary point near the place where the grid is met.
     """
     t = np.uint64(t)
-    bx, by, r, c = _cell_towards(tables, t, x, y)
-    s = tables.cell[c] & 3
+    bx, by, c = _cell_towards(tables, t, x, y)
+    s = tables.cell[c]
     if s == INSIDE:
         return bx - x, by - y
-    if s == MIXED and bx == x and by == y and _odd_in_row(tables, t, r, bx, by):
+    if s == MIXED and bx == x and by == y and _odd_from(tables, t, c, bx, by):
         return 0.0, 0.0
     return _nearest_move(tables, t, c, x, y)

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from geometry.compiled import lean
+from geometry.compiled import inlined, lean
 from geometry.overlap import Tables, depth_inside, depth_outside, move_in, move_out
 
 NO_FIT_TABLE = -1
@@ -92,9 +92,11 @@ def uniform(random):
 
 
 @lean
-def normal(random):
-    """Standard normal number (Box & Muller 1958, doi:10.1214/aoms/1177706645)."""
-    return np.sqrt(-2.0 * np.log(1.0 - uniform(random))) * np.cos(2.0 * np.pi * uniform(random))
+def scattered(random, x, y, spread):
+    """A point normally distributed about another (Box & Muller 1958, doi:10.1214/aoms/1177706645)."""
+    far = spread * np.sqrt(-2.0 * np.log(1.0 - uniform(random)))
+    turn = 2.0 * np.pi * uniform(random)
+    return x + far * np.cos(turn), y + far * np.sin(turn)
 
 
 @lean
@@ -107,7 +109,7 @@ def put(model, state, i, k, a, x, y):
     state.box[3, i] = y + model.form_box[k, a, 3]
 
 
-@lean
+@inlined
 def find_near(box, near, n, x0, y0, x1, y1):
     """Note in `near` which of the first n boxes meet a box; a loop of its own, so that it runs several at a time."""
     for j in range(n):
@@ -181,7 +183,7 @@ def ground_exit(model, k, a, x, y):
     return mx, my
 
 
-@lean
+@inlined
 def pose_cost(model, state, i, k, a, x, y, bound):
     """Weighted penetration of piece i as form (k, a) at (x, y); stops once it exceeds `bound`."""
     total = 0.0

@@ -8,10 +8,10 @@ from nest.placement._cost import (
     NOT_ALLOWED,
     find_near,
     ground_exit,
-    normal,
     pair_exit,
     pose_cost,
     put,
+    scattered,
     uniform,
 )
 
@@ -144,8 +144,8 @@ def best_pose(model, state, i, kinds, n_kinds, wide, near, top, moves):
                 a = model.form_angle[min(max(q, s), e - 1)]
             spread = (0.05 if uniform(state.random) < 0.5 else 0.2) * model.size[k]
             b = model.bounds
-            x = min(max(x0 + spread * normal(state.random), b[k, a, 0]), b[k, a, 2])
-            y = min(max(y0 + spread * normal(state.random), b[k, a, 1]), b[k, a, 3])
+            x, y = scattered(state.random, x0, y0, spread)
+            x, y = min(max(x, b[k, a, 0]), b[k, a, 2]), min(max(y, b[k, a, 1]), b[k, a, 3])
         c = pose_cost(model, state, i, k, a, x, y, top[keep - 1, 4])
         if c < top[keep - 1, 4]:
             q = keep - 1
@@ -182,8 +182,7 @@ def grow(model, state, limit, tries, moves):
         if model.area[c] <= model.area[k0] or state.count[c] >= limit[c] or model.fit_id[c, a0] == NOT_ALLOWED:
             continue
         for _ in range(4):
-            spread = 0.02 * model.size[c]
-            x, y = x0 + spread * normal(state.random), y0 + spread * normal(state.random)
+            x, y = scattered(state.random, x0, y0, 0.02 * model.size[c])
             cost = pose_cost(model, state, i, c, a0, x, y, np.inf)
             x, y, cost = exit_descent(model, state, i, c, a0, x, y, cost, moves)
             if cost <= 0.0:

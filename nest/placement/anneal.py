@@ -10,7 +10,7 @@ import numpy as np
 
 from geometry.compiled import compiled, lean
 from nest.placement._apart import forget, make_work, mark, push_apart
-from nest.placement._cost import NOT_ALLOWED, normal, put, put_all, uniform
+from nest.placement._cost import NOT_ALLOWED, put, put_all, scattered, uniform
 from nest.placement.families import Families, count_in, level_of
 from nest.placement.state import Snapshot
 
@@ -81,8 +81,8 @@ def _try_something(model, state, limit, i, work):
         _put_about(model, state, i, k, model.form_angle[q], here)
     else:
         spread = model.size[k] * (0.02 if uniform(state.random) < 0.5 else 0.08)
-        put(model, state, i, k, a, state.x[i] + spread * normal(state.random),
-            state.y[i] + spread * normal(state.random))
+        x, y = scattered(state.random, state.x[i], state.y[i], spread)
+        put(model, state, i, k, a, x, y)
     mark(work, i)
     return True
 
