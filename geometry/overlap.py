@@ -85,12 +85,52 @@ def _segment_meets_box(x0, y0, x1, y1, bx0, by0, bx1, by1):
 
 
 @compiled
-def _build_one(edge, nx, ny, box, want_state):
-    """Grid of one table: cell states, nearest-edge lists for MIXED and `want_state` cells, lists of crossed edges.
+def _listed(edge, nx, ny, box, slack, state, spans, near, row_start, row):
+    """`Tables.first` and `Tables.near` of one table, from the nearest edges near[spans[c, 0]:spans[c, 1]] of its cells.
 
-    Nearest-edge candidates of a cell: edges no farther from its centre than the nearest one plus the
-    cell's diagonal. They are sought in two levels, blocks of 8 by 8 cells first. Edges that a ray from a
-    cell crosses or misses wherever it begins in there are counted once and for all.
+    Edges that a ray from a MIXED cell crosses or misses wherever in the cell it begins are counted here, once and for
+    all.
+    """
+    cw, ch = (box[2] - box[0]) / nx, (box[3] - box[1]) / ny
+    first = np.zeros((nx * ny + 1, 2), np.int64)
+    listed = np.empty(2 * len(near) + 64, np.int32)
+    k = 0
+    for c in range(nx * ny):
+        j, i = c // nx, c % nx
+        most = k + row_start[j + 1] - row_start[j] + spans[c, 1] - spans[c, 0]
+        if most > len(listed):
+            bigger = np.empty(2 * most, np.int32)
+            bigger[:k] = listed[:k]
+            listed = bigger
+        first[c, 0] = 2 * k
+        if state[c] == MIXED:
+            by0, by1 = box[1] + j * ch - slack, box[1] + (j + 1) * ch + slack
+            bx0, bx1 = box[0] + i * cw - slack, box[0] + (i + 1) * cw + slack
+            for q in range(row_start[j], row_start[j + 1]):
+                e = row[q]
+                low, high = min(edge[e, 1], edge[e, 3]), max(edge[e, 1], edge[e, 3])
+                left, right = min(edge[e, 0], edge[e, 2]), max(edge[e, 0], edge[e, 2])
+                if high < by0 or low > by1 or right < bx0:
+                    continue
+                if left > bx1 and low < by0 and high > by1:
+                    first[c, 0] ^= 1
+                else:
+                    listed[k] = e
+                    k += 1
+        first[c, 1] = k
+        for q in range(spans[c, 0], spans[c, 1]):
+            listed[k] = near[q]
+            k += 1
+    first[nx * ny] = 2 * k, k
+    return first, listed[:k]
+
+
+@compiled
+def _build_one(edge, nx, ny, box, want_state):
+    """Grid of one table: cell states, how far from the boundary cells lie, and their edges as in `Tables`.
+
+    Nearest-edge candidates of a MIXED or `want_state` cell: edges no farther from its centre than the
+    nearest one plus the cell's diagonal. They are sought in two levels, blocks of 8 by 8 cells first.
     """
     n = len(edge)
     cw, ch = (box[2] - box[0]) / nx, (box[3] - box[1]) / ny
@@ -169,36 +209,8 @@ def _build_one(edge, nx, ny, box, want_state):
                             near[used] = coarse[q]
                             used += 1
                     spans[c, 1] = used
-    first = np.zeros((nx * ny + 1, 2), np.int64)
-    listed = np.empty(2 * used + 64, np.int32)
-    k = 0
-    for c in range(nx * ny):
-        j, i = c // nx, c % nx
-        most = k + row_start[j + 1] - row_start[j] + spans[c, 1] - spans[c, 0]
-        if most > len(listed):
-            bigger = np.empty(2 * most, np.int32)
-            bigger[:k] = listed[:k]
-            listed = bigger
-        first[c, 0] = 2 * k
-        if state[c] == MIXED:
-            by0, by1 = box[1] + j * ch - slack, box[1] + (j + 1) * ch + slack
-            bx0, bx1 = box[0] + i * cw - slack, box[0] + (i + 1) * cw + slack
-            for q in range(row_start[j], row_start[j + 1]):
-                e = row[q]
-                x0, y0, x1, y1 = edge[e, 0], edge[e, 1], edge[e, 2], edge[e, 3]
-                if max(y0, y1) < by0 or min(y0, y1) > by1 or max(x0, x1) < bx0:
-                    continue
-                if min(x0, x1) > bx1 and min(y0, y1) < by0 and max(y0, y1) > by1:
-                    first[c, 0] ^= 1
-                else:
-                    listed[k] = e
-                    k += 1
-        first[c, 1] = k
-        for q in range(spans[c, 0], spans[c, 1]):
-            listed[k] = near[q]
-            k += 1
-    first[nx * ny] = 2 * k, k
-    return state, least, first, listed[:k]
+    first, listed = _listed(edge, nx, ny, box, slack, state, spans, near[:used], row_start, row)
+    return state, least, first, listed
 
 
 def edges_of(polygons) -> np.ndarray:
