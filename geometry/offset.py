@@ -1,6 +1,6 @@
 """Outlines moved outwards or inwards: by one distance, or by a distance that varies along the outline."""
 
-from math import acos, ceil, cos, pi
+from math import ceil, pi
 
 import numpy as np
 import shapely
@@ -84,8 +84,10 @@ def offset_variable(ring: np.ndarray, distances: np.ndarray, chord_error: float 
     if not widths.any():
         return as_ring(ring)
     step = chord_step(float(widths.max()), ARC_SHARE * chord_error)
-    edges = zip(np.asarray(ring), np.roll(ring, -1, axis=0), widths, np.roll(widths, -1), strict=True)
-    hulls = [_hull_of_discs(a, b, wide_a, wide_b, step) for a, b, wide_a, wide_b in edges if wide_a + wide_b > 0.0]
+    ends = np.stack((ring, np.roll(ring, -1, axis=0)), axis=1)
+    radii = np.stack((widths, np.roll(widths, -1)), axis=1)
+    wide = radii.any(axis=1)
+    hulls = _hulls_of_discs(ends[wide], radii[wide], step)
     return thin_outwards(ring_of(_union([polygon(ring), *hulls])), (1.0 - ARC_SHARE) * chord_error)
 
 
@@ -97,29 +99,27 @@ def _union(shapes: list[shapely.Polygon]) -> shapely.Polygon:
         return shapely.union_all(shapes, grid_size=UNION_GRID_MM)
 
 
-def _hull_of_discs(a: np.ndarray, b: np.ndarray, radius_a: float, radius_b: float, step: float) -> shapely.Polygon:
-    """Convex hull of the discs about `a` and `b`; straight sides exact, arcs circumscribed in chords of `step`."""
-    along = b - a
-    length = float(np.hypot(*along))
-    axis = float(np.arctan2(along[1], along[0]))
-    if length <= abs(radius_a - radius_b):
-        centre, radius = (a, radius_a) if radius_a >= radius_b else (b, radius_b)
-        return shapely.Polygon(_tangent_arc(centre, radius, axis, axis + 2.0 * pi, step))
-    # The common tangents touch both circles at this angle to the axis.
-    touch = acos((radius_a - radius_b) / length)
-    back = _tangent_arc(a, radius_a, axis + touch, axis + 2.0 * pi - touch, step)
-    front = _tangent_arc(b, radius_b, axis - touch, axis + touch, step)
-    return shapely.Polygon(np.concatenate((back, front)))
+def _hulls_of_discs(ends: np.ndarray, radii: np.ndarray, step: float) -> np.ndarray:
+    """Convex hulls of the discs about two points each; straight sides exact, arcs circumscribed in chords of `step`.
 
-
-def _tangent_arc(centre: np.ndarray, radius: float, start: float, end: float, step: float) -> np.ndarray:
-    """Both ends of an arc and, between them, the corners of tangents to it: its chain of chords outside."""
-    if radius == 0.0:
-        return centre[None, :]
-    count = max(1, ceil((end - start) / step - 1e-9))
-    half = 0.5 * (end - start) / count
-    corners = np.linspace(start + half, end - half, count)
-    angles = np.concatenate(((start,), corners, (end,)))
-    radii = np.full(count + 2, radius / cos(half))
-    radii[0] = radii[-1] = radius
-    return centre + radii[:, None] * np.column_stack((np.cos(angles), np.sin(angles)))
+    ends : (n, 2, 2) centres of both discs; radii : (n, 2), one of the two above 0. Returns (n,) polygons.
+    """
+    along = ends[:, 1] - ends[:, 0]
+    length = np.hypot(along[:, 0], along[:, 1])
+    axis = np.arctan2(along[:, 1], along[:, 0])
+    # The common tangents touch both circles at this angle to the axis; a disc within the other has no arc at all.
+    touch = np.arccos(np.clip((radii[:, 0] - radii[:, 1]) / np.maximum(length, np.finfo(float).tiny), -1.0, 1.0))
+    start = np.stack((axis + touch, axis - touch), axis=1).ravel()
+    span = np.stack((2.0 * (pi - touch), 2.0 * touch), axis=1).ravel()
+    radius, centre = radii.ravel(), ends.reshape(-1, 2)
+    # Both ends of an arc and, between them, the corners of tangents to it: its chain of chords outside.
+    chords = np.ceil(span / step - 1e-9).clip(1).astype(int)
+    count = np.where(span > 0.0, np.where(radius > 0.0, chords + 2, 1), 0)
+    arc = np.repeat(np.arange(len(count)), count)
+    place = np.arange(len(arc)) - np.repeat(np.cumsum(count) - count, count)
+    half = 0.5 * span / chords
+    corner = (place > 0) & (place <= chords[arc])
+    angle = start[arc] + half[arc] * np.where(corner, 2.0 * place - 1.0, np.where(place > 0, 2.0 * chords[arc], 0.0))
+    far = np.where(corner, radius[arc] / np.cos(half[arc]), radius[arc])
+    points = centre[arc] + far[:, None] * np.column_stack((np.cos(angle), np.sin(angle)))
+    return shapely.polygons(shapely.linearrings(points, indices=arc // 2))

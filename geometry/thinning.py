@@ -83,7 +83,7 @@ def thin_outwards(ring: np.ndarray, tolerance: float) -> np.ndarray:
         h, j = before[i], after[i]
         _, meet = offer(i)
         path = ((x[h], y[h]), (x[j], y[j])) if meet is None else ((x[i], y[i]), meet, (x[j], y[j]))
-        if not shapely.covers(band, shapely.LineString(path)):
+        if not band.covers(shapely.linestrings(path)):
             continue
         if meet is None:
             after[h], before[j] = j, h

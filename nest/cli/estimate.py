@@ -64,13 +64,13 @@ def estimate(
     --hides, hides are drawn like those in stock and filled, so that spread counts, and the number of hides to issue is
     said; Ctrl-C once shows what was measured by then.
     """
-    from nest.cli import onhides, steps
     from nest.estimate.make import quick_estimate
     from nest.estimate.sizerun import size_run, size_run_changes
     from nest.job.changed_order import with_order
+    from nest.job.read import read_job
 
     screen = Screen(quiet, as_json)
-    loaded = steps.read_job(job, outside=outside)
+    loaded = read_job(job, outside=outside)
     found = quick_estimate(loaded)
     tables = [detail_table(found), run_table("size run", size_run(found))]
     if changed is not None:
@@ -81,6 +81,8 @@ def estimate(
     screen.say(*found.warnings)
     code, said, placed = Exit.DONE, sentences(found), {}
     if hides is not None:
+        from nest.cli import onhides
+
         on_hides, code = onhides.measured(screen, loaded, hides, passes, seed, sure)
         tables += onhides.tables(on_hides)
         said, placed = said + onhides.sentences(on_hides), onhides.data(on_hides, passes)

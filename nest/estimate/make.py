@@ -128,7 +128,7 @@ def _of_style(
     vamps, backs = one_of_each(Role.VAMP), one_of_each(Role.REINFORCEMENT)
     leather = next(one for one in job.leathers if one.name == style.leather)
     hides = [hide for hide in job.hides if hide.leather == leather.name]
-    ground = ground_of(leather, hides, style, job.settings.edge_margin_mm)
+    ground = ground_of(leather, hides, style, job.settings.edge_margin_mm, pieces)
     locked = dict(zip(vamps, interlocks(list(vamps.values()), job.settings.hide_gap_mm, half_turns=not leather.one_way),
                       strict=True))
     largest = max(one.rough_mm2 for one in locked.values())

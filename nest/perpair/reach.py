@@ -64,18 +64,21 @@ def reach(hide: Hide, vamp: Piece, rules: Rules, margin_mm: float, *, one_way: b
     rough, net = (thin_outwards(outline, PIECE_THIN_MM) for outline in (vamp.cut_outline, vamp.net_outline))
     centre = np.asarray(shapely.Polygon(rough).centroid.coords[0])
     trim = _thinned(trim_ground(hide, rules, margin_mm))
+    grounds: dict[tuple[bool, ...], Region] = {}
     covered, play = [], 0.0
     for headings_deg in heading_groups(hide, rules, one_way=one_way):
         areas = []
         for heading in headings_deg:
-            good = [
+            good = tuple(
                 zone.quality <= rules.net_quality
                 and judge_heading(heading, zone.stretch_deg, rules, one_way) is Heading.ACROSS
                 for zone in hide.zones
-            ]
+            )
+            if good not in grounds:
+                grounds[good] = _thinned(net_ground(hide, good, margin_mm))
             turned = as_ring(rotate(rough - centre, heading))
             fit = joint_fit_polygon([
-                (_thinned(net_ground(hide, good, margin_mm)), as_ring(rotate(net - centre, heading))), (trim, turned),
+                (grounds[good], as_ring(rotate(net - centre, heading))), (trim, turned),
             ])
             parts = [part for part in shapely.get_parts(fit.simplify(PLAY_THIN_MM)) if part.area > 0.0]
             areas.append(sum(part.area for part in parts))

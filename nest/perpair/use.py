@@ -9,7 +9,7 @@ from nest.perpair.edge import FIGURES_ERROR_PERCENT, REACH_ERROR_PERCENT, hide_y
 from nest.perpair.measures import Interlock
 from nest.perpair.reach import Reach, mean_reach
 from nest.pieces.make import make_pieces
-from nest.pieces.piece import Foot, Role
+from nest.pieces.piece import Foot, Piece, Role
 from nest.stock.distribution import SIDES
 from nest.stock.material import Hide, Leather
 
@@ -59,8 +59,10 @@ class LeatherUse:
         return self.rough_mm2 + self.first_mm2 + self.second_mm2 + self.third_mm2
 
 
-def ground_of(leather: Leather, hides: Sequence[Hide], style: "Style", margin_mm: float) -> Ground:
-    """What is known of a leather for one style.
+def ground_of(
+    leather: Leather, hides: Sequence[Hide], style: "Style", margin_mm: float, made: Sequence[Piece] = ()
+) -> Ground:
+    """What is known of a leather for one style; among the pieces `made` of it the vamp of the base size is looked for.
 
     Raises
     ------
@@ -70,7 +72,8 @@ def ground_of(leather: Leather, hides: Sequence[Hide], style: "Style", margin_mm
     rules, tolerance = style.rules, style.rules.tolerance_deg
     area = mean_hide_mm2(leather, hides)
     if hides:
-        pieces, _ = make_pieces(style, [style.grading.base_size])
+        base = style.grading.base_size
+        pieces = [one for one in made if one.size == base] or make_pieces(style, [base])[0]
         vamp = next(one for one in pieces if one.role is Role.VAMP and one.foot is not Foot.RIGHT)
         within = mean_reach(hides, vamp, rules, margin_mm, one_way=leather.one_way)
         which = "the hide" if len(hides) == 1 else f"the {len(hides)} hides"
