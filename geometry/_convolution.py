@@ -53,6 +53,51 @@ def _cleaned(points, start):
     return out[:used], out_start
 
 
+@lean
+def _before(ax, ay, bx, by):
+    """Whether direction a comes before direction b, counter-clockwise from that of x."""
+    low_a, low_b = ay < 0 or (ay == 0 and ax < 0), by < 0 or (by == 0 and bx < 0)
+    return low_b if low_a != low_b else cross(ax, ay, bx, by) > 0
+
+
+@compiled
+def _by_direction(points, start):
+    """Edges of rings in the order of their directions: (m, 4) start and end as rows of `points`, and direction."""
+    edge = np.empty((len(points), 4), np.int64)
+    angle = np.empty(len(points))
+    for r in range(len(start) - 1):
+        k = start[r + 1] - 1
+        for j in range(start[r], start[r + 1]):
+            dx, dy = points[j, 0] - points[k, 0], points[j, 1] - points[k, 1]
+            edge[j, 0], edge[j, 1], edge[j, 2], edge[j, 3] = k, j, dx, dy
+            angle[j] = np.arctan2(float(dy), float(dx)) % (2.0 * np.pi)
+            k = j
+    edge = edge[np.argsort(angle)]
+    # Angles are rounded: what they leave in the wrong order is put right in whole numbers.
+    for p in range(1, len(edge)):
+        held = edge[p].copy()
+        q = p
+        while q > 0 and _before(held[2], held[3], edge[q - 1, 2], edge[q - 1, 3]):
+            edge[q] = edge[q - 1]
+            q -= 1
+        edge[q] = held
+    return edge
+
+
+@lean
+def _first_from(edge, x, y, later):
+    """The first of the edges in order that does not come before a direction; or (not `later`) that comes after it."""
+    low, high = 0, len(edge)
+    while low < high:
+        middle = (low + high) // 2
+        dx, dy = edge[middle, 2], edge[middle, 3]
+        if _before(dx, dy, x, y) if later == 1 else not _before(x, y, dx, dy):
+            low = middle + 1
+        else:
+            high = middle
+    return low
+
+
 @compiled
 def _convolve(a, a_start, b, b_start):
     """Directed segments (m, 4) of the convolution of two sets of rings; int64 grid points.
@@ -63,9 +108,10 @@ def _convolve(a, a_start, b, b_start):
     found = np.empty((4 * (len(a) + len(b)) + 16, 4), np.int64)
     used = 0
     for turn_about in range(2):
-        corner, corner_start, edge, edge_start, later = a, a_start, b, b_start, 1
+        corner, corner_start, point, point_start, later = a, a_start, b, b_start, 1
         if turn_about == 1:
-            corner, corner_start, edge, edge_start, later = b, b_start, a, a_start, 0
+            corner, corner_start, point, point_start, later = b, b_start, a, a_start, 0
+        edge = _by_direction(point, point_start)
         for r in range(len(corner_start) - 1):
             n = corner_start[r + 1] - corner_start[r]
             for i in range(n):
@@ -78,21 +124,22 @@ def _convolve(a, a_start, b, b_start):
                     continue
                 if turn < 0:
                     inx, iny, outx, outy = outx, outy, inx, iny
-                for s in range(len(edge_start) - 1):
-                    m = edge_start[s + 1] - edge_start[s]
-                    k = edge_start[s] + m - 1
-                    for j in range(edge_start[s], edge_start[s] + m):
-                        dx, dy = edge[j, 0] - edge[k, 0], edge[j, 1] - edge[k, 1]
-                        if cross(inx, iny, dx, dy) >= 1 - later and cross(dx, dy, outx, outy) >= later:
-                            if used == len(found):
-                                bigger = np.empty((2 * used, 4), np.int64)
-                                bigger[:used] = found
-                                found = bigger
-                            first, last = (k, j) if turn > 0 else (j, k)
-                            found[used, 0], found[used, 1] = x + edge[first, 0], y + edge[first, 1]
-                            found[used, 2], found[used, 3] = x + edge[last, 0], y + edge[last, 1]
-                            used += 1
-                        k = j
+                place = _first_from(edge, inx, iny, later)
+                for _ in range(len(edge)):
+                    place = 0 if place == len(edge) else place
+                    dx, dy = edge[place, 2], edge[place, 3]
+                    if not (cross(inx, iny, dx, dy) >= 1 - later and cross(dx, dy, outx, outy) >= later):
+                        break
+                    if used == len(found):
+                        bigger = np.empty((2 * used, 4), np.int64)
+                        bigger[:used] = found
+                        found = bigger
+                    first, last = (0, 1) if turn > 0 else (1, 0)
+                    first, last = edge[place, first], edge[place, last]
+                    found[used, 0], found[used, 1] = x + point[first, 0], y + point[first, 1]
+                    found[used, 2], found[used, 3] = x + point[last, 0], y + point[last, 1]
+                    used += 1
+                    place += 1
     return found[:used]
 
 

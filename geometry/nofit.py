@@ -19,7 +19,7 @@ import numpy as np
 import shapely
 
 from geometry.polygon import bounds
-from geometry.winding import Region, rings_left, union, wound
+from geometry.winding import Region, rings_left, union, wound, wound_rings
 
 ARC_SEGMENTS = 8
 """Chords per quarter circle where a gap goes round a corner; they lie outside the circle."""
@@ -58,6 +58,17 @@ def no_fit_polygon(fixed: np.ndarray, moving: np.ndarray, gap: float = 0.0) -> R
     """
     met = minkowski_sum(fixed, -np.asarray(moving))
     return minkowski_sum(met, _around_disc(gap)) if gap > 0.0 else met
+
+
+def no_fit_rings(fixed: np.ndarray, moving: np.ndarray) -> list[np.ndarray]:
+    """Return the rings of `no_fit_polygon` without gap, holes too, of two rings as `as_ring` makes them; mm.
+
+    Raises
+    ------
+    GeometryError
+        If a ring encloses nothing.
+    """
+    return wound_rings([([fixed], -moving)], [])[0]
 
 
 def inner_fit_polygon(container: np.ndarray | Region, moving: np.ndarray) -> Region:

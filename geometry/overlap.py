@@ -214,13 +214,13 @@ def _build_one(edge, nx, ny, box, want_state):
 
 
 def edges_of(polygons) -> np.ndarray:
-    """Edges, as in `Tables.edge`, of a shapely polygon, multipolygon or empty geometry: outer rings and holes."""
-    rings = shapely.get_rings(shapely.get_parts(polygons))
+    """Edges, as in `Tables.edge`, of a shapely polygon, multipolygon or empty geometry, or of a list of its rings."""
+    rings = polygons
+    if isinstance(polygons, shapely.Geometry):
+        rings = [shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(shapely.get_parts(polygons))]
     if len(rings) == 0:
         return np.empty((0, 7))
-    points, which = shapely.get_coordinates(rings, return_index=True)
-    same = which[:-1] == which[1:]
-    edge = np.hstack((points[:-1], points[1:]))[same]
+    edge = np.hstack((np.concatenate(rings), np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])))
     edge = edge[np.any(edge[:, :2] != edge[:, 2:], axis=1)]
     along = edge[:, 2:] - edge[:, :2]
     return np.ascontiguousarray(np.column_stack((edge, along, 1.0 / np.sum(along**2, axis=1))))
@@ -244,7 +244,7 @@ def build_table(polygons, *, cells: int, outside: bool = False) -> Table:
 
     Parameters
     ----------
-    polygons : shapely Polygon or MultiPolygon
+    polygons : shapely Polygon or MultiPolygon, or a list of its rings
         Not empty; mm.
     cells : int
         Number of grid cells along the longer side; the shorter side gets square cells.
@@ -252,7 +252,7 @@ def build_table(polygons, *, cells: int, outside: bool = False) -> Table:
         Prepare `depth_outside` in place of `depth_inside`.
     """
     edge = edges_of(polygons)
-    x0, y0, x1, y1 = shapely.bounds(polygons)
+    (x0, y0), (x1, y1) = edge[:, :2].min(axis=0), edge[:, :2].max(axis=0)
     pad = 1e-6 * max(x1 - x0, y1 - y0, 1e-6)
     box = np.array((x0 - pad, y0 - pad, x1 + pad, y1 + pad))
     width, height = box[2] - box[0], box[3] - box[1]

@@ -8,7 +8,6 @@ dropped.
 """
 
 from collections.abc import Sequence
-from itertools import pairwise
 from math import frexp
 
 import numpy as np
@@ -29,6 +28,17 @@ Term = tuple[Sequence[np.ndarray], np.ndarray]
 
 def wound(terms: Sequence[Term], loops: Sequence[np.ndarray], base: int = 0, *, free: bool = False) -> Region:
     """Return the points about which curves wind more than 0 times; with `free`, the points about which they do not.
+
+    Parameters and errors as `wound_rings`.
+    """
+    rings, areas = wound_rings(terms, loops, base, free=free)
+    return _polygons(rings, areas)
+
+
+def wound_rings(
+    terms: Sequence[Term], loops: Sequence[np.ndarray], base: int = 0, *, free: bool = False
+) -> tuple[list[np.ndarray], np.ndarray]:
+    """Rings of what `wound` returns, outer ones counter-clockwise and holes clockwise, and their signed areas, mm².
 
     Parameters
     ----------
@@ -59,7 +69,7 @@ def wound(terms: Sequence[Term], loops: Sequence[np.ndarray], base: int = 0, *, 
             break
         ok, found, start = outlines(np.concatenate(curves), base, not free)
         if ok:
-            return _polygons(found * step + origin, start, step)
+            return _rings(found * step + origin, start, step)
     raise GeometryError("expected outlines that enclose area, found one that does not")
 
 
@@ -103,23 +113,29 @@ def _loop_segments(loop: np.ndarray, origin: np.ndarray, step: float) -> np.ndar
     return segments[(segments[:, :2] != segments[:, 2:]).any(axis=1)]
 
 
-def _polygons(points: np.ndarray, start: np.ndarray, step: float) -> Region:
-    """Polygons of simple loops, outer rings counter-clockwise and holes clockwise; slivers of grid width dropped."""
+def _rings(points: np.ndarray, start: np.ndarray, step: float) -> tuple[list[np.ndarray], np.ndarray]:
+    """Simple loops and their areas, without slivers of grid width."""
     if len(start) == 1:
-        return shapely.Polygon()
+        return [], np.empty(0)
     after = np.arange(1, len(points) + 1)
     after[start[1:] - 1] = start[:-1]
     along = points[after] - points
     local = points - np.repeat(points[start[:-1]], np.diff(start), axis=0)
     area = 0.5 * np.add.reduceat(local[:, 0] * along[:, 1] - local[:, 1] * along[:, 0], start[:-1])
     sliver = np.abs(area) <= step * np.add.reduceat(np.hypot(along[:, 0], along[:, 1]), start[:-1])
-    loops = [points[i:j] for i, j in pairwise(start)]
-    shells = [k for k in np.argsort(area) if area[k] > 0.0 and not sliver[k]]
+    return [points[start[k] : start[k + 1]] for k in np.flatnonzero(~sliver)], area[~sliver]
+
+
+def _polygons(rings: Sequence[np.ndarray], area: np.ndarray) -> Region:
+    """Polygons of simple rings: outer ones of positive area, holes of negative."""
+    shells = [k for k in np.argsort(area) if area[k] > 0.0]
+    if not shells:
+        return shapely.Polygon()
     holes: dict[int, list[np.ndarray]] = {k: [] for k in shells}
-    for k in np.flatnonzero((area < 0.0) & ~sliver):
-        owner = shells[0] if len(shells) == 1 else _around(loops, shells, loops[k])
-        holes[owner].append(loops[k])
-    parts = [shapely.Polygon(loops[k], holes[k]) for k in shells]
+    for k in np.flatnonzero(area < 0.0):
+        owner = shells[0] if len(shells) == 1 else _around(rings, shells, rings[k])
+        holes[owner].append(rings[k])
+    parts = [shapely.Polygon(rings[k], holes[k]) for k in shells]
     return parts[0] if len(parts) == 1 else shapely.MultiPolygon(parts)
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from geometry.nofit import joint_fit_polygon, no_fit_polygon
+from geometry.nofit import joint_fit_polygon, no_fit_rings
 from geometry.overlap import Table, build_table, join_tables
 from geometry.pose import rotate, rotation
 from geometry.precision import as_ring
@@ -17,8 +17,8 @@ from nest.placement._cost import NO_FIT_TABLE, NOT_ALLOWED, Model
 from nest.placement.choose import Places
 from nest.placement.problem import Ground, Kind
 
-NO_FIT_CELLS = 40
-GROUND_CELLS = 96
+NO_FIT_CELLS = 28
+GROUND_CELLS = 64
 ANGLE_GRID_DEG = 1e-6
 THREADS = 2
 
@@ -60,7 +60,7 @@ class TableStore:
             if found is not None:
                 self._tables.move_to_end(key)
                 return found
-        made = build_table(no_fit_polygon(fixed, as_ring(rotate(moving, turn_deg))), cells=NO_FIT_CELLS)
+        made = build_table(no_fit_rings(fixed, rotate(moving, turn_deg)), cells=NO_FIT_CELLS)
         size = sum(part.nbytes for part in made if isinstance(part, np.ndarray))
         with self._lock:
             if key not in self._tables:
