@@ -22,6 +22,7 @@ from nest.placement.families import families_of
 from nest.placement.gate import faults, on_ground, sound
 from nest.placement.headings import forms, with_few_headings
 from nest.placement.model import TableStore, build_model
+from nest.placement.partners import partners_by_size
 from nest.placement.portfolio import Clock, run_side_by_side
 from nest.placement.problem import (
     Ground,
@@ -255,8 +256,10 @@ class _Stage:
     def _complete_snapshot(self, kept: Snapshot) -> Snapshot:
         # one at a time: `level` may ask prepared shapely geometries, which no two threads may share
         with self._one_at_a_time:
-            return self.snapshot(complete_families(
-                self.problem.kinds, self.items(kept), self._table, self.problem.level, self._allowed, QUICK))
+            kinds, items = self.problem.kinds, self.items(kept)
+            asked = self._table, self.problem.level, self._allowed
+            found = partners_by_size(kinds, items, self._families, *asked)
+            return self.snapshot(complete_families(kinds, items, *asked, QUICK) if found is None else found)
 
     def _allowed(self, item: Item, other: Item) -> bool:
         # a form without a place of its own has no tables to search with
