@@ -34,12 +34,11 @@ PIECE_THIN_MM, GROUND_THIN_MM, PLAY_THIN_MM = 2.0, 0.5, 1.0
 class Reach:
     """What one piece finds on a hide, or the mean of several.
 
-    area_mm2, edge_mm : ground within reach, and the length of its edge.
+    area_mm2 : ground within reach.
     play_mm2 : area of the positions open to the piece, mean over the headings tried.
     """
 
     area_mm2: float
-    edge_mm: float
     play_mm2: float
 
 
@@ -55,7 +54,7 @@ def mean_reach(hides: Sequence[Hide], vamp: Piece, rules: Rules, margin_mm: floa
     factor = 0.0 if looked_at <= 0.0 else sum(fit) / len(fit) * len(order) / looked_at
     return Reach(*(
         factor * sum(figures) / len(found)
-        for figures in zip(*((one.area_mm2, one.edge_mm, one.play_mm2) for one in found), strict=True)
+        for figures in zip(*((one.area_mm2, one.play_mm2) for one in found), strict=True)
     ))
 
 
@@ -85,7 +84,7 @@ def reach(hide: Hide, vamp: Piece, rules: Rules, margin_mm: float, *, one_way: b
             covered += [minkowski_sum(part, turned) for part in parts]
         play += sum(areas) / len(areas)
     whole = union(covered) if covered else shapely.Polygon()
-    return Reach(float(whole.area), float(whole.length), play)
+    return Reach(float(whole.area), play)
 
 
 def heading_groups(hide: Hide, rules: Rules, *, one_way: bool) -> list[list[float]]:

@@ -25,7 +25,6 @@ from geometry.polygon import area
 from geometry.precision import on_grid
 from nest.job.job import Settings, Style
 from nest.job.read import read_job
-from nest.perpair.edge import FEW_PIECES
 from nest.perpair.reach import reach
 from nest.pieces.make import make_pieces
 from nest.pieces.order import CutQuantity
@@ -41,6 +40,9 @@ from nest.stock.simulate import simulate_hides
 DEMO = Path(__file__).parents[2] / "demo_data" / "job.toml"
 SIZES = ("37", "39", "41")
 PLENTY = 400
+
+LEAST_PIECES = 8.0
+"""Sides with fit ground for fewer are left out of the fit."""
 
 
 def invented_style(rng: np.random.Generator) -> Style:
@@ -99,7 +101,6 @@ def sample(number: int, each: int) -> dict:
         "quality": style.rules.net_quality,
         "tolerance_deg": style.rules.tolerance_deg,
         "reach_mm2": within.area_mm2,
-        "edge_mm": within.edge_mm,
         "play_mm2": within.play_mm2,
     }
 
@@ -117,14 +118,14 @@ def place(args) -> int:
 
 def forms(rows: list[dict]) -> dict[str, tuple[np.ndarray, np.ndarray]]:
     """Each form's fixed part (n,) and regressors (n, k): yield of a hide = fixed part + regressors · coefficients."""
-    density, straight, fit, hide, rough, reach, edge, play, tolerance, differ = (
+    density, straight, fit, hide, rough, reach, play, tolerance, differ = (
         np.array([row[name] for row in rows]) for name in
-        ("density", "straight", "fit_mm2", "hide_mm2", "rough_mm2", "reach_mm2", "edge_mm", "play_mm2", "tolerance_deg",
+        ("density", "straight", "fit_mm2", "hide_mm2", "rough_mm2", "reach_mm2", "play_mm2", "tolerance_deg",
          "feet_differ")
     )
     share, more, none = fit / hide, tolerance - 10.0, np.zeros(len(rows))
     fourth, root = share * (rough / fit) ** 0.25, share * (rough / fit) ** 0.5
-    of_reach = straight * reach / hide, np.sqrt(rough) * edge / hide
+    reached, piece = straight * reach / hide, rough / hide
     return {
         "density − b ÷ ⁴√W (textbook's exponent)": (share * density, np.column_stack((fourth,))),
         "density × a − b ÷ ⁴√W": (none, np.column_stack((share * density, fourth))),
@@ -134,14 +135,20 @@ def forms(rows: list[dict]) -> dict[str, tuple[np.ndarray, np.ndarray]]:
         "the same + d × tolerance": (
             none, np.column_stack((share * straight, fourth, share * (1.0 - share), share * straight * more))
         ),
-        "reach, pieces": (none, np.column_stack((*of_reach, rough / hide))),
-        "reach": (none, np.column_stack(of_reach)),
-        "reach, tolerance": (none, np.column_stack((*of_reach, straight * reach * more / hide))),
-        "reach, play": (none, np.column_stack((*of_reach, play / hide))),
-        "reach, play, tolerance": (none, np.column_stack((*of_reach, play / hide, straight * reach * more / hide))),
-        "reach, play, tolerance, feet": (
+        "the same + pieces": (
             none,
-            np.column_stack((*of_reach, play / hide, straight * reach * more / hide, straight * reach * differ / hide)),
+            np.column_stack((share * straight, fourth, share * (1.0 - share), share * straight * more, rough / hide)),
+        ),
+        "reach": (none, reached[:, None]),
+        "reach, pieces": (none, np.column_stack((reached, piece))),
+        "reach, play": (none, np.column_stack((reached, play / hide))),
+        "reach, play, pieces": (none, np.column_stack((reached, play / hide, piece))),
+        "reach, play, pieces, tolerance": (none, np.column_stack((reached, play / hide, piece, reached * more))),
+        "reach, play, pieces, tolerance, feet": (
+            none, np.column_stack((reached, play / hide, piece, reached * more, reached * differ))
+        ),
+        "reach, play, pieces, tolerance, √pieces": (
+            none, np.column_stack((reached, play / hide, piece, reached * more, np.sqrt(rough * reach) / hide))
         ),
     }
 
@@ -150,7 +157,7 @@ def fit(args) -> int:
     """Fit every form and print it with its error."""
     rows = [json.loads(line) for line in args.rows.read_text(encoding="utf-8").splitlines()]
     rows = list({row["sample"]: row for row in rows}.values())
-    rows = [row for row in rows if row["fit_mm2"] >= FEW_PIECES * row["rough_mm2"]]
+    rows = [row for row in rows if row["fit_mm2"] >= LEAST_PIECES * row["rough_mm2"]]
     share = np.array([row["fit_mm2"] / row["hide_mm2"] for row in rows])
     density = np.array([row["density"] for row in rows])
     found = np.array([row["yield"] for row in rows])
