@@ -25,8 +25,9 @@ def partners_by_size(
 ) -> tuple[Item, ...] | None:
     """Complete families of most area among those that leave every item on its level; parameters as `complete_families`.
 
-    None where a replacement does not fit, is not allowed or changes its level, or a limit does not hold: then it takes
-    a solver to tell what is best.
+    None where more than one item has no partner, for as a smaller kind it may lie on another level; where a replacement
+    does not fit, is not allowed or changes its level; or where a limit does not hold: then it takes a solver to tell
+    what is best.
     """
     kind_at = {(families.chain[k], families.side[k], families.rank[k]): k for k in range(len(kinds))}
     sides: dict[tuple[int, int], tuple[list[int], list[int], list[int]]] = defaultdict(lambda: ([], [], []))
@@ -37,8 +38,12 @@ def partners_by_size(
         else:
             at = 0 if level is None else level(item.kind, item.pose)
             sides[families.chain[item.kind], at][families.side[item.kind]].append(i)
+    alone = 0
     for (chain, at), lists in sides.items():
         either, left, right = (sorted(some, key=lambda i: -families.rank[items[i].kind]) for some in lists)
+        alone += abs(len(left) - len(right)) + len(either) % 2
+        if alone > 1:
+            return None
         for couple in (*zip(left, right, strict=False), *list(pairwise(either))[::2]):
             rank = min(families.rank[items[i].kind] for i in couple)
             for i in couple:
