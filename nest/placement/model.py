@@ -40,7 +40,7 @@ class TableStore:
     """No-fit tables kept between solves: hides that follow each other ask for the same pairs of pieces.
 
     The least recently used go once more than `most_bytes` are held. One table takes about a
-    millisecond to make and 30 kB to hold, so that reading them from a disk would not pay.
+    millisecond to make and some 40 kB to hold, so that reading them from a disk would not pay.
 
     places : which outlines fit inside which, and where, as `choose.replacements` finds them.
     """

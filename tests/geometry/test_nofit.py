@@ -8,7 +8,14 @@ from hypothesis import strategies as st
 from outlines import UNIT_SQUARE, regular, star_rings
 
 from geometry.convex_parts import parts_of, sums
-from geometry.nofit import inner_fit_polygon, inner_fit_strip, joint_fit_polygon, minkowski_sum, no_fit_polygon
+from geometry.nofit import (
+    inner_fit_polygon,
+    inner_fit_strip,
+    joint_fit_polygon,
+    minkowski_sum,
+    no_fit_polygon,
+    no_fit_rings,
+)
 from geometry.polygon import polygon, size
 from geometry.pose import rotate
 from geometry.precision import as_ring
@@ -247,3 +254,14 @@ def test_inner_fit_strip_is_the_width_less_the_height():
     assert inner_fit_strip(10.0, ring) == (1.0, 7.0)
     assert inner_fit_strip(4.0, ring) == (1.0, 1.0)
     assert inner_fit_strip(3.9, ring) is None
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_rings_are_those_of_the_polygon(seed):
+    """Without a shapely polygon in between the rings of a no-fit polygon, its holes among them, are the same."""
+    fixed, moving = RINGS[seed], 0.3 * RINGS[15 - seed]
+    rings = no_fit_rings(fixed, moving)
+    whole = no_fit_polygon(fixed, moving)
+    assert sum(0.5 * np.sum(r[:, 0] * np.roll(r[:, 1], -1) - r[:, 1] * np.roll(r[:, 0], -1)) for r in rings) == (
+        pytest.approx(whole.area))
+    assert sorted(map(len, rings)) == sorted(len(shapely.get_coordinates(r)) - 1 for r in shapely.get_rings(whole))
