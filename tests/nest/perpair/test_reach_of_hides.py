@@ -86,6 +86,10 @@ def test_ground_is_that_of_the_base_size_whatever_is_ordered():
     known = ground_of(leather, [hide()], style(rules=STRICT), 0.0)
     assert known.reach == mean_reach([hide()], VAMP, STRICT, 0.0, one_way=False)
     assert ground_of(leather, [], style(), 0.0).reach is None
+    base = style(rules=STRICT).grading.base_size
+    for sizes in ([base], [next(size for size in ("37", "38", "40") if size != base)]):
+        made, _ = make_pieces(style(rules=STRICT), sizes)
+        assert ground_of(leather, [hide()], style(rules=STRICT), 0.0, made) == known
 
 
 @given(st.floats(0.7, 0.96), st.floats(0.0, 0.1), st.floats(2e5, 4e6), st.floats(0.0, 0.7),
