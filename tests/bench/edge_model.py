@@ -1,14 +1,15 @@
 """Second waste: fit the edge model of `nest.perpair.edge` on simulated hides filled with short placements.
 
-    python tests/bench/edge_model.py place ROWS.jsonl [--first 0] [--count 8] [--passes 250]
-    python tests/bench/edge_model.py fit ROWS.jsonl
+    python tests/bench/edge_model.py place ROWS.jsonl [--first 0] [--count 8] [--passes 250] [--small]
+    python tests/bench/edge_model.py fit ROWS.jsonl [--least 5]
 
 `place` draws invented styles (the demo's two templates, stretched at random) and one simulated side each, fills it,
 and appends a line to ROWS; sample i is the same whenever it is drawn, so a long series can be made in parts. Search
 passes are in proportion to the vamps that a side's fit ground holds by area, so that small vamps on a large side
-come as near to a full placement as large ones on a small side. `fit` prints the coefficients of several forms of the
-model beside each other, each with its error on samples left out of its fit one at a time; sides whose ground holds
-next to nothing are left out altogether.
+come as near to a full placement as large ones on a small side. With `--small` only those of the samples are placed
+whose ground is fit for few vamps, for these are rare. `fit` prints the coefficients of several forms of the
+model beside each other, each with its error on samples left out of its fit one at a time; sides with ground for fewer
+vamps than `--least` are left out altogether.
 """
 
 import argparse
@@ -23,6 +24,7 @@ import numpy as np
 from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.polygon import area
 from geometry.precision import on_grid
+from nest.fitground import fit_ground
 from nest.job.job import Settings, Style
 from nest.job.read import read_job
 from nest.perpair.reach import reach
@@ -35,14 +37,18 @@ from nest.planning.fill import limits_for
 from nest.planning.offer import HideGrounds, make_offer, see_hide
 from nest.planning.wants import Want, vamp_wants
 from nest.stock.distribution import SIDES
+from nest.stock.material import Hide
 from nest.stock.simulate import simulate_hides
 
 DEMO = Path(__file__).parents[2] / "demo_data" / "job.toml"
 SIZES = ("37", "39", "41")
 PLENTY = 400
 
-LEAST_PIECES = 8.0
-"""Sides with fit ground for fewer are left out of the fit."""
+SMALL_PIECES = 5.0, 17.0
+"""Ground of a small sample is fit for more vamps of the base size than the first, and for fewer than the second."""
+
+SMALL_MM2, SMALL_QUALITY = 1.5e6, 2
+"""A sample of a larger supply, or of a style that takes worse ground, does not count as small whatever it holds."""
 
 
 def invented_style(rng: np.random.Generator) -> Style:
@@ -64,13 +70,28 @@ def passes_on(seen: HideGrounds, wants: Sequence[Want], each: int) -> int:
     return max(1, round(each * seen.usable_mm2 / rough))
 
 
-def sample(number: int, each: int) -> dict:
-    """Fill one simulated side with one invented style."""
+def drawn(number: int) -> tuple[Style, Hide, float]:
+    """Style and side of a sample, and mean area of the supply the side is from, mm²."""
     rng = np.random.default_rng((20, number))
     style = invented_style(rng)
     mean = rng.uniform(0.9, 2.6) * 1e6
     supply = replace(SIDES, area_mean_mm2=mean, area_sd_mm2=0.08 * mean, area_range_mm2=(0.8 * mean, 1.2 * mean))
-    hide = simulate_hides(supply, 1, seed=1000 + number, leather=style.leather)[0]
+    return style, simulate_hides(supply, 1, seed=1000 + number, leather=style.leather)[0], mean
+
+
+def is_small(number: int) -> bool:
+    """Whether the ground of a sample is fit for few vamps."""
+    style, hide, mean = drawn(number)
+    if mean > SMALL_MM2 or style.rules.net_quality > SMALL_QUALITY:
+        return False
+    vamp = make_pieces(style, SIZES[1:2])[0][0]
+    held = fit_ground(hide, style.rules, Settings().edge_margin_mm).area / area(vamp.cut_outline)
+    return SMALL_PIECES[0] < held < SMALL_PIECES[1]
+
+
+def sample(number: int, each: int) -> dict:
+    """Fill one simulated side with one invented style."""
+    style, hide, _ = drawn(number)
     pieces, _ = make_pieces(style, SIZES)
     quantities = [CutQuantity(style.name, size, PLENTY, PLENTY) for size in SIZES]
     wants = vamp_wants(quantities, pieces, {style.name: style.rules})
@@ -108,6 +129,8 @@ def sample(number: int, each: int) -> dict:
 def place(args) -> int:
     """Append samples to the file."""
     for number in range(args.first, args.first + args.count):
+        if args.small and not is_small(number):
+            continue
         row = sample(number, args.passes)
         with open(args.rows, "a", encoding="utf-8") as stream:
             stream.write(json.dumps(row) + "\n")
@@ -157,7 +180,7 @@ def fit(args) -> int:
     """Fit every form and print it with its error."""
     rows = [json.loads(line) for line in args.rows.read_text(encoding="utf-8").splitlines()]
     rows = list({row["sample"]: row for row in rows}.values())
-    rows = [row for row in rows if row["fit_mm2"] >= LEAST_PIECES * row["rough_mm2"]]
+    rows = [row for row in rows if row["fit_mm2"] >= args.least * row["rough_mm2"]]
     share = np.array([row["fit_mm2"] / row["hide_mm2"] for row in rows])
     density = np.array([row["density"] for row in rows])
     found = np.array([row["yield"] for row in rows])
@@ -194,9 +217,11 @@ def main() -> int:
     placing.add_argument("--first", type=int, default=0)
     placing.add_argument("--count", type=int, default=8)
     placing.add_argument("--passes", type=int, default=250, help="search passes of each of two workers for each vamp")
+    placing.add_argument("--small", action="store_true", help="only samples with ground for few vamps")
     placing.set_defaults(run=place)
     fitting = commands.add_parser("fit")
     fitting.add_argument("rows", type=Path)
+    fitting.add_argument("--least", type=float, default=5.0, help="vamps that a side must have fit ground for")
     fitting.set_defaults(run=fit)
     args = parser.parse_args()
     return args.run(args)
