@@ -3,7 +3,8 @@
 Items are scattered, separated and made more and larger while that is easy. Then `anneal` gathers what room
 there is; a kick inserts an item, removes one or shuffles some, `separate` parts what overlaps then, and the
 next annealing begins (iterated local search with threshold acceptance: Lourenço, Martin & Stützle 2003,
-doi:10.1007/0-306-48056-5_11; the threshold as in Dueck & Scheuer 1990, doi:10.1016/0021-9991(90)90201-B).
+doi:10.1007/0-306-48056-5_11; the threshold as in Dueck & Scheuer 1990, doi:10.1016/0021-9991(90)90201-B). At last
+what two of the layouts found make up together (`cross.py`) is separated and annealed in the same way.
 """
 
 import time
@@ -15,6 +16,7 @@ from geometry.compiled import lean
 from nest.placement._cost import NOT_ALLOWED, Model, angles_of, depths, put, put_all
 from nest.placement._poses import best_pose, grow
 from nest.placement.anneal import anneal
+from nest.placement.cross import Crossings
 from nest.placement.families import Families, left_over
 from nest.placement.separate import separate
 from nest.placement.state import Snapshot, new_state, restore, snapshot
@@ -34,6 +36,15 @@ ANNEAL_PASSES = 50
 """Passes of an annealing for each item."""
 
 PASSES_AT_ONCE = 5
+
+CROSS_PASSES = 100
+"""Passes of an annealing for each item, of a layout that two others make up."""
+
+CROSS_GIVE_UP = (0.01, 0.02, 0.03)
+"""Shares of the area given up, one after the other until it helps, before overlaps of such a layout are parted."""
+
+CROSS_FAILURES = 10
+"""Crossing ends when so many in a row brought no record."""
 
 THRESHOLD = 0.006
 GIVE_UP, INSERT_GIVE_UP = 0.01, 0.05
@@ -77,7 +88,7 @@ class RegionSearch:
 
     `best` is the layout it goes on from, `record` the best so far; with `complete`, which makes the families of a
     layout complete, records have complete families. Kicks insert and remove *units*, tuples of kinds: whole pairs, or
-    single kinds. `all_placed` tells that no unit was left to place.
+    single kinds. `found` is what annealings came to; `all_placed` tells that no unit was left to place.
     """
 
     def __init__(
@@ -99,6 +110,7 @@ class RegionSearch:
         self.best = NOTHING
         self.area = 0.0
         self.record, self.record_area = self.best, 0.0
+        self.found: list[Snapshot] = []
         self.all_placed = False
         self.complete = complete
         self._passes = passes
@@ -188,6 +200,52 @@ class RegionSearch:
             while not self.ended and not self._kick():
                 pass
 
+    def cross(self, crossings: Crossings, left: Callable[[], float] = lambda: np.inf) -> None:
+        """Separate and anneal what two layouts make up together, the best first, until so many in a row bring no
+        record; what comes of it is crossed in turn. Goes on from the record."""
+        self._units = self._whole_units
+        failed = 0
+        while failed < CROSS_FAILURES and not self.ended and (made := crossings.take()) is not None:
+            before = self.record_area
+            if self._part(made):
+                self._anneal(left, CROSS_PASSES)
+                crossings.add(self.found[-1])
+            failed = 0 if self.record_area > before else failed + 1
+        self.best, self.area = self.record, self.record_area
+
+    def _part(self, made: Snapshot) -> bool:
+        """Part what overlaps in a layout, giving up some area; whether that succeeded."""
+        if len(made.kind) > len(self.state.kind):
+            return False
+        for give_up in CROSS_GIVE_UP:
+            restore(self.state, made)
+            put_all(self.model, self.state)
+            self._keep_limits()
+            self._shrink_to(self._total() * (1.0 - give_up))
+            if self.ended:
+                return False
+            if self._separate(self._total(), PATIENCE, STRIKES) <= 0.0:
+                return self._left_over() == 0 or self.rng.random() < ODD_KICKS
+        return False
+
+    def _keep_limits(self) -> None:
+        """Turn items of kinds that there are too many of into smaller kinds, or leave them out."""
+        for kind in np.flatnonzero(self.state.count > self.limit):
+            while self.state.count[kind] > self.limit[kind]:
+                i = int(self.rng.choice(np.flatnonzero(self.state.kind[: self.state.n[0]] == kind)))
+                smaller = [
+                    c for c in np.flatnonzero(self.state.count < self.limit) if self._same_sort(c, kind)
+                    and self.model.area[c] <= self.model.area[kind]
+                ]
+                if smaller:
+                    self._change(i, int(max(smaller, key=lambda c: self.model.area[c])))
+                else:
+                    self._remove(i)
+
+    def _same_sort(self, kind: int, other: int) -> bool:
+        families = self.families
+        return families.chain[kind] == families.chain[other] and families.side[kind] == families.side[other]
+
     def _climb(self) -> None:
         """Raise and separate until raises fail."""
         failed = 0
@@ -220,6 +278,7 @@ class RegionSearch:
             now = int(min(PASSES_AT_ONCE, state.passes[1] - state.passes[0]))
             area = anneal(self.model, state, self.limit, self.families, temperature, odd_share, best, area, now)
             done += now
+        self.found.append(best)
         self._consider(best)
 
     def _consider(self, kept: Snapshot) -> None:

@@ -5,8 +5,9 @@ next. Same problem, seed and passes give the same layout, however many workers
 there are, when the stopping rule has no time limit.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from itertools import count
 from threading import Lock
 
@@ -18,6 +19,7 @@ from geometry.precision import COORDINATE_GRID_MM, OVERLAP_DEPTH_MM, as_ring
 from nest.placement import region, strip
 from nest.placement._cost import NOT_ALLOWED
 from nest.placement.choose import QUICK, complete_families, replacements
+from nest.placement.cross import Crossings
 from nest.placement.families import families_of
 from nest.placement.gate import faults, on_ground, sound
 from nest.placement.headings import forms, with_few_headings
@@ -58,6 +60,15 @@ FINE_SHARE = 0.1
 
 FINE_TABLES, FINE_PASSES = 1.5, 3000
 """That share must be so many times what their tables are expected to take, and a limit on passes be no less."""
+
+START_SECONDS, MOST_STARTS = 15.0, 16
+"""Every search makes one start for so many seconds that it has, at least one; with a limit on passes one alone."""
+
+CROSS_FROM = 0.88
+"""Share of the search after which the layouts found are crossed."""
+
+CROSS_LAYOUTS = 64
+"""So many of the best layouts are crossed."""
 
 RESIZE_SHARE, RESIZE_SECONDS = 0.1, 4.0
 """Share of the search that resizes what was found; it must be so long, or nothing comes of it. With a limit on passes
@@ -283,8 +294,10 @@ def solve_region(
 ) -> tuple[Layout, ...]:
     """Fill a region with as much outline area as found, families complete; distinct good layouts, best first.
 
-    Where headings lie close together a few of them are searched with; at the end all of them serve to anneal what was
-    found, if there is time to make their tables, and what was found is resized, if there is time for that.
+    Every search makes one start after the other, as many as there is time for; then what any two of the layouts found
+    make up together is gone on from. Where headings lie close together a few of them are searched with; at the end all
+    of them serve to anneal what was found, if there is time to make their tables, and what was found is resized, if
+    there is time for that.
     """
     clock = Clock(stop)
     store = store or TableStore()
@@ -311,9 +324,19 @@ def solve_region(
             best = max(searches, key=lambda search: search.record_area)
             listener(Progress(clock.elapsed, len(best.record.kind), best.record_area / ground))
 
-    def work(search: region.RegionSearch) -> None:
-        search.allow(1.0 - FINE_SHARE if fine else 1.0)
-        search.start(start_area, lambda: searched - clock.elapsed)
+    begin = clock.elapsed
+    whole = 1.0 - FINE_SHARE if fine else 1.0
+    starts = min(max(1, round(CROSS_FROM * (searched - begin) / START_SECONDS)), MOST_STARTS) if timed else 1
+    crossings = Crossings(stage.model, CROSS_LAYOUTS)
+
+    def explore_anew(search: region.RegionSearch, share: float, left: Callable[[], float]) -> None:
+        search.allow(whole * share)
+        search.start(start_area, left)
+        search.explore(left)
+
+    def cross(search: region.RegionSearch, hands: Mapping[region.RegionSearch, Crossings]) -> None:
+        search.allow(whole)
+        search.cross(hands[search], lambda: searched - clock.elapsed)
         search.explore(lambda: searched - clock.elapsed)
 
     def close_up(search: region.RegionSearch) -> None:
@@ -323,8 +346,21 @@ def solve_region(
     def resize(search: region.RegionSearch) -> None:
         stage.resize(search, lambda: end - clock.elapsed)
 
-    run_side_by_side(searches, work, clock, searched, tell, workers)
-    placed = any(search.all_placed for search in searches)
+    placed = False
+    for share in CROSS_FROM * np.arange(1, starts + 1) / starts:
+        ends = begin + share * (searched - begin)
+        work = partial(explore_anew, share=share, left=lambda ends=ends: ends - clock.elapsed)
+        run_side_by_side(searches, work, clock, ends, tell, workers)
+        placed = any(search.all_placed for search in searches)
+        if placed or stop.cancelled():
+            break
+        for search in searches:
+            crossings.add_best(search.found, CROSS_LAYOUTS // (starts * len(searches)))
+            search.found.clear()
+    if not placed and not stop.cancelled():
+        hands = dict(zip(searches, crossings.dealt(len(searches)), strict=True))
+        run_side_by_side(searches, partial(cross, hands=hands), clock, searched, tell, workers)
+        placed = any(search.all_placed for search in searches)
     if fine and not placed and not stop.cancelled():
         found = [stage.items(search.record) for search in searches]
         stage = _Stage(problem, store)

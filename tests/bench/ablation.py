@@ -83,6 +83,7 @@ REGIONS = {
     "no insertions nor removals": ((region, "INSERTS", 0.0), (region, "REMOVALS", 0.0)),
     "no resizing (SCIP), which needs 40 s": ((solve, "RESIZE_SHARE", 0.0),),
     "one start": ((region, "START_TIME", 0.0),),
+    "no crossing": ((solve, "CROSS_FROM", 1.0),),
     "no samples over all": ((region, "WIDE_SAMPLES", 0),),
     "no samples near by": ((region, "NEAR_SAMPLES", 0),),
     "no weight by size": ((solve, "SIZE_EXPONENT", 0.0),),
