@@ -211,7 +211,8 @@ class RegionSearch:
                 self._anneal(left, CROSS_PASSES)
                 crossings.add(self.found[-1])
             failed = 0 if self.record_area > before else failed + 1
-        self.best, self.area = self.record, self.record_area
+        if len(self.record.kind) > 0:
+            self.best, self.area = self.record, self.record_area
 
     def _part(self, made: Snapshot) -> bool:
         """Part what overlaps in a layout, giving up some area; whether that succeeded."""
