@@ -12,14 +12,14 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from geometry.compiled import lean
-from nest.placement._cost import NOT_ALLOWED, Model, angles_of, depths, put, put_all
-from nest.placement._poses import best_pose, grow
+from nest.placement._cost import Model, angles_of, depths, put, put_all
+from nest.placement._poses import grow
 from nest.placement.anneal import anneal
 from nest.placement.cross import Crossings
 from nest.placement.families import Families, left_over
 from nest.placement.separate import separate
 from nest.placement.state import Snapshot, new_state, restore, snapshot
+from nest.placement.units import UnitEdits
 
 WIDE_SAMPLES, NEAR_SAMPLES = 15, 30
 PATIENCE, STRIKES = 15, 1
@@ -68,22 +68,10 @@ SHUFFLE = (3, 6)
 FEW = 2
 """Up to so many items, kicks only insert."""
 
-INSERT_CHANCE = 0.6
 NOTHING = Snapshot(np.empty(0, np.int64), np.empty(0, np.int64), np.empty(0), np.empty(0))
 
 
-@lean
-def lay_down(model, state, i, k, wide, top, moves, kinds):
-    """Lay the new item i down as kind k at the cheapest pose found."""
-    kinds[0] = k
-    s = model.form_start[k]
-    put(model, state, i, k, model.form_angle[s], model.bounds[k, model.form_angle[s], 0],
-        model.bounds[k, model.form_angle[s], 1])
-    c, a, x, y, _ = best_pose(model, state, i, kinds, 1, wide, 0, top, moves)
-    put(model, state, i, c, a, x, y)
-
-
-class RegionSearch:
+class RegionSearch(UnitEdits):
     """One worker's search: owns its trial layout.
 
     `best` is the layout it goes on from, `record` the best so far; with `complete`, which makes the families of a
@@ -229,24 +217,6 @@ class RegionSearch:
                 return self._left_over() == 0 or self.rng.random() < ODD_KICKS
         return False
 
-    def _keep_limits(self) -> None:
-        """Turn items of kinds that there are too many of into smaller kinds, or leave them out."""
-        for kind in np.flatnonzero(self.state.count > self.limit):
-            while self.state.count[kind] > self.limit[kind]:
-                i = int(self.rng.choice(np.flatnonzero(self.state.kind[: self.state.n[0]] == kind)))
-                smaller = [
-                    c for c in np.flatnonzero(self.state.count < self.limit) if self._same_sort(c, kind)
-                    and self.model.area[c] <= self.model.area[kind]
-                ]
-                if smaller:
-                    self._change(i, int(max(smaller, key=lambda c: self.model.area[c])))
-                else:
-                    self._remove(i)
-
-    def _same_sort(self, kind: int, other: int) -> bool:
-        families = self.families
-        return families.chain[kind] == families.chain[other] and families.side[kind] == families.side[other]
-
     def _climb(self) -> None:
         """Raise and separate until raises fail."""
         failed = 0
@@ -348,9 +318,6 @@ class RegionSearch:
         restore(self.state, self.best)
         put_all(self.model, self.state)
 
-    def _total(self) -> float:
-        return float(self.model.area[self.state.kind[: self.state.n[0]]].sum())
-
     def _separate(self, target: float, patience: int, strikes: int) -> float:
         return separate(self.model, self.state, self.limit, target, WIDE_SAMPLES, NEAR_SAMPLES, patience, strikes)
 
@@ -364,108 +331,4 @@ class RegionSearch:
         self.best, self.area = snapshot(self.state), total
         if self.complete is None:
             self._note(self.best, total)
-        return True
-
-    def _unit_area(self, unit: tuple[int, ...]) -> float:
-        return float(self.model.area[list(unit)].sum())
-
-    def _has_room(self, unit: tuple[int, ...]) -> bool:
-        return all(self.state.count[k] + unit.count(k) <= self.limit[k] for k in unit)
-
-    def _some_unit(self) -> tuple[int, ...] | None:
-        """A random unit with items left; None if there is none."""
-        left = [unit for unit in self._units if self._has_room(unit)]
-        return left[int(self.rng.integers(len(left)))] if left else None
-
-    def _small_unit(self) -> tuple[int, ...] | None:
-        """The smallest unit with items left, or half the time any; None if there is none."""
-        left = [unit for unit in self._units if self._has_room(unit)]
-        if left and self.rng.random() < 0.5:
-            return min(left, key=self._unit_area)
-        return self._some_unit()
-
-    def _most_area(self, n: int) -> float:
-        """The area of n items, each of the largest kind that is left for it."""
-        total = 0.0
-        for k in np.argsort(-self.model.area):
-            taken = min(n, int(self.limit[k]))
-            total += taken * float(self.model.area[k])
-            n -= taken
-        return total
-
-    def _insert(self, unit: tuple[int, ...] | None) -> bool:
-        n = int(self.state.n[0])
-        if unit is None or n + len(unit) > len(self.state.kind):
-            return False
-        for kind in unit:
-            self.state.n[0] = n + 1
-            self.state.count[kind] += 1
-            self.state.weight[n, :] = 1.0
-            self.state.weight[:, n] = 1.0
-            self.state.fit_weight[n] = 1.0
-            lay_down(self.model, self.state, n, kind, 200, self._top, self._moves, self._kinds)
-            n += 1
-        return True
-
-    def _remove(self, i: int) -> None:
-        state, last = self.state, int(self.state.n[0]) - 1
-        state.count[state.kind[i]] -= 1
-        for array in (state.kind, state.angle, state.x, state.y):
-            array[i] = array[last]
-        state.n[0] = last
-        put_all(self.model, state)
-
-    def _remove_unit(self) -> None:
-        """Take out the items of a random unit."""
-        have = [u for u in self._units if all(self.state.count[k] >= u.count(k) for k in u)]
-        if have:
-            for kind in have[int(self.rng.integers(len(have)))]:
-                self._remove(int(self.rng.choice(np.flatnonzero(self.state.kind[: self.state.n[0]] == kind))))
-
-    def _shrink_to(self, target: float) -> None:
-        """Turn random units into smaller ones until the total is at most `target`, as far as that goes."""
-        while self._total() > target and (changes := self._changes(-np.inf, -1e-9)):
-            self._change_unit(*changes[int(self.rng.integers(len(changes)))])
-
-    def _change(self, i: int, kind: int) -> None:
-        state = self.state
-        state.count[state.kind[i]] -= 1
-        state.count[kind] += 1
-        angle = state.angle[i]
-        if self.model.fit_id[kind, angle] == NOT_ALLOWED:
-            angle = self.model.form_angle[self.model.form_start[kind]]
-        put(self.model, state, i, kind, angle, state.x[i], state.y[i])
-
-    def _change_unit(self, unit: tuple[int, ...], other: tuple[int, ...]) -> None:
-        """Turn random items of one unit into those of another."""
-        kinds = self.state.kind
-        for old, new in zip(unit, other, strict=True):
-            mine = np.flatnonzero(kinds[: self.state.n[0]] == old)
-            self._change(int(self.rng.choice(mine)), new)
-
-    def _changes(self, least: float, most: float) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:
-        """Unit for unit, the exchanges that change the total by an amount in (least, most]."""
-        have = [u for u in self._units if all(self.state.count[k] >= u.count(k) for k in u)]
-        room = [u for u in self._units if self._has_room(u)]
-        return [(u, v) for u in have for v in room
-                if len(u) == len(v) and u != v and least < self._unit_area(v) - self._unit_area(u) <= most]
-
-    def _raise_to(self, target: float) -> bool:
-        """Insert or grow until the total is at least `target`, then shrink back to just above it."""
-        if self.rng.random() < INSERT_CHANCE:
-            self._insert(self._some_unit())
-        while (missing := target - self._total()) > 0.0:
-            changes = self._changes(0.0, max(missing, 0.1 * float(self.model.area.min())))
-            changes = changes or self._changes(0.0, np.inf)
-            if changes and self.rng.random() < 0.9:
-                self._change_unit(*changes[int(self.rng.integers(len(changes)))])
-            elif not self._insert(self._some_unit()) and not changes:
-                return False
-        while changes := self._changes(-np.inf, 0.0):
-            slack = self._total() - target
-            changes = [(u, v) for u, v in changes if self._unit_area(u) - self._unit_area(v) <= slack]
-            changes = [(u, v) for u, v in changes if self._unit_area(u) > self._unit_area(v)]
-            if not changes:
-                break
-            self._change_unit(*changes[int(self.rng.integers(len(changes)))])
         return True

@@ -13,7 +13,6 @@ from tiny_problems import HALF_TURN, SQUARE, filled, kind
 from nest.placement.cross import DEEPEST, OVERLAP_COST, Crossings, crossed
 from nest.placement.families import families_of
 from nest.placement.model import build_model
-from nest.placement.problem import Item
 from nest.placement.region import RegionSearch
 from nest.placement.solve import items_of
 from nest.placement.state import Snapshot
@@ -169,5 +168,5 @@ def test_a_search_keeps_limits_while_it_crosses(limit):
     search.cross(crossings)
     assert len(search.record.kind) >= min(5, sum(limit))
     assert (np.bincount(search.record.kind, minlength=2) <= limit).all()
-    items: tuple[Item, ...] = items_of(search.record, angles, problem.kinds)
+    items = items_of(search.record, angles, problem.kinds)
     assert overlapping(outlines(items, problem.kinds)) == []
