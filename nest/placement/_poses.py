@@ -1,8 +1,10 @@
 """Compiled moves of one piece: sampled poses, improved by exit moves and a compass search."""
 
+from typing import NamedTuple
+
 import numpy as np
 
-from geometry.compiled import lean
+from geometry.compiled import compiled, lean
 from geometry.overlap import depth_outside
 from nest.placement._cost import (
     NOT_ALLOWED,
@@ -14,6 +16,13 @@ from nest.placement._cost import (
     scattered,
     uniform,
 )
+from nest.placement._field import Window, look, make_window
+
+BEST = 3
+"""So many of the candidates are improved, and the present pose."""
+
+OTHER_KIND = 0.3
+"""Share of the samples that are of another kind, where one is allowed."""
 
 
 @lean
@@ -107,24 +116,64 @@ def _sample(model, state, k, a):
     return x, y
 
 
+class Scratch(NamedTuple):
+    """What finding a pose writes to."""
+
+    top: np.ndarray
+    """(BEST + 1, 5) kind, angle, x, y, cost of the best candidates, cheapest first, and of the present pose."""
+    moves: np.ndarray
+    """(12, 2) exit moves."""
+    window: Window
+
+
+@compiled
+def make_scratch(rasters):
+    """Scratch for `best_pose`."""
+    return Scratch(np.empty((BEST + 1, 5)), np.empty((12, 2)), make_window(rasters))
+
+
 @lean
-def best_pose(model, state, i, kinds, n_kinds, wide, near, top, moves):
+def _consider(model, state, top, i, k, a, x, y):
+    """Let a pose of piece i be among the best, if it is."""
+    b = model.bounds
+    x, y = min(max(x, b[k, a, 0]), b[k, a, 2]), min(max(y, b[k, a, 1]), b[k, a, 3])
+    c = pose_cost(model, state, i, k, a, x, y, top[BEST - 1, 4])
+    if c < top[BEST - 1, 4]:
+        q = BEST - 1
+        while q > 0 and top[q - 1, 4] > c:
+            for column in range(5):
+                top[q, column] = top[q - 1, column]
+            q -= 1
+        top[q, 0], top[q, 1], top[q, 2], top[q, 3], top[q, 4] = k, a, x, y, c
+
+
+@lean
+def best_pose(model, rasters, state, i, kinds, n_kinds, wide, near, scratch):
     """Cheapest form and pose found for piece i among `kinds[:n_kinds]` (its own kind first).
 
-    `wide` samples over all the ground, `near` about the present pose; the best few are improved by
-    exit moves and the best of them by a compass search. `top` is a (4, 5) scratch array.
-    Returns (kind, angle, x, y, cost).
+    `wide` samples over all the ground, or with rasters the lowest places of whole windows at up to `wide` of its
+    headings (it keeps its kind then); `near` samples about the present pose. The best few are improved by exit moves
+    and the best of them by a compass search. Returns (kind, angle, x, y, cost).
     """
     k0, a0, x0, y0 = state.kind[i], state.angle[i], state.x[i], state.y[i]
-    keep = 3
-    other_kind = 0.3
-    for q in range(keep + 1):
+    top, moves, window = scratch
+    for q in range(BEST):
         top[q, 4] = np.inf
-    top[keep, 0], top[keep, 1], top[keep, 2], top[keep, 3] = k0, a0, x0, y0
-    top[keep, 4] = pose_cost(model, state, i, k0, a0, x0, y0, np.inf)
+    top[BEST, 0], top[BEST, 1], top[BEST, 2], top[BEST, 3] = k0, a0, x0, y0
+    top[BEST, 4] = pose_cost(model, state, i, k0, a0, x0, y0, np.inf)
+    if rasters.step > 0.0:
+        s, e = model.form_start[k0], model.form_start[k0 + 1]
+        first = int(uniform(state.random) * (e - s))
+        for u in range(min(wide, e - s)):
+            a = model.form_angle[s + (first + u) % (e - s)]
+            found, left, low = look(model, rasters, state, i, k0, a, window)
+            for p in range(found):
+                _consider(model, state, top, i, k0, a,
+                          left + window.where[p, 1] * rasters.step, low + window.where[p, 0] * rasters.step)
+        wide = 0
     for sample in range(wide + near):
         k = k0
-        if n_kinds > 1 and uniform(state.random) < other_kind:
+        if n_kinds > 1 and uniform(state.random) < OTHER_KIND:
             k = kinds[int(uniform(state.random) * n_kinds)]
         s, e = model.form_start[k], model.form_start[k + 1]
         if e == s:
@@ -143,19 +192,10 @@ def best_pose(model, state, i, kinds, n_kinds, wide, near, top, moves):
                     q += 1 if u >= 0.75 else -1
                 a = model.form_angle[min(max(q, s), e - 1)]
             spread = (0.05 if uniform(state.random) < 0.5 else 0.2) * model.size[k]
-            b = model.bounds
             x, y = scattered(state.random, x0, y0, spread)
-            x, y = min(max(x, b[k, a, 0]), b[k, a, 2]), min(max(y, b[k, a, 1]), b[k, a, 3])
-        c = pose_cost(model, state, i, k, a, x, y, top[keep - 1, 4])
-        if c < top[keep - 1, 4]:
-            q = keep - 1
-            while q > 0 and top[q - 1, 4] > c:
-                for column in range(5):
-                    top[q, column] = top[q - 1, column]
-                q -= 1
-            top[q, 0], top[q, 1], top[q, 2], top[q, 3], top[q, 4] = k, a, x, y, c
-    best = keep
-    for q in range(keep + 1):
+        _consider(model, state, top, i, k, a, x, y)
+    best = BEST
+    for q in range(BEST + 1):
         if top[q, 4] < np.inf:
             k, a = int(top[q, 0]), int(top[q, 1])
             top[q, 2], top[q, 3], top[q, 4] = exit_descent(

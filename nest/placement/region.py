@@ -13,7 +13,8 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from nest.placement._cost import Model, angles_of, depths, put, put_all
-from nest.placement._poses import grow
+from nest.placement._field import NO_RASTERS
+from nest.placement._poses import grow, make_scratch
 from nest.placement.anneal import anneal
 from nest.placement.cross import Crossings
 from nest.placement.families import Families, left_over
@@ -104,7 +105,7 @@ class RegionSearch(UnitEdits):
         self._passes = passes
         self._units = [(k,) for k in range(len(limit)) if self.limit[k] > 0]
         self._whole_units = [unit for unit in units if all(self.limit[k] > 0 for k in unit)]
-        self._top, self._moves, self._kinds = np.empty((4, 5)), np.empty((12, 2)), np.empty(len(limit) + 1, np.int64)
+        self._scratch, self._kinds = make_scratch(NO_RASTERS), np.empty(len(limit) + 1, np.int64)
 
     @property
     def ended(self) -> bool:
@@ -319,12 +320,13 @@ class RegionSearch(UnitEdits):
         put_all(self.model, self.state)
 
     def _separate(self, target: float, patience: int, strikes: int) -> float:
-        return separate(self.model, self.state, self.limit, target, WIDE_SAMPLES, NEAR_SAMPLES, patience, strikes)
+        return separate(
+            self.model, NO_RASTERS, self.state, self.limit, target, WIDE_SAMPLES, NEAR_SAMPLES, patience, strikes)
 
     def _keep(self) -> bool:
         """Take the present layout over if it is better than the one climbed from."""
         put_all(self.model, self.state)
-        grow(self.model, self.state, self.limit, 20 * self.state.n[0], self._moves)
+        grow(self.model, self.state, self.limit, 20 * self.state.n[0], self._scratch.moves)
         total = self._total()
         if total <= self.area:
             return False

@@ -10,15 +10,17 @@ import numpy as np
 
 from geometry.compiled import compiled
 from nest.placement._cost import depths, pose_cost, put, put_all, uniform
-from nest.placement._poses import best_pose, grow
+from nest.placement._poses import best_pose, grow, make_scratch
 
 
 @compiled
-def separate(model, state, limit, target, wide, near, patience, strikes_allowed):
+def separate(model, rasters, state, limit, target, wide, near, patience, strikes_allowed):
     """Move overlapped pieces until none overlap; guided local search. Returns the overlap left.
 
+    rasters : of a strip; NO_RASTERS where places are sampled.
     limit : (k,) most pieces of each kind, or zeros when pieces keep their kind.
     target : least total area; a moved piece may change kind while the total stays at least this.
+    wide, near : as in `best_pose`.
     patience : passes without 2 % less overlap before a strike; the best state is restored at a strike.
     """
     n = state.n[0]
@@ -28,8 +30,7 @@ def separate(model, state, limit, target, wide, near, patience, strikes_allowed)
     ground = np.zeros(n)
     order = np.empty(n, np.int64)
     kinds = np.empty(len(model.area), np.int64)
-    top = np.empty((4, 5))
-    moves = np.empty((12, 2))
+    scratch = make_scratch(rasters)
     total = depths(model, state, depth, ground)
     least = total
     held_kind, held_angle = state.kind[:n].copy(), state.angle[:n].copy()
@@ -69,7 +70,7 @@ def separate(model, state, limit, target, wide, near, patience, strikes_allowed)
                         if c != k and state.count[c] < limit[c] and area - model.area[k] + model.area[c] >= target:
                             kinds[nk] = c
                             nk += 1
-                c, a, x, y, _ = best_pose(model, state, i, kinds, nk, wide, near, top, moves)
+                c, a, x, y, _ = best_pose(model, rasters, state, i, kinds, nk, wide, near, scratch)
                 if c != k:
                     area += model.area[c] - model.area[k]
                     state.count[k] -= 1
@@ -77,7 +78,7 @@ def separate(model, state, limit, target, wide, near, patience, strikes_allowed)
                 put(model, state, i, c, a, x, y)
             if may_change:
                 # what grows without overlap lets overlapped items shrink
-                area += grow(model, state, limit, n // 2, moves)
+                area += grow(model, state, limit, n // 2, scratch.moves)
             total = depths(model, state, depth, ground)
             if total < least:
                 if total < 0.98 * least:

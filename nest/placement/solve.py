@@ -145,8 +145,9 @@ def solve_strip(
     if demand.sum() == 0:
         return Layout(())
     model = strip.fitting(model, problem.kinds, problem.width_mm)
+    rasters = strip.strip_rasters(model, problem.width_mm, demand)
     searches = [
-        strip.StripSearch(model, problem.width_mm, demand, seed * 1009 + w, stop.passes)
+        strip.StripSearch(model, rasters, problem.width_mm, demand, seed * 1009 + w, stop.passes)
         for w in range(searches_of(stop, workers))
     ]
     total = float((model.area * demand).sum())

@@ -10,11 +10,17 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from nest.placement._cost import Model, angles_of
+from nest.placement._field import Rasters, make_rasters
 from nest.placement.problem import Kind
 from nest.placement.separate import separate
 from nest.placement.state import Snapshot, new_state, restore, snapshot
 
 WIDE_SAMPLES, NEAR_SAMPLES = 50, 25
+"""Places sampled where there are no rasters."""
+
+HEADINGS_SEEN, NEAR_SEEN = 2, 5
+"""With rasters: headings at which all places are looked at, and samples near by."""
+
 PATIENCE, STRIKES = 100, 2
 POOL, FAILURES = 20, 3
 SHRINK = 0.005
@@ -44,6 +50,11 @@ def shortest(model: Model, width: float, demand: np.ndarray) -> float:
     length = model.cut_box[:, :, 2] - model.cut_box[:, :, 0]
     longest = max((float(length[k, angles_of(model, k)].min()) for k in np.flatnonzero(demand)), default=0.0)
     return max(float((model.area * demand).sum()) / width, longest)
+
+
+def strip_rasters(model: Model, width: float, demand: np.ndarray) -> Rasters:
+    """Rasters for strips of this width that hold the demand."""
+    return make_rasters(model, shortest(model, width, demand) * width, int(demand.sum()))
 
 
 def fitting(model: Model, kinds: Sequence[Kind], width: float) -> Model:
@@ -96,7 +107,10 @@ def shelves(model: Model, demand: np.ndarray, width: float) -> Snapshot:
 class StripSearch:
     """One worker's search: owns its trial layout; `best` is the shortest layout without overlap."""
 
-    def __init__(self, model: Model, width: float, demand: np.ndarray, seed: int, passes: int | None):
+    def __init__(
+        self, model: Model, rasters: Rasters, width: float, demand: np.ndarray, seed: int, passes: int | None,
+    ):
+        self.rasters = rasters
         self.width = width
         self.model = model
         self.state = new_state(len(demand), int(demand.sum()), seed, passes)
@@ -193,7 +207,8 @@ class StripSearch:
         self.model = with_length(self.model, self.width, length)
 
     def _separate(self, patience: int, strikes: int) -> float:
-        return separate(self.model, self.state, NO_LIMIT, 0.0, WIDE_SAMPLES, NEAR_SAMPLES, patience, strikes)
+        wide, near = (HEADINGS_SEEN, NEAR_SEEN) if self.rasters.step > 0.0 else (WIDE_SAMPLES, NEAR_SAMPLES)
+        return separate(self.model, self.rasters, self.state, NO_LIMIT, 0.0, wide, near, patience, strikes)
 
     def _keep(self) -> None:
         self.best = snapshot(self.state)

@@ -7,27 +7,28 @@ import numpy as np
 
 from geometry.compiled import lean
 from nest.placement._cost import NOT_ALLOWED, Model, State, put, put_all
-from nest.placement._poses import best_pose
+from nest.placement._field import NO_RASTERS
+from nest.placement._poses import Scratch, best_pose
 from nest.placement.families import Families
 
 INSERT_CHANCE = 0.6
 
 
 @lean
-def lay_down(model, state, i, k, wide, top, moves, kinds):
+def lay_down(model, state, i, k, wide, scratch, kinds):
     """Lay the new item i down as kind k at the cheapest pose found."""
     kinds[0] = k
     s = model.form_start[k]
     put(model, state, i, k, model.form_angle[s], model.bounds[k, model.form_angle[s], 0],
         model.bounds[k, model.form_angle[s], 1])
-    c, a, x, y, _ = best_pose(model, state, i, kinds, 1, wide, 0, top, moves)
+    c, a, x, y, _ = best_pose(model, NO_RASTERS, state, i, kinds, 1, wide, 0, scratch)
     put(model, state, i, c, a, x, y)
 
 
 class UnitEdits:
     """Inserts, removes and exchanges units in a trial layout, within the limits of the kinds.
 
-    Whoever inherits it owns what is named here; `_top`, `_moves` and `_kinds` are scratch.
+    Whoever inherits it owns what is named here; `_scratch` and `_kinds` are scratch.
     """
 
     model: Model
@@ -36,8 +37,7 @@ class UnitEdits:
     limit: np.ndarray
     rng: np.random.Generator
     _units: list[tuple[int, ...]]
-    _top: np.ndarray
-    _moves: np.ndarray
+    _scratch: Scratch
     _kinds: np.ndarray
 
     def _total(self) -> float:
@@ -80,7 +80,7 @@ class UnitEdits:
             self.state.weight[n, :] = 1.0
             self.state.weight[:, n] = 1.0
             self.state.fit_weight[n] = 1.0
-            lay_down(self.model, self.state, n, kind, 200, self._top, self._moves, self._kinds)
+            lay_down(self.model, self.state, n, kind, 200, self._scratch, self._kinds)
             n += 1
         return True
 

@@ -9,6 +9,7 @@ from layout_judge import outlines, overlapping
 from tiny_problems import kind
 
 from geometry.precision import as_ring
+from nest.placement._field import NO_RASTERS
 from nest.placement.model import build_model
 from nest.placement.separate import separate
 from nest.placement.solve import items_of
@@ -36,7 +37,7 @@ def test_items_thrown_on_a_roomy_strip_are_parted(seed):
     kinds = [kind("hook", HOOK, 9, (0.0, 180.0)), kind("square", SQUARE, 9)]
     which = rng.integers(0, 2, 8)
     model, angles, state = trial(kinds, which, rng.uniform(60, 300, 8), rng.uniform(60, 90, 8), 160.0, 400.0, seed)
-    assert separate(model, state, FIXED, 0.0, 50, 25, 100, 3) == 0.0
+    assert separate(model, NO_RASTERS, state, FIXED, 0.0, 50, 25, 100, 3) == 0.0
     kept = snapshot(state)
     assert sorted(kept.kind) == sorted(which)
     shapes = outlines(items_of(kept, angles, kinds), kinds)
@@ -50,7 +51,7 @@ def test_items_thrown_on_a_roomy_strip_are_parted(seed):
 def test_overlap_that_cannot_go_is_told():
     """Three squares on ground for two: what is left is the least depth that must remain, 25 mm or more in all."""
     model, _, state = trial([kind("square", SQUARE, 3)], [0, 0, 0], [0.0, 20.0, 40.0], [0.0, 0.0, 0.0], 50.0, 100.0)
-    left = separate(model, state, FIXED, 0.0, 50, 25, 30, 2)
+    left = separate(model, NO_RASTERS, state, FIXED, 0.0, 50, 25, 30, 2)
     assert left == pytest.approx(50.0, abs=0.5)
 
 
@@ -58,7 +59,7 @@ def test_items_without_overlap_stay_where_they_are():
     """Nothing moves that need not."""
     model, _, state = trial([kind("square", SQUARE, 3)], [0, 0], [0.0, 60.0], [0.0, 0.0], 50.0, 120.0)
     before = snapshot(state)
-    assert separate(model, state, FIXED, 0.0, 50, 25, 30, 2) == 0.0
+    assert separate(model, NO_RASTERS, state, FIXED, 0.0, 50, 25, 30, 2) == 0.0
     after = snapshot(state)
     assert np.array_equal(before.x, after.x)
     assert np.array_equal(before.y, after.y)
@@ -70,7 +71,7 @@ def test_kinds_change_only_down_to_the_target(target):
     small = as_ring(((0, 0), (35, 0), (35, 35), (0, 35)))
     kinds = [kind("large", SQUARE, 2), kind("small", small, 2)]
     model, _, state = trial(kinds, [0, 0], [0.0, 10.0], [0.0, 0.0], 50.0, 86.0)
-    left = separate(model, state, np.array((2, 2)), target, 50, 25, 50, 2)
+    left = separate(model, NO_RASTERS, state, np.array((2, 2)), target, 50, 25, 50, 2)
     area = float(model.area[state.kind[:2]].sum())
     assert area >= target
     assert (left == 0.0) == (target < 5000.0)
@@ -82,7 +83,7 @@ def test_the_same_seed_gives_the_same_layout():
     found = []
     for _ in range(2):
         model, _, state = trial(kinds, [0] * 6, [50.0] * 6, [50.0] * 6, 130.0, 260.0, seed=3)
-        separate(model, state, FIXED, 0.0, 50, 25, 40, 2)
+        separate(model, NO_RASTERS, state, FIXED, 0.0, 50, 25, 40, 2)
         found.append(snapshot(state))
     assert np.array_equal(found[0].x, found[1].x)
     assert np.array_equal(found[0].angle, found[1].angle)

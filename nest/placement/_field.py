@@ -1,0 +1,181 @@
+"""Compiled: what a piece costs at every place of a strip at once.
+
+Depths of every form in every other are held on a grid of displacements; the cost of a piece over a window of the
+strip is then the weighted sum of those of all other pieces, each shifted to where that piece lies: a few additions a
+cell, which the processor does several at a time (overlap of rasterized shapes, looked at in all places: Umetani &
+Murakami, "Coordinate descent heuristics for the irregular strip packing problem of rasterized shapes", 2022; from
+memory). Pieces are shifted by whole cells, so that depths are off by up to a cell's width: they propose places, exact
+depths decide.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from geometry.compiled import compiled, lean
+from nest.placement._cost import Model, angles_of, pair_depth, uniform
+
+LEAST_CELLS, CELLS_PER_ITEM = 4000, 60
+"""A strip has so many cells, at least."""
+
+MOST_VALUES = 8_000_000
+"""Nothing is made that would hold more; places are sampled then."""
+
+WINDOW_CELLS = 16_000
+"""A longer strip is looked at in windows of so many cells."""
+
+BLOCK = 8
+"""The lowest cell of every block of so many by so many is a candidate."""
+
+CANDIDATES = 5
+
+
+class Rasters(NamedTuple):
+    """Depths on grids of displacements; f forms, numbered as the model lists them."""
+
+    step: float
+    """Width of a cell, mm; 0 where there are no rasters."""
+    form: np.ndarray
+    """(k, a) number of a form, -1 if it is not one."""
+    extent: np.ndarray
+    """(f, f, 4) of (fixed, moving): first column and row, number of columns and rows."""
+    start: np.ndarray
+    """(f, f) where the values of (fixed, moving) begin, row by row."""
+    value: np.ndarray
+
+
+class Window(NamedTuple):
+    """Scratch: costs over a window of the strip, and the candidates found in it."""
+
+    cost: np.ndarray
+    line: np.ndarray
+    low: np.ndarray
+    where: np.ndarray
+    """(m, 2) row and column."""
+
+
+NO_RASTERS = Rasters(
+    0.0, np.empty((0, 0), np.int64), np.empty((0, 0, 4), np.int64), np.empty((0, 0), np.int64), np.empty(0, np.float32)
+)
+
+
+def make_rasters(model: Model, strip_area_mm2: float, items: int) -> Rasters:
+    """Rasters of all forms, with cells as fine as suit a strip of this area and so many items.
+
+    They are NO_RASTERS if they would hold more than MOST_VALUES.
+    """
+    step = float(np.sqrt(strip_area_mm2 / max(LEAST_CELLS, CELLS_PER_ITEM * items)))
+    kind = np.repeat(np.arange(len(model.area)), np.diff(model.form_start))
+    angle = np.concatenate([angles_of(model, k) for k in range(len(model.area))])
+    form = np.full(model.fit_id.shape, -1, np.int64)
+    form[kind, angle] = np.arange(len(kind))
+    box = model.form_box[kind, angle]
+    least = np.ceil((box[:, None, :2] - box[None, :, 2:]) / step)
+    most = np.floor((box[:, None, 2:] - box[None, :, :2]) / step)
+    extent = np.concatenate((least, np.maximum(most - least + 1.0, 0.0)), axis=2).astype(np.int64)
+    count = extent[:, :, 2] * extent[:, :, 3]
+    if count.sum() > MOST_VALUES:
+        return NO_RASTERS
+    start = np.concatenate(([0], np.cumsum(count.ravel())[:-1])).reshape(count.shape)
+    value = np.empty(int(count.sum()), np.float32)
+    _fill_rasters(model, step, kind, angle, extent, value)
+    return Rasters(step, form, extent, start, value)
+
+
+@compiled
+def _fill_rasters(model, step, kind, angle, extent, value):
+    at = 0
+    for p in range(len(kind)):
+        for q in range(len(kind)):
+            scale = model.scale[kind[p], kind[q]]
+            for r in range(extent[p, q, 3]):
+                for c in range(extent[p, q, 2]):
+                    value[at] = scale * pair_depth(
+                        model, kind[p], angle[p], kind[q], angle[q],
+                        (extent[p, q, 0] + c) * step, (extent[p, q, 1] + r) * step)
+                    at += 1
+
+
+@compiled
+def make_window(rasters):
+    """Scratch for `lowest_places`; empty without rasters."""
+    cells = WINDOW_CELLS if rasters.step > 0.0 else 0
+    return Window(np.empty(cells, np.float32), np.empty(cells, np.float32), np.empty(CANDIDATES, np.float32),
+                  np.empty((CANDIDATES, 2), np.int64))
+
+
+@lean
+def cost_field(rasters, state, i, k, a, x0, y0, rows, columns, cost):
+    """Fill the first rows x columns of the flat array `cost` with that of piece i as form (k, a).
+
+    Row r and column c stand for the place (x0 + c step, y0 + r step).
+    """
+    step, value, extent = rasters.step, rasters.value, rasters.extent
+    for c in range(rows * columns):
+        cost[c] = np.float32(0.0)
+    q = rasters.form[k, a]
+    for j in range(state.n[0]):
+        if j == i:
+            continue
+        p = rasters.form[state.kind[j], state.angle[j]]
+        left = int(np.floor((state.x[j] - x0) / step + 0.5)) + extent[p, q, 0]
+        low = int(np.floor((state.y[j] - y0) / step + 0.5)) + extent[p, q, 1]
+        wide = extent[p, q, 2]
+        c0, c1 = max(0, left), min(columns, left + wide)
+        r0, r1 = max(0, low), min(rows, low + extent[p, q, 3])
+        weight = np.float32(state.weight[i, j])
+        for r in range(r0, r1):
+            to = np.uint64(r * columns + c0)
+            source = np.uint64(rasters.start[p, q] + (r - low) * wide + (c0 - left))
+            for c in range(np.uint64(max(0, c1 - c0))):
+                cost[to + c] += weight * value[source + c]
+
+
+@lean
+def lowest_cells(cost, rows, columns, line, low, where, random):
+    """The lowest cells of the blocks of a field, lowest first; blocks begin anywhere. Returns how many there are."""
+    found = 0
+    first_row, first_column = -int(uniform(random) * BLOCK), -int(uniform(random) * BLOCK)
+    for top in range(first_row, rows, BLOCK):
+        r0, r1 = max(top, 0), min(top + BLOCK, rows)
+        for c in range(columns):
+            line[c] = cost[r0 * columns + c]
+        for r in range(r0 + 1, r1):
+            row = np.uint64(r * columns)
+            for c in range(np.uint64(columns)):
+                line[c] = min(line[c], cost[row + c])
+        for left in range(first_column, columns, BLOCK):
+            best, column = np.float32(np.inf), 0
+            for c in range(max(left, 0), min(left + BLOCK, columns)):
+                if line[c] < best:
+                    best, column = line[c], c
+            if found == len(low) and best >= low[found - 1]:
+                continue
+            found = min(found + 1, len(low))
+            p = found - 1
+            while p > 0 and low[p - 1] > best:
+                low[p], where[p, 0], where[p, 1] = low[p - 1], where[p - 1, 0], where[p - 1, 1]
+                p -= 1
+            row = r0
+            while cost[row * columns + column] > best:
+                row += 1
+            low[p], where[p, 0], where[p, 1] = best, row, column
+    return found
+
+
+@lean
+def look(model, rasters, state, i, k, a, window):
+    """Find the lowest places of piece i as form (k, a) in a window of the strip, the whole if it is short enough.
+
+    Returns how many are in `window.where`, and the place (x, y) of its row 0 and column 0.
+    """
+    step, b = rasters.step, model.bounds
+    x0, y0 = b[k, a, 0] + step * uniform(state.random), b[k, a, 1] + step * uniform(state.random)
+    rows = min(max(1, int((b[k, a, 3] - y0) / step) + 1), len(window.cost))
+    columns = max(1, int((b[k, a, 2] - x0) / step) + 1)
+    most = len(window.cost) // rows
+    if columns > most:
+        x0 += int(uniform(state.random) * (columns - most + 1)) * step
+        columns = most
+    cost_field(rasters, state, i, k, a, x0, y0, rows, columns, window.cost)
+    return lowest_cells(window.cost, rows, columns, window.line, window.low, window.where, state.random), x0, y0
