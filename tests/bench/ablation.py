@@ -27,6 +27,7 @@ import strips
 
 from geometry.precision import as_ring
 from nest.placement import region, solve, strip
+from nest.placement._field import NO_RASTERS
 from nest.placement.families import families_of
 from nest.placement.problem import Limit, RegionProblem
 from nest.placement.solve import solve_region, solve_strip
@@ -73,8 +74,7 @@ STRIPS = {
     "no lattice proposed": ((solve, "lattice_start", lambda *_: ()),),
     "no exchange of large pieces": ((strip.StripSearch, "_exchange_large", nothing),),
     "no weight by size": ((solve, "SIZE_EXPONENT", 0.0),),
-    "no samples over all": ((strip, "WIDE_SAMPLES", 0),),
-    "no samples near by": ((strip, "NEAR_SAMPLES", 0),),
+    "places sampled (no rasters)": ((strip, "strip_rasters", lambda *_: NO_RASTERS),),
 }
 REGIONS = {
     "all": (),
