@@ -29,6 +29,9 @@ BLOCK = 8
 
 CANDIDATES = 5
 
+MOST_WEIGHT = 1e30
+"""Weights that have risen further count as this, so that sums stay finite in single precision."""
+
 
 class Rasters(NamedTuple):
     """Depths on grids of displacements; f forms, numbered as the model lists them."""
@@ -123,7 +126,7 @@ def cost_field(rasters, state, i, k, a, x0, y0, rows, columns, cost):
         wide = extent[p, q, 2]
         c0, c1 = max(0, left), min(columns, left + wide)
         r0, r1 = max(0, low), min(rows, low + extent[p, q, 3])
-        weight = np.float32(state.weight[i, j])
+        weight = np.float32(min(state.weight[i, j], MOST_WEIGHT))
         for r in range(r0, r1):
             to = np.uint64(r * columns + c0)
             source = np.uint64(rasters.start[p, q] + (r - low) * wide + (c0 - left))

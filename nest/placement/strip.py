@@ -18,8 +18,8 @@ from nest.placement.state import Snapshot, new_state, restore, snapshot
 WIDE_SAMPLES, NEAR_SAMPLES = 50, 25
 """Places sampled where there are no rasters."""
 
-HEADINGS_SEEN = 1
-"""With rasters: headings at which all places are looked at."""
+HEADINGS_SEEN, NEAR_SEEN = 1, 10
+"""With rasters: headings at which all places are looked at, and samples near by, at headings near by too."""
 
 PATIENCE, STRIKES = 100, 2
 POOL, FAILURES = 20, 3
@@ -207,7 +207,7 @@ class StripSearch:
         self.model = with_length(self.model, self.width, length)
 
     def _separate(self, patience: int, strikes: int) -> float:
-        wide, near = (HEADINGS_SEEN, 0) if self.rasters.step > 0.0 else (WIDE_SAMPLES, NEAR_SAMPLES)
+        wide, near = (HEADINGS_SEEN, NEAR_SEEN) if self.rasters.step > 0.0 else (WIDE_SAMPLES, NEAR_SAMPLES)
         return separate(self.model, self.rasters, self.state, NO_LIMIT, 0.0, wide, near, patience, strikes)
 
     def _keep(self) -> None:

@@ -120,6 +120,17 @@ def test_a_looked_up_pose_is_no_dearer_than_the_present_one(seed, item):
     assert cost > 0.0 or (x0 - 1e-3 <= x <= x1 + 1e-3 and y0 - 1e-3 <= y <= y1 + 1e-3)
 
 
+def test_weights_without_bound_leave_costs_finite():
+    """Weights of stubborn pairs double again and again."""
+    state = thrown(3)
+    state.weight[:] = 1e200
+    k, a = state.kind[0], state.angle[0]
+    cost = np.empty(400, np.float32)
+    cost_field(RASTERS, state, 0, k, a, *MODEL.bounds[k, a, :2], 20, 20, cost)
+    assert np.isfinite(cost).all()
+    assert cost.max() > 1e30
+
+
 def test_the_only_hole_is_found():
     """A strip full of squares but for one place: the square that lies on another goes there, wherever it is."""
     square = PROBLEM.kinds[0]
