@@ -70,6 +70,9 @@ def make_rasters(model: Model, strip_area_mm2: float, items: int) -> Rasters:
     step = float(np.sqrt(strip_area_mm2 / max(LEAST_CELLS, CELLS_PER_ITEM * items)))
     kind = np.repeat(np.arange(len(model.area)), np.diff(model.form_start))
     angle = np.concatenate([angles_of(model, k) for k in range(len(model.area))])
+    if len(kind) ** 2 > MOST_VALUES:
+        # told before anything of that size is held
+        return NO_RASTERS
     form = np.full(model.fit_id.shape, -1, np.int64)
     form[kind, angle] = np.arange(len(kind))
     box = model.form_box[kind, angle]
@@ -101,7 +104,7 @@ def _fill_rasters(model, step, kind, angle, extent, value):
 
 @compiled
 def make_window(rasters):
-    """Scratch for `lowest_places`; empty without rasters."""
+    """Scratch for `look`; empty without rasters."""
     cells = WINDOW_CELLS if rasters.step > 0.0 else 0
     return Window(np.empty(cells, np.float32), np.empty(cells, np.float32), np.empty(CANDIDATES, np.float32),
                   np.empty((CANDIDATES, 2), np.int64))

@@ -169,4 +169,6 @@ def test_rasters_that_would_be_too_many_are_not_made(monkeypatch):
     assert RASTERS.step > 0.0
     monkeypatch.setattr(_field, "MOST_VALUES", len(RASTERS.value) - 1)
     assert make_rasters(MODEL, LENGTH_MM * PROBLEM.width_mm, 12) is NO_RASTERS
+    monkeypatch.setattr(_field, "MOST_VALUES", len(RASTERS.start) ** 2 - 1)
+    assert make_rasters(MODEL, LENGTH_MM * PROBLEM.width_mm, 12) is NO_RASTERS
     assert make_window(NO_RASTERS).cost.size == 0
