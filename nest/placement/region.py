@@ -18,7 +18,7 @@ from nest.placement._poses import grow, make_scratch
 from nest.placement.anneal import anneal
 from nest.placement.cross import Crossings
 from nest.placement.families import Families, left_over
-from nest.placement.separate import separate
+from nest.placement.separate import UNLIMITED, separate
 from nest.placement.state import Snapshot, new_state, restore, snapshot
 from nest.placement.units import UnitEdits
 
@@ -321,7 +321,8 @@ class RegionSearch(UnitEdits):
 
     def _separate(self, target: float, patience: int, strikes: int) -> float:
         return separate(
-            self.model, NO_RASTERS, self.state, self.limit, target, WIDE_SAMPLES, NEAR_SAMPLES, patience, strikes)
+            self.model, NO_RASTERS, self.state, self.limit, target, WIDE_SAMPLES, NEAR_SAMPLES, patience, strikes,
+            UNLIMITED)
 
     def _keep(self) -> bool:
         """Take the present layout over if it is better than the one climbed from."""

@@ -12,9 +12,12 @@ from geometry.compiled import compiled
 from nest.placement._cost import depths, pose_cost, put, put_all, uniform
 from nest.placement._poses import best_pose, grow, make_scratch
 
+UNLIMITED = 2**62
+"""Passes, where only those of the whole search are limited."""
+
 
 @compiled
-def separate(model, rasters, state, limit, target, wide, near, patience, strikes_allowed):
+def separate(model, rasters, state, limit, target, wide, near, patience, strikes_allowed, most):
     """Move overlapped pieces until none overlap; guided local search. Returns the overlap left.
 
     rasters : of a strip; NO_RASTERS where places are sampled.
@@ -22,9 +25,11 @@ def separate(model, rasters, state, limit, target, wide, near, patience, strikes
     target : least total area; a moved piece may change kind while the total stays at least this.
     wide, near : as in `best_pose`.
     patience : passes without 2 % less overlap before a strike; the best state is restored at a strike.
+    most : passes after which it ends, the best state restored; weights stay, so that it can be gone on with.
     """
     n = state.n[0]
     state.passes[0] += 1
+    last = state.passes[0] + min(most, state.passes[1] - state.passes[0])
     put_all(model, state)
     depth = np.zeros((n, n))
     ground = np.zeros(n)
@@ -46,7 +51,7 @@ def separate(model, rasters, state, limit, target, wide, near, patience, strikes
         start = least
         idle = 0
         while idle < patience:
-            if state.stop[0] != 0 or state.passes[0] >= state.passes[1]:
+            if state.stop[0] != 0 or state.passes[0] >= last:
                 strikes = strikes_allowed
                 break
             state.passes[0] += 1

@@ -4,7 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from nest.placement._cost import State
+from nest.placement._cost import Model, State
+
+SAME_PLACE = 0.1
+"""An item that is moved by no more than this share of its size, along x and y, lies where it lay."""
+
+MOST_MOVED = 12
+"""Layouts in which more items lie elsewhere are told apart without asking what lies there instead."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,3 +57,18 @@ def restore(state: State, kept: Snapshot) -> None:
     state.count[:] = np.bincount(kept.kind, minlength=len(state.count))
     state.weight[:] = 1.0
     state.fit_weight[:] = 1.0
+
+
+def alike(model: Model, one: Snapshot, other: Snapshot) -> bool:
+    """Whether two layouts are one but for small moves and for items of the same form that changed places."""
+    tolerance = SAME_PLACE * model.size[one.kind]
+    moved = (one.kind != other.kind) | (one.angle != other.angle)
+    moved |= (np.abs(one.x - other.x) > tolerance) | (np.abs(one.y - other.y) > tolerance)
+    at = np.flatnonzero(moved)
+    if len(at) > MOST_MOVED:
+        return False
+    far_x, far_y = np.subtract.outer(one.x[at], other.x[at]), np.subtract.outer(one.y[at], other.y[at])
+    same = (np.maximum(np.abs(far_x), np.abs(far_y)) <= tolerance[at, None])
+    same &= np.equal.outer(one.kind[at], other.kind[at])
+    same &= np.equal.outer(one.angle[at], other.angle[at])
+    return bool(same.any(axis=0).all() and same.any(axis=1).all())

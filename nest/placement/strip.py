@@ -5,6 +5,7 @@ Yagiura & Nagamochi 2009, doi:10.1016/j.disopt.2009.04.002; Elkeran 2013,
 doi:10.1016/j.ejor.2013.06.020).
 """
 
+from collections import deque
 from collections.abc import Callable, Sequence
 
 import numpy as np
@@ -12,8 +13,8 @@ import numpy as np
 from nest.placement._cost import Model, angles_of
 from nest.placement._field import Rasters, make_rasters
 from nest.placement.problem import Kind
-from nest.placement.separate import separate
-from nest.placement.state import Snapshot, new_state, restore, snapshot
+from nest.placement.separate import UNLIMITED, separate
+from nest.placement.state import Snapshot, alike, new_state, restore, snapshot
 
 WIDE_SAMPLES, NEAR_SAMPLES = 50, 25
 """Places sampled where there are no rasters."""
@@ -23,6 +24,16 @@ HEADINGS_SEEN, NEAR_SEEN = 1, 10
 
 PATIENCE, STRIKES = 100, 2
 POOL, FAILURES = 20, 3
+
+LOOK_AFTER = 20
+"""Passes after a kick before it is judged."""
+
+LIKELY = 1.0 / 3.0
+"""A kick is gone on with if the overlap left is among the least third of the last kicks'."""
+
+LAST_KICKS, LEAST_KICKS = 40, 8
+"""So many are looked back on; until there are as many as the least, every kick is gone on with."""
+
 SHRINK = 0.005
 START_DENSITY = 0.65
 SHRINK_LEAST = 0.001
@@ -123,6 +134,7 @@ class StripSearch:
         self._shrink = SHRINK
         self._target = self.length
         self._pool: list[tuple[float, Snapshot]] = []
+        self._kicks: deque[float] = deque(maxlen=LAST_KICKS)
         self._failed = 0
 
     @property
@@ -160,27 +172,43 @@ class StripSearch:
         Called again it goes on where it was, pool and all.
         """
         while not self.ended:
-            if self._pool:
-                self._restart()
-            else:
+            if not self._pool:
                 self._shrink_to(self.length * (1.0 - self._shrink))
+            elif not self._kick():
+                continue
             overlap = self._separate(PATIENCE, STRIKES)
             if overlap <= 0.0:
                 self._keep()
                 continue
-            self._pool.append((overlap, snapshot(self.state)))
+            failure = snapshot(self.state)
+            if any(alike(self.model, failure, known) for _, known in self._pool):
+                continue
+            self._pool.append((overlap, failure))
             self._pool.sort(key=lambda entry: entry[0])
             del self._pool[POOL:]
             self._failed += 1
             if self._failed == FAILURES:
                 self._shrink = max(SHRINK_LEAST, self._shrink / 2.0)
 
-    def _restart(self) -> None:
-        """Take a good failure, the better the likelier, and exchange two large pieces."""
+    def _kick(self) -> bool:
+        """Take a good failure, the better the likelier, and exchange two large pieces; whether that is worth going on.
+
+        It is not if the failure comes back at once, or if more overlap is left after a few passes than other kicks
+        leave. What is left then tells much of what will be left at last, so that most of the time goes to few kicks
+        (a race: Maron & Moore 1994, "Hoeffding races"; from memory).
+        """
         pick = min(int(abs(self.rng.normal()) * 0.25 * len(self._pool)), len(self._pool) - 1)
+        failure = self._pool[pick][1]
         self._bound(self._target)
-        restore(self.state, self._pool[pick][1])
+        restore(self.state, failure)
         self._exchange_large()
+        overlap = self._separate(PATIENCE, STRIKES, LOOK_AFTER)
+        if overlap <= 0.0:
+            return True
+        if alike(self.model, snapshot(self.state), failure):
+            return False
+        self._kicks.append(overlap)
+        return len(self._kicks) < LEAST_KICKS or overlap <= np.quantile(self._kicks, LIKELY)
 
     def compress(self, share_left: Callable[[], float] | None) -> None:
         """Close the last gaps by ever smaller shrinks.
@@ -200,20 +228,26 @@ class StripSearch:
     def adopt(self, kept: Snapshot, length: float) -> None:
         """Go on from another worker's layout."""
         self.best, self.length = kept, length
-        self._pool, self._failed = [], 0
+        self._forget()
 
     def _bound(self, length: float) -> None:
         self._target = length
         self.model = with_length(self.model, self.width, length)
 
-    def _separate(self, patience: int, strikes: int) -> float:
+    def _separate(self, patience: int, strikes: int, most: int = UNLIMITED) -> float:
         wide, near = (HEADINGS_SEEN, NEAR_SEEN) if self.rasters.step > 0.0 else (WIDE_SAMPLES, NEAR_SAMPLES)
-        return separate(self.model, self.rasters, self.state, NO_LIMIT, 0.0, wide, near, patience, strikes)
+        return separate(
+            self.model, self.rasters, self.state, NO_LIMIT, 0.0, wide, near, patience, strikes, most)
 
     def _keep(self) -> None:
         self.best = snapshot(self.state)
         self.length = used_length(self.model, self.best)
+        self._forget()
+
+    def _forget(self) -> None:
+        """Failures and kicks are of one length."""
         self._pool, self._failed = [], 0
+        self._kicks.clear()
 
     def _scatter(self, kinds: np.ndarray) -> None:
         angle = np.empty(len(kinds), np.int64)

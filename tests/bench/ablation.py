@@ -72,6 +72,7 @@ STRIPS = {
     "no compressing at the end": ((solve, "COMPRESS_SHARE", 0.0),),
     "no settling (GLOP)": ((solve, "settle_strip", no_settling),),
     "no lattice proposed": ((solve, "lattice_start", lambda *_: ()),),
+    "every kick gone on with": ((strip, "LIKELY", 1.0),),
     "no exchange of large pieces": ((strip.StripSearch, "_exchange_large", nothing),),
     "no weight by size": ((solve, "SIZE_EXPONENT", 0.0),),
     "places sampled (no rasters)": ((strip, "strip_rasters", lambda *_: NO_RASTERS),),

@@ -1,0 +1,57 @@
+"""Kicks of a strip search: those that lead back or leave much overlap are not gone on with."""
+
+import numpy as np
+import pytest
+from tiny_problems import kind
+
+from geometry.precision import as_ring
+from nest.placement import strip
+from nest.placement.model import build_model
+from nest.placement.state import alike, restore, snapshot
+
+SQUARE = as_ring(((0, 0), (50, 0), (50, 50), (0, 50)))
+SLAB = as_ring(((0, 0), (90, 0), (90, 50), (0, 50)))
+WIDTH, NEEDED, SHORT = 50.0, 230.0, 220.0
+DEMAND = np.array((1, 2))
+ENOUGH = strip.LEAST_KICKS
+
+
+@pytest.fixture
+def search():
+    """A square and two slabs in a row that is 10 mm too short: whatever a kick does, overlap is left."""
+    model, _ = build_model([kind("square", SQUARE, 1), kind("slab", SLAB, 2)], 0.0, None)
+    rasters = strip.strip_rasters(model, WIDTH, DEMAND)
+    made = strip.StripSearch(model, rasters, WIDTH, DEMAND, 1, None)
+    assert made.length == pytest.approx(NEEDED)
+    restore(made.state, made.best)
+    made._bound(SHORT)
+    made._pull_in()
+    made._pool = [(made._separate(strip.PATIENCE, strip.STRIKES), snapshot(made.state))]
+    assert made._pool[0][0] > 0.0
+    return made
+
+
+def test_a_kick_that_leads_back_is_left(search, monkeypatch):
+    """However little overlap it leaves beside others."""
+    search._kicks.extend([1e9] * ENOUGH)
+    monkeypatch.setattr(search, "_exchange_large", lambda: None)
+    assert not search._kick()
+    assert len(search._kicks) == ENOUGH
+
+
+@pytest.mark.parametrize(("others", "gone_on"), [([], True), ([1e9] * ENOUGH, True), ([1e-9] * ENOUGH, False)])
+def test_a_kick_that_leads_elsewhere_is_judged_by_the_others(search, others, gone_on):
+    """It is gone on with as long as few others are known, and if they left more overlap than it does."""
+    failure = search._pool[0][1]
+    search._kicks.extend(others)
+    assert search._kick() == gone_on
+    assert not alike(search.model, snapshot(search.state), failure)
+    assert len(search._kicks) == len(others) + 1
+
+
+def test_another_length_forgets_the_kicks(search):
+    """What is left over at one length says nothing of another."""
+    search._kicks.extend([1e-9] * ENOUGH)
+    search.adopt(search.best, search.length)
+    assert len(search._kicks) == 0
+    assert search._pool == []
