@@ -34,6 +34,10 @@ LIKELY = 1.0 / 3.0
 LAST_KICKS, LEAST_KICKS = 40, 8
 """So many are looked back on; until there are as many as the least, every kick is gone on with."""
 
+FRESH_AFTER = 200
+"""After so many kicks in vain a search begins anew from random places, and after as many more goes back to its
+failures, by turns."""
+
 SHRINK = 0.005
 START_DENSITY = 0.65
 SHRINK_LEAST = 0.001
@@ -133,9 +137,7 @@ class StripSearch:
         self._passes = passes
         self._shrink = SHRINK
         self._target = self.length
-        self._pool: list[tuple[float, Snapshot]] = []
-        self._kicks: deque[float] = deque(maxlen=LAST_KICKS)
-        self._failed = 0
+        self._forget()
 
     @property
     def at_best(self) -> bool:
@@ -155,40 +157,60 @@ class StripSearch:
 
     def start(self) -> None:
         """Random layout at a loose length, separated; longer a few times, else the shelves stay."""
-        kinds = np.repeat(np.arange(len(self.demand)), self.demand)
-        length = float(self.model.area[kinds].sum()) / self.width / START_DENSITY
+        length = float((self.model.area * self.demand).sum()) / self.width / START_DENSITY
         length = max(length, float((self.model.cut_box[:, :, 2] - self.model.cut_box[:, :, 0]).max()))
         while length < self.length and not self.ended:
             self._bound(length)
-            self._scatter(kinds)
+            self._scatter()
             if self._separate(60, 2) <= 0.0:
                 self._keep()
                 return
             length *= 1.1
 
     def explore(self) -> None:
-        """Shrink and separate until stopped; failures go to a pool, from which restarts are made.
+        """Shrink and separate until stopped; failures go to a pool, from which they are kicked.
 
-        Called again it goes on where it was, pool and all.
+        Where kicks are long in vain the search begins anew at the same length, for failures of one pool come to be
+        much alike. Called again it goes on where it was, pool and all.
         """
         while not self.ended:
-            if not self._pool:
-                self._shrink_to(self.length * (1.0 - self._shrink))
-            elif not self._kick():
+            if not self._try():
                 continue
             overlap = self._separate(PATIENCE, STRIKES)
             if overlap <= 0.0:
                 self._keep()
-                continue
-            failure = snapshot(self.state)
-            if any(alike(self.model, failure, known) for _, known in self._pool):
-                continue
-            self._pool.append((overlap, failure))
-            self._pool.sort(key=lambda entry: entry[0])
-            del self._pool[POOL:]
-            self._failed += 1
-            if self._failed == FAILURES:
-                self._shrink = max(SHRINK_LEAST, self._shrink / 2.0)
+            else:
+                self._add_failure(overlap)
+
+    def _try(self) -> bool:
+        """Make the next trial layout; whether it is worth separating."""
+        if self._tried == FRESH_AFTER:
+            self._tried = 0
+            if self._aside is None:
+                self._aside = self._pool, self._kicks
+                self._pool, self._kicks = [], deque(maxlen=LAST_KICKS)
+            else:
+                (self._pool, self._kicks), self._aside = self._aside, None
+        if self._pool:
+            self._tried += 1
+            return self._kick()
+        if self._aside is None:
+            self._shrink_to(self.length * (1.0 - self._shrink))
+        else:
+            self._bound(self._target)
+            self._scatter()
+        return True
+
+    def _add_failure(self, overlap: float) -> None:
+        failure = snapshot(self.state)
+        if any(alike(self.model, failure, known) for _, known in self._pool):
+            return
+        self._pool.append((overlap, failure))
+        self._pool.sort(key=lambda entry: entry[0])
+        del self._pool[POOL:]
+        self._failed += 1
+        if self._failed == FAILURES:
+            self._shrink = max(SHRINK_LEAST, self._shrink / 2.0)
 
     def _kick(self) -> bool:
         """Take a good failure, the better the likelier, and exchange two large pieces; whether that is worth going on.
@@ -246,10 +268,13 @@ class StripSearch:
 
     def _forget(self) -> None:
         """Failures and kicks are of one length."""
-        self._pool, self._failed = [], 0
-        self._kicks.clear()
+        self._pool: list[tuple[float, Snapshot]] = []
+        self._kicks: deque[float] = deque(maxlen=LAST_KICKS)
+        self._aside: tuple[list[tuple[float, Snapshot]], deque[float]] | None = None
+        self._tried = self._failed = 0
 
-    def _scatter(self, kinds: np.ndarray) -> None:
+    def _scatter(self) -> None:
+        kinds = np.repeat(np.arange(len(self.demand)), self.demand)
         angle = np.empty(len(kinds), np.int64)
         for i, k in enumerate(kinds):
             angle[i] = self.rng.choice(angles_of(self.model, k))

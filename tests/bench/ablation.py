@@ -73,6 +73,7 @@ STRIPS = {
     "no settling (GLOP)": ((solve, "settle_strip", no_settling),),
     "no lattice proposed": ((solve, "lattice_start", lambda *_: ()),),
     "every kick gone on with": ((strip, "LIKELY", 1.0),),
+    "never begun anew": ((strip, "FRESH_AFTER", 10**9),),
     "no exchange of large pieces": ((strip.StripSearch, "_exchange_large", nothing),),
     "no weight by size": ((solve, "SIZE_EXPONENT", 0.0),),
     "places sampled (no rasters)": ((strip, "strip_rasters", lambda *_: NO_RASTERS),),

@@ -55,3 +55,32 @@ def test_another_length_forgets_the_kicks(search):
     search.adopt(search.best, search.length)
     assert len(search._kicks) == 0
     assert search._pool == []
+
+
+def test_long_in_vain_it_begins_anew_and_goes_back_by_turns(search, monkeypatch):
+    """At the same length, from random places; the failures put aside come back as they were."""
+    known, failure = list(search._pool), search._pool[0][1]
+    search._kicks.append(12.0)
+    search._tried = strip.FRESH_AFTER
+    assert search._try()
+    assert search._pool == []
+    assert len(search._kicks) == 0
+    assert search._target == SHORT
+    assert not alike(search.model, snapshot(search.state), failure)
+    search._add_failure(search._separate(strip.PATIENCE, strip.STRIKES))
+    monkeypatch.setattr(search, "_kick", lambda: False)
+    assert not search._try()
+    assert search._tried == 1
+    search._tried = strip.FRESH_AFTER
+    assert not search._try()
+    assert search._pool == known
+    assert list(search._kicks) == [12.0]
+
+
+def test_a_failure_that_is_known_is_not_kept_twice(search):
+    """Nor does it count."""
+    failed = search._failed
+    restore(search.state, search._pool[0][1])
+    search._add_failure(search._pool[0][0])
+    assert len(search._pool) == 1
+    assert search._failed == failed
