@@ -68,7 +68,7 @@ def alike(model: Model, one: Snapshot, other: Snapshot) -> bool:
     if len(at) > MOST_MOVED:
         return False
     far_x, far_y = np.subtract.outer(one.x[at], other.x[at]), np.subtract.outer(one.y[at], other.y[at])
-    same = (np.maximum(np.abs(far_x), np.abs(far_y)) <= tolerance[at, None])
+    same = np.maximum(np.abs(far_x), np.abs(far_y)) <= tolerance[at, None]
     same &= np.equal.outer(one.kind[at], other.kind[at])
     same &= np.equal.outer(one.angle[at], other.angle[at])
     return bool(same.any(axis=0).all() and same.any(axis=1).all())

@@ -119,6 +119,10 @@ def shelves(model: Model, demand: np.ndarray, width: float) -> Snapshot:
     return Snapshot(kind, np.array([forms[k] for k in kinds], np.int64), np.array(x) - first, np.array(y))
 
 
+Pool = list[tuple[float, Snapshot]]
+"""Failures of one length: the overlap left and the layout, least first."""
+
+
 class StripSearch:
     """One worker's search: owns its trial layout; `best` is the shortest layout without overlap."""
 
@@ -202,6 +206,7 @@ class StripSearch:
         return True
 
     def _add_failure(self, overlap: float) -> None:
+        """Add the present layout to the pool, unless one like it is there; go by smaller steps after some failures."""
         failure = snapshot(self.state)
         if any(alike(self.model, failure, known) for _, known in self._pool):
             return
@@ -258,8 +263,7 @@ class StripSearch:
 
     def _separate(self, patience: int, strikes: int, most: int = UNLIMITED) -> float:
         wide, near = (HEADINGS_SEEN, NEAR_SEEN) if self.rasters.step > 0.0 else (WIDE_SAMPLES, NEAR_SAMPLES)
-        return separate(
-            self.model, self.rasters, self.state, NO_LIMIT, 0.0, wide, near, patience, strikes, most)
+        return separate(self.model, self.rasters, self.state, NO_LIMIT, 0.0, wide, near, patience, strikes, most)
 
     def _keep(self) -> None:
         self.best = snapshot(self.state)
@@ -268,9 +272,9 @@ class StripSearch:
 
     def _forget(self) -> None:
         """Failures and kicks are of one length."""
-        self._pool: list[tuple[float, Snapshot]] = []
+        self._pool: Pool = []
         self._kicks: deque[float] = deque(maxlen=LAST_KICKS)
-        self._aside: tuple[list[tuple[float, Snapshot]], deque[float]] | None = None
+        self._aside: tuple[Pool, deque[float]] | None = None
         self._tried = self._failed = 0
 
     def _scatter(self) -> None:
