@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
+from geometry.cores import cores
 from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.polygon import area
 from geometry.pose import rotate
@@ -16,8 +17,6 @@ from nest.stock.material import Roll
 
 THIN_MM = 0.2
 """On rolls outlines are taken with fewer corners, up to this much too large."""
-
-THREADS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +80,7 @@ def interlocks(pieces: Sequence[Piece], gap_mm: float, *, half_turns: bool) -> l
             piece, straight, densest_double_lattice(piece.cut_outline, gap_mm).density if half_turns else None
         )
 
-    with ThreadPoolExecutor(THREADS) as pool:
+    with ThreadPoolExecutor(cores()) as pool:
         return list(pool.map(one, pieces))
 
 
@@ -108,7 +107,7 @@ def roll_rows(
         lattice, angle = min(found, key=lambda entry: entry[0].advance)
         return RollRows(area(piece.cut_outline), lattice, angle % 360.0)
 
-    with ThreadPoolExecutor(THREADS) as pool:
+    with ThreadPoolExecutor(cores()) as pool:
         return list(pool.map(one, pieces))
 
 

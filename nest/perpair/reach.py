@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from geometry.cores import cores
 from geometry.nofit import joint_fit_polygon, minkowski_sum
 from geometry.pose import rotate
 from geometry.precision import as_ring
@@ -26,7 +27,6 @@ from nest.stock.material import Hide
 MOST_HIDES = 8
 """Of more hides than this some are looked at, from the smallest to the largest."""
 
-THREADS = 2
 PIECE_THIN_MM, GROUND_THIN_MM, PLAY_THIN_MM = 2.0, 0.5, 1.0
 
 
@@ -48,7 +48,7 @@ def mean_reach(hides: Sequence[Hide], vamp: Piece, rules: Rules, margin_mm: floa
     order = sorted(range(len(hides)), key=lambda i: (fit[i], hides[i].hide_id))
     if len(order) > MOST_HIDES:
         order = [order[round(i)] for i in np.linspace(0, len(order) - 1, MOST_HIDES)]
-    with ThreadPoolExecutor(THREADS) as pool:
+    with ThreadPoolExecutor(cores()) as pool:
         found = list(pool.map(lambda i: reach(hides[i], vamp, rules, margin_mm, one_way=one_way), order))
     looked_at = sum(fit[i] for i in order)
     factor = 0.0 if looked_at <= 0.0 else sum(fit) / len(fit) * len(order) / looked_at

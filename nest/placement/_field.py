@@ -18,8 +18,14 @@ from nest.placement._cost import Model, angles_of, pair_depth, uniform
 LEAST_CELLS, CELLS_PER_ITEM = 4000, 60
 """A strip has so many cells, at least."""
 
-MOST_VALUES = 8_000_000
-"""Nothing is made that would hold more; places are sampled then."""
+MOST_VALUES = 64_000_000
+"""Nothing is made that would hold more, 256 MB; places are sampled then."""
+
+QUICK_VALUES, VALUES_PER_SECOND = 8_000_000, 1_000_000
+"""Nor more than so many for every second there is, which takes a fortieth of it, or the first if that is more."""
+
+FEW_VALUES = 16
+"""Hardly a raster holds fewer, so that too many forms are told before their rasters are counted."""
 
 WINDOW_CELLS = 16_000
 """A longer strip is looked at in windows of so many cells."""
@@ -62,16 +68,16 @@ NO_RASTERS = Rasters(
 )
 
 
-def make_rasters(model: Model, strip_area_mm2: float, items: int) -> Rasters:
+def make_rasters(model: Model, strip_area_mm2: float, items: int, seconds: float | None = None) -> Rasters:
     """Rasters of all forms, with cells as fine as suit a strip of this area and so many items.
 
-    They are NO_RASTERS if they would hold more than MOST_VALUES.
+    They are NO_RASTERS if they would hold more than MOST_VALUES, or take too much of the `seconds` there are.
     """
+    limit = MOST_VALUES if seconds is None else min(MOST_VALUES, max(QUICK_VALUES, VALUES_PER_SECOND * seconds))
     step = float(np.sqrt(strip_area_mm2 / max(LEAST_CELLS, CELLS_PER_ITEM * items)))
     kind = np.repeat(np.arange(len(model.area)), np.diff(model.form_start))
     angle = np.concatenate([angles_of(model, k) for k in range(len(model.area))])
-    if len(kind) ** 2 > MOST_VALUES:
-        # told before anything of that size is held
+    if FEW_VALUES * len(kind) ** 2 > limit:
         return NO_RASTERS
     form = np.full(model.fit_id.shape, -1, np.int64)
     form[kind, angle] = np.arange(len(kind))
@@ -80,7 +86,7 @@ def make_rasters(model: Model, strip_area_mm2: float, items: int) -> Rasters:
     most = np.floor((box[:, None, 2:] - box[None, :, :2]) / step)
     extent = np.concatenate((least, np.maximum(most - least + 1.0, 0.0)), axis=2).astype(np.int64)
     count = extent[:, :, 2] * extent[:, :, 3]
-    if count.sum() > MOST_VALUES:
+    if count.sum() > limit:
         return NO_RASTERS
     start = np.concatenate(([0], np.cumsum(count.ravel())[:-1])).reshape(count.shape)
     value = np.empty(int(count.sum()), np.float32)

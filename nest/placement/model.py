@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
+from geometry.cores import cores
 from geometry.nofit import joint_fit_polygon, no_fit_rings
 from geometry.overlap import Table, build_table, join_tables
 from geometry.pose import rotate, rotation
@@ -20,7 +21,6 @@ from nest.placement.problem import Ground, Kind
 NO_FIT_CELLS = 28
 GROUND_CELLS = 64
 ANGLE_GRID_DEG = 1e-6
-THREADS = 2
 
 
 def grown(outline: np.ndarray, gap_mm: float) -> np.ndarray:
@@ -99,7 +99,7 @@ def no_fit_tables(rings: Sequence[np.ndarray], angles_deg: np.ndarray, used: np.
         i, j, r = job
         return store.table(rings[i], rings[j], turn[r])
 
-    with ThreadPoolExecutor(THREADS) as pool:
+    with ThreadPoolExecutor(cores()) as pool:
         tables = list(pool.map(make, wanted))
     return join_tables(tables), table_id, relative
 
@@ -152,7 +152,7 @@ def build_model(
             allowed = shapely.union_all([p for p in shapely.get_parts(allowed) if p.area > 0.0])
             return None if allowed.is_empty else build_table(allowed, cells=GROUND_CELLS, outside=True)
 
-        with ThreadPoolExecutor(THREADS) as pool:
+        with ThreadPoolExecutor(cores()) as pool:
             for (i, _, b), table in zip(forms, pool.map(make, forms), strict=True):
                 fit_id[i, b] = NOT_ALLOWED if table is None else len(fit_tables)
                 if table is not None:

@@ -6,7 +6,7 @@ there are, when the stopping rule has no time limit.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import count
 from threading import Lock
@@ -14,6 +14,7 @@ from threading import Lock
 import numpy as np
 import shapely
 
+from geometry.cores import cores
 from geometry.pose import Pose
 from geometry.precision import COORDINATE_GRID_MM, OVERLAP_DEPTH_MM, as_ring
 from nest.placement import region, strip
@@ -129,10 +130,10 @@ def _settled_enough(clock: Clock, share: float, items: int) -> Callable[[], bool
 
 
 def solve_strip(
-    problem: StripProblem, stop: Stop, *, seed: int, workers: int = 2, listener: Listener | None = None,
+    problem: StripProblem, stop: Stop, *, seed: int, workers: int | None = None, listener: Listener | None = None,
     store: TableStore | None = None,
 ) -> Layout:
-    """Place `limit` items of every kind on the shortest strip found.
+    """Place `limit` items of every kind on the shortest strip found. Without `workers` there is one to a core.
 
     Raises
     ------
@@ -140,12 +141,13 @@ def solve_strip(
         If a kind fits the width at none of its headings.
     """
     clock = Clock(stop)
+    workers = workers or cores()
     model, angles_deg = build_model(problem.kinds, problem.gap_mm, None, SIZE_EXPONENT, store)
     demand = np.array([kind.limit for kind in problem.kinds])
     if demand.sum() == 0:
         return Layout(())
     model = strip.fitting(model, problem.kinds, problem.width_mm)
-    rasters = strip.strip_rasters(model, problem.width_mm, demand)
+    rasters = strip.strip_rasters(model, problem.width_mm, demand, stop.seconds)
     searches = [
         strip.StripSearch(model, rasters, problem.width_mm, demand, seed * 1009 + w, stop.passes)
         for w in range(searches_of(stop, workers))
@@ -284,13 +286,45 @@ class _Stage:
         return on_ground(other, self.problem.kinds, grounds, GROUND_TOLERANCE_MM)
 
 
+@dataclass(frozen=True, slots=True)
+class _Schedule:
+    """When the parts of the search of a region end, in seconds on its clock, and which of them there are."""
+
+    begin: float
+    starts: int
+    searched: float
+    """Starts and crossing end, closing up with all headings begins, if it is `fine`."""
+    until: float
+    """Closing up ends, resizing begins, if it `resizes`."""
+    end: float
+    fine: bool
+    resizes: bool
+
+
+def _schedule(problem: RegionProblem, few: RegionProblem, stage: _Stage, clock: Clock) -> _Schedule:
+    """The schedule from now on, when the tables of `few` of the headings are made."""
+    stop = clock.stop
+    begin = clock.elapsed
+    seconds = clock.left_for_search()
+    end = begin + seconds
+    several = len(set(np.round(stage.model.area))) > 1
+    timed = stop.seconds is not None and stop.passes is None
+    resizes = several and timed and RESIZE_SHARE * seconds >= RESIZE_SECONDS
+    until = end - RESIZE_SHARE * seconds if resizes else end
+    room = FINE_SHARE * seconds > FINE_TABLES * begin * forms(problem) / forms(few)
+    fine = few is not problem and room and (stop.passes is None or stop.passes >= FINE_PASSES)
+    searched = until - FINE_SHARE * seconds if fine and stop.seconds is not None else until
+    starts = min(max(1, round(CROSS_FROM * (searched - begin) / START_SECONDS)), MOST_STARTS) if timed else 1
+    return _Schedule(begin, starts, searched, until, end, fine, resizes)
+
+
 def _area(parts: Sequence[shapely.Geometry]) -> float:
     # many kinds and headings share their ground
     return float(shapely.area(shapely.union_all(list({id(part): part for part in parts}.values()))))
 
 
 def solve_region(
-    problem: RegionProblem, stop: Stop, *, seed: int, workers: int = 2, listener: Listener | None = None,
+    problem: RegionProblem, stop: Stop, *, seed: int, workers: int | None = None, listener: Listener | None = None,
     store: TableStore | None = None,
 ) -> tuple[Layout, ...]:
     """Fill a region with as much outline area as found, families complete; distinct good layouts, best first.
@@ -298,9 +332,10 @@ def solve_region(
     Every search makes one start after the other, as many as there is time for; then what any two of the layouts found
     make up together is gone on from. Where headings lie close together a few of them are searched with; at the end all
     of them serve to anneal what was found, if there is time to make their tables, and what was found is resized, if
-    there is time for that.
+    there is time for that. Without `workers` there is one to a core.
     """
     clock = Clock(stop)
+    workers = workers or cores()
     store = store or TableStore()
     few = with_few_headings(problem)
     stage = _Stage(few, store)
@@ -308,16 +343,7 @@ def solve_region(
         return (Layout(()),)
     ground = _area([ground.outline for ground in problem.grounds])
     start_area = region.START_SHARE * _area([part for ground in problem.grounds for part in ground.core])
-    end = clock.elapsed + clock.left_for_search()
-    seconds = end - clock.elapsed
-    several = len(set(np.round(stage.model.area))) > 1
-    timed = stop.seconds is not None and stop.passes is None
-    resizes = several and timed and RESIZE_SHARE * seconds >= RESIZE_SECONDS
-    until = end - RESIZE_SHARE * seconds if resizes else end
-    fine_seconds = FINE_SHARE * seconds
-    room = fine_seconds > FINE_TABLES * clock.elapsed * forms(problem) / forms(few)
-    fine = few is not problem and room and (stop.passes is None or stop.passes >= FINE_PASSES)
-    searched = until - fine_seconds if fine and stop.seconds is not None else until
+    schedule = _schedule(problem, few, stage, clock)
     searches = [stage.search(seed * 1009 + w, stop.passes) for w in range(searches_of(stop, workers))]
 
     def tell() -> None:
@@ -325,9 +351,7 @@ def solve_region(
             best = max(searches, key=lambda search: search.record_area)
             listener(Progress(clock.elapsed, len(best.record.kind), best.record_area / ground))
 
-    begin = clock.elapsed
-    whole = 1.0 - FINE_SHARE if fine else 1.0
-    starts = min(max(1, round(CROSS_FROM * (searched - begin) / START_SECONDS)), MOST_STARTS) if timed else 1
+    whole = 1.0 - FINE_SHARE if schedule.fine else 1.0
     crossings = Crossings(stage.model, CROSS_LAYOUTS)
 
     def explore_anew(search: region.RegionSearch, share: float, left: Callable[[], float]) -> None:
@@ -337,41 +361,41 @@ def solve_region(
 
     def cross(search: region.RegionSearch, hands: Mapping[region.RegionSearch, Crossings]) -> None:
         search.allow(whole)
-        search.cross(hands[search], lambda: searched - clock.elapsed)
-        search.explore(lambda: searched - clock.elapsed)
+        search.cross(hands[search], lambda: schedule.searched - clock.elapsed)
+        search.explore(lambda: schedule.searched - clock.elapsed)
 
     def close_up(search: region.RegionSearch) -> None:
         search.allow(1.0)
-        search.close_up(lambda: until - clock.elapsed)
+        search.close_up(lambda: schedule.until - clock.elapsed)
 
     def resize(search: region.RegionSearch) -> None:
-        stage.resize(search, lambda: end - clock.elapsed)
+        stage.resize(search, lambda: schedule.end - clock.elapsed)
 
     placed = False
-    for share in CROSS_FROM * np.arange(1, starts + 1) / starts:
-        ends = begin + share * (searched - begin)
+    for share in CROSS_FROM * np.arange(1, schedule.starts + 1) / schedule.starts:
+        ends = schedule.begin + share * (schedule.searched - schedule.begin)
         work = partial(explore_anew, share=share, left=lambda ends=ends: ends - clock.elapsed)
         run_side_by_side(searches, work, clock, ends, tell, workers)
         placed = any(search.all_placed for search in searches)
         if placed or stop.cancelled():
             break
         for search in searches:
-            crossings.add_best(search.found, CROSS_LAYOUTS // (starts * len(searches)))
+            crossings.add_best(search.found, CROSS_LAYOUTS // (schedule.starts * len(searches)))
             search.found.clear()
     if not placed and not stop.cancelled():
         hands = dict(zip(searches, crossings.dealt(len(searches)), strict=True))
-        run_side_by_side(searches, partial(cross, hands=hands), clock, searched, tell, workers)
+        run_side_by_side(searches, partial(cross, hands=hands), clock, schedule.searched, tell, workers)
         placed = any(search.all_placed for search in searches)
-    if fine and not placed and not stop.cancelled():
+    if schedule.fine and not placed and not stop.cancelled():
         found = [stage.items(search.record) for search in searches]
         stage = _Stage(problem, store)
         searches = [
             stage.search(seed * 1009 + w, stop.passes).resume(stage.snapshot(items), search)
             for w, (items, search) in enumerate(zip(found, searches, strict=True))
         ]
-        run_side_by_side(searches, close_up, clock, until, tell, workers)
-    if resizes and not placed and not stop.cancelled():
-        run_side_by_side(searches, resize, clock, end, tell, workers)
+        run_side_by_side(searches, close_up, clock, schedule.until, tell, workers)
+    if schedule.resizes and not placed and not stop.cancelled():
+        run_side_by_side(searches, resize, clock, schedule.end, tell, workers)
     searches.sort(key=lambda search: -search.record_area)
     return tuple(stage.sound(search.record) for search in searches)
 

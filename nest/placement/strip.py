@@ -67,9 +67,9 @@ def shortest(model: Model, width: float, demand: np.ndarray) -> float:
     return max(float((model.area * demand).sum()) / width, longest)
 
 
-def strip_rasters(model: Model, width: float, demand: np.ndarray) -> Rasters:
-    """Rasters for strips of this width that hold the demand."""
-    return make_rasters(model, shortest(model, width, demand) * width, int(demand.sum()))
+def strip_rasters(model: Model, width: float, demand: np.ndarray, seconds: float | None = None) -> Rasters:
+    """Rasters for strips of this width that hold the demand, searched for so many seconds."""
+    return make_rasters(model, shortest(model, width, demand) * width, int(demand.sum()), seconds)
 
 
 def fitting(model: Model, kinds: Sequence[Kind], width: float) -> Model:

@@ -5,6 +5,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from math import ceil
 
+from geometry.cores import cores
 from nest.job.job import Settings
 from nest.placement.choose_layouts import LEFT_OUT, Candidate, Container, choose_layouts
 from nest.planning.fill import EARLY_FILL, EXPECTED_FILL, TAIL_SHARE, Bench, Filled, fill, hide_cost, solve_hide
@@ -21,8 +22,6 @@ RETRIES = 3
 FINISH_SHARE, FINISH_SOLVES = 0.2, 3
 """Share of the time kept for doing without the hide that is used least, and for using it from one end; where hides are
 many, no more than so many of them take."""
-
-SEEN_AT_ONCE = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +83,7 @@ def finish_share(bench: Bench) -> float:
 
 def _see_all(hides: Sequence[Hide], *asked, **more: bool) -> list[HideGrounds]:
     """The hides that can be seen, side by side: shapely leaves the interpreter to others while it works."""
-    with ThreadPoolExecutor(SEEN_AT_ONCE) as pool:
+    with ThreadPoolExecutor(cores()) as pool:
         return [one for one in pool.map(lambda hide: _see(hide, *asked, **more), hides) if one is not None]
 
 

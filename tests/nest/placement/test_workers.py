@@ -1,0 +1,46 @@
+"""Workers against the clock: one to a core unless told, and any number of them finds sound layouts."""
+
+import pytest
+import shapely
+from layout_judge import counts, outlines, overlapping
+from tiny_problems import filled, left_and_right, mixed_strip
+
+from nest.placement import solve
+from nest.placement.problem import Limit
+
+SHEET = shapely.box(0, 0, 300, 200)
+
+
+@pytest.mark.parametrize("workers", [1, 5])
+def test_any_number_of_workers_finds_sound_layouts(workers):
+    """One as well as more than there are cores."""
+    strip = mixed_strip()
+    layout = solve.solve_strip(strip, Limit(seconds=1.0), seed=1, workers=workers)
+    assert counts(layout, strip.kinds) == [kind.limit for kind in strip.kinds]
+    assert overlapping(outlines(layout.items, strip.kinds)) == []
+
+    kinds = left_and_right(1000)
+    layouts = solve.solve_region(filled(kinds, SHEET), Limit(seconds=1.0), seed=1, workers=workers)
+    assert 1 <= len(layouts) <= workers
+    for layout in layouts:
+        assert layout.items
+        assert overlapping(outlines(layout.items, kinds)) == []
+
+
+def test_without_a_number_there_is_a_worker_to_a_core(monkeypatch):
+    """Strips and regions alike; a number goes before."""
+    asked = []
+    side_by_side = solve.run_side_by_side
+
+    def noted(searches, work, clock, until, tell, workers):
+        asked.append(workers)
+        side_by_side(searches, work, clock, until, tell, workers)
+
+    monkeypatch.setattr(solve, "run_side_by_side", noted)
+    monkeypatch.setattr(solve, "cores", lambda: 3)
+    solve.solve_strip(mixed_strip(), Limit(passes=3), seed=1)
+    solve.solve_region(filled(left_and_right(9), SHEET), Limit(passes=40), seed=1)
+    assert set(asked) == {3}
+    asked.clear()
+    solve.solve_strip(mixed_strip(), Limit(passes=3), seed=1, workers=2)
+    assert set(asked) == {2}
