@@ -172,3 +172,19 @@ def test_rasters_that_would_be_too_many_are_not_made(monkeypatch):
     monkeypatch.setattr(_field, "MOST_VALUES", len(RASTERS.start) ** 2 - 1)
     assert make_rasters(MODEL, LENGTH_MM * PROBLEM.width_mm, 12) is NO_RASTERS
     assert make_window(NO_RASTERS).cost.size == 0
+
+
+def test_rasters_that_would_take_too_much_of_the_time_are_not_made(monkeypatch):
+    """How many there may be goes by the seconds there are, within bounds."""
+    values = len(RASTERS.value)
+    monkeypatch.setattr(_field, "VALUES_PER_SECOND", values // 10)
+    monkeypatch.setattr(_field, "QUICK_VALUES", 0)
+
+    def made(seconds):
+        return make_rasters(MODEL, LENGTH_MM * PROBLEM.width_mm, 12, seconds) is not NO_RASTERS
+
+    assert made(11.0) and not made(9.0)
+    monkeypatch.setattr(_field, "QUICK_VALUES", values)
+    assert made(9.0)
+    monkeypatch.setattr(_field, "MOST_VALUES", values - 1)
+    assert not made(float("inf"))
