@@ -26,7 +26,7 @@ from nest.placement.problem import Item, Layout, RegionProblem, Stop, StripProbl
 from nest.placement.solve import warm_up
 from nest.planning.run import Engine
 
-_VERSION = 5
+_VERSION = 6
 """Changes with the files' form, and with what the engine answers."""
 
 _SUFFIX = ".layouts.json"
