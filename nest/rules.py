@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from math import isnan
 
 
 class Heading(StrEnum):
@@ -56,7 +57,12 @@ def deviation_from_across_deg(heading_deg: float, stretch_deg: float, one_way: b
 
 
 def judge_heading(heading_deg: float, stretch_deg: float, rules: Rules, one_way: bool = False) -> Heading:
-    """Say how a heading lies to ground with this stretch direction under `rules`."""
+    """Say how a heading lies to ground with this stretch direction under `rules`.
+
+    Where the stretch is unknown (not a number) nothing is across; with leave every heading counts as bias.
+    """
+    if isnan(stretch_deg):
+        return Heading.BIAS if rules.bias_leave else Heading.WRONG
     limit = rules.tolerance_deg + HEADING_SLACK_DEG
     if deviation_from_across_deg(heading_deg, stretch_deg, one_way) <= limit:
         return Heading.ACROSS

@@ -1,0 +1,93 @@
+"""Whether two pieces, each with a region of positions of its own, can lie so that they keep clear of each other.
+
+The ways from a position of the first to one of the second make up a Minkowski sum. They collide at just those ways
+that lie inside the no-fit polygon of the two; so there is room for both exactly if some way lies outside.
+
+Reference: J. Bennell, J. Oliveira (2008), doi:10.1016/j.ejor.2006.11.038 (no-fit polygon).
+"""
+
+import numpy as np
+import shapely
+from shapely.affinity import translate
+
+from geometry.nofit import minkowski_sum
+from geometry.polygon import polygon
+from geometry.winding import Region, rings_left
+from nest.room.ground import kept_clear, relaxed
+
+MOST_WAYS = 20_000
+"""Ways from corner to corner that are tried before the whole sum is made."""
+
+LEAST_MM2 = 1e-9
+"""Ways over an area no larger than this are rounding."""
+
+
+def too_near(first: np.ndarray, second: np.ndarray, gap_mm: float) -> Region:
+    """Ways from the first ring's origin to the second's at which the two are nearer than the gap, a little less."""
+    clear = kept_clear(polygon(first), gap_mm)
+    return relaxed(minkowski_sum(clear, -second), -4e-4)
+
+
+def may_part(first: Region, second: Region, near: Region) -> bool:
+    """Whether some way from `first` to `second` lies outside `near`; never wrongly no."""
+    shapely.prepare(near)
+    for a in shapely.get_parts(first):
+        for b in shapely.get_parts(second):
+            hull = _ways_between(a.convex_hull, b.convex_hull)
+            if hull is None or not shapely.covers(near, hull):
+                if _corners_apart(a, b, near) is not None or not _left(a, b, near).is_empty:
+                    return True
+    return False
+
+
+def parted(first: Region, second: Region, near: Region) -> tuple[np.ndarray, np.ndarray] | None:
+    """A position within `first` and one within `second` with a way outside `near`; None if none is found.
+
+    It is found wherever the ways outside `near` have an area and neither region has holes.
+    """
+    shapely.prepare(near)
+    for a in shapely.get_parts(first):
+        for b in shapely.get_parts(second):
+            ends = _corners_apart(a, b, near)
+            if ends is not None:
+                return ends
+            for part in shapely.get_parts(_left(a, b, near)):
+                way = shapely.get_coordinates(shapely.point_on_surface(part))[0]
+                starts = shapely.intersection(a, translate(b, -way[0], -way[1]))
+                if not starts.is_empty:
+                    start = shapely.get_coordinates(shapely.point_on_surface(starts))[0]
+                    return start, start + way
+    return None
+
+
+def _corners_apart(a, b, near: Region) -> tuple[np.ndarray, np.ndarray] | None:
+    """The corners of the two that lie furthest outside `near`, if any do."""
+    mine, others = shapely.get_coordinates(a), shapely.get_coordinates(b)
+    share = int(np.sqrt(MOST_WAYS))
+    mine, others = _some(mine, share), _some(others, share)
+    ways = (others[None] - mine[:, None]).reshape(-1, 2)
+    outside = np.flatnonzero(~shapely.intersects_xy(near, *ways.T))
+    if not len(outside):
+        return None
+    # furthest apart: room for certain, whatever rounding does
+    best = outside[np.argmax(np.hypot(*ways[outside].T))]
+    i, j = divmod(int(best), len(others))
+    return mine[i], others[j]
+
+
+def _some(points: np.ndarray, most: int) -> np.ndarray:
+    return points if len(points) <= most else points[np.linspace(0, len(points) - 1, most).astype(int)]
+
+
+def _ways_between(a, b):
+    """All ways from a convex region to another; None where one has no area."""
+    if a.geom_type != "Polygon" or b.geom_type != "Polygon":
+        return None
+    return minkowski_sum(rings_left(b)[0], -rings_left(a)[0])
+
+
+def _left(a: shapely.Polygon, b: shapely.Polygon, near: Region) -> Region:
+    """All ways outside `near`; holes of the first region are filled."""
+    left = shapely.difference(minkowski_sum(b, -rings_left(a)[0]), near)
+    parts = [part for part in shapely.get_parts(left) if part.geom_type == "Polygon" and part.area > LEAST_MM2]
+    return shapely.MultiPolygon(parts)

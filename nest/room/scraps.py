@@ -1,0 +1,94 @@
+"""Ground measured under a placed piece: how much is wrong, which class counts, and where little enough is wrong."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+
+from nest.rules import ZONE_SHARE, Heading, Rules, judge_heading
+from nest.stock.material import Hide
+
+MOST_MEASURED = 6_000
+"""Positions measured before the question is given up as not settled."""
+
+LEAST_MM = 0.02
+"""Squares of positions are not halved below this."""
+
+
+def settled(held, net: np.ndarray, wrong: Sequence) -> tuple[tuple[float, float] | None, bool]:
+    """Look for a position of `net` (n, 2) within `held` at which wrong ground is no more than is let pass.
+
+    The area of wrong ground under the piece changes by no more than the way it is moved times its greatest width: so a
+    square of positions whose middle has too much by more than that is done with, the others are quartered. Returns the
+    position, or None, and whether some squares were left unsettled.
+    """
+    piece = shapely.Polygon(net)
+    ground = shapely.union_all([one for one in wrong])
+    limit = (ZONE_SHARE - 1e-6) * piece.area
+    steepest = 2.0 * float(np.hypot(*(net - net.mean(axis=0)).T).max())
+    shapely.prepare(held)
+    low_x, low_y, high_x, high_y = held.bounds
+    side = max(high_x - low_x, high_y - low_y, LEAST_MM)
+    middles = np.array([[0.5 * (low_x + high_x), 0.5 * (low_y + high_y)]])
+    measured = 0
+    corners = shapely.get_coordinates(held)
+    corners = corners[np.linspace(0, len(corners) - 1, min(64, len(corners))).astype(int)]
+    under = _under(ground, net, corners)
+    best = int(np.argmin(under))
+    if under[best] <= limit:
+        return (float(corners[best, 0]), float(corners[best, 1])), False
+    while len(middles):
+        boxes = shapely.box(*(middles - 0.5 * side).T, *(middles + 0.5 * side).T)
+        middles = middles[shapely.intersects(held, boxes)]
+        measured += len(middles)
+        if measured > MOST_MEASURED:
+            return None, True
+        under = _under(ground, net, middles)
+        inside = shapely.intersects_xy(held, *middles.T)
+        good = np.flatnonzero((under <= limit) & inside)
+        if len(good):
+            x, y = middles[good[np.argmin(under[good])]]
+            return (float(x), float(y)), False
+        open_ = under - steepest * side * np.sqrt(0.5) <= limit
+        middles = middles[open_]
+        if side <= LEAST_MM:
+            return None, bool(len(middles))
+        side *= 0.5
+        quarter = 0.5 * side * np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)])
+        middles = (middles[:, None, :] + quarter[None]).reshape(-1, 2)
+    return None, False
+
+
+def _under(ground, net: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """Area of the ground under the ring at each of (k, 2) places."""
+    if not len(places):
+        return np.empty(0)
+    rings = shapely.polygons(net[None] + places[:, None, :])
+    return shapely.area(shapely.intersection(ground, rings))
+
+
+def shares_under(hide: Hide, net: np.ndarray) -> np.ndarray:
+    """Share of a placed net outline, a ring of mm, on each zone of the hide."""
+    piece = shapely.Polygon(net)
+    zones = np.array([zone.outline for zone in hide.zones], dtype=object)
+    return shapely.area(shapely.intersection(zones, piece)) / piece.area
+
+
+def heads_well(hide: Hide, net: np.ndarray, heading_deg: float, rules: Rules, one_way: bool) -> bool:
+    """Whether the zones under a placed net outline allow its heading, but for what is let pass of all together."""
+    wrong = [
+        judge_heading(heading_deg, zone.stretch_deg, rules, one_way) is Heading.WRONG for zone in hide.zones
+    ]
+    return float(shares_under(hide, net)[wrong].sum()) <= ZONE_SHARE
+
+
+def class_under(hide: Hide, net: np.ndarray) -> int:
+    """Class that counts under a placed net outline: the worst of those that hold more than is let pass; 0 for none.
+
+    Where zones of one class hold so much together, but none of them by itself, it is not told: -1.
+    """
+    shares = shares_under(hide, net)
+    qualities = np.array([zone.quality for zone in hide.zones])
+    by_zone = max(qualities[shares > ZONE_SHARE], default=0)
+    by_sum = max((q for q in qualities if shares[qualities == q].sum() > ZONE_SHARE), default=0)
+    return int(by_zone) if by_zone == by_sum else -1
