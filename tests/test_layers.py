@@ -39,7 +39,8 @@ MAY_IMPORT = {
     "nest.fitground": {"nest.stock", "nest.rules"},
     "nest.perpair": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.fitground"},
     "nest.placement": {"geometry"},
-    "nest.planning": _READS_BEGUN | {"nest.atomic", "nest.placement", "nest.fitground"},
+    "nest.room": _READS_BEGUN | {"nest.fitground"},
+    "nest.planning": _READS_BEGUN | {"nest.atomic", "nest.placement", "nest.fitground", "nest.room"},
     "nest.estimate": _READS_PLANS | {"nest.planning", "nest.statistics", "nest.fitground", "nest.perpair"},
     "nest.batch": {
         "nest.errors", "nest.atomic", "nest.pieces", "nest.job", "nest.planning", "nest.verify", "nest.accounts",

@@ -162,22 +162,33 @@ def pieces(
     steps.show_cautions(screen)
 
 
-@app.command(epilog="Examples: vampyield verify out/plan.json, vampyield verify out/drawings/hide-H01.dxf")
-def verify(plan: options.PlanOrDrawing, quiet: options.Quiet = False, as_json: options.AsJson = False) -> None:
+@app.command(
+    epilog="Examples: vampyield verify out/plan.json, vampyield verify --room out, "
+    "vampyield verify out/drawings/hide-H01.dxf"
+)
+def verify(
+    plan: options.PlanOrDrawing, room: options.Room = False, quiet: options.Quiet = False,
+    as_json: options.AsJson = False,
+) -> None:
     """Check a saved plan, every rule on every piece, without solving; says what is wrong and by how much.
 
     A cutting drawing (DXF) is checked from what stands in it alone: it knows one hide or lay, and no order.
+    With --room a plan that is short ends with code 3 while more would fit, with 0 once that is ruled out.
     """
     from nest.cli import steps
     from nest.cli.result import verdict_result
+    from nest.cli.room import looked_for_room
     from nest.cli.tables import checks_table
 
     found = steps.read_to_judge(plan)
     verdict = steps.verify(found)
     data = verdict_result(found, verdict)
     counted = ", ".join(f"{name.replace('_', ' ')} {number}" for name, number in data["counted"].items())
-    Screen(quiet, as_json).result(data, checks_table(data), f"Checked: {counted}.", f"Verdict: {data['words']}.")
-    raise typer.Exit(code_of(verdict))
+    said, screen, code = [], Screen(quiet, as_json), code_of(verdict)
+    if room:
+        data["room"], said, code = looked_for_room(screen, found, verdict)
+    screen.result(data, checks_table(data), f"Checked: {counted}.", *said, f"Verdict: {data['words']}.")
+    raise typer.Exit(code)
 
 
 @app.command(epilog="Example: vampyield cost out/plan.json --json")

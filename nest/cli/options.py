@@ -23,6 +23,9 @@ PlanOrDrawing = Annotated[
     Path, typer.Argument(metavar="PLAN", show_default=False,
                          help="A saved plan, its folder, or the cutting drawing (.dxf) of a hide or lay."),
 ]
+Room = Annotated[
+    bool, typer.Option("--room", help="Look exactly, hide by hide, for room for what the plan is short of.")
+]
 Outside = Annotated[
     bool, typer.Option("--outside", help="Let the job name files that lie outside its folder.")
 ]

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 _STAGES = {
     "rolls": "placing on roll", "hides": "placing on hide", "choice": "choosing hides", "finish": "finishing the plan",
+    "room": "looking for room on hide",
 }
 
 

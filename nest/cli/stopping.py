@@ -7,7 +7,9 @@ from contextlib import contextmanager
 
 
 @contextmanager
-def stop_on_interrupt(say: Callable[[str], None]) -> Iterator[Callable[[], bool]]:
+def stop_on_interrupt(
+    say: Callable[[str], None], kept: str = "the best plan found so far is kept and written"
+) -> Iterator[Callable[[], bool]]:
     """Yield a function that tells whether the user has pressed Ctrl-C.
 
     The first interrupt only sets what that function returns, and the second raises
@@ -20,7 +22,7 @@ def stop_on_interrupt(say: Callable[[str], None]) -> Iterator[Callable[[], bool]
             say("Aborted: nothing is written.")
             raise KeyboardInterrupt
         asked.set()
-        say("Stopping: the best plan found so far is kept and written. Ctrl-C again aborts and writes nothing.")
+        say(f"Stopping: {kept}. Ctrl-C again aborts and writes nothing.")
 
     before = signal.signal(signal.SIGINT, on_interrupt)
     try:

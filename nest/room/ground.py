@@ -21,11 +21,11 @@ from nest.stock.material import Hide
 DISTANCE_MM = 0.005
 """Margins and gaps are looked for with this much less than asked for; the judge lets 0.01 mm pass."""
 
-RELAX_MM = 4e-4
+RELAX_MM = 1e-4
 """Ground reaches this much out of its edge; the judge lets pieces overlap 0.001 mm deep."""
 
-ROUNDED_MM = 2e-4
-"""A piece may be this much further off for its pose being rounded."""
+DEPTH_MM = 8e-4
+"""No corner of what a pose overlaps may lie deeper, with what its coordinates are rounded by."""
 
 ARC_ERROR_MM = 1e-3
 """Chords of the arcs that margins and gaps make stand no further off."""
@@ -58,9 +58,9 @@ class Ground:
     rules: Rules
     one_way: bool
     rough: Region
-    rough_rounded: Region
-    """`rough` with what coordinates are rounded by."""
     net: Region
+    strict: tuple[Region, Region]
+    """Rough and net ground with nothing added to its edge."""
     spans: tuple[Span, ...]
     classes: tuple[int, ...]
     """Classes of the zones that net area may lie in, the best first."""
@@ -74,11 +74,21 @@ def ground_left(
     rough = shapely.intersection(trim_ground(hide, rules), _within(hide, margin_mm))
     if cut:
         rough = shapely.difference(rough, shapely.union_all([kept_clear(polygon(ring), gap_mm) for ring in cut]))
-    rough = relaxed(rough)
+    net = net_ground(hide, fit)
+    classes = tuple(sorted({zone.quality for zone in fit_zones(hide, rules)}))
     return Ground(
-        hide, rules, one_way, rough, relaxed(rough, ROUNDED_MM), relaxed(net_ground(hide, fit)), _spans(hide, rules, one_way),
-        tuple(sorted({zone.quality for zone in fit_zones(hide, rules)})),
+        hide, rules, one_way, relaxed(rough), relaxed(net), (rough, net), _spans(hide, rules, one_way), classes
     )
+
+
+def keeps_to(shape: shapely.Polygon, ground: Region) -> bool:
+    """Whether a placed outline lies on the ground, but for DEPTH_MM, told as the judge tells how deep two overlap."""
+    beyond = shapely.difference(shape, ground)
+    if beyond.is_empty:
+        return True
+    corners = shapely.points(shapely.get_coordinates(beyond))
+    edges = shape.exterior, shapely.boundary(ground)
+    return max(float(shapely.distance(corners, edge).max()) for edge in edges) <= DEPTH_MM
 
 
 def kept_clear(shape: Region, gap_mm: float) -> Region:

@@ -17,6 +17,7 @@ from nest.rules import Rules
 from nest.stock.material import Hide
 
 NEVER: Callable[[], bool] = partial(bool, 0)
+ANYWHERE = Aim()
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +56,7 @@ class HideLeft:
         """The hide with more outlines cut from it."""
         return HideLeft(self.hide, self.one_way, self.margin_mm, self.gap_mm, (*self.cut, *rings), self.shapes)
 
-    def room_for(self, wanted: Wanted, *, aim: Aim = Aim(), stop: Callable[[], bool] = NEVER) -> Answer:
+    def room_for(self, wanted: Wanted, *, aim: Aim = ANYWHERE, stop: Callable[[], bool] = NEVER) -> Answer:
         """Poses for the pieces, beside all that is cut and at the gap from each other, or that there are none.
 
         What is found passes the judge (`nest.verify`); what an answer without poses proves is told by
@@ -67,6 +68,15 @@ class HideLeft:
             qualities = ground.classes[::-1]
         if not ground.classes:
             return Answer(why="no zone is good enough")
+        if wanted.quality is not None or len(qualities) > 1:
+            # whatever the class: it costs little to ask, and mostly there is no more to ask
+            alone = [
+                room_for_one(self._seeker(piece, wanted.rules, None), aim, stop)
+                for piece in dict.fromkeys(wanted.pieces)
+            ]
+            hopeless = next((one for one in alone if not one.found), None)
+            if hopeless is not None:
+                return hopeless
         answers = []
         for quality in qualities:
             seekers = [self._seeker(piece, wanted.rules, quality) for piece in wanted.pieces]

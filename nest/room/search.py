@@ -18,7 +18,9 @@ import shapely
 from shapely.affinity import translate
 
 from geometry.pose import Pose, rotate
-from nest.room.answer import Answer, together
+from nest.pieces.piece import Foot
+from nest.room.answer import Answer
+from nest.room.ground import keeps_to
 from nest.room.parting import may_part, parted, too_near
 from nest.room.scraps import class_under, heads_well
 from nest.room.seek import FINEST_DEG, Node, Seeker
@@ -28,6 +30,8 @@ MOST_LOOKS = 3_000
 
 CORNERS_TRIED = 4
 """Places of the first piece at which the second is looked for beside it, before all places of both are."""
+
+STOPPED = "stopped before all was looked at"
 
 Stop = Callable[[], bool]
 
@@ -47,6 +51,11 @@ class Aim:
         """The corner of a region that lies furthest that way."""
         corners = shapely.get_coordinates(region)
         return corners[self.order(corners)[0]]
+
+
+def name_of(foot: Foot) -> str:
+    """A single vamp in words."""
+    return "a vamp" if foot is Foot.EITHER else f"the {foot} vamp"
 
 
 def room_for_one(seeker: Seeker, aim: Aim, stop: Stop) -> Answer:
@@ -74,20 +83,28 @@ def _roots(seeker: Seeker, bias: bool) -> list[Node]:
 
 
 def _one(seeker: Seeker, bias: bool, aim: Aim, stop: Stop) -> Answer:
-    nodes, complete, near_misses, step = _roots(seeker, bias), True, 0, 0.0
+    nodes, unsettled, near_misses, step = _roots(seeker, bias), False, 0, 0.0
     while nodes:
         if stop():
-            return Answer((), False, False, step, "stopped")
+            return Answer((), False, False, step, STOPPED)
         fits = [(node.heading, seeker.exact(node)) for node in nodes]
-        complete &= not any(fit.unsettled for _, fit in fits)
+        unsettled |= any(fit.unsettled for _, fit in fits)
         for pose, _, _ in _places(seeker, [(heading, fit.sure) for heading, fit in fits], aim):
             return Answer((pose,))
+        # where rounding spoils all that is sure there is no telling
+        unsettled |= any(not fit.sure.is_empty for _, fit in fits)
         ranges = [node for node in nodes if node.half > 0.0]
         wide = [node for node in ranges if 2.0 * node.half > FINEST_DEG]
         near_misses += len(ranges) - len(wide)
         step = min((2.0 * node.half for node in ranges), default=step)
         nodes = [half for node in wide for half in seeker.halves(node)]
-    return Answer((), complete, complete and not near_misses, step, f"the {seeker.shape.piece.foot} piece has no room")
+    return _none(unsettled, near_misses, step, f"no room for {name_of(seeker.shape.piece.foot)}")
+
+
+def _none(unsettled: bool, near_misses: int, step: float, why: str) -> Answer:
+    """No poses; what was not settled on the way matters only where some range came near to the end."""
+    complete = not (unsettled and near_misses)
+    return Answer((), complete, not near_misses, step, why if complete else "the ground at its edge is not settled")
 
 
 def _two(first: Seeker, second: Seeker, gap_mm: float, bias: bool, aim: Aim, stop: Stop) -> Answer:
@@ -121,8 +138,9 @@ def _lies_well(seeker: Seeker, pose: Pose) -> bool:
     """Whether a pose keeps to its ground, as measured where it is."""
     ground, piece = seeker.ground, seeker.shape.piece
     net = pose.apply(piece.net_outline)
+    outlines = pose.apply(piece.cut_outline), net
     return (
-        shapely.covers(ground.rough_rounded, shapely.Polygon(pose.apply(piece.cut_outline)))
+        all(keeps_to(shapely.Polygon(ring), strict) for ring, strict in zip(outlines, ground.strict, strict=True))
         and heads_well(ground.hide, net, pose.heading_deg, ground.rules, ground.one_way)
         and (seeker.quality is None or class_under(ground.hide, net) == seeker.quality)
     )
@@ -151,24 +169,26 @@ def _jointly(first: Seeker, second: Seeker, gap_mm: float, bias: bool, stop: Sto
         pairs = list(combinations_with_replacement(_roots(first, bias), 2))
     else:
         pairs = list(product(_roots(first, bias), _roots(second, bias)))
-    looks, complete, near_misses, step = 0, True, 0, 0.0
+    looks, unsettled, near_misses, step = 0, False, 0, 0.0
     while pairs:
         left = []
         for a, b in pairs:
             looks += 1
-            if looks > MOST_LOOKS or stop():
-                return Answer((), False, False, step, "stopped" if stop() else "too many headings come near")
+            if stop():
+                return Answer((), False, False, step, STOPPED)
+            if looks > MOST_LOOKS:
+                return Answer((), False, False, step, "both together come near at too many headings")
             if not _may_both(first, second, a, b, gap_mm):
                 continue
             fits = first.exact(a), second.exact(b)
-            complete &= not any(fit.unsettled for fit in fits)
             near = _near(first, second, a, b, gap_mm, exact=True)
-            ends = parted(fits[0].sure, fits[1].sure, near)
+            ends, sure = parted(fits[0].sure, fits[1].sure, near)
             if ends is not None:
                 poses = first.shape.pose(*ends[0], a.heading), second.shape.pose(*ends[1], b.heading)
                 if _lies_well(first, poses[0]) and _lies_well(second, poses[1]):
                     return Answer(poses)
-                complete = False
+            at_edge = any(fit.held is not fit.sure for fit in fits)
+            unsettled |= ends is not None or not sure or (at_edge and may_part(fits[0].held, fits[1].held, near))
             left.append((a, b))
         wider = [max(2.0 * a.half, 2.0 * b.half) for a, b in left]
         near_misses += sum(0.0 < width <= FINEST_DEG for width in wider)
@@ -177,7 +197,7 @@ def _jointly(first: Seeker, second: Seeker, gap_mm: float, bias: bool, stop: Sto
             pair for (a, b), width in zip(left, wider, strict=True) if width > FINEST_DEG
             for pair in product(_parts(first, a, width), _parts(second, b, width))
         ]
-    return Answer((), complete, complete and not near_misses, step, "each has room by itself, not both together")
+    return _none(unsettled, near_misses, step, "each has room by itself, but not both together")
 
 
 def _parts(seeker: Seeker, node: Node, width: float) -> list[Node]:
@@ -190,10 +210,9 @@ def _may_both(first: Seeker, second: Seeker, a: Node, b: Node, gap_mm: float) ->
         return True
     apart = first.shape.reach_mm + second.shape.reach_mm + gap_mm
     (ax0, ay0, ax1, ay1), (bx0, by0, bx1, by1) = a.held.bounds, b.held.bounds
-    if len(shapely.get_parts(a.held)) == len(shapely.get_parts(b.held)) == 1:
-        pass
-    elif max(bx1 - ax0, ax1 - bx0, by1 - ay0, ay1 - by0) > apart:
-        return True  # the outermost points of both are further apart than the two reach
+    # Where the outermost points of both are further apart than the two reach there is no need to reckon.
+    if max(bx1 - ax0, ax1 - bx0, by1 - ay0, ay1 - by0) > apart:
+        return True
     return may_part(a.held, b.held, _near(first, second, a, b, gap_mm))
 
 

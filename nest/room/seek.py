@@ -18,6 +18,7 @@ memory).
 """
 
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from math import radians, sin
 
 import shapely
@@ -31,6 +32,9 @@ from nest.room.shape import Shape, Turned
 
 FINEST_DEG = 0.2
 """Ranges of headings are not halved below this width."""
+
+APART_DEG = 30.0
+"""Headings that are further apart than this are not asked for together."""
 
 COARSE_SHARE = 0.05
 COARSE_MM = (4.0, 2.0, 1.0, 0.5, 0.2)
@@ -81,7 +85,7 @@ class Seeker:
     shape: Shape
     quality: int | None = None
     _exact: dict[float, tuple[Fit, bool]] = field(default_factory=dict)
-    _nodes: dict[tuple[float, float], Node] = field(default_factory=dict)
+    _nodes: dict[Span, Node] = field(default_factory=dict)
     _coarse: dict[float, tuple[Region, Region]] = field(default_factory=dict)
     _blocks: dict[tuple, tuple[Region, Region]] = field(default_factory=dict)
 
@@ -91,9 +95,19 @@ class Seeker:
             shapely.buffer(ground, -radius) if radius > 0.0 else ground
             for ground, radius in zip((self.ground.rough, self.ground.net), self.shape.radii_mm(), strict=True)
         ]
-        within = shapely.intersection(*discs)
-        nodes = [Node(span, within) for span in self.ground.spans]
-        return [node for node in map(self._seen, nodes) if not node.held.is_empty]
+        within = _areas(shapely.intersection(*discs))
+        sides = [[span for span in self.ground.spans if span.bias == bias] for bias in (False, True)]
+        return [node for side in sides if side for node in self._among(sorted(side, key=_middle), within)]
+
+    def _among(self, spans: list[Span], held: Region) -> list[Node]:
+        """Nodes of those spans that there may be room at: first asked for all together, then half and half."""
+        zones = tuple(any(allowed) for allowed in zip(*(span.zones for span in spans), strict=True))
+        low, high = min(span.low for span in spans), max(span.high for span in spans)
+        node = self._seen(Node(Span(low, high, zones, spans[0].bias), held))
+        if node.held.is_empty or len(spans) == 1:
+            return [] if node.held.is_empty else [node]
+        middle = _parted(spans)
+        return [found for part in (spans[:middle], spans[middle:]) for found in self._among(part, node.held)]
 
     def halves(self, node: Node) -> list[Node]:
         """The two halves of a range, as far as there may be room; none of a single heading."""
@@ -110,14 +124,16 @@ class Seeker:
 
     def fits(self, *, bias: bool) -> list[tuple[float, Fit]]:
         """Every heading looked at so far with room for certain; those at bias too if asked for."""
-        return [(h, fit) for h, (fit, at_bias) in self._exact.items() if (bias or not at_bias) and not fit.sure.is_empty]
+        return [
+            (heading, fit) for heading, (fit, at_bias) in self._exact.items()
+            if (bias or not at_bias) and not fit.sure.is_empty
+        ]
 
     def _seen(self, node: Node) -> Node:
         """The node with its positions, from those of the range it is part of."""
-        key = node.span.low, node.span.high
-        if key not in self._nodes:
-            self._nodes[key] = self._narrowed(node)
-        return self._nodes[key]
+        if node.span not in self._nodes:
+            self._nodes[node.span] = self._narrowed(node)
+        return self._nodes[node.span]
 
     def _narrowed(self, node: Node) -> Node:
         turned = self.shape.at(node.half)
@@ -150,7 +166,8 @@ class Seeker:
             mine = [_areas(shapely.intersection(ground, window)) for ground in grounds]
             fit = joint_fit_polygon([(mine[0], rough), (mine[1], net)])
             if not fit.is_empty:
-                found.append(_areas(shapely.intersection(fit, part.buffer(1e-6, quad_segs=1))))
+                own = shapely.box(low_x - 1e-6, low_y - 1e-6, high_x + 1e-6, high_y + 1e-6)
+                found.append(_areas(shapely.intersection(fit, own)))
         return _areas(shapely.union_all(found)) if found else _EMPTY
 
     def _soft(self, turned: Turned, node: Node, hard: Region) -> tuple[Region, Region]:
@@ -206,6 +223,17 @@ class Seeker:
         if by not in self._coarse:
             self._coarse[by] = tuple(_coarser(one, by) for one in (self.ground.rough, self.ground.net))
         return self._coarse[by]
+
+
+def _middle(span: Span) -> float:
+    return 0.5 * (span.low + span.high)
+
+
+def _parted(spans: list[Span]) -> int:
+    """Index at which a list of spans, by their middles, is best parted: at its widest step, or its middle."""
+    steps = [_middle(b) - _middle(a) for a, b in pairwise(spans)]
+    widest = max(range(len(steps)), key=steps.__getitem__)
+    return widest + 1 if steps[widest] > APART_DEG else len(spans) // 2
 
 
 def _coarser(ground: Region, by: float) -> Region:

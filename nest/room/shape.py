@@ -1,7 +1,7 @@
 """One piece turned about a point of its own: what all headings of a range share of it, and what they sweep."""
 
 from dataclasses import dataclass, field
-from math import pi, sqrt
+from math import ceil, log, pi, sqrt
 
 import numpy as np
 import shapely
@@ -15,6 +15,9 @@ from nest.rules import ZONE_SHARE
 
 LENS = 2.0 * pi / 3.0 - 0.5 * sqrt(3.0)
 """Area that two discs of radius 1 share, each with its centre on the edge of the other (elementary)."""
+
+RUNG = 1.2
+"""Half widths of ranges are rounded up to a power of this."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,7 +62,9 @@ class Shape:
         return cls(piece, pivot, rough, net, within[0] if within else None, reach_of(rough), disc)
 
     def at(self, half_deg: float) -> Turned:
-        """What turns of up to `half_deg` to either side share."""
+        """What turns of up to `half_deg` to either side share; of a little more, so that few are worked out."""
+        if half_deg > 0.0:
+            half_deg = RUNG ** ceil(log(half_deg, RUNG) - 1e-9)
         if half_deg not in self.known:
             self.known[half_deg] = Turned(
                 shared_by_turns(self.rough, half_deg), shared_by_turns(self.net, half_deg),

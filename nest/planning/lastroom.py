@@ -1,0 +1,75 @@
+"""The last step for what is still short: units are put wherever the exact search finds room; nothing else is moved."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from nest.pieces.piece import Piece
+from nest.planning.fill import Bench
+from nest.planning.finish import Placed
+from nest.planning.run import Share
+from nest.planning.wants import Unit
+from nest.room.answer import Answer
+from nest.room.hide import HideLeft, Wanted
+from nest.room.shape import Shape
+
+
+@dataclass(frozen=True, slots=True)
+class Completed:
+    """Units of each hide with those put, and units still missing of each want.
+
+    complete : whether what is missing has room on no hide at any heading looked at, and nothing was left out.
+    every_heading : whether that is proved for the headings between, too.
+    """
+
+    placed: Placed
+    short: tuple[int, ...]
+    complete: bool
+    every_heading: bool
+
+
+def complete_exactly(
+    bench: Bench, placed: Placed, short: Sequence[int], share: Share | None = None, done: int = 0
+) -> Completed:
+    """Put what is short on the hides as they are left, opened ones first, then whole ones in rank.
+
+    Larger units come first. Headings at bias are used where the rules of a style give leave and there is no other room.
+    It stops when the run is cancelled or its `share` of time is used up; then it is not complete.
+
+    done : pieces placed on everything else, for the listener.
+    """
+
+    def stop() -> bool:
+        return bench.run.cancelled() or (share is not None and share.left == 0.0)
+
+    result, left = dict(placed), list(short)
+    answers: list[list[Answer]] = [[] for _ in left]
+    shapes: dict[Piece, Shape] = {}
+    done += sum(map(bench.pieces, placed.values()))
+    for hide in (*sorted(placed), *(hide for hide in bench.ranked if hide not in placed)):
+        if not any(left):
+            break
+        whole = bench.seen[hide].hide
+        rings = [
+            pose.apply(piece.cut_outline) for unit in result.get(hide, ())
+            for piece, pose in zip(bench.wants[unit.want].pieces, unit.poses, strict=True)
+        ]
+        margin, gap = bench.settings.edge_margin_mm, bench.settings.hide_gap_mm
+        room = HideLeft(whole, bench.one_way, margin, gap, tuple(rings), shapes)
+        bench.run.tell("room", whole.hide_id, done)
+        for at in sorted((w for w, n in enumerate(left) if n), key=lambda w: -bench.wants[w].area_mm2):
+            want = bench.wants[at]
+            wanted = Wanted(want.pieces, want.rules)
+            while left[at]:
+                answer = room.room_for(wanted, stop=stop)
+                if not answer.found:
+                    answers[at].append(answer)
+                    break
+                room = room.put(room.placed(wanted, answer.poses))
+                result[hide] = (*result.get(hide, ()), Unit(at, answer.poses))
+                left[at] -= 1
+                done += len(answer.poses)
+                bench.run.tell("room", whole.hide_id, done)
+    said = [answer for at, mine in enumerate(answers) if left[at] for answer in mine]
+    return Completed(
+        result, tuple(left), all(one.complete for one in said), all(one.every_heading for one in said)
+    )
