@@ -6,7 +6,7 @@ place, and what fits nowhere would not fit with that much more room either.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from math import acos, ceil, isnan, pi
 
@@ -64,6 +64,14 @@ class Ground:
     spans: tuple[Span, ...]
     classes: tuple[int, ...]
     """Classes of the zones that net area may lie in, the best first."""
+    coarse: dict[float, tuple[Region, Region]] = field(default_factory=dict)
+    """Rough and net ground with fewer corners, by how much larger they may be; kept once they are made."""
+
+    def coarser(self, by: float) -> tuple[Region, Region]:
+        """Rough and net ground, never less than they are and larger by up to some 2 `by` mm, with fewer corners."""
+        if by not in self.coarse:
+            self.coarse[by] = tuple(_coarser(ground, by) for ground in (self.rough, self.net))
+        return self.coarse[by]
 
 
 def ground_left(
@@ -122,8 +130,9 @@ def _spans(hide: Hide, rules: Rules, one_way: bool) -> tuple[Span, ...]:
     offsets = (90.0, 45.0, 135.0) if rules.bias_leave else (90.0,)
     turns = (0.0,) if one_way else (0.0, 180.0)
     middles = [stretch + offset + turn for stretch in known for offset in offsets for turn in turns]
+    across = [stretch + 90.0 + turn for stretch in known for turn in turns]
     ends = [middle + side * rules.tolerance_deg for middle in middles for side in (-1.0, 1.0)]
-    marks = sorted({round(one % _SPAN, 9) for one in (*ends, *middles)}) or [0.0]
+    marks = sorted({round(one % _SPAN, 9) for one in (*ends, *across)}) or [0.0]
 
     @cache
     def allowed(heading: float) -> tuple[tuple[bool, ...], bool]:
@@ -139,12 +148,19 @@ def _spans(hide: Hide, rules: Rules, one_way: bool) -> tuple[Span, ...]:
     ]
     # A heading by itself: where it allows what neither side does, and right across, where an exact fit is likeliest.
     beside = dict(zip(marks, zip((ranges[-1], *ranges[:-1]), ranges, strict=True), strict=True))
-    straight = {round(one % _SPAN, 9) for one in middles}
+    straight = {round(one % _SPAN, 9) for one in across}
     single = [
         Span(mark, mark, *allowed(mark)) for mark, sides in beside.items()
         if mark in straight or allowed(mark)[0] not in (sides[0].zones, sides[1].zones)
     ]
     return tuple(sorted((span for span in (*single, *ranges) if any(span.zones)), key=lambda span: span.bias))
+
+
+def _coarser(ground: Region, by: float) -> Region:
+    if by <= 0.0:
+        return ground
+    thinned = shapely.simplify(ground.buffer(2.0 * by, join_style="mitre", mitre_limit=2.0), by)
+    return thinned if shapely.covers(thinned, ground) else ground
 
 
 def unknown(stretch_deg: float | None) -> bool:

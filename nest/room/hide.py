@@ -51,6 +51,7 @@ class HideLeft:
     """Pieces that were looked for; may be shared by all hides."""
     _grounds: dict[Rules, Ground] = field(default_factory=dict)
     _seekers: dict[tuple, Seeker] = field(default_factory=dict)
+    _hards: dict[tuple, dict] = field(default_factory=dict)
 
     def put(self, rings: Sequence[np.ndarray]) -> "HideLeft":
         """The hide with more outlines cut from it."""
@@ -104,5 +105,6 @@ class HideLeft:
         if key not in self._seekers:
             if piece not in self.shapes:
                 self.shapes[piece] = Shape.of(piece)
-            self._seekers[key] = Seeker(self._ground(rules), self.shapes[piece], quality)
+            hards = self._hards.setdefault((piece, rules), {})
+            self._seekers[key] = Seeker(self._ground(rules), self.shapes[piece], quality, hards)
         return self._seekers[key]

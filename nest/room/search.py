@@ -19,7 +19,7 @@ from shapely.affinity import translate
 
 from geometry.pose import Pose, rotate
 from nest.pieces.piece import Foot
-from nest.room.answer import Answer
+from nest.room.answer import Answer, together
 from nest.room.ground import keeps_to
 from nest.room.parting import may_part, parted, too_near
 from nest.room.scraps import class_under, heads_well
@@ -53,14 +53,12 @@ class Aim:
         return corners[self.order(corners)[0]]
 
 
-def name_of(foot: Foot) -> str:
-    """A single vamp in words."""
-    return "a vamp" if foot is Foot.EITHER else f"the {foot} vamp"
-
-
 def room_for_one(seeker: Seeker, aim: Aim, stop: Stop) -> Answer:
     """A pose for one piece, at bias only where there is none without; or none."""
-    return _without_bias_first(seeker, lambda bias: _one(seeker, bias, aim, stop))
+    across = _one(seeker, False, aim, stop)
+    if across.found or not any(span.bias for span in seeker.ground.spans):
+        return across
+    return together([across, _one(seeker, True, aim, stop)])
 
 
 def room_for_two(first: Seeker, second: Seeker, gap_mm: float, aim: Aim, stop: Stop) -> Answer:
@@ -79,11 +77,22 @@ def _without_bias_first(seeker: Seeker, look: Callable[[bool], Answer]) -> Answe
 
 
 def _roots(seeker: Seeker, bias: bool) -> list[Node]:
-    return [node for node in seeker.roots() if bias or not node.span.bias]
+    """All ranges across the stretch, with `bias` all at bias too."""
+    return [node for side in (False, bias)[: 1 + bias] for some in seeker.roots(bias=side) for node in some]
 
 
 def _one(seeker: Seeker, bias: bool, aim: Aim, stop: Stop) -> Answer:
-    nodes, unsettled, near_misses, step = _roots(seeker, bias), False, 0, 0.0
+    """A pose across the stretch, or at bias; or none of them."""
+    said: list[Answer] = []
+    for nodes in seeker.roots(bias=bias):
+        said.append(_among(seeker, nodes, aim, stop))
+        if said[-1].found or stop():
+            break
+    return together(said) if said else Answer(why=_no_room(seeker))
+
+
+def _among(seeker: Seeker, nodes: list[Node], aim: Aim, stop: Stop) -> Answer:
+    unsettled, near_misses, step = False, 0, 0.0
     while nodes:
         if stop():
             return Answer((), False, False, step, STOPPED)
@@ -98,7 +107,12 @@ def _one(seeker: Seeker, bias: bool, aim: Aim, stop: Stop) -> Answer:
         near_misses += len(ranges) - len(wide)
         step = min((2.0 * node.half for node in ranges), default=step)
         nodes = [half for node in wide for half in seeker.halves(node)]
-    return _none(unsettled, near_misses, step, f"no room for {name_of(seeker.shape.piece.foot)}")
+    return _none(unsettled, near_misses, step, _no_room(seeker))
+
+
+def _no_room(seeker: Seeker) -> str:
+    foot = seeker.shape.piece.foot
+    return f"no room for {'a vamp' if foot is Foot.EITHER else f'the {foot} vamp'}"
 
 
 def _none(unsettled: bool, near_misses: int, step: float, why: str) -> Answer:
@@ -108,10 +122,12 @@ def _none(unsettled: bool, near_misses: int, step: float, why: str) -> Answer:
 
 
 def _two(first: Seeker, second: Seeker, gap_mm: float, bias: bool, aim: Aim, stop: Stop) -> Answer:
+    alone = []
     for seeker in dict.fromkeys((first, second)):
-        alone = _one(seeker, bias, aim, stop)
-        if not alone.found:
-            return alone
+        answers = [_one(seeker, side, aim, stop) for side in (False, bias)[: 1 + bias]]
+        alone.append(together(answers))
+        if not alone[-1].found:
+            return alone[-1]
     poses = _beside(first, second, gap_mm, bias, aim)
     return Answer(poses) if poses else _jointly(first, second, gap_mm, bias, stop)
 

@@ -17,6 +17,7 @@ range as in the bounds of geometric branch and bound (D. Scholz (2012), Determin
 memory).
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from math import radians, sin
@@ -35,6 +36,9 @@ FINEST_DEG = 0.2
 
 APART_DEG = 30.0
 """Headings that are further apart than this are not asked for together."""
+
+TOGETHER = 16
+"""Ranges at bias are gone through by as many at a time: there are many, and the first pose will do."""
 
 COARSE_SHARE = 0.05
 COARSE_MM = (4.0, 2.0, 1.0, 0.5, 0.2)
@@ -58,9 +62,13 @@ class Fit:
 
 @dataclass(frozen=True, eq=False)
 class Node:
-    """A range of headings that share their fit zones, and the positions its piece may have at any of them."""
+    """A range of headings that share their fit zones, and the positions its piece may have at any of them.
+
+    hard : positions on ground that it may never leave. held : those of them with as little wrong ground as is let pass.
+    """
 
     span: Span
+    hard: Region
     held: Region
 
     @property
@@ -79,42 +87,55 @@ class Seeker:
     """All positions of one piece on the ground left, worked out range by range when asked for, and kept.
 
     quality : class that counts under the piece: its ground is no worse, and some of it no better; None for any.
+    hards : positions on ground it may never leave, which are the same for all classes: seekers of a piece share them.
     """
 
     ground: Ground
     shape: Shape
     quality: int | None = None
+    hards: dict[tuple[float, float], Region] = field(default_factory=dict)
     _exact: dict[float, tuple[Fit, bool]] = field(default_factory=dict)
     _nodes: dict[Span, Node] = field(default_factory=dict)
-    _coarse: dict[float, tuple[Region, Region]] = field(default_factory=dict)
     _blocks: dict[tuple, tuple[Region, Region]] = field(default_factory=dict)
 
-    def roots(self) -> list[Node]:
-        """The ranges of headings at which there may be room, single headings among them."""
+    def roots(self, *, bias: bool) -> Iterator[list[Node]]:
+        """The ranges of headings at which there may be room, single headings among them, some at a time.
+
+        Without `bias` all that lie across the stretch; with it those at bias, one stretch of headings after the other.
+        """
+        spans = sorted((span for span in self.ground.spans if span.bias == bias), key=_middle)
+        if not spans:
+            return
         discs = [
             shapely.buffer(ground, -radius) if radius > 0.0 else ground
             for ground, radius in zip((self.ground.rough, self.ground.net), self.shape.radii_mm(), strict=True)
         ]
-        within = _areas(shapely.intersection(*discs))
-        sides = [[span for span in self.ground.spans if span.bias == bias] for bias in (False, True)]
-        return [node for side in sides if side for node in self._among(sorted(side, key=_middle), within)]
+        within = Node(spans[0], *[_areas(shapely.intersection(*discs))] * 2)
+        if not bias:
+            yield self._among(spans, within)
+        else:
+            for first in range(0, len(spans), TOGETHER):
+                yield self._among(spans[first : first + TOGETHER], within)
 
-    def _among(self, spans: list[Span], held: Region) -> list[Node]:
+    def _among(self, spans: list[Span], parent: Node) -> list[Node]:
         """Nodes of those spans that there may be room at: first asked for all together, then half and half."""
         zones = tuple(any(allowed) for allowed in zip(*(span.zones for span in spans), strict=True))
         low, high = min(span.low for span in spans), max(span.high for span in spans)
-        node = self._seen(Node(Span(low, high, zones, spans[0].bias), held))
-        if node.held.is_empty or len(spans) == 1:
-            return [] if node.held.is_empty else [node]
+        if high - low <= 2.0 * APART_DEG or len(spans) == 1:
+            node = self._seen(Span(low, high, zones, spans[0].bias), parent)
+            if node.held.is_empty or len(spans) == 1:
+                return [] if node.held.is_empty else [node]
+            parent = node
         middle = _parted(spans)
-        return [found for part in (spans[:middle], spans[middle:]) for found in self._among(part, node.held)]
+        return [found for part in (spans[:middle], spans[middle:]) for found in self._among(part, parent)]
 
     def halves(self, node: Node) -> list[Node]:
         """The two halves of a range, as far as there may be room; none of a single heading."""
         middle, span = node.heading, node.span
-        parts = replace(span, high=middle), replace(span, low=middle)
-        nodes = [Node(part, node.held) for part in parts] if node.half > 0.0 else []
-        return [half for half in map(self._seen, nodes) if not half.held.is_empty]
+        if node.half <= 0.0:
+            return []
+        nodes = [self._seen(part, node) for part in (replace(span, high=middle), replace(span, low=middle))]
+        return [half for half in nodes if not half.held.is_empty]
 
     def exact(self, node: Node) -> Fit:
         """Positions at the middle heading of a range."""
@@ -129,23 +150,22 @@ class Seeker:
             if (bias or not at_bias) and not fit.sure.is_empty
         ]
 
-    def _seen(self, node: Node) -> Node:
-        """The node with its positions, from those of the range it is part of."""
-        if node.span not in self._nodes:
-            self._nodes[node.span] = self._narrowed(node)
-        return self._nodes[node.span]
-
-    def _narrowed(self, node: Node) -> Node:
-        turned = self.shape.at(node.half)
-        if turned.rough is None or turned.net is None or node.held.is_empty:
-            return node
-        held = self._hard(turned, node, self._grounds(node.half))
-        _, few = self._soft(turned, node, held)
-        return Node(node.span, few)
+    def _seen(self, span: Span, parent: Node) -> Node:
+        """The node of a span, its positions looked for among those of the range it is part of."""
+        if span not in self._nodes:
+            node = Node(span, parent.hard, parent.held)
+            turned = self.shape.at(node.half)
+            if turned.rough is not None and turned.net is not None and not parent.held.is_empty:
+                hard = self._hard(turned, node, self._grounds(node.half))
+                _, held = self._soft(turned, node, hard)
+                node = Node(span, hard, held)
+            self._nodes[span] = node
+        return self._nodes[span]
 
     def _fit_at(self, node: Node) -> Fit:
         turned = self.shape.at(0.0)
-        hard = self._hard(turned, node, (self.ground.rough, self.ground.net))
+        middle = Node(replace(node.span, low=node.heading, high=node.heading), node.hard, node.held)
+        hard = self._hard(turned, middle, (self.ground.rough, self.ground.net))
         sure, held = self._soft(turned, node, hard)
         if held.is_empty or not sure.is_empty or not self._wrong(node.span):
             return Fit(sure, held)
@@ -157,10 +177,18 @@ class Seeker:
 
     def _hard(self, turned: Turned, node: Node, grounds: tuple[Region, Region]) -> Region:
         """Positions that keep the outlines on ground they may never leave, part by part of what may hold them."""
+        key = node.span.low, node.span.high
+        if key not in self.hards:
+            self.hards[key] = self._hard_within(turned, node, grounds)
+        return self.hards[key]
+
+    def _hard_within(self, turned: Turned, node: Node, grounds: tuple[Region, Region]) -> Region:
         rough, net = rotate(turned.rough, node.heading), rotate(turned.net, node.heading)
         reach = self.shape.reach_mm + 1.0
         found = []
-        for part in shapely.get_parts(node.held):
+        for part in shapely.get_parts(node.hard):
+            if part.is_empty:
+                continue
             low_x, low_y, high_x, high_y = part.bounds
             window = shapely.box(low_x - reach, low_y - reach, high_x + reach, high_y + reach)
             mine = [_areas(shapely.intersection(ground, window)) for ground in grounds]
@@ -219,10 +247,7 @@ class Seeker:
     def _grounds(self, half_deg: float) -> tuple[Region, Region]:
         """Rough and net ground for a range: never less than it is, with fewer corners where headings differ much."""
         allowed = COARSE_SHARE * 2.0 * self.shape.reach_mm * sin(radians(0.5 * half_deg))
-        by = next((mm for mm in COARSE_MM if mm <= allowed), 0.0)
-        if by not in self._coarse:
-            self._coarse[by] = tuple(_coarser(one, by) for one in (self.ground.rough, self.ground.net))
-        return self._coarse[by]
+        return self.ground.coarser(next((mm for mm in COARSE_MM if mm <= allowed), 0.0))
 
 
 def _middle(span: Span) -> float:
@@ -234,13 +259,6 @@ def _parted(spans: list[Span]) -> int:
     steps = [_middle(b) - _middle(a) for a, b in pairwise(spans)]
     widest = max(range(len(steps)), key=steps.__getitem__)
     return widest + 1 if steps[widest] > APART_DEG else len(spans) // 2
-
-
-def _coarser(ground: Region, by: float) -> Region:
-    if by <= 0.0:
-        return ground
-    thinned = shapely.simplify(ground.buffer(2.0 * by, join_style="mitre", mitre_limit=2.0), by)
-    return thinned if shapely.covers(thinned, ground) else ground
 
 
 def _areas(shape) -> Region:
