@@ -40,7 +40,10 @@ MAY_IMPORT = {
     "nest.perpair": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.fitground"},
     "nest.placement": {"geometry"},
     "nest.room": _READS_BEGUN | {"nest.fitground"},
-    "nest.planning": _READS_BEGUN | {"nest.atomic", "nest.placement", "nest.fitground", "nest.room"},
+    "nest.selection": set(),
+    "nest.planning": _READS_BEGUN | {
+        "nest.atomic", "nest.placement", "nest.selection", "nest.fitground", "nest.room",
+    },
     "nest.estimate": _READS_PLANS | {"nest.planning", "nest.statistics", "nest.fitground", "nest.perpair"},
     "nest.batch": {
         "nest.errors", "nest.atomic", "nest.pieces", "nest.job", "nest.planning", "nest.verify", "nest.accounts",
@@ -62,7 +65,7 @@ MAY_IMPORT = {
 PLACES = {
     "ezdxf": ("nest.job.dxf", "nest.job.dxf_entities", "nest.cutplan.dxf"),
     "matplotlib": ("nest.report",),
-    "ortools": ("nest.placement", "nest.cutplan.order"),
+    "ortools": ("nest.placement", "nest.selection", "nest.cutplan.order"),
     "numba": ("geometry", "nest.placement"),
     "pydantic": ("nest.job",),
     "pydantic_core": ("nest.job",),

@@ -8,7 +8,8 @@ from nest.errors import PlanProblem
 from nest.job.job import Job, Style
 from nest.pieces.make import make_pieces
 from nest.pieces.order import ordered_quantities
-from nest.planning.fill import EXPECTED_FILL, Bench, limits_for, solve_hide
+from nest.planning.fill import Bench, limits_for, solve_hide
+from nest.planning.guide import EXPECTED_FILL
 from nest.planning.offer import see_hide
 from nest.planning.run import Engine, Run, Share
 from nest.planning.wants import Want, vamp_wants
@@ -90,8 +91,8 @@ def hold(
     for index, hide in enumerate(hides):
         if cancelled():
             return
-        usable = seen[index].usable_mm2
-        layouts = solve_hide(bench, index, limits_for(wants, left, usable), Share(run, None), 1.0) if usable else []
+        limits = limits_for(wants, left, seen[index].rooms_of_styles)
+        layouts = solve_hide(bench, index, limits, Share(run, None), 1.0) if limits else []
         if cancelled():
             return
         if run.failed:  # a hide that could not be placed must not count as one that holds nothing
@@ -99,4 +100,4 @@ def hold(
         units = bench.counts(layouts[0]) if layouts else [0] * len(wants)
         left = [n - placed for n, placed in zip(left, units, strict=True)]
         rough = bench.area(layouts[0]) if layouts else 0.0
-        yield HeldBy(hide.hide_id, hide.outline.area, usable, rough, tuple(units))
+        yield HeldBy(hide.hide_id, hide.outline.area, seen[index].usable_mm2, rough, tuple(units))

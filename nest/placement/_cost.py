@@ -42,7 +42,8 @@ class Model(NamedTuple):
     form_start: np.ndarray
     """(k + 1,) where kind k's allowed angles start in `form_angle`."""
     form_angle: np.ndarray
-    area: np.ndarray
+    worth: np.ndarray
+    """(k,) what one item counts for in a region; on a strip its area, mm²."""
     scale: np.ndarray
     """(k, k) factor on the depth of a pair."""
     size: np.ndarray

@@ -75,8 +75,8 @@ def make_rasters(model: Model, strip_area_mm2: float, items: int, seconds: float
     """
     limit = MOST_VALUES if seconds is None else min(MOST_VALUES, max(QUICK_VALUES, VALUES_PER_SECOND * seconds))
     step = float(np.sqrt(strip_area_mm2 / max(LEAST_CELLS, CELLS_PER_ITEM * items)))
-    kind = np.repeat(np.arange(len(model.area)), np.diff(model.form_start))
-    angle = np.concatenate([angles_of(model, k) for k in range(len(model.area))])
+    kind = np.repeat(np.arange(len(model.worth)), np.diff(model.form_start))
+    angle = np.concatenate([angles_of(model, k) for k in range(len(model.worth))])
     if FEW_VALUES * len(kind) ** 2 > limit:
         return NO_RASTERS
     form = np.full(model.fit_id.shape, -1, np.int64)

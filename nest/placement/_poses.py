@@ -214,19 +214,19 @@ def grow(model, state, limit, tries, moves):
     """Give random items a larger kind where that needs no overlap. Returns the area gained."""
     gained = 0.0
     n = state.n[0]
-    kinds = len(model.area)
+    kinds = len(model.worth)
     for _ in range(tries):
         i = int(uniform(state.random) * n)
         k0, a0, x0, y0 = state.kind[i], state.angle[i], state.x[i], state.y[i]
         c = int(uniform(state.random) * kinds)
-        if model.area[c] <= model.area[k0] or state.count[c] >= limit[c] or model.fit_id[c, a0] == NOT_ALLOWED:
+        if model.worth[c] <= model.worth[k0] or state.count[c] >= limit[c] or model.fit_id[c, a0] == NOT_ALLOWED:
             continue
         for _ in range(4):
             x, y = scattered(state.random, x0, y0, 0.02 * model.size[c])
             cost = pose_cost(model, state, i, c, a0, x, y, np.inf)
             x, y, cost = exit_descent(model, state, i, c, a0, x, y, cost, moves)
             if cost <= 0.0:
-                gained += model.area[c] - model.area[k0]
+                gained += model.worth[c] - model.worth[k0]
                 state.count[k0] -= 1
                 state.count[c] += 1
                 put(model, state, i, c, a0, x, y)

@@ -43,7 +43,7 @@ def _try_something(model, state, limit, i, work):
     k, a, here = state.kind[i], state.angle[i], _centre(state, i)
     u = uniform(state.random)
     if u < 0.3:
-        c = int(uniform(state.random) * len(model.area))
+        c = int(uniform(state.random) * len(model.worth))
         if c == k or state.count[c] >= limit[c] or model.fit_id[c, a] == NOT_ALLOWED:
             return False
         state.count[k] -= 1
@@ -118,7 +118,7 @@ def _anneal(model, state, limit, families, temperature, odd_share, passes, most,
     tally = np.zeros((families.step.shape[0], families.better.shape[1] + 1, families.step.shape[1], 3), np.int64)
     area, odd = 0.0, 0.0
     for i in range(n):
-        area += model.area[kind[i]]
+        area += model.worth[kind[i]]
         level[i] = _level(model, state, families, i)
         whole, part = count_in(families, tally, kind[i], level[i], 1)
         odd += whole + part
@@ -132,7 +132,7 @@ def _anneal(model, state, limit, families, temperature, odd_share, passes, most,
         change, turned = 0.0, False
         for p in range(work.count[0]):
             i = work.moved[p]
-            change += model.area[state.kind[i]] - model.area[kind[i]]
+            change += model.worth[state.kind[i]] - model.worth[kind[i]]
             turned |= state.kind[i] != kind[i]
         # most changes that are not wanted are known before anything is pushed
         whole, part = 0.0, 0.0

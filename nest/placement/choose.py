@@ -13,7 +13,7 @@ from ortools.sat.python import cp_model
 
 from geometry.nofit import joint_fit_polygon
 from geometry.pose import Pose, rotate
-from nest.placement.problem import Item, Kind
+from nest.placement.problem import Item, Kind, worth_of
 
 Replacements = dict[tuple[int, int], np.ndarray]
 """(kind, smaller kind) → where the smaller kind's origin lies in the kind's own frame."""
@@ -65,7 +65,7 @@ def complete_families(
     allowed: Callable[[Item, Item], bool] | None = None,
     effort: float = THOROUGH,
 ) -> tuple[Item, ...]:
-    """Keep and replace items so that every family is complete and the area kept is largest.
+    """Keep and replace items so that every family is complete and what is kept is worth most.
 
     A family is complete when, at each level, as many items of side -1 as of side +1 remain, or an
     even number of side 0. Limits of the kinds hold. `allowed` is asked of every item and its replacement.
@@ -73,7 +73,7 @@ def complete_families(
     if _is_complete(kinds, items, level):  # a replacement is never larger
         return tuple(items)
     model = cp_model.CpModel()
-    area = [shapely.Polygon(kind.outline).area for kind in kinds]
+    worth = [worth_of(kind) for kind in kinds]
     sides = defaultdict(list)
     used = defaultdict(list)
     options = []
@@ -103,7 +103,7 @@ def complete_families(
             model.add(sum(sides[family, at, 0]) == 2 * pairs)
         else:
             model.add(sum(sides[family, at, side]) == sum(sides.get((family, at, -side), [])))
-    model.maximize(sum(round(area[c]) * var for choice in options for var, c in choice))
+    model.maximize(sum(round(worth[c]) * var for choice in options for var, c in choice))
     solver = cp_model.CpSolver()
     solver.parameters.catch_sigint_signal = False  # the signal is the caller's
     solver.parameters.num_workers = 1

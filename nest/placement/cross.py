@@ -50,9 +50,9 @@ def crossed(model: Model, one: Snapshot, other: Snapshot) -> tuple[float, Snapsh
     """The best choice among the items of two layouts, each free of overlap, and what it is worth: its area less the
     cost of overlaps, mm². None if that is no more than either layout is worth by itself."""
     n, m = len(one.kind), len(other.kind)
-    width, unit = float(model.size.mean()), UNIT * float(model.area.mean())
+    width, unit = float(model.size.mean()), UNIT * float(model.worth.mean())
     depth = _meetings(model, one.kind, one.angle, one.x, one.y, other.kind, other.angle, other.x, other.y)
-    worth, other_worth = (np.rint(model.area[kept.kind] / unit).astype(np.int64) for kept in (one, other))
+    worth, other_worth = (np.rint(model.worth[kept.kind] / unit).astype(np.int64) for kept in (one, other))
     cost = np.rint(OVERLAP_COST * width * depth / unit).astype(np.int64)
     cost[depth > DEEPEST * width] = worth.sum() + other_worth.sum()
     # what is cut off the source, or off the sink, is left out; an arc that is cut is an overlap kept
@@ -70,7 +70,7 @@ def crossed(model: Model, one: Snapshot, other: Snapshot) -> tuple[float, Snapsh
     mine, theirs = beside_source[:n], ~beside_source[n:n + m]
     made = Snapshot(*(np.concatenate((getattr(one, name)[mine], getattr(other, name)[theirs]))
                       for name in ("kind", "angle", "x", "y")))
-    return float(model.area[made.kind].sum() - unit * cost[np.ix_(mine, theirs)].sum()), made
+    return float(model.worth[made.kind].sum() - unit * cost[np.ix_(mine, theirs)].sum()), made
 
 
 class Crossings:
@@ -127,7 +127,7 @@ class Crossings:
         return found
 
     def _area(self, kept: Snapshot) -> float:
-        return float(self._model.area[kept.kind].sum())
+        return float(self._model.worth[kept.kind].sum())
 
     def _apart(self, one: Snapshot, other: Snapshot, share: float) -> int:
         """How many items lie where none of the other layout lies, to a share of the mean width of a kind."""

@@ -9,7 +9,7 @@ import shapely
 from geometry.compiled import compiled, lean
 from geometry.overlap import Tables, build_table, inside, join_tables
 from nest.placement.choose import Replacements
-from nest.placement.problem import Ground, Kind
+from nest.placement.problem import Ground, Kind, worth_of
 
 LEVEL_CELLS = 96
 CORE_POINTS = 24
@@ -31,7 +31,7 @@ class Families(NamedTuple):
     side: np.ndarray
     """(k,) 0 for kinds of which two complete each other, 1 and 2 for the two sides of the others."""
     step: np.ndarray
-    """(q, r) mean area of a family's kinds, less that of the family before it."""
+    """(q, r) mean worth of a family's kinds, less that of the family before it."""
     point: np.ndarray
     """(k, p, 2) points of the core at heading 0."""
     ground: Tables
@@ -47,7 +47,7 @@ def families_of(kinds: Sequence[Kind], grounds: Sequence[Ground], table: Replace
     area = np.array([shapely.Polygon(kind.outline).area for kind in kinds])
     chains = _chains(kinds, area, table or {})
     place = {name: (q, r) for q, names in enumerate(chains) for r, name in enumerate(names)}
-    worth = {name: np.mean([a for kind, a in zip(kinds, area, strict=True) if kind.family == name]) for name in place}
+    worth = {name: np.mean([worth_of(kind) for kind in kinds if kind.family == name]) for name in place}
     step = np.zeros((len(chains), max(map(len, chains), default=0)))
     for name, (q, r) in place.items():
         step[q, r] = worth[name] - (worth[chains[q][r - 1]] if r else 0.0)

@@ -16,7 +16,7 @@ from geometry.pose import rotate, rotation
 from geometry.precision import as_ring
 from nest.placement._cost import NO_FIT_TABLE, NOT_ALLOWED, Model
 from nest.placement.choose import Places
-from nest.placement.problem import Ground, Kind
+from nest.placement.problem import Ground, Kind, worth_of
 
 NO_FIT_CELLS = 28
 GROUND_CELLS = 64
@@ -163,8 +163,7 @@ def build_model(
     for i in range(k):
         flat += [b for b in range(a) if fit_id[i, b] != NOT_ALLOWED]
         starts.append(len(flat))
-    area = np.array([Polygon(kind.outline).area for kind in kinds])
-    size = np.sqrt(area)
+    size = np.sqrt(np.array([Polygon(kind.outline).area for kind in kinds]))
     mean = size.mean()
     scale = (np.outer(size, size) / mean**2) ** size_exponent
     model = Model(
@@ -172,7 +171,7 @@ def build_model(
         cos=np.array([_cos_sin(x)[0] for x in angles_deg]), sin=np.array([_cos_sin(x)[1] for x in angles_deg]),
         fit=join_tables(fit_tables), fit_id=fit_id, bounds=bounds, form_box=form_box, cut_box=cut_box,
         form_start=np.array(starts, np.int64), form_angle=np.array(flat, np.int64),
-        area=area, scale=scale, size=size, zero=1e-7 * mean,
+        worth=np.array([worth_of(kind) for kind in kinds]), scale=scale, size=size, zero=1e-7 * mean,
     )
     return model, angles_deg
 

@@ -17,6 +17,8 @@ class Kind:
     outline : ring that no other outline may overlap, mm.
     core : ring within the outline, kept to better ground than the outline.
     headings_deg : the headings an item may have.
+    worth : what one item counts for when a region is filled, by default its area; the same unit for all kinds. A kind
+        that fits inside another is worth no more than that.
     family, side : items of one family complete each other in twos: one of side -1 with one of side
         +1, or any two of side 0. An empty family needs no partner.
     """
@@ -28,6 +30,12 @@ class Kind:
     limit: int
     family: str = ""
     side: int = 0
+    worth: float | None = None
+
+
+def worth_of(kind: Kind) -> float:
+    """What one item of a kind counts for, mm² of its outline where nothing else is said."""
+    return Polygon(kind.outline).area if kind.worth is None else kind.worth
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,13 +55,14 @@ class RegionProblem:
     """Fill a region: `grounds[k]` is the ground of `kinds[k]`; outlines stay `gap_mm` apart.
 
     Items of one family complete each other only where `level` of (kind index, pose) is equal; the search is led by
-    `Ground.better`, and `level` has the last word.
+    `Ground.better`, and `level` has the last word. `begin_from` is a layout to go on from, in place of a fresh start.
     """
 
     kinds: tuple[Kind, ...]
     grounds: tuple[Ground, ...]
     gap_mm: float = 0.0
     level: Callable[[int, Pose], int] | None = None
+    begin_from: tuple["Item", ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -30,6 +30,9 @@ START_TIME = 0.1
 """Share of the time after which no other start is tried."""
 
 FAILURES = 2
+PACK_FAILURES, PACK_PATIENCE = 6, 6
+"""Units are inserted into a layout that is gone on from until this many in a row fail, each given this many passes."""
+
 HOT, COLD = 0.02, 0.002
 """Temperatures at the start and the end of an annealing, as shares of the mean area of a kind."""
 
@@ -120,7 +123,7 @@ class RegionSearch(UnitEdits):
     def resume(self, record: Snapshot, search: "RegionSearch") -> "RegionSearch":
         """This search, gone on from another one's record, by other headings; passes count on."""
         self.best = self.record = record
-        self.area = self.record_area = float(self.model.area[record.kind].sum())
+        self.area = self.record_area = float(self.model.worth[record.kind].sum())
         self.state.passes[0] = search.state.passes[0]
         return self
 
@@ -134,7 +137,7 @@ class RegionSearch(UnitEdits):
         """Take a layout found elsewhere as the record, if it is better with its families complete."""
         if self.complete is not None:
             kept = self.complete(kept)
-        self._note(kept, float(self.model.area[kept.kind].sum()))
+        self._note(kept, float(self.model.worth[kept.kind].sum()))
 
     def start(self, area: float, left: Callable[[], float] = lambda: np.inf) -> None:
         """Scatter items of about `area` in all, separate, raise; the best of as many tries as START_TIME allows."""
@@ -146,12 +149,40 @@ class RegionSearch(UnitEdits):
             self._scatter(area)
             self._climb()
             restore(self.state, self.best)
-            score = self.area - self._left_over() * float(self.model.area.mean())
+            score = self.area - self._left_over() * float(self.model.worth.mean())
             if score > most:
                 best, most = self.best, score
             if (left() < (1.0 - START_TIME) * seconds) if seconds < np.inf else (self.state.passes[0] >= passes):
                 break
-        self.best, self.area = best, float(self.model.area[best.kind].sum())
+        self.best, self.area = best, float(self.model.worth[best.kind].sum())
+
+    def adopt(self, kept: Snapshot) -> None:
+        """Begin from a layout found elsewhere, in place of `start`; what overlaps in it is parted or left out."""
+        if len(kept.kind) > len(self.state.kind):
+            return
+        restore(self.state, kept)
+        put_all(self.model, self.state)
+        self._keep_limits()
+        if self._separate(self._total(), PATIENCE, STRIKES) > 0.0:
+            self._drop_overlapped()
+        self._units = self._whole_units
+        self._pack()
+        self.best, self.area = snapshot(self.state), self._total()
+        self._consider(self.best)
+
+    def _pack(self) -> None:
+        """Insert units one by one while room is soon found for them."""
+        failed = 0
+        while failed < PACK_FAILURES and not self.ended:
+            before = snapshot(self.state)
+            if not self._insert(self._small_unit()):
+                return
+            failed += 1
+            if self._separate(self._total(), PACK_PATIENCE, 1) <= 0.0:
+                failed = 0
+            else:
+                restore(self.state, before)
+                put_all(self.model, self.state)
 
     def _scatter(self, area: float) -> None:
         """Items of about `area`, fewer if they cannot be separated; at last those that still overlap are left out."""
@@ -175,7 +206,7 @@ class RegionSearch(UnitEdits):
         `left` tells the seconds left, infinite where passes alone are limited.
         """
         self._units = self._whole_units
-        if self.complete is not None:
+        if self.complete is not None and len(self.record.kind) == 0:
             # the start is left for whatever comes of it: from here on layouts are judged with complete families
             self._consider(self.best)
             self.area = 0.0
@@ -236,7 +267,7 @@ class RegionSearch(UnitEdits):
         state = self.state
         n = int(state.n[0])
         best, area, most = snapshot(state), -np.inf, self._most_area(n)
-        full = each * n if len(set(self.model.area)) > 1 or self.complete is not None else 0
+        full = each * n if len(set(self.model.worth)) > 1 or self.complete is not None else 0
         done, begin = 0, time.monotonic()
         while done < full and area < most * (1.0 - 1e-9) and not self.ended:
             seconds = left()
@@ -245,7 +276,7 @@ class RegionSearch(UnitEdits):
             else:
                 rest = seconds / max(time.monotonic() - begin, 1e-6) * max(done, 1)
             cooled = done / min(full, done + max(rest, 1))
-            temperature = HOT * (COLD / HOT) ** cooled * float(self.model.area.mean())
+            temperature = HOT * (COLD / HOT) ** cooled * float(self.model.worth.mean())
             odd_share = ODD_SHARE ** max(0.0, 1.0 - cooled / PAIRED)
             now = int(min(PASSES_AT_ONCE, state.passes[1] - state.passes[0]))
             area = anneal(self.model, state, self.limit, self.families, temperature, odd_share, best, area, now)
@@ -255,13 +286,13 @@ class RegionSearch(UnitEdits):
 
     def _consider(self, kept: Snapshot) -> None:
         """Go on from a layout unless it is much worse than the one gone on from; note what is the best."""
-        area = float(self.model.area[kept.kind].sum())
+        area = float(self.model.worth[kept.kind].sum())
         least = self.area * (1.0 - THRESHOLD * self.rng.random())
         if self.complete is not None:
             if area < min(least, self.record_area):  # completing families takes area, it never adds any
                 return
             kept = self.complete(kept)
-            area = float(self.model.area[kept.kind].sum())
+            area = float(self.model.worth[kept.kind].sum())
         if area >= least:
             self.best, self.area = kept, area
         self._note(kept, area)

@@ -23,7 +23,7 @@ from geometry.pose import Pose, rotate
 from geometry.precision import as_ring
 from nest.placement.choose import Replacements
 from nest.placement.model import allowed_ground, grown
-from nest.placement.problem import Item, Kind, RegionProblem
+from nest.placement.problem import Item, Kind, RegionProblem, worth_of
 from nest.placement.settle import SAFETY, keep_out
 
 REACH_SHARE, FURTHER, FURTHEST_SHARE = 0.0125, 1.4, 0.05
@@ -73,13 +73,13 @@ def resized(
 
     while share <= FURTHEST_SHARE and not ended():
         found = _Programme(problem, items, beside, share, ended).solve(left(), stopped)
-        share = share if _area(problem, found) > _area(problem, items) * (1.0 + 1e-9) else FURTHER * share
+        share = share if _worth(problem, found) > _worth(problem, items) * (1.0 + 1e-9) else FURTHER * share
         items = found
     return tuple(items)
 
 
-def _area(problem: RegionProblem, items: Sequence[Item]) -> float:
-    return sum(area(problem.kinds[item.kind].outline) for item in items)
+def _worth(problem: RegionProblem, items: Sequence[Item]) -> float:
+    return sum(worth_of(problem.kinds[item.kind]) for item in items)
 
 
 def sizes_beside(kinds: Sequence[Kind], table: Replacements) -> Mapping[int, tuple[int, ...]]:
@@ -120,8 +120,8 @@ class _Programme:
         ended: Callable[[], bool],
     ):
         self._problem, self._items = problem, items
-        self._area = [area(kind.outline) for kind in problem.kinds]
-        self._reach = reach_share * float(np.mean(np.sqrt(self._area)))
+        self._worth = [worth_of(kind) for kind in problem.kinds]
+        self._reach = reach_share * float(np.mean(np.sqrt([area(kind.outline) for kind in problem.kinds])))
         self._solver = pywraplp.Solver.CreateSolver("SCIP")
         self._solver.SetSolverSpecificParametersAsString("misc/catchctrlc = FALSE")  # the signal is the caller's
         self._moves = [
@@ -139,7 +139,7 @@ class _Programme:
             return tuple(items)
         objective = solver.Objective()
         for form in (form for forms in self._forms for form in forms):
-            objective.SetCoefficient(form.chosen, self._area[form.kind] / max(self._area))
+            objective.SetCoefficient(form.chosen, self._worth[form.kind] / max(self._worth))
         objective.SetMaximization()
         hint = {move: 0.0 for moves in self._moves for move in moves}
         hint |= {form.chosen: float(q == 0) for forms in self._forms for q, form in enumerate(forms)}

@@ -34,7 +34,7 @@ def separate(model, rasters, state, limit, target, wide, near, patience, strikes
     depth = np.zeros((n, n))
     ground = np.zeros(n)
     order = np.empty(n, np.int64)
-    kinds = np.empty(len(model.area), np.int64)
+    kinds = np.empty(len(model.worth), np.int64)
     scratch = make_scratch(rasters)
     total = depths(model, state, depth, ground)
     least = total
@@ -42,7 +42,7 @@ def separate(model, rasters, state, limit, target, wide, near, patience, strikes
     held_x, held_y = state.x[:n].copy(), state.y[:n].copy()
     area = 0.0
     for i in range(n):
-        area += model.area[state.kind[i]]
+        area += model.worth[state.kind[i]]
     held_area = area
     held_count = state.count.copy()
     strikes = 0
@@ -71,13 +71,13 @@ def separate(model, rasters, state, limit, target, wide, near, patience, strikes
                 kinds[0] = k
                 nk = 1
                 if may_change:
-                    for c in range(len(model.area)):
-                        if c != k and state.count[c] < limit[c] and area - model.area[k] + model.area[c] >= target:
+                    for c in range(len(model.worth)):
+                        if c != k and state.count[c] < limit[c] and area - model.worth[k] + model.worth[c] >= target:
                             kinds[nk] = c
                             nk += 1
                 c, a, x, y, _ = best_pose(model, rasters, state, i, kinds, nk, wide, near, scratch)
                 if c != k:
-                    area += model.area[c] - model.area[k]
+                    area += model.worth[c] - model.worth[k]
                     state.count[k] -= 1
                     state.count[c] += 1
                 put(model, state, i, c, a, x, y)

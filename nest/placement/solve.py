@@ -152,7 +152,7 @@ def solve_strip(
         strip.StripSearch(model, rasters, problem.width_mm, demand, seed * 1009 + w, stop.passes)
         for w in range(searches_of(stop, workers))
     ]
-    total = float((model.area * demand).sum())
+    total = float((model.worth * demand).sum())
 
     def tell() -> None:
         if listener is not None:
@@ -231,10 +231,10 @@ class _Stage:
 
     def search(self, seed: int, passes: int | None) -> region.RegionSearch:
         """A search of its own."""
-        kinds, area = self.problem.kinds, self.model.area
+        kinds = self.problem.kinds
         limit = np.array([kind.limit for kind in kinds])
         ground = _area([ground.outline for ground in self.problem.grounds])
-        capacity = int(min(limit.sum(), CAPACITY_FACTOR * ground / area.min() + 2))
+        capacity = int(min(limit.sum(), CAPACITY_FACTOR * ground / self.model.size.min() ** 2 + 2))
         complete = self._complete_snapshot if self._pairs else None
         return region.RegionSearch(self.model, self._families, limit, capacity, seed, passes, self._units, complete)
 
@@ -307,7 +307,7 @@ def _schedule(problem: RegionProblem, few: RegionProblem, stage: _Stage, clock: 
     begin = clock.elapsed
     seconds = clock.left_for_search()
     end = begin + seconds
-    several = len(set(np.round(stage.model.area))) > 1
+    several = len(set(np.round(stage.model.worth))) > 1
     timed = stop.seconds is not None and stop.passes is None
     resizes = several and timed and RESIZE_SHARE * seconds >= RESIZE_SECONDS
     until = end - RESIZE_SHARE * seconds if resizes else end
@@ -327,7 +327,7 @@ def solve_region(
     problem: RegionProblem, stop: Stop, *, seed: int, workers: int | None = None, listener: Listener | None = None,
     store: TableStore | None = None,
 ) -> tuple[Layout, ...]:
-    """Fill a region with as much outline area as found, families complete; distinct good layouts, best first.
+    """Fill a region with items of as much worth as found, families complete; distinct good layouts, best first.
 
     Every search makes one start after the other, as many as there is time for; then what any two of the layouts found
     make up together is gone on from. Where headings lie close together a few of them are searched with; at the end all
@@ -342,21 +342,29 @@ def solve_region(
     if sum(kind.limit for kind in problem.kinds) == 0 or len(stage.model.form_angle) == 0:
         return (Layout(()),)
     ground = _area([ground.outline for ground in problem.grounds])
-    start_area = region.START_SHARE * _area([part for ground in problem.grounds for part in ground.core])
+    start_worth = region.START_SHARE * _area([part for ground in problem.grounds for part in ground.core])
+    if any(kind.worth is not None for kind in problem.kinds):
+        start_worth *= stage.model.worth.sum() / (stage.model.size**2).sum()
     schedule = _schedule(problem, few, stage, clock)
+    if problem.begin_from:
+        schedule = replace(schedule, starts=1)
     searches = [stage.search(seed * 1009 + w, stop.passes) for w in range(searches_of(stop, workers))]
 
     def tell() -> None:
         if listener is not None:
             best = max(searches, key=lambda search: search.record_area)
-            listener(Progress(clock.elapsed, len(best.record.kind), best.record_area / ground))
+            covered = float((stage.model.size[best.record.kind] ** 2).sum())
+            listener(Progress(clock.elapsed, len(best.record.kind), covered / ground))
 
     whole = 1.0 - FINE_SHARE if schedule.fine else 1.0
     crossings = Crossings(stage.model, CROSS_LAYOUTS)
 
     def explore_anew(search: region.RegionSearch, share: float, left: Callable[[], float]) -> None:
         search.allow(whole * share)
-        search.start(start_area, left)
+        if problem.begin_from:
+            search.adopt(stage.snapshot(problem.begin_from))
+        else:
+            search.start(start_worth, left)
         search.explore(left)
 
     def cross(search: region.RegionSearch, hands: Mapping[region.RegionSearch, Crossings]) -> None:

@@ -64,7 +64,7 @@ def shortest(model: Model, width: float, demand: np.ndarray) -> float:
     """A length that no layout can beat: the items' area over the width, or the longest item at its shortest."""
     length = model.cut_box[:, :, 2] - model.cut_box[:, :, 0]
     longest = max((float(length[k, angles_of(model, k)].min()) for k in np.flatnonzero(demand)), default=0.0)
-    return max(float((model.area * demand).sum()) / width, longest)
+    return max(float((model.worth * demand).sum()) / width, longest)
 
 
 def strip_rasters(model: Model, width: float, demand: np.ndarray, seconds: float | None = None) -> Rasters:
@@ -161,7 +161,7 @@ class StripSearch:
 
     def start(self) -> None:
         """Random layout at a loose length, separated; longer a few times, else the shelves stay."""
-        length = float((self.model.area * self.demand).sum()) / self.width / START_DENSITY
+        length = float((self.model.worth * self.demand).sum()) / self.width / START_DENSITY
         length = max(length, float((self.model.cut_box[:, :, 2] - self.model.cut_box[:, :, 0]).max()))
         while length < self.length and not self.ended:
             self._bound(length)
@@ -307,7 +307,7 @@ class StripSearch:
     def _exchange_large(self) -> None:
         """Exchange two large pieces of different kinds, so that the search leaves its basin."""
         n = self.state.n[0]
-        area = self.model.area[self.state.kind[:n]]
+        area = self.model.worth[self.state.kind[:n]]
         order = np.argsort(-area, kind="stable")
         share = np.cumsum(area[order]) / area.sum()
         large = order[: max(2, int(np.searchsorted(share, 0.75)) + 1)]

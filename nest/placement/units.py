@@ -41,10 +41,10 @@ class UnitEdits:
     _kinds: np.ndarray
 
     def _total(self) -> float:
-        return float(self.model.area[self.state.kind[: self.state.n[0]]].sum())
+        return float(self.model.worth[self.state.kind[: self.state.n[0]]].sum())
 
     def _unit_area(self, unit: tuple[int, ...]) -> float:
-        return float(self.model.area[list(unit)].sum())
+        return float(self.model.worth[list(unit)].sum())
 
     def _has_room(self, unit: tuple[int, ...]) -> bool:
         return all(self.state.count[k] + unit.count(k) <= self.limit[k] for k in unit)
@@ -58,15 +58,15 @@ class UnitEdits:
         """The smallest unit with items left, or half the time any; None if there is none."""
         left = [unit for unit in self._units if self._has_room(unit)]
         if left and self.rng.random() < 0.5:
-            return min(left, key=self._unit_area)
+            return min(left, key=lambda unit: float((self.model.size[list(unit)] ** 2).sum()))
         return self._some_unit()
 
     def _most_area(self, n: int) -> float:
         """The area of n items, each of the largest kind that is left for it."""
         total = 0.0
-        for k in np.argsort(-self.model.area):
+        for k in np.argsort(-self.model.worth):
             taken = min(n, int(self.limit[k]))
-            total += taken * float(self.model.area[k])
+            total += taken * float(self.model.worth[k])
             n -= taken
         return total
 
@@ -132,7 +132,7 @@ class UnitEdits:
         if self.rng.random() < INSERT_CHANCE:
             self._insert(self._some_unit())
         while (missing := target - self._total()) > 0.0:
-            changes = self._changes(0.0, max(missing, 0.1 * float(self.model.area.min())))
+            changes = self._changes(0.0, max(missing, 0.1 * float(self.model.worth.min())))
             changes = changes or self._changes(0.0, np.inf)
             if changes and self.rng.random() < 0.9:
                 self._change_unit(*changes[int(self.rng.integers(len(changes)))])
@@ -154,10 +154,10 @@ class UnitEdits:
                 i = int(self.rng.choice(np.flatnonzero(self.state.kind[: self.state.n[0]] == kind)))
                 smaller = [
                     c for c in np.flatnonzero(self.state.count < self.limit) if self._same_sort(c, kind)
-                    and self.model.area[c] <= self.model.area[kind]
+                    and self.model.worth[c] <= self.model.worth[kind]
                 ]
                 if smaller:
-                    self._change(i, int(max(smaller, key=lambda c: self.model.area[c])))
+                    self._change(i, int(max(smaller, key=lambda c: self.model.worth[c])))
                 else:
                     self._remove(i)
 

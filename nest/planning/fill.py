@@ -1,14 +1,17 @@
 """Fill hides one after the other until an order is met: what each is offered, and what comes of it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from math import ceil
 
 from shapely.geometry import Polygon
 
+from geometry.cores import cores
 from nest.job.job import Settings
-from nest.planning.offer import HideGrounds, make_offer, units_of
+from nest.planning.guide import EARLY_FILL, EXPECTED_FILL, guide_of
+from nest.planning.offer import HideGrounds, items_of, make_offer, units_of
 from nest.planning.run import Run, Share
 from nest.planning.wants import Unit, Want
 from nest.stock.material import Hide, Leather
@@ -27,11 +30,19 @@ TAIL_SHARE = 0.3
 """What is missing counts as a tail when it is no more than this share of what a hide holds: too little to open one
 for without trying the others again."""
 
-EXPECTED_FILL = 0.85
-"""Rough area that a hide may hold, as a share of its ground fit for net area; for sharing out sizes."""
 
-EARLY_FILL = 0.65
-"""The same of a hide that had little time; for sharing out time, so that the last hides get as much as the first."""
+DEAR_SHARE = 0.75
+"""A style worth more than this share of the dearest is placed before those worth less."""
+
+DEAR_TIME = 0.5
+"""Share of a hide's time in which the dear styles are placed alone."""
+
+
+SEARCHES = 2
+"""Searches of one hide, where several hides are worked on at once."""
+
+Placed = dict[int, tuple[Unit, ...]]
+"""Units on each hide that is opened."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +74,12 @@ class Bench:
         """Rough area of some units, mm²."""
         return sum(self.wants[unit.want].area_mm2 for unit in units)
 
+    def worth(self, units: Sequence[Unit], prices: Mapping[str, float] | None) -> float:
+        """What some units count for, mm² of the dearest style."""
+        if prices is None:
+            return self.area(units)
+        return sum(prices[self.wants[unit.want].style] * self.wants[unit.want].area_mm2 for unit in units)
+
     def counts(self, units: Sequence[Unit]) -> list[int]:
         """How many units there are of each want."""
         counts = [0] * len(self.wants)
@@ -84,30 +101,50 @@ def hide_cost(hide: Hide, leather: Leather) -> int:
     return round(100 * price * area)
 
 
-def limits_for(wants: Sequence[Want], left: Sequence[int], usable_mm2: float, most_kinds: int = MOST_KINDS):
+def limits_for(
+    wants: Sequence[Want], left: Sequence[int], rooms_mm2: Mapping[str, float], most_kinds: int = MOST_KINDS
+) -> dict[int, int]:
     """How many units of each want a hide is offered, by index of the want.
 
-    Sizes with most still to cut come first, until there are enough kinds and enough to choose from, or to fill the
-    hide where that takes more than MOST_KINDS; each is offered its share of what the hide may hold times SPREAD, so
-    that no size is used up before the others.
+    Sizes with most still to cut come first, of every style in proportion to what is left of it (highest averages:
+    D'Hondt), until there are enough kinds and enough to choose from, or to fill the hide where that takes more than
+    MOST_KINDS; each is offered its share of what the hide may hold times SPREAD, so that no size is used up before the
+    others.
+
+    Parameters
+    ----------
+    left : units still to cut of each want
+    rooms_mm2 : ground fit for each style
     """
-    groups: dict[tuple[str, str], list[int]] = {}
+    groups: dict[str, dict[str, list[int]]] = {}
     for w, want in enumerate(wants):
-        if left[w] > 0:
-            groups.setdefault((want.style, want.size), []).append(w)
-    room = EXPECTED_FILL * usable_mm2
-    offered: list[int] = []
+        if left[w] > 0 and rooms_mm2[want.style] > 0.0:
+            groups.setdefault(want.style, {}).setdefault(want.size, []).append(w)
+
+    def still(group: Sequence[int]) -> float:
+        return sum(left[w] * wants[w].area_mm2 for w in group)
+
+    ranked = []
+    for sizes in groups.values():
+        of_style = sum(map(still, sizes.values()))
+        by_size = sorted(sizes.values(), key=lambda group: -still(group))
+        ranked += [(of_style / n, group) for n, group in enumerate(by_size, start=1)]
+    usable = max((rooms_mm2[style] for style in groups), default=0.0)
+    offered: dict[str, list[int]] = {}
     kinds, whole = 0, 0.0
-    for group in sorted(groups.values(), key=lambda group: -sum(left[w] * wants[w].area_mm2 for w in group)):
+    for _, group in sorted(ranked, key=lambda one: -one[0]):
         more = sum(len(wants[w].distinct) for w in group)
-        enough = SPREAD * room if kinds + more <= MOST_KINDS else usable_mm2
+        enough = SPREAD * EXPECTED_FILL * usable if kinds + more <= MOST_KINDS else usable
         if kinds + more > most_kinds and whole >= enough:
             break
-        offered += group
+        offered.setdefault(wants[group[0]].style, []).extend(group)
         kinds += more
-        whole += sum(left[w] * wants[w].area_mm2 for w in group)
-    share = min(1.0, SPREAD * room / whole) if whole else 0.0
-    return {w: min(left[w], ceil(left[w] * share)) for w in offered}
+        whole += still(group)
+    limits = {}
+    for style, mine in offered.items():
+        share = min(1.0, SPREAD * EXPECTED_FILL * rooms_mm2[style] / still(mine))
+        limits |= {w: min(left[w], ceil(left[w] * share)) for w in mine}
+    return limits
 
 
 def solve_hide(
@@ -122,33 +159,64 @@ def solve_hide(
     attempt: int = 0,
     within: Polygon | None = None,
     seen: HideGrounds | None = None,
+    prices: Mapping[str, float] | None = None,
+    begin_from: Sequence[Unit] = (),
+    workers: int | None = None,
 ) -> list[tuple[Unit, ...]]:
-    """Distinct layouts of one hide, the one of most area first; none if nothing can be placed.
+    """Distinct layouts of one hide, the one of most worth first; none if nothing can be placed.
 
     seen : the hide as it is seen for this once, else as the bench has it.
+    prices : what a mm² of each style counts for; all alike without them.
+    begin_from : units of the hide that the search goes on from.
+    workers : threads of the search; by default one to a core.
     """
     run, seen = bench.run, seen or bench.seen[hide]
     found: dict[tuple[Unit, ...], None] = {}
     try:
-        offer = make_offer(seen, bench.wants, limits, bench.settings.hide_gap_mm, within)
+        offer = make_offer(seen, bench.wants, limits, bench.settings.hide_gap_mm, within, prices)
         if not offer.problem.kinds:
             return []
         run.tell(stage, seen.hide.hide_id, done)
         layouts = run.engine.solve_region(
-            offer.problem, share.limit(solves), seed=run.seed + 1000 * attempt + hide,
-            listener=run.hears(stage, seen.hide.hide_id, done),
+            replace(offer.problem, begin_from=items_of(begin_from, offer, bench.wants)), share.limit(solves),
+            seed=run.seed + 1000 * attempt + hide, listener=run.hears(stage, seen.hide.hide_id, done),
+            **({} if workers is None else {"workers": workers}),
         )
         for layout in layouts:
             units = units_of(layout.items, offer, seen, bench.wants)
             if units:
-                found.setdefault(_in_limits(units, limits))
+                found.setdefault(in_limits(units, limits))
     except Exception as error:  # whatever it is, also MemoryError: one hide must not lose the others
         run.fail(f"hide {seen.hide.hide_id}", error)
         return []
-    return sorted(found, key=lambda units: -bench.area(units))
+    return sorted(found, key=lambda units: -bench.worth(units, prices))
 
 
-def _in_limits(units: Sequence[Unit], limits: Mapping[int, int]) -> tuple[Unit, ...]:
+def fill_hide(
+    bench: Bench, hide: int, limits: Mapping[int, int], share: Share, solves: float, *,
+    prices: Mapping[str, float] | None, **more,
+) -> list[tuple[Unit, ...]]:
+    """Layouts of one hide as `solve_hide` finds them; where prices differ much the dear styles are placed first.
+
+    Together they would be searched for with cheap ones in their way.
+    """
+    dear = {w: n for w, n in limits.items() if prices and prices[bench.wants[w].style] > DEAR_SHARE}
+    first: tuple[Unit, ...] = ()
+    if dear and len(dear) < len(limits):
+        found = solve_hide(bench, hide, dear, share, solves / DEAR_TIME, **more)
+        first = found[0] if found else ()
+        solves -= 1.0 - DEAR_TIME
+    return solve_hide(bench, hide, limits, share, solves, prices=prices, begin_from=first, **more)
+
+
+def abreast(run: Run) -> int:
+    """How many hides are worked on at once: two cores to each, for two searches of one hide differ. One where passes
+    are limited, so that plans do not depend on the machine."""
+    return 1 if run.seconds is None or run.passes is not None else max(1, cores() // SEARCHES)
+
+
+def in_limits(units: Sequence[Unit], limits: Mapping[int, int]) -> tuple[Unit, ...]:
+    """The first of the units, as many of each want as its limit allows."""
     left, kept = dict(limits), []
     for unit in units:
         left[unit.want] -= 1
@@ -158,35 +226,56 @@ def _in_limits(units: Sequence[Unit], limits: Mapping[int, int]) -> tuple[Unit, 
 
 
 def fill(bench: Bench, share: Share, done: int) -> list[Filled]:
-    """Fill the hides in rank until the wants are met but for a tail, and SPARE_HIDES more with sizes of all kinds.
+    """Fill hides until the wants are met but for a tail, and SPARE_HIDES more with sizes of all kinds.
 
-    Every layout found is a candidate; the fullest of a hide is taken off what is still to cut.
+    Every layout found is a candidate; the one of most worth of a hide is taken off what is still to cut, and prices are
+    made anew. Where there are cores enough several hides are filled at once.
     """
     left = [want.count for want in bench.wants]
     candidates: list[Filled] = []
     spare = SPARE_HIDES
     waiting = bench.ranked
-    per_hide: list[float] = []
-    kinds = MOST_KINDS
+    held: list[float] = []
+    expected = 0.0
+    side_by_side = abreast(bench.run)
     while waiting and not bench.run.cancelled():
         missing = sum(n * want.area_mm2 for n, want in zip(left, bench.wants, strict=True))
-        if per_hide and missing <= TAIL_SHARE * sum(per_hide) / len(per_hide):
+        if held and missing <= TAIL_SHARE * sum(held) / len(held):
             missing = 0.0
-        hide = waiting.pop(0)
         if not missing and not spare:
             break
-        usable = bench.seen[hide].usable_mm2
-        mean = sum(per_hide) / len(per_hide) if per_hide else EARLY_FILL * usable
-        to_come = min(1 + len(waiting), ceil(missing / max(mean, 1.0)) + spare)
+        wanted = left if missing else [want.count for want in bench.wants]
+        guide = guide_of(bench.wants, bench.seen, bench.costs, wanted, waiting, sum(held) / expected if held else 1.0)
+        mean = sum(held) / len(held) if held else EARLY_FILL * bench.seen[guide.order[0]].usable_mm2
+        to_come = min(len(waiting), ceil(missing / max(mean, 1.0)) + spare)
+        hides = guide.order[: min(side_by_side, max(1, to_come - spare))]
         spare -= not missing
-        if share.left is not None:
-            kinds = min(MOST_KINDS, max(LEAST_KINDS, int(share.left / to_come)))
-        limits = limits_for(bench.wants, left if missing else [want.count for want in bench.wants], usable, kinds)
-        layouts = solve_hide(bench, hide, limits, share, to_come, done=done)
-        candidates += [Filled(hide, units) for units in layouts]
-        if layouts and missing:
-            best = layouts[0]
-            per_hide.append(bench.area(best))
-            left = [n - placed for n, placed in zip(left, bench.counts(best), strict=True)]
-            done += bench.pieces(best)
+        found = _fill_at_once(bench, hides, wanted, share, to_come / len(hides), done, guide.plain)
+        for hide, layouts in zip(hides, found, strict=True):
+            waiting.remove(hide)
+            candidates += [Filled(hide, units) for units in layouts]
+            if layouts and missing:
+                best = in_limits(layouts[0], dict(enumerate(left)))
+                held.append(bench.area(best))
+                expected += EARLY_FILL * bench.seen[hide].usable_mm2
+                left = [n - placed for n, placed in zip(left, bench.counts(best), strict=True)]
+                done += bench.pieces(best)
     return candidates
+
+
+def _fill_at_once(
+    bench: Bench, hides: Sequence[int], wanted: Sequence[int], share: Share, solves: float, done: int,
+    prices: Mapping[str, float] | None,
+) -> list[list[tuple[Unit, ...]]]:
+    """Layouts of some hides side by side; what one is likely to take is not offered to the next."""
+    kinds = MOST_KINDS if share.left is None else min(MOST_KINDS, max(LEAST_KINDS, int(share.left / solves)))
+    offers, left = [], list(wanted)
+    for hide in hides:
+        offers.append(limits_for(bench.wants, left, bench.seen[hide].rooms_of_styles, kinds))
+        left = [max(n - ceil(offers[-1].get(w, 0) / SPREAD), 0) for w, n in enumerate(left)]
+    workers = {"workers": SEARCHES} if len(hides) > 1 else {}
+    with ThreadPoolExecutor(len(hides)) as pool:
+        return list(pool.map(
+            lambda hide, limits: fill_hide(bench, hide, limits, share, solves, prices=prices, done=done, **workers),
+            hides, offers,
+        ))

@@ -3,7 +3,8 @@
 import numpy as np
 import shapely
 
-from nest.planning.fill import EXPECTED_FILL, Bench, solve_hide
+from nest.planning.fill import Bench, Placed, solve_hide
+from nest.planning.guide import EXPECTED_FILL
 from nest.planning.run import Share
 from nest.planning.wants import Unit
 
@@ -13,8 +14,6 @@ FULL_SHARE = 0.8
 CHEAPER_TRIES = 2
 CUTS = 4
 """So many lines across the hide are tried, each halving what is not known of how far the pieces must reach."""
-
-Placed = dict[int, tuple[Unit, ...]]
 
 
 def finish(bench: Bench, placed: Placed, share: Share, done: int = 0) -> Placed:

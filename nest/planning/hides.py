@@ -8,16 +8,18 @@ from math import ceil
 from geometry.cores import cores
 from nest.job.job import Settings
 from nest.placement.choose_layouts import LEFT_OUT, Candidate, Container, choose_layouts
-from nest.planning.fill import EARLY_FILL, EXPECTED_FILL, TAIL_SHARE, Bench, Filled, fill, hide_cost, solve_hide
-from nest.planning.finish import Placed, finish, part_used
+from nest.planning.fill import Bench, Filled, Placed, fill, hide_cost, solve_hide
+from nest.planning.finish import finish
+from nest.planning.guide import EARLY_FILL, EXPECTED_FILL
 from nest.planning.offer import HideGrounds, see_hide
 from nest.planning.run import Run, Share
 from nest.planning.saving import Found, greedy_orders, rank_of
+from nest.planning.tail import emptied
 from nest.planning.wants import Recasts, Unit, Want
 from nest.stock.material import Hide, Leather
 
-RETRIES = 3
-"""So many hides are tried again to do without the one that is used least."""
+FILL_SHARE = 0.55
+"""Share of the time in which hides are filled one after the other; then the least of them are emptied."""
 
 FINISH_SHARE, FINISH_SOLVES = 0.2, 3
 """Share of the time kept for doing without the hide that is used least, and for using it from one end; where hides are
@@ -55,14 +57,15 @@ def plan_hides(
     seen = _see_all(hides if wants else (), wants, settings, run, one_way=leather.one_way)
     bench = Bench(wants, seen, [hide_cost(one.hide, leather) for one in seen], settings, run, leather.one_way)
     left = share.left
-    to_fill = share if left is None else Share(run, run.elapsed + (1.0 - finish_share(bench)) * left)
+    to_fill = share if left is None else Share(run, run.elapsed + FILL_SHARE * left)
+    to_empty = share if left is None else Share(run, run.elapsed + (1.0 - 0.5 * finish_share(bench)) * left)
     begin = run.elapsed
     candidates = fill(bench, to_fill, done)
     seconds_each = (run.elapsed - begin) / max(1, len({filled.hide for filled in candidates}))
     choose = _Chooser(bench)
     placed, short = _complete(bench, choose, candidates, share, seconds_each, done)
     if not any(short):
-        placed = _without_the_least(bench, choose, candidates, placed, share, done)
+        placed = emptied(bench, placed, to_empty, done)
     placed = finish(bench, placed, share, done)
     run.tell("finish", "", done + sum(map(bench.pieces, placed.values())))
     unfit = tuple(one.hide.hide_id for one in seen if one.usable_mm2 <= 0.0)
@@ -128,33 +131,6 @@ def _complete(
             candidates += [Filled(hide, units) for units in layouts]
             placed, short = choose(candidates)
     return placed, short
-
-
-def _without_the_least(
-    bench: Bench, choose: "_Chooser", candidates: list[Filled], placed: Placed, share: Share, done: int
-) -> Placed:
-    """Try hides again with what the least used one holds on offer too, so that it may stay whole."""
-    tried: set[int] = set()
-    while len(tried) < RETRIES and not bench.run.cancelled() and share.left != 0.0:
-        least = part_used(bench, placed, TAIL_SHARE)
-        others = sorted(
-            (hide for hide in placed if hide != least and hide not in tried),
-            key=lambda hide: (bench.area(placed[hide]) / bench.seen[hide].usable_mm2, hide),
-        )
-        if least is None or not others:
-            break
-        hide = others[0]
-        tried.add(hide)
-        wanted = zip(bench.counts(placed[hide]), bench.counts(placed[least]), strict=True)
-        limits = {w: own + more for w, (own, more) in enumerate(wanted) if own + more}
-        elsewhere = sum(bench.pieces(units) for other, units in placed.items() if other != hide)
-        layouts = solve_hide(
-            bench, hide, limits, share, RETRIES + 1.0 - len(tried), attempt=2 + len(tried), done=done + elsewhere
-        )
-        if layouts:
-            candidates += [Filled(hide, units) for units in layouts]
-            placed, _ = choose(candidates)
-    return placed
 
 
 class _Chooser:

@@ -26,7 +26,7 @@ from nest.placement.problem import Item, Layout, RegionProblem, Stop, StripProbl
 from nest.placement.solve import warm_up
 from nest.planning.run import Engine
 
-_VERSION = 6
+_VERSION = 7
 """Changes with the files' form, and with what the engine answers."""
 
 _SUFFIX = ".layouts.json"
@@ -134,12 +134,13 @@ def digest(problem: RegionProblem | StripProblem, seed: int, passes: int | None)
 def _parts(problem: RegionProblem | StripProblem) -> Iterator[bytes]:
     yield repr(problem.gap_mm).encode()
     for kind in problem.kinds:
-        yield repr((kind.name, kind.headings_deg, kind.limit, kind.family, kind.side)).encode()
+        yield repr((kind.name, kind.headings_deg, kind.limit, kind.family, kind.side, kind.worth)).encode()
         yield np.ascontiguousarray(kind.outline, dtype=np.float64).tobytes()
         yield np.ascontiguousarray(kind.core, dtype=np.float64).tobytes()
     if isinstance(problem, StripProblem):
         yield repr(problem.width_mm).encode()
         return
+    yield repr(problem.begin_from).encode()
     known: dict[int, bytes] = {}
     for k, ground in enumerate(problem.grounds):
         if id(ground) not in known:

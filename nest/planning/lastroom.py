@@ -4,8 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nest.pieces.piece import Piece
-from nest.planning.fill import Bench
-from nest.planning.finish import Placed
+from nest.planning.fill import Bench, Placed
 from nest.planning.run import Share
 from nest.planning.wants import Unit
 from nest.room.answer import Answer

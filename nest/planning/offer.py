@@ -10,12 +10,13 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from geometry.polygon import area
 from geometry.pose import Pose
-from nest.fitground import fit_ground
+from nest.fitground import Region, fit_ground
 from nest.job.job import Settings
 from nest.placement.problem import Ground, Item, Kind, RegionProblem
 from nest.planning.grounds import class_under, core_grounds, hide_headings, outline_ground
 from nest.planning.pairs import nearest_pairs
 from nest.planning.wants import Unit, Want, kind_of, on_coordinate_grid
+from nest.selection.prices import SortSet, sets_of
 from nest.stock.material import Hide
 
 
@@ -31,7 +32,7 @@ class Offer:
 class HideGrounds:
     """One hide as the styles of some wants see it: headings and ground by style, class under a piece.
 
-    usable_mm2 : ground where net area of some style may lie.
+    rooms_mm2 : ground where net area of the styles in a set may lie, of one or another of them.
     better : ground of the best class on the hide, of the two best, and so on, but not of all.
     """
 
@@ -39,8 +40,18 @@ class HideGrounds:
     headings_deg: Mapping[str, tuple[float, ...]]
     grounds: Mapping[str, Ground]
     class_at: Callable[[np.ndarray], int]
-    usable_mm2: float
+    rooms_mm2: Mapping[SortSet, float]
     better: tuple[Polygon | MultiPolygon, ...]
+
+    @property
+    def usable_mm2(self) -> float:
+        """Ground where net area of some style may lie."""
+        return max(self.rooms_mm2.values(), default=0.0)
+
+    @property
+    def rooms_of_styles(self) -> dict[str, float]:
+        """Ground fit for each style by itself."""
+        return {style: self.rooms_mm2[style,] for style in self.headings_deg}
 
     def level(self, want: Want, index: int, pose: Pose) -> int:
         """Class of the ground under piece `index` of a want where pairs must share it, else 0."""
@@ -69,8 +80,21 @@ def see_hide(
         # many headings share their ground
         large = {id(core): large_enough(core, least) for core in {id(core): core for core in cores}.values()}
         grounds[style] = Ground(outline_ground(hide, rule, margin), tuple(large[id(core)] for core in cores))
-    usable = shapely.union_all([fit_ground(hide, rule, margin) for rule in rules.values()])
-    return HideGrounds(hide, headings_deg, grounds, class_under(hide), float(usable.area), _better(hide))
+    rooms = _rooms({style: fit_ground(hide, rule, margin) for style, rule in rules.items()})
+    return HideGrounds(hide, headings_deg, grounds, class_under(hide), rooms, _better(hide))
+
+
+def _rooms(fit: Mapping[str, Region]) -> dict[SortSet, float]:
+    """Ground that each set of styles can use together; styles that want the same ground are looked at once."""
+    alike: dict[bytes, float] = {}
+    rooms = {}
+    for some in sets_of(tuple(fit), {style: float(ground.area) for style, ground in fit.items()}):
+        parts = {shapely.to_wkb(fit[style]): fit[style] for style in some}
+        key = b"".join(sorted(parts))
+        if key not in alike:
+            alike[key] = float(shapely.union_all(list(parts.values())).area)
+        rooms[some] = alike[key]
+    return rooms
 
 
 def _better(hide: Hide) -> tuple[Polygon | MultiPolygon, ...]:
@@ -91,8 +115,12 @@ def make_offer(
     limits: Mapping[int, int],
     gap_mm: float,
     within: Polygon | None = None,
+    prices: Mapping[str, float] | None = None,
 ) -> Offer:
-    """The problem of placing up to `limits[w]` units of each want w, on the part of the hide in `within`."""
+    """The problem of placing up to `limits[w]` units of each want w, on the part of the hide in `within`.
+
+    prices : what a mm² of each style counts for; all alike without them.
+    """
     kinds: list[Kind] = []
     grounds: list[Ground] = []
     owner: list[int] = []
@@ -108,7 +136,8 @@ def make_offer(
         family = f"{want.style}-{want.size}" if len(want.pieces) > 1 else ""
         for piece in want.distinct:
             times = want.pieces.count(piece)
-            kinds.append(kind_of(piece, seen.headings_deg[want.style], times * limit, family))
+            worth = None if prices is None else prices[want.style] * area(piece.cut_outline)
+            kinds.append(kind_of(piece, seen.headings_deg[want.style], times * limit, family, worth))
             grounds.append(cut[want.style])
             owner.append(w)
             members.append((want, want.pieces.index(piece)))
@@ -130,6 +159,17 @@ def _within(ground: Ground, part: Polygon | None) -> Ground:
 def _areas(ground, part: Polygon):
     parts = shapely.get_parts(shapely.intersection(ground, part))
     return shapely.union_all([one for one in parts if one.geom_type == "Polygon" and one.area > 0.0])
+
+
+def items_of(units: Sequence[Unit], offer: Offer, wants: Sequence[Want]) -> tuple[Item, ...]:
+    """The units as items of an offer; those of kinds that are not on offer are left out."""
+    kinds = {(w, kind.name): k for k, (kind, w) in enumerate(zip(offer.problem.kinds, offer.owner, strict=True))}
+    return tuple(
+        Item(kinds[unit.want, piece.piece_id], pose)
+        for unit in units
+        for piece, pose in zip(wants[unit.want].pieces, unit.poses, strict=True)
+        if (unit.want, piece.piece_id) in kinds
+    )
 
 
 def units_of(items: Sequence[Item], offer: Offer, seen: HideGrounds, wants: Sequence[Want]) -> tuple[Unit, ...]:

@@ -76,10 +76,12 @@ def vamp_wants(
     return tuple(wants)
 
 
-def kind_of(piece: Piece, headings_deg: Sequence[float], limit: int, family: str = "") -> Kind:
+def kind_of(
+    piece: Piece, headings_deg: Sequence[float], limit: int, family: str = "", worth: float | None = None
+) -> Kind:
     """The piece as the solver sees it."""
     side = SIDES[piece.foot] if family else 0
-    return Kind(piece.piece_id, piece.cut_outline, solved_core(piece), tuple(headings_deg), limit, family, side)
+    return Kind(piece.piece_id, piece.cut_outline, solved_core(piece), tuple(headings_deg), limit, family, side, worth)
 
 
 def solved_core(piece: Piece) -> np.ndarray:

@@ -74,7 +74,7 @@ def test_items_find_partners_on_their_own_ground():
     best, most = snapshot(state), -np.inf
     for _ in range(20):
         most = anneal(model, state, np.full(2, MANY), families_of(kinds, grounds), 50.0, 1.0, best, most, 3)
-    assert most == pytest.approx(4 * model.area[0])
+    assert most == pytest.approx(4 * model.worth[0])
     shapes = outlines(items_of(best, angles, kinds), kinds)
     found = sorted((bool(west.covers(shape)), int(k)) for shape, k in zip(shapes, best.kind, strict=True))
     assert found == [(False, 0), (False, 1), (True, 0), (True, 1)]

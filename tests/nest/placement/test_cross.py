@@ -110,7 +110,7 @@ def taken_from(crossings) -> list[Snapshot]:
 
 def area_of(kept) -> float:
     """Area of a layout."""
-    return float(MODEL.area[kept.kind].sum())
+    return float(MODEL.worth[kept.kind].sum())
 
 
 def test_of_layouts_alike_the_best_one_stays_and_the_poorest_goes():

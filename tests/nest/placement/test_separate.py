@@ -72,7 +72,7 @@ def test_kinds_change_only_down_to_the_target(target):
     kinds = [kind("large", SQUARE, 2), kind("small", small, 2)]
     model, _, state = trial(kinds, [0, 0], [0.0, 10.0], [0.0, 0.0], 50.0, 86.0)
     left = separate(model, NO_RASTERS, state, np.array((2, 2)), target, 50, 25, 50, 2, UNLIMITED)
-    area = float(model.area[state.kind[:2]].sum())
+    area = float(model.worth[state.kind[:2]].sum())
     assert area >= target
     assert (left == 0.0) == (target < 5000.0)
 

@@ -315,7 +315,7 @@ def test_limits_keep_sizes_in_proportion(left, square_metres):
     """No size is offered beyond what is left; sizes offered get equal shares; there is enough to fill the hide."""
     pair = (vamp("L", foot=Foot.LEFT, net=SLANT), vamp("R", foot=Foot.RIGHT, net=SLANT))
     wants = [Want("slant", str(30 + i), pair, 60, Rules(), 40_000.0 + 1000.0 * i) for i in range(len(left))]
-    limits = limits_for(wants, left, square_metres * 1e6)
+    limits = limits_for(wants, left, {"slant": square_metres * 1e6})
     assert all(0 < limits[w] <= left[w] for w in limits)
     least = min((limits[w] / left[w] for w in limits), default=0.0)
     assert all(limits[w] <= ceil(least * left[w]) + 1 for w in limits)
@@ -328,8 +328,8 @@ def test_many_small_rests_are_offered_until_they_fill_the_hide():
     """Fourteen sizes of two kinds, a tenth of the hide left of each: ten, not all that SPREAD asks for."""
     pair = (vamp("L", foot=Foot.LEFT, net=SLANT), vamp("R", foot=Foot.RIGHT, net=SLANT))
     wants = [Want("slant", str(30 + i), pair, 60, Rules(), 40_000.0) for i in range(14)]
-    assert len(limits_for(wants, [3] * 14, 1.2e6)) == 10
-    assert len(limits_for(wants, [60] * 14, 1.2e6)) == MOST_KINDS // 2
+    assert len(limits_for(wants, [3] * 14, {"slant": 1.2e6})) == 10
+    assert len(limits_for(wants, [60] * 14, {"slant": 1.2e6})) == MOST_KINDS // 2
 
 
 def test_price_of_a_hide_by_its_own_its_class_or_its_leather():

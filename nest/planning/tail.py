@@ -1,0 +1,143 @@
+"""Empty the hide that gives least: what lies on it is offered to all others together.
+
+Each of the others is searched again, first from the layout it has, then anew, with what is offered on top of its own.
+It takes what it can; what it lets go in exchange is offered to the next. Where all is taken the hide stays whole;
+where not, it holds only what is left.
+"""
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+from nest.planning.fill import SEARCHES, Bench, Placed, abreast, fill_hide, in_limits, limits_for, solve_hide
+from nest.planning.guide import EXPECTED_FILL, Guide, guide_of
+from nest.planning.run import Share
+from nest.planning.wants import Unit
+
+MOST_FAILED = 2
+"""Emptying ends when this many hides could not be emptied."""
+
+ROUNDS = 2
+"""How often the other hides are searched again for one: from their layouts, then anew."""
+
+FIRST_ATTEMPT = 300
+"""Attempts count from here, so that no search begins from the seed of an earlier one."""
+
+
+def emptied(bench: Bench, placed: Placed, share: Share, done: int = 0) -> Placed:
+    """The hides with as many emptied as could be, the one of least worth for its cost first.
+
+    done : pieces placed, for the listener.
+    """
+    guide = guide_of(bench.wants, bench.seen, bench.costs, [want.count for want in bench.wants], bench.ranked)
+    tail = _Tail(bench, guide, share, done)
+    failed: set[int] = set()
+    while len(failed) < MOST_FAILED and not tail.ended and len(placed) - len(failed) > 1:
+        least = min(
+            (hide for hide in placed if hide not in failed),
+            key=lambda hide: (tail.worth(placed[hide]) / max(bench.costs[hide], 1), hide),
+        )
+        placed, whole = tail.without(placed, least)
+        if not whole:
+            failed.add(least)
+    return placed
+
+
+@dataclass(slots=True)
+class _Pool:
+    """Hides other than the one to empty, and the units still on offer, by want."""
+
+    others: Placed
+    units: list[int]
+
+
+@dataclass(slots=True)
+class _Tail:
+    """What emptying works with, and how many searches were made."""
+
+    bench: Bench
+    guide: Guide
+    share: Share
+    done: int
+    attempts: int = FIRST_ATTEMPT
+
+    @property
+    def ended(self) -> bool:
+        """Whether time is up or a stop was asked for."""
+        return self.bench.run.cancelled() or self.share.left == 0.0
+
+    def worth(self, units: Sequence[Unit]) -> float:
+        """What some units count for."""
+        return self.bench.worth(units, self.guide.prices)
+
+    def without(self, placed: Placed, least: int) -> tuple[Placed, bool]:
+        """The hides after an attempt to empty one, and whether it is empty."""
+        pool = _Pool({hide: units for hide, units in placed.items() if hide != least}, self.bench.counts(placed[least]))
+        before, side_by_side = list(pool.units), abreast(self.bench.run)
+        for turn in range(ROUNDS):
+            order = self._by_slack(pool)
+            for first in range(0, len(order), side_by_side):
+                if self.ended or not any(pool.units):
+                    break
+                solves = (ROUNDS - turn) * len(order) / side_by_side
+                self._take(pool, order[first:first + side_by_side], solves, anew=turn > 0)
+        if not any(pool.units):
+            return pool.others, True
+        if pool.units == before:
+            return placed, False
+        rest = self._rest(least, placed[least], pool.units)
+        return (placed if rest is None else {**pool.others, least: rest}), False
+
+    def _by_slack(self, pool: _Pool) -> list[int]:
+        """The hides with most ground for what is on offer that no such style lies on, first."""
+        bench = self.bench
+        styles = {want.style for want, n in zip(bench.wants, pool.units, strict=True) if n}
+
+        def slack(hide: int) -> float:
+            room = max((bench.seen[hide].rooms_of_styles[style] for style in styles), default=0.0)
+            mine = [unit for unit in pool.others[hide] if bench.wants[unit.want].style in styles]
+            return EXPECTED_FILL * room - bench.area(mine)
+
+        return sorted(pool.others, key=lambda hide: (-slack(hide), hide))
+
+    def _take(self, pool: _Pool, hides: Sequence[int], solves: float, *, anew: bool) -> None:
+        """Search some hides side by side for more worth, of their own units and those on offer."""
+        bench = self.bench
+        workers = {"workers": SEARCHES} if len(hides) > 1 else {}
+
+        def search(hide: int, attempt: int) -> list[tuple[Unit, ...]]:
+            more = limits_for(bench.wants, pool.units, bench.seen[hide].rooms_of_styles)
+            own = bench.counts(pool.others[hide])
+            limits = {w: n + more.get(w, 0) for w, n in enumerate(own) if n + more.get(w, 0)}
+            asked = dict(done=self.done, prices=self.guide.plain, attempt=attempt, **workers)
+            if anew:
+                return fill_hide(bench, hide, limits, self.share, solves, **asked)
+            return solve_hide(bench, hide, limits, self.share, solves, begin_from=pool.others[hide], **asked)
+
+        with ThreadPoolExecutor(len(hides)) as threads:
+            found = list(threads.map(search, hides, range(self.attempts, self.attempts + len(hides))))
+        self.attempts += len(hides)
+        for hide, layouts in zip(hides, found, strict=True):
+            own = bench.counts(pool.others[hide])
+            there = {w: n + mine for w, (n, mine) in enumerate(zip(pool.units, own, strict=True))}
+            best = in_limits(layouts[0], there) if layouts else ()
+            if self.worth(best) > self.worth(pool.others[hide]) * (1.0 + 1e-9):
+                pool.others[hide] = best
+                pool.units = [there[w] - n for w, n in enumerate(bench.counts(best))]
+
+    def _rest(self, hide: int, units: tuple[Unit, ...], left: Sequence[int]) -> tuple[Unit, ...] | None:
+        """What the hide that is not empty holds then: its own units where they serve, else what a search finds; None
+        where not all find a place."""
+        kept, missing = [], list(left)
+        for unit in units:
+            if missing[unit.want] > 0:
+                missing[unit.want] -= 1
+                kept.append(unit)
+        if not any(missing):
+            return tuple(kept)
+        self.attempts += 1
+        layouts = solve_hide(
+            self.bench, hide, {w: n for w, n in enumerate(left) if n}, self.share, 1.0, done=self.done,
+            attempt=self.attempts, begin_from=kept,
+        )
+        return next((layout for layout in layouts if self.bench.counts(layout) == list(left)), None)
