@@ -1,6 +1,6 @@
 """Fill hides one after the other until an order is met: what each is offered, and what comes of it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -225,16 +225,16 @@ def in_limits(units: Sequence[Unit], limits: Mapping[int, int]) -> tuple[Unit, .
     return tuple(kept)
 
 
-def fill(bench: Bench, share: Share, done: int) -> list[Filled]:
-    """Fill hides until the wants are met but for a tail, and SPARE_HIDES more with sizes of all kinds.
+def fill(bench: Bench, share: Share, done: int, wanted: Sequence[int], closed: Collection[int] = ()) -> list[Filled]:
+    """Fill hides until all that is `wanted` is met but for a tail, and SPARE_HIDES more with sizes of all kinds.
 
-    Every layout found is a candidate; the one of most worth of a hide is taken off what is still to cut, and prices are
-    made anew. Where there are cores enough several hides are filled at once.
+    Those in `closed` are left alone. Every layout found is a candidate; the one of most worth of a hide is taken off
+    what is still to cut, and prices are made anew. Where there are cores enough several hides are filled at once.
     """
-    left = [want.count for want in bench.wants]
+    left = list(wanted)
     candidates: list[Filled] = []
     spare = SPARE_HIDES
-    waiting = bench.ranked
+    waiting = [hide for hide in bench.ranked if hide not in closed]
     held: list[float] = []
     expected = 0.0
     side_by_side = abreast(bench.run)
@@ -244,13 +244,13 @@ def fill(bench: Bench, share: Share, done: int) -> list[Filled]:
             missing = 0.0
         if not missing and not spare:
             break
-        wanted = left if missing else [want.count for want in bench.wants]
-        guide = guide_of(bench.wants, bench.seen, bench.costs, wanted, waiting, sum(held) / expected if held else 1.0)
+        asked = left if missing else wanted
+        guide = guide_of(bench.wants, bench.seen, bench.costs, asked, waiting, sum(held) / expected if held else 1.0)
         mean = sum(held) / len(held) if held else EARLY_FILL * bench.seen[guide.order[0]].usable_mm2
         to_come = min(len(waiting), ceil(missing / max(mean, 1.0)) + spare)
         hides = guide.order[: min(side_by_side, max(1, to_come - spare))]
         spare -= not missing
-        found = _fill_at_once(bench, hides, wanted, share, to_come / len(hides), done, guide.plain)
+        found = _fill_at_once(bench, hides, asked, share, to_come / len(hides), done, guide.plain)
         for hide, layouts in zip(hides, found, strict=True):
             waiting.remove(hide)
             candidates += [Filled(hide, units) for units in layouts]

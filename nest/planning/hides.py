@@ -1,6 +1,6 @@
 """Which hides are opened and what is cut from each, so that the order is met with the least cost of material."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from math import ceil
@@ -11,10 +11,11 @@ from nest.placement.choose_layouts import LEFT_OUT, Candidate, Container, choose
 from nest.planning.fill import Bench, Filled, Placed, fill, hide_cost, solve_hide
 from nest.planning.finish import finish
 from nest.planning.guide import EARLY_FILL, EXPECTED_FILL
+from nest.planning.lastroom import complete_exactly
 from nest.planning.offer import HideGrounds, see_hide
 from nest.planning.run import Run, Share
 from nest.planning.saving import Found, greedy_orders, rank_of
-from nest.planning.tail import emptied
+from nest.planning.tail import absorbed, emptied
 from nest.planning.wants import Recasts, Unit, Want
 from nest.stock.material import Hide, Leather
 
@@ -33,6 +34,7 @@ class HidePlan:
     unfit : ids of hides on which no style finds ground good enough for net area.
     costs : cost of every hide on offer, in hundredths, by id.
     found : the last choice among candidates, with greedy orders of them; None where there was none.
+    looked_everywhere : whether what is missing was looked for exactly on every hide, as the plan leaves it.
     """
 
     placed: tuple[tuple[HideGrounds, tuple[Unit, ...]], ...]
@@ -40,38 +42,67 @@ class HidePlan:
     unfit: tuple[str, ...] = ()
     costs: tuple[tuple[str, int], ...] = ()
     found: Found | None = None
+    looked_everywhere: bool = True
 
 
 def plan_hides(
     wants: Sequence[Want], hides: Sequence[Hide], leather: Leather, settings: Settings, run: Run, share: Share,
-    done: int = 0,
+    done: int = 0, held: Mapping[str, tuple[Unit, ...]] | None = None,
 ) -> HidePlan:
     """Meet the wants of one leather from its hides.
 
-    Hides are filled in rank of cost until the wants are met, and some more; then CP-SAT chooses hides,
-    layouts and what each place is cut as. What is still short is cut from another hide, as long as there
-    are any; then hides are tried again, at bias too where that has leave. Where little is cut from a hide, others
-    are tried again to do without it. What is over is not cut, all on one hide; and that hide is planned
-    again, as small as can be.
+    Hides are filled one after another, led by what the styles are worth on them, until the wants are met, and some
+    more; then CP-SAT chooses hides, layouts and what each place is cut as. What is still short is cut from other
+    hides, as long as there are any; then it is offered to all hides together, and at last put wherever there is room
+    for it, looked for exactly, at bias too where that has leave. Where all is placed the least used hides are emptied
+    into the others. What is over is not cut, all on one hide; and that hide is planned again, as small as can be.
+
+    held : units that lie on hides already, by hide; they stay unless others can do without their hide.
     """
     seen = _see_all(hides if wants else (), wants, settings, run, one_way=leather.one_way)
     bench = Bench(wants, seen, [hide_cost(one.hide, leather) for one in seen], settings, run, leather.one_way)
     left = share.left
     to_fill = share if left is None else Share(run, run.elapsed + FILL_SHARE * left)
     to_empty = share if left is None else Share(run, run.elapsed + (1.0 - 0.5 * finish_share(bench)) * left)
-    begin = run.elapsed
-    candidates = fill(bench, to_fill, done)
-    seconds_each = (run.elapsed - begin) / max(1, len({filled.hide for filled in candidates}))
     choose = _Chooser(bench)
-    placed, short = _complete(bench, choose, candidates, share, seconds_each, done)
-    if not any(short):
-        placed = emptied(bench, placed, to_empty, done)
-    placed = finish(bench, placed, share, done)
+    begun = {at: held[one.hide.hide_id] for at, one in enumerate(seen) if held and one.hide.hide_id in held}
+    placed, short, complete = _placed(bench, choose, begun, to_fill, to_empty, done)
+    if placed != begun:
+        if not any(short):
+            placed = emptied(bench, placed, to_empty, done, whole_only=bool(begun))
+        if not begun:
+            placed = finish(bench, placed, share, done)
     run.tell("finish", "", done + sum(map(bench.pieces, placed.values())))
     unfit = tuple(one.hide.hide_id for one in seen if one.usable_mm2 <= 0.0)
     costs = tuple((one.hide.hide_id, cost) for one, cost in zip(seen, bench.costs, strict=True))
     filled = tuple((seen[hide], placed[hide]) for hide in sorted(placed))
-    return HidePlan(filled, tuple(short), unfit, costs, choose.found)
+    return HidePlan(filled, tuple(short), unfit, costs, choose.found, complete)
+
+
+def _placed(
+    bench: Bench, choose: "_Chooser", begun: Placed, to_fill: Share, share: Share, done: int
+) -> tuple[Placed, list[int], bool]:
+    """Units of each hide opened, units missing of each want, and whether these were looked for everywhere."""
+    short = [want.count - n for want, n in zip(bench.wants, _counted(bench, begun), strict=True)]
+    placed = dict(begun)
+    if begun and any(short):
+        first = complete_exactly(bench, placed, short, to_fill, done, opened_only=True)
+        placed, short = absorbed(bench, first.placed, first.short, to_fill, done)
+    if any(short):
+        candidates = fill(bench, to_fill, done, short, placed)
+        more, short = choose(candidates, short)
+        more, short = _opened(bench, choose, candidates, more, short, placed, share, done)
+        placed |= more
+    if any(short):
+        placed, short = absorbed(bench, placed, short, share, done)
+    if not any(short):
+        return placed, short, True
+    last = complete_exactly(bench, placed, short, share, done)
+    return last.placed, list(last.short), last.complete and not bench.run.cancelled()
+
+
+def _counted(bench: Bench, placed: Placed) -> list[int]:
+    return bench.counts([unit for units in placed.values() for unit in units])
 
 
 def finish_share(bench: Bench) -> float:
@@ -99,37 +130,21 @@ def _see(hide: Hide, wants: Sequence[Want], settings: Settings, run: Run, **aske
         return None
 
 
-def _complete(
-    bench: Bench, choose: "_Chooser", candidates: list[Filled], share: Share, seconds_each: float, done: int
-):
-    """Choose among the candidates, then find more for what is still short: on hides not tried, then on any again.
-
-    seconds_each : what a hide took so far; no more hides are tried again than there is time for.
-    """
-    tried = {filled.hide for filled in candidates}
-    again: list[int] | None = None
-    placed, short = choose(candidates)
-    while any(short) and not bench.run.cancelled():
-        hide, seen = _not_tried(bench, tried, short), None
-        if hide is None:
-            again = _to_try_again(bench, placed, share, seconds_each) if again is None else again[1:]
-            if not again:
-                break
-            hide = again[0]
-            whole = bench.seen[hide].hide
-            seen = _see(whole, bench.wants, bench.settings, bench.run, one_way=bench.one_way, bias=True)
-            if seen is None:
-                continue
-        mine = placed.get(hide, ())
-        limits = {w: n + own for w, (n, own) in enumerate(zip(short, bench.counts(mine), strict=True)) if n + own}
-        layouts = solve_hide(
-            bench, hide, limits, share, 1.0 + len(again or ()), attempt=1 + (seen is not None), seen=seen,
-            done=done + sum(map(bench.pieces, placed.values())) - bench.pieces(mine),
-        )
+def _opened(
+    bench: Bench, choose: "_Chooser", candidates: list[Filled], placed: Placed, short: list[int], others: Placed,
+    share: Share, done: int,
+) -> tuple[Placed, list[int]]:
+    """Choose again with hides not tried yet, as long as something is short; `others` are not to be touched."""
+    wanted = [n + missing for n, missing in zip(_counted(bench, placed), short, strict=True)]
+    tried = {filled.hide for filled in candidates} | others.keys()
+    while any(short) and not bench.run.cancelled() and (hide := _not_tried(bench, tried, short)) is not None:
+        limits = {w: n for w, n in enumerate(short) if n}
+        done_now = done + sum(map(bench.pieces, placed.values()))
+        layouts = solve_hide(bench, hide, limits, share, 1.0, attempt=1, done=done_now)
         tried.add(hide)
         if layouts:
             candidates += [Filled(hide, units) for units in layouts]
-            placed, short = choose(candidates)
+            placed, short = choose(candidates, wanted)
     return placed, short
 
 
@@ -142,7 +157,7 @@ class _Chooser:
         self._known: dict[tuple[int, Unit], tuple[int, ...]] = {}
         self.found: Found | None = None
 
-    def __call__(self, candidates: Sequence[Filled]) -> tuple[Placed, list[int]]:
+    def __call__(self, candidates: Sequence[Filled], demand: Sequence[int]) -> tuple[Placed, list[int]]:
         """Units of each chosen hide, and units missing of each want."""
         bench = self._bench
         bench.run.tell("choice")
@@ -156,7 +171,6 @@ class _Chooser:
             Candidate(filled.hide, tuple(self._serves_as(filled.hide, unit) for unit in units))
             for filled, units in zip(candidates, ordered, strict=True)
         ]
-        demand = [want.count for want in bench.wants]
         sizes = [ceil(want.area_mm2) for want in bench.wants]
         greedy = greedy_orders(containers, offers, demand, sizes)
         known = min((one for _, one in greedy), key=lambda one: rank_of(one, containers, offers, sizes))
@@ -191,10 +205,3 @@ def _not_tried(bench: Bench, tried: set[int], short: Sequence[int]) -> int | Non
     if enough:
         return min(enough, key=lambda hide: bench.costs[hide])
     return left[0] if left else None
-
-
-def _to_try_again(bench: Bench, placed: Placed, share: Share, seconds_each: float) -> list[int]:
-    """Hides worth another try, the least full first: as many as there is time for."""
-    usable = [seen.usable_mm2 for seen in bench.seen]
-    order = sorted(bench.ranked, key=lambda hide: (bench.area(placed.get(hide, ())) / usable[hide], hide))
-    return order if share.left is None else order[: int(share.left / max(seconds_each, 0.1))]

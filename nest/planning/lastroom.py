@@ -27,7 +27,8 @@ class Completed:
 
 
 def complete_exactly(
-    bench: Bench, placed: Placed, short: Sequence[int], share: Share | None = None, done: int = 0
+    bench: Bench, placed: Placed, short: Sequence[int], share: Share | None = None, done: int = 0, *,
+    opened_only: bool = False,
 ) -> Completed:
     """Put what is short on the hides as they are left, opened ones first, then whole ones in rank.
 
@@ -44,7 +45,8 @@ def complete_exactly(
     answers: list[list[Answer]] = [[] for _ in left]
     shapes: dict[Piece, Shape] = {}
     done += sum(map(bench.pieces, placed.values()))
-    for hide in (*sorted(placed), *(hide for hide in bench.ranked if hide not in placed)):
+    whole_ones = () if opened_only else tuple(hide for hide in bench.ranked if hide not in placed)
+    for hide in (*sorted(placed), *whole_ones):
         if not any(left):
             break
         whole = bench.seen[hide].hide

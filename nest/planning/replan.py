@@ -1,8 +1,8 @@
 """Plan the rest of an order of which the cutting has begun: what is cut stays as it is, the rest is placed anew.
 
-Old layouts of hides that are not cut are kept where they still serve, so that their cut sheets hold; the least used of
-them is placed anew together with what is missing. Only if that falls short are all hides that are not cut
-placed anew.
+Old layouts of hides that are not cut are kept where they still serve, so that their cut sheets hold. What is missing
+goes into the room they leave, then on other hides; where the least used hide can be done without, it is. Only if that
+falls short are all hides that are not cut placed anew.
 """
 
 from collections import Counter, defaultdict
@@ -10,14 +10,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
-from geometry.polygon import area
 from nest.begun.part import cut_part
 from nest.job.job import Job
 from nest.pieces.order import CutQuantity, ordered_quantities
 from nest.pieces.piece import Piece, Role
 from nest.plan import Begun, Bound, HideLayout, Lay, Placed, Plan, PlannedStyle
 from nest.planning.agreed import agreed_pieces, agreed_styles, rolls_left, stock_now, unchanged_hides, unchanged_styles
-from nest.planning.finish import FULL_SHARE
 from nest.planning.grounds import class_under
 from nest.planning.pairs import renumbered
 from nest.planning.rest import Kinds, Unit, kept, reinforcements_left, units_on, vamps_left
@@ -33,6 +31,8 @@ from nest.planning.stages import (
     plan_rolls,
     unpaired_warnings,
 )
+from nest.planning.wants import Unit as PlacedUnit
+from nest.planning.wants import Want
 from nest.stock.material import Hide
 
 FIRST_SHARE = 0.5
@@ -150,62 +150,52 @@ def _same_places(one: HideLayout, other: HideLayout) -> bool:
 
 
 def _plan_vamps(task: _Task, rest: Mapping[Unit, int], run: Run, time_share: float):
-    """Layouts that are kept, and what is placed beside them; everything anew for leathers that fall short that way."""
-    layouts, left = _kept_layouts(task, rest)
+    """Layouts that stay as they are, and what is placed anew: what is missing goes into the room that earlier layouts
+    leave, then on other hides. For leathers that fall short that way everything is placed anew."""
+    layouts = _kept_layouts(task, rest)
     whole = time_share * (FIRST_SHARE if layouts else 1.0)
-    plans = plan_leathers(_offering(task.job, layouts), task.kinds.wants(left), run, whole)
+    held = _held(task, layouts)
+    plans = plan_leathers(task.job, task.kinds.wants(rest), run, whole, held)
+    leather_of = {style.name: style.leather for style in task.styles}
     for at, (wants, plan) in enumerate(plans):
-        style_leather = {style.name: style.leather for style in task.styles}
-        leather = style_leather[wants[0].style]
+        leather = leather_of[wants[0].style]
         mine = [one for one in layouts if _leather(task, one) == leather]
         if not any(plan.short) or not mine or run.cancelled():
             continue
-        again = {unit: count for unit, count in rest.items() if style_leather[unit[0]] == leather}
-        others = tuple(one for one in layouts if one not in mine)
-        ((more, found),) = plan_leathers(_offering(task.job, others), task.kinds.wants(again), run, time_share)
+        again = {unit: count for unit, count in rest.items() if leather_of[unit[0]] == leather}
+        ((more, found),) = plan_leathers(task.job, task.kinds.wants(again), run, time_share)
         if _short_mm2(more, found.short) < _short_mm2(wants, plan.short):
-            layouts, plans[at] = others, (more, found)
-    return layouts, plans
+            layouts, plans[at] = tuple(one for one in layouts if one not in mine), (more, found)
+    same: set[str] = set()
+    for at, (wants, plan) in enumerate(plans):
+        before = _held(task, layouts)(wants)
+        placed = {seen.hide.hide_id: units for seen, units in plan.placed}
+        stay = {hide_id for hide_id, units in placed.items() if set(before.get(hide_id, ())) == set(units)}
+        same |= stay
+        plans[at] = wants, replace(plan, placed=tuple(one for one in plan.placed if one[0].hide.hide_id not in stay))
+    return tuple(one for one in layouts if one.hide_id in same), plans
 
 
-def _kept_layouts(task: _Task, rest: Mapping[Unit, int]) -> tuple[tuple[HideLayout, ...], dict[Unit, int]]:
-    """Old layouts that still serve, and what is left to be placed beside them; the least used is opened for that."""
+def _held(task: _Task, layouts: Sequence[HideLayout]):
+    """A function that says which units of some wants, those of one leather, lie on these layouts."""
+
+    def held(wants: Sequence[Want]) -> dict[str, tuple[PlacedUnit, ...]]:
+        styles = {want.style for want in wants}
+        return {
+            one.hide_id: units_on(one, wants, task.kinds, task.pieces) for one in layouts
+            if task.pieces[one.placed[0].piece_id].style in styles
+        }
+
+    return held
+
+
+def _kept_layouts(task: _Task, rest: Mapping[Unit, int]) -> tuple[HideLayout, ...]:
+    """Old layouts of hides that are not cut, as far as they still serve."""
     if not task.keep:
-        return (), dict(rest)
+        return ()
     hides = unchanged_hides(task.job, task.before, [hide.hide_id for hide in task.job.hides])
     styles = unchanged_styles(task.styles, task.pieces.values(), task.before)
-    layouts, left = kept(task.before, hides, styles, rest, task.kinds)
-    leather_of = {style.name: style.leather for style in task.styles}
-    for leather in dict.fromkeys(leather_of[unit[0]] for unit, count in left.items() if count):
-        mine = [one for one in layouts if _leather(task, one) == leather]
-        least = _least_used(task, mine, leather)
-        if least is not None:
-            layouts = tuple(one for one in layouts if one is not least)
-            for unit, count in units_on(least, task.kinds, task.pieces).items():
-                left[unit] += count
-    return layouts, left
-
-
-def _least_used(task: _Task, layouts: Sequence[HideLayout], leather: str) -> HideLayout | None:
-    """The kept layout of a leather that covers least of its hide, if the hide is clearly less used than the fullest."""
-    hides = {hide.hide_id: hide for hide in (*task.job.hides, *task.part.hides)}
-
-    def cover(layout: HideLayout) -> float:
-        rough = sum(area(task.pieces[one.piece_id].cut_outline) for one in layout.placed)
-        return rough / hides[layout.hide_id].outline.area
-
-    if not layouts:
-        return None
-    least = min(layouts, key=cover)
-    cut = [one for one in task.part.layouts if one.placed and hides[one.hide_id].leather == leather]
-    others = [cover(one) for one in (*layouts, *cut) if one is not least]
-    return least if not others or cover(least) < FULL_SHARE * max(others) else None
-
-
-def _offering(job: Job, layouts: Sequence[HideLayout]) -> Job:
-    """The job without the hides that have a layout."""
-    taken = {layout.hide_id for layout in layouts}
-    return replace(job, hides=tuple(hide for hide in job.hides if hide.hide_id not in taken))
+    return kept(task.before, hides, styles, rest, task.kinds)[0]
 
 
 def _leather(task: _Task, layout: HideLayout) -> str:

@@ -10,6 +10,7 @@ from nest.pieces.order import CutQuantity
 from nest.pieces.piece import Foot, Piece, Role
 from nest.plan import Begun, HideLayout, Lay, Placed, Plan
 from nest.planning.wants import SIDES, Want
+from nest.planning.wants import Unit as PlacedUnit
 from nest.rules import Rules
 
 Unit = tuple[str, str, Foot | None]
@@ -147,15 +148,21 @@ def kept(
     return tuple(found[layout.hide_id] for layout in mine if layout.hide_id in found), left
 
 
-def units_on(layout: HideLayout, kinds: Kinds, pieces: Mapping[str, Piece]) -> Counter[Unit]:
-    """The units that lie on a hide."""
-    counts: Counter[Unit] = Counter()
-    pairs = set()
+def units_on(
+    layout: HideLayout, wants: Sequence[Want], kinds: Kinds, pieces: Mapping[str, Piece]
+) -> tuple[PlacedUnit, ...]:
+    """What lies on a hide as units of the wants, pairs by their numbers."""
+    at = {(want.style, want.size, None if len(want.pieces) > 1 else want.pieces[0].foot): w
+          for w, want in enumerate(wants)}
+    units = []
+    pairs: dict[tuple, list[Placed]] = defaultdict(list)
     for one in layout.placed:
         piece = pieces[one.piece_id]
         if one.pair and kinds.rules[piece.style].pairs_from_one_hide:
-            pairs.add((one.pair, piece.style, piece.size))
+            pairs[one.pair, piece.style, piece.size].append(one)
         else:
-            counts[piece.style, piece.size, piece.foot] += 1
-    counts.update((style, size, None) for _, style, size in pairs)
-    return counts
+            units.append(PlacedUnit(at[piece.style, piece.size, piece.foot], (one.pose,)))
+    for (_, style, size), mine in pairs.items():
+        mine.sort(key=lambda one: SIDES[pieces[one.piece_id].foot])
+        units.append(PlacedUnit(at[style, size, None], tuple(one.pose for one in mine)))
+    return tuple(units)

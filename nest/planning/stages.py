@@ -1,7 +1,7 @@
 """The stages of which a plan is made: pieces, hides leather by leather, rolls, layouts, bounds, warnings."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from nest.job.job import Job, Style
 from nest.pieces.grading import template_of_size
@@ -16,7 +16,7 @@ from nest.planning.hides import HidePlan, plan_hides
 from nest.planning.pairs import numbered
 from nest.planning.rolls import plan_roll
 from nest.planning.run import Run, Share
-from nest.planning.wants import Want
+from nest.planning.wants import Unit, Want
 from nest.stock.material import Leather
 
 ROLL_SHARE = 0.15
@@ -86,9 +86,13 @@ def plan_rolls(job: Job, needed, rules, run: Run, done: int, warnings: list[str]
 
 
 def plan_leathers(
-    job: Job, wants: Sequence[Want], run: Run, time_share: float
+    job: Job, wants: Sequence[Want], run: Run, time_share: float,
+    held: Callable[[Sequence[Want]], Mapping[str, tuple[Unit, ...]]] = lambda wants: {},
 ) -> list[tuple[Sequence[Want], HidePlan]]:
-    """What is cut from the hides, leather by leather; each has its share of the time left, by its area."""
+    """What is cut from the hides, leather by leather; each has its share of the time left, by its area.
+
+    held : units of the wants of one leather that lie on hides already, by hide.
+    """
     done = 0
     leather_of = {style.name: style.leather for style in job.styles}
     groups: list[tuple[Leather, list[Want]]] = []
@@ -105,7 +109,7 @@ def plan_leathers(
             until = run.elapsed + max(0.0, time_share * run.seconds - run.elapsed) * area / to_come
         to_come -= area
         hides = [hide for hide in job.hides if hide.leather == leather.name]
-        plan = plan_hides(mine, hides, leather, job.settings, run, Share(run, until), done)
+        plan = plan_hides(mine, hides, leather, job.settings, run, Share(run, until), done, held(mine))
         done += sum(len(unit.poses) for _, units in plan.placed for unit in units)
         plans.append((mine, plan))
     return plans

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from nest.planning.fill import SEARCHES, Bench, Placed, abreast, fill_hide, in_limits, limits_for, solve_hide
 from nest.planning.guide import EXPECTED_FILL, Guide, guide_of
+from nest.planning.lastroom import complete_exactly
 from nest.planning.run import Share
 from nest.planning.wants import Unit
 
@@ -20,32 +21,51 @@ MOST_FAILED = 2
 ROUNDS = 2
 """How often the other hides are searched again for one: from their layouts, then anew."""
 
-FIRST_ATTEMPT = 300
+MOST_LEFT = 6
+"""Up to this many units that no search placed are looked for room for exactly."""
+
+FIRST_ATTEMPT, FIRST_ABSORBED = 300, 600
 """Attempts count from here, so that no search begins from the seed of an earlier one."""
 
 
-def emptied(bench: Bench, placed: Placed, share: Share, done: int = 0) -> Placed:
+def emptied(bench: Bench, placed: Placed, share: Share, done: int = 0, *, whole_only: bool = False) -> Placed:
     """The hides with as many emptied as could be, the one of least worth for its cost first.
 
     done : pieces placed, for the listener.
+    whole_only : nothing is moved unless a hide stays whole by that, for every change takes a new sheet.
     """
-    guide = guide_of(bench.wants, bench.seen, bench.costs, [want.count for want in bench.wants], bench.ranked)
-    tail = _Tail(bench, guide, share, done)
+    tail = _Tail(bench, _guide(bench), share, done)
     failed: set[int] = set()
     while len(failed) < MOST_FAILED and not tail.ended and len(placed) - len(failed) > 1:
         least = min(
             (hide for hide in placed if hide not in failed),
             key=lambda hide: (tail.worth(placed[hide]) / max(bench.costs[hide], 1), hide),
         )
-        placed, whole = tail.without(placed, least)
+        after, whole = tail.without(placed, least)
+        if whole or not whole_only:
+            placed = after
         if not whole:
             failed.add(least)
     return placed
 
 
+def absorbed(
+    bench: Bench, placed: Placed, short: Sequence[int], share: Share, done: int = 0
+) -> tuple[Placed, list[int]]:
+    """The hides with what is short offered to all of them together, and what is short still; arguments as above."""
+    tail = _Tail(bench, _guide(bench), share, done, attempts=FIRST_ABSORBED)
+    pool = _Pool(dict(placed), list(short))
+    tail.offer(pool)
+    return pool.others, pool.units
+
+
+def _guide(bench: Bench) -> Guide:
+    return guide_of(bench.wants, bench.seen, bench.costs, [want.count for want in bench.wants], bench.ranked)
+
+
 @dataclass(slots=True)
 class _Pool:
-    """Hides other than the one to empty, and the units still on offer, by want."""
+    """Hides that are offered something, and the units still on offer, by want."""
 
     others: Placed
     units: list[int]
@@ -73,20 +93,28 @@ class _Tail:
     def without(self, placed: Placed, least: int) -> tuple[Placed, bool]:
         """The hides after an attempt to empty one, and whether it is empty."""
         pool = _Pool({hide: units for hide, units in placed.items() if hide != least}, self.bench.counts(placed[least]))
-        before, side_by_side = list(pool.units), abreast(self.bench.run)
-        for turn in range(ROUNDS):
-            order = self._by_slack(pool)
-            for first in range(0, len(order), side_by_side):
-                if self.ended or not any(pool.units):
-                    break
-                solves = (ROUNDS - turn) * len(order) / side_by_side
-                self._take(pool, order[first:first + side_by_side], solves, anew=turn > 0)
+        before = list(pool.units)
+        self.offer(pool)
         if not any(pool.units):
             return pool.others, True
         if pool.units == before:
             return placed, False
         rest = self._rest(least, placed[least], pool.units)
         return (placed if rest is None else {**pool.others, least: rest}), False
+
+    def offer(self, pool: _Pool) -> None:
+        """Offer what is in the pool to its hides in turn; what is left at last goes wherever there is room for it."""
+        side_by_side = abreast(self.bench.run)
+        for turn in range(ROUNDS):
+            order = self._by_slack(pool)
+            for first in range(0, len(order), side_by_side):
+                if self.ended or not any(pool.units):
+                    return
+                solves = (ROUNDS - turn) * len(order) / side_by_side
+                self._take(pool, order[first:first + side_by_side], solves, anew=turn > 0)
+        if 0 < sum(pool.units) <= MOST_LEFT:
+            found = complete_exactly(self.bench, pool.others, pool.units, self.share, self.done, opened_only=True)
+            pool.others, pool.units = found.placed, list(found.short)
 
     def _by_slack(self, pool: _Pool) -> list[int]:
         """The hides with most ground for what is on offer that no such style lies on, first."""
