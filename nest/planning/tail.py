@@ -7,7 +7,7 @@ where not, it holds only what is left.
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from nest.planning.fill import SEARCHES, Bench, Placed, abreast, fill_hide, in_limits, limits_for, solve_hide
 from nest.planning.guide import EXPECTED_FILL, Guide, guide_of
@@ -20,6 +20,8 @@ MOST_FAILED = 2
 
 ROUNDS = 2
 """How often the other hides are searched again for one: from their layouts, then anew."""
+
+MORE_PASSES = 4
 
 MOST_LEFT = 6
 """Up to this many units that no search placed are looked for room for exactly."""
@@ -34,7 +36,7 @@ def emptied(bench: Bench, placed: Placed, share: Share, done: int = 0, *, whole_
     done : pieces placed, for the listener.
     whole_only : nothing is moved unless a hide stays whole by that, for every change takes a new sheet.
     """
-    tail = _Tail(bench, _guide(bench), share, done)
+    tail = _tail(bench, share, done, FIRST_ATTEMPT)
     failed: set[int] = set()
     while len(failed) < MOST_FAILED and not tail.ended and len(placed) - len(failed) > 1:
         least = min(
@@ -53,14 +55,19 @@ def absorbed(
     bench: Bench, placed: Placed, short: Sequence[int], share: Share, done: int = 0
 ) -> tuple[Placed, list[int]]:
     """The hides with what is short offered to all of them together, and what is short still; arguments as above."""
-    tail = _Tail(bench, _guide(bench), share, done, attempts=FIRST_ABSORBED)
+    tail = _tail(bench, share, done, FIRST_ABSORBED)
     pool = _Pool(dict(placed), list(short))
     tail.offer(pool)
     return pool.others, pool.units
 
 
-def _guide(bench: Bench) -> Guide:
-    return guide_of(bench.wants, bench.seen, bench.costs, [want.count for want in bench.wants], bench.ranked)
+def _tail(bench: Bench, share: Share, done: int, attempts: int) -> "_Tail":
+    """Prices are those of the whole order; where passes are limited a search that may save a hide gets more of them."""
+    guide = guide_of(bench.wants, bench.seen, bench.costs, [want.count for want in bench.wants], bench.ranked)
+    run = bench.run
+    if run.passes is not None:
+        run = replace(run, passes=MORE_PASSES * run.passes)
+    return _Tail(replace(bench, run=run), guide, Share(run, share.until), done, attempts)
 
 
 @dataclass(slots=True)
@@ -79,7 +86,7 @@ class _Tail:
     guide: Guide
     share: Share
     done: int
-    attempts: int = FIRST_ATTEMPT
+    attempts: int
 
     @property
     def ended(self) -> bool:
