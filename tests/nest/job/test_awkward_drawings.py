@@ -358,6 +358,53 @@ def test_a_pattern_file_gives_its_templates(tmp_path, back_to_front, unit):
     assert np.ptp(small.outline, axis=0) == pytest.approx((160.0, 120.0), abs=1e-3)
 
 
+def turned_grain(degrees):
+    """A change of a block: its grain line turned about the middle of the piece."""
+
+    def change(block):
+        turn = np.radians(degrees)
+        (line,) = block.query('LINE[layer=="7"]')
+        line.translate(-80.0, 0.0, 0.0).rotate_z(turn).translate(80.0, 0.0, 0.0)
+
+    return change
+
+
+@pytest.mark.parametrize(
+    ("degrees", "outcome"),
+    [(0, "taken"), (-14, "taken"), (16, "doubted"), (-44, "doubted"), (46, "refused"), (-90, "refused"),
+     (90, "refused"), (134, "refused"), (-136, "doubted"), (164, "doubted"), (166, "taken"), (180, "taken")],
+)
+def test_a_grain_line_across_the_vamp_is_no_axis(tmp_path, degrees, outcome):
+    """A grain line need not run from heel to toe (ASTM D6673 gives it no such meaning): 45° off is the most.
+
+    The toe is symmetrical about y = 0 here, so the direction from the back to the toe is known; either sense counts.
+    """
+    pattern_file(tmp_path / "a.dxf", more=turned_grain(degrees))
+    template, findings = read_pattern(tmp_path / "a.dxf")
+    assert (template is None) == (outcome == "refused")
+    off = min(abs(degrees), 180 - abs(degrees))
+    said = [*findings.warnings, *map(str, findings.problems)]
+    assert len(said) == (outcome != "taken")
+    for sentence in said:
+        assert "grain line" in sentence and f" {off}° off the direction from the back to the toe" in sentence
+        assert "a.dxf, entity " in sentence and "on layer 7" in sentence
+    if outcome == "refused":
+        assert "template_axis in [layers]" in said[0]
+
+
+def test_an_axis_of_its_own_takes_the_place_of_a_grain_line(tmp_path):
+    """The remedy works: the axis on another layer, named in [layers], though the grain line lies across."""
+
+    def more(block):
+        turned_grain(90)(block)
+        block.add_line((-10, 0), (170, 0), dxfattribs={"layer": "8"})
+
+    pattern_file(tmp_path / "a.dxf", more=more)
+    template, findings = read_pattern(tmp_path / "a.dxf", template_axis="8")
+    assert not findings.problems and not findings.warnings
+    assert np.ptp(template.outline, axis=0) == pytest.approx((160.0, 120.0), abs=1e-3)
+
+
 def test_what_a_vamp_has_no_use_for_is_said(tmp_path):
     """Internal lines (8) and cutouts (11) are named as not used; half a piece with its mirror line (6) is refused."""
 
