@@ -117,7 +117,7 @@ def _off_toe_deg(outline: np.ndarray, parts: tuple[Part, ...]) -> float:
 
 def _runs_to_the_toe(frame: _Frame, off_deg: float, by_standard: bool, findings: Findings) -> bool:
     """Whether the axis runs from back to toe; refused where it does not, said where it is in doubt."""
-    line = "grain line" if by_standard else "axis"
+    line, one = ("grain line", "a grain line") if by_standard else ("axis", "one")
     if abs(off_deg) > 180.0 - MOST_AXIS_DEG:
         findings.refuse(
             frame.place, "an axis from the heel to the toe", "the toe at its start", "draw the line the other way round"
@@ -128,7 +128,8 @@ def _runs_to_the_toe(frame: _Frame, off_deg: float, by_standard: bool, findings:
             if by_standard else "draw the axis from the heel to the toe, or correct the names of the parts"
         findings.refuse(
             frame.place, "an axis from the heel to the toe",
-            f"{'a grain line' if by_standard else 'one'} {abs(off_deg):.0f}° off the direction from the back to the toe", remedy,
+            f"{one} {abs(off_deg):.0f}° off the direction from the back to the toe",
+            remedy,
         )
         return False
     if abs(off_deg) >= DOUBTFUL_AXIS_DEG:
