@@ -53,7 +53,7 @@ def write_outputs(
     """Write everything about `plan` into `folder` and return the folder.
 
     `plan.json`, `report.html`, `consumption.csv` and `.xlsx`, `drawings/*.dxf` and what else the plan's cutting table
-    reads, `pieces/*.dxf`; and `figures/*.png` and `sheets/*.pdf` unless `figures` is off. The folder appears whole or
+    reads, `sheets/*.pdf`, `pieces/*.dxf`; and `figures/*.png` unless `figures` is off. The folder appears whole or
     not at all; that of an earlier run is renamed, never changed (`nest.atomic.atomic_folder`). Drawings of a plan
     that has not passed its checks say so, in their text and their names. `dxf_version` is one of
     `nest.cutplan.dxf.VERSIONS`, by default the plan's own. `allowances` are prices of a millimetre for the page
@@ -82,7 +82,7 @@ def write_outputs(
             pictures = Figures()
             if figures:
                 pictures = _write_figures(plan, accounts, verdict, out)
-                _write_sheets(plan, cut_sheets(plan, accounts, verdict, works), out)
+            _write_sheets(plan, cut_sheets(plan, accounts, verdict, works), out)
             found = replace(pictures, hide_drawings=hides, lay_drawings=lays, files=_FILES)
             page = summary_html(plan, accounts, verdict, found, works, allowances)
             with atomic_path(out / "report.html") as part:
@@ -121,6 +121,7 @@ _FILES = (
     ("consumption by style and size", "consumption.csv"),
     ("the same as a workbook", "consumption.xlsx"),
     ("cutting drawings, one a hide and a lay, and other files for the table", "drawings/"),
+    ("cut sheets, one a hide, to be handed out with it", "sheets/"),
     ("each piece as a drawing of its own", "pieces/"),
 )
 
