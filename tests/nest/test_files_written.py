@@ -80,3 +80,15 @@ def test_cut_sheets_are_written_without_pictures_too(tmp_path):
     assert (out / "sheets" / "hide-H1.pdf").read_bytes().startswith(b"%PDF")
     assert not (out / "figures").exists()
     assert 'href="sheets/"' in (out / "report.html").read_text(encoding="utf-8")
+
+
+def test_sheets_say_what_drawings_say_of_a_wrong_plan(tmp_path):
+    """Where a lay alone is wrong, nothing of the plan may be cut: the sheet of a sound hide is named so too."""
+    plan = box_plan()
+    short = replace(plan, rolls=(replace(plan.rolls[0], length_mm=100.0),))
+    write_plan(short, tmp_path / "plan.json")
+    out = tmp_path / "out"
+    assert main(["cut", str(tmp_path / "plan.json"), "-o", str(out), "--no-figures", "--quiet"]) == Exit.WRONG
+    names = {path.name for path in (*out.rglob("*.dxf"), *out.rglob("*.pdf"))}
+    assert names == {f"NOT-VERIFIED-{one}" for one in
+                     ("hide-H1.dxf", "hide-H1.pdf", "lay-L1.dxf", "V38.dxf", "B38.dxf")}
