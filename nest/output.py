@@ -107,11 +107,12 @@ def write_again(plan: Plan, verdict: Verdict, folder, *, dxf_version: str | None
             checks = checks_on(plan, verdict, layout.hide_id)
             cut = sum(area(plan.piece(one.piece_id).cut_outline) for one in layout.placed)
             whole = next(hide.measured_area_mm2 for hide in plan.hides if hide.hide_id == layout.hide_id)
-            sheets.append(cut_sheet(
+            sheet = cut_sheet(
                 plan, layout, cutting_yield=cut / whole, work=works[layout.hide_id],
                 checks=tuple(check.words for check in checks if check.passed),
                 findings=tuple(sentence for check in checks for sentence in check.wrong),
-            ))
+            )
+            sheets.append(replace(sheet, notes=(*(("Cut again", said) for said in plan.warnings), *sheet.notes)))
         _write_sheets(plan, sheets, out)
     return Path(folder)
 

@@ -31,6 +31,9 @@ from nest.text import hidden_in
 FORMAT = "vampyield plan"
 _DECIMALS = round(-math.log10(COORDINATE_GRID_MM))
 _REMEDY = "restore the file from the output folder of its run, or plan again"
+_AS_MANY = {"Template": ("parts", "outline"), "HideLayout": ("numbers", "placed")}
+"""By class: a field that has as many entries as another one, if it has any."""
+
 _BAD = object()
 """Stands for a value that could not be read; its problem has been noted."""
 
@@ -261,7 +264,14 @@ def _decode_fields(kind, data, where, problems):
         elif field.default is MISSING:
             problems.append(Problem(f"{where}.{field.name}", "a value", "none", _REMEDY))
             values[field.name] = _BAD
-    return _BAD if any(value is _BAD for value in values.values()) else kind(**values)
+    if any(value is _BAD for value in values.values()):
+        return _BAD
+    if kind.__name__ in _AS_MANY:
+        name, other = _AS_MANY[kind.__name__]
+        if values.get(name) and len(values[name]) != len(values[other]):
+            found = str(len(values[name]))
+            problems.append(Problem(f"{where}.{name}", f"as many as {other}, {len(values[other])}", found, _REMEDY))
+    return kind(**values)
 
 
 def _decode_ring(data, bad):

@@ -36,7 +36,7 @@ Exit codes:
   0    done; the plan passed its checks and meets the order
   1    done, but the checks found something wrong: do not cut
   2    the input cannot be used; nothing was written
-  3    done; the plan passed its checks, but the order is short
+  3    done; the plan passed its checks, but the order is short; or no room for a piece to be cut again
   70   a fault in the program
   130  stopped with Ctrl-C"""
 

@@ -8,7 +8,7 @@ from geometry.precision import GeometryError
 from nest.cli.app import app
 from nest.cli.codes import Exit
 from nest.cli.screen import Screen
-from nest.errors import VampYieldError
+from nest.errors import NoRoom, VampYieldError
 
 
 @dataclass(slots=True)
@@ -25,6 +25,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         app(None if arguments is None else list(arguments), prog_name="vampyield", obj=switches)
     except SystemExit as end:
         return int(end.code or Exit.DONE)
+    except NoRoom as error:
+        return _failed(f"{error}.", Exit.SHORT, switches)
     except VampYieldError as error:
         return _failed(str(error), Exit.BAD_INPUT, switches)
     except GeometryError as error:

@@ -2,6 +2,7 @@
 
 import json
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from nest import limits
 from nest.accounts import account
 from nest.atomic import atomic_folder, atomic_path
 from nest.errors import PlanProblem, VampYieldError
+from nest.pieces.piece import Part, Template
 from nest.planfile import plan_from_text, plan_text, read_plan, write_plan
 from nest.text import hidden_in
 from nest.verify import verify
@@ -110,3 +112,15 @@ def test_nothing_is_written_through_a_link(tmp_path):
         assert link.is_symlink()
     assert (tmp_path / "mine" / "plan.json").read_text() == "mine"
     assert len(list(tmp_path.iterdir())) == 5
+
+
+@pytest.mark.parametrize(("field", "what"), [("parts", "as many as outline"), ("numbers", "as many as placed")])
+def test_lists_that_belong_together_and_differ_in_length(field, what):
+    """A template with fewer parts than edges, a layout with numbers for some of its pieces: refused with the field."""
+    template = Template("box", "38", box_plan().pieces[0].net_outline, (Part.TOE,) * 4)
+    plan = box_plan()
+    data = json.loads(plan_text(replace(plan, styles=(replace(plan.styles[0], templates=(template,)),))))
+    owner = data["styles"][0]["templates"][0] if field == "parts" else data["layouts"][0]
+    owner[field] = [*owner[field][:-1]] if field == "parts" else [1, 2]
+    with pytest.raises(VampYieldError, match=rf"{field}: expected {what}, 4, found [23]"):
+        plan_from_text(json.dumps(data))
