@@ -50,7 +50,7 @@ def _version(asked: bool) -> None:
     if asked:
         from importlib.metadata import version
 
-        typer.echo(f"vampyield {version('vampyield')}")
+        print(f"vampyield {version('vampyield')}")
         raise typer.Exit
 
 

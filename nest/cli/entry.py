@@ -8,6 +8,7 @@ from geometry.precision import GeometryError
 from nest.cli.app import app
 from nest.cli.codes import Exit
 from nest.cli.screen import Screen
+from nest.cli.streams import lenient_streams
 from nest.errors import NoRoom, VampYieldError
 
 
@@ -21,6 +22,12 @@ class Switches:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line (by default that of the process) and return its exit code; see `nest.cli.codes.Exit`."""
     switches = Switches()
+    with lenient_streams():
+        return _run(arguments, switches)
+
+
+def _run(arguments: Sequence[str] | None, switches: Switches) -> int:
+    """The exit code of a run, whatever happens in it."""
     try:
         app(None if arguments is None else list(arguments), prog_name="vampyield", obj=switches)
     except SystemExit as end:
