@@ -277,5 +277,5 @@ def test_pairs_that_can_be_read_two_ways(job_folder, name):
     with pytest.raises(InputProblems) as caught:
         read_job(job_folder / "job.toml")
     assert len(caught.value.problems) == 1
-    words = "pairs: expected a number of pairs that is whole, found '1.000', which may mean 1 or 1000; write one of both."
+    words = "pairs: expected a number of pairs that is whole, found '1.000', which may mean 1 or 1000"
     assert words in str(caught.value)
