@@ -4,6 +4,8 @@ import io
 import os
 import re
 import shutil
+import subprocess
+import sys
 import tempfile
 import zipfile
 from pathlib import Path
@@ -314,6 +316,19 @@ def test_a_drawing_without_model_space(job_folder, name):
     with pytest.raises(InputProblems) as caught:
         read_job(job_folder / "job.toml")
     assert len(caught.value.problems) == 1 and f"{name}: expected a DXF drawing, found none" in str(caught.value)
+
+
+def test_names_of_files_beyond_ascii_in_a_locale_that_knows_no_more(job_folder):
+    """Names in a job file are UTF-8, and so are those on the disk: the C locale finds them too."""
+    (job_folder / "plain.dxf").rename(job_folder / "größer.dxf")
+    tiny_job.replace_in("job.toml", "plain.dxf", "größer.dxf")(job_folder)
+    code = "from nest.job.read import read_job; print(len(read_job('job.toml').styles))"
+    root = str(Path(limits.__file__).parent.parent)
+    environment = {**os.environ, "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0", "PYTHONPATH": root}
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=job_folder, env=environment, capture_output=True, text=True, check=False
+    )
+    assert done.stdout == "1\n", done.stderr
 
 
 def test_files_outside_the_folder_need_leave(job_folder, tmp_path):
