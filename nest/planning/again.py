@@ -57,6 +57,7 @@ def lost_piece(plan: Plan, hide_id: str, number: int) -> Lost:
             "pieces no. " + ", ".join(map(str, sorted(numbers)))
         raise PlanProblem(f"hide {hide_id} holds the {there}, not {number}; see its drawing")
     old = layout.placed[numbers[number]]
+    _check_names(plan)
     piece = plan.piece(old.piece_id)
     style = next(style for style in plan.styles if style.name == piece.style)
     quality = 0
@@ -65,6 +66,14 @@ def lost_piece(plan: Plan, hide_id: str, number: int) -> Lost:
     one_way = any(leather.one_way for leather in plan.leathers if leather.name == hide.leather)
     asked = Demand(piece, style.rules, plan.settings.edge_margin_mm, one_way, quality)
     return Lost(hide, number, style, asked, bool(old.pair), quality)
+
+
+def _check_names(plan: Plan) -> None:
+    """Every piece placed on a hide, and its style, is in the plan."""
+    pieces, styles = {piece.piece_id: piece for piece in plan.pieces}, {style.name for style in plan.styles}
+    for one in (one for layout in plan.layouts for one in layout.placed):
+        if one.piece_id not in pieces or pieces[one.piece_id].style not in styles:
+            raise PlanProblem(f"the plan does not hold the piece {one.piece_id!r} or its style; verify the plan first")
 
 
 def again(plan: Plan, lost: Lost, on: str = "") -> Plan:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from mutations import fuzzed, spoilt_bytes, spoilt_json
 from shapely.geometry import box
-from tiny_plans import box_plan, flaw, hide, slant_plan
+from tiny_plans import box_plan, flaw, hide, rectangle_lattice, slant_plan
 
 from nest import limits
 from nest.accounts import account
@@ -124,3 +124,28 @@ def test_lists_that_belong_together_and_differ_in_length(field, what):
     owner[field] = [*owner[field][:-1]] if field == "parts" else [1, 2]
     with pytest.raises(VampYieldError, match=rf"{field}: expected {what}, 4, found [23]"):
         plan_from_text(json.dumps(data))
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "words"),
+    [("unit", "parsec", "expected one of mm, cm, in, found"), ("cut_mm_s", 0.0, "expected a number above 0, found 0.0"),
+     ("travel_mm_s", -1.0, "expected a number above 0, found -1.0")],
+)
+def test_tables_that_nothing_can_be_drawn_for(field, value, words):
+    """A unit that no drawing has and speeds of nought are refused with their field, before anything is drawn."""
+    data = json.loads(plan_text(box_plan()))
+    data["settings"]["table"][field] = value
+    with pytest.raises(VampYieldError, match=rf"settings\.table\.{field}: {words}"):
+        plan_from_text(json.dumps(data))
+
+
+@pytest.mark.parametrize(
+    "change",
+    [{"styles": ()}, {"hides": (replace(box_plan().hides[0], measured_area_mm2=0.0),)},
+     {"lays": (replace(box_plan().lays[0], plies=0),)}, {"rolls": (replace(box_plan().rolls[0], width_mm=0.0),)}],
+    ids=["no style", "no area", "no plies", "no width"],
+)
+def test_accounts_of_plans_with_something_missing(change):
+    """Names that lead nowhere and measures of nought end in one sentence, never in a fault."""
+    with pytest.raises(PlanProblem, match="verify the plan first"):
+        account(replace(box_plan(), **change), lattice=rectangle_lattice)
