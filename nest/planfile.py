@@ -41,8 +41,9 @@ _FIT = {
         "unit": (TABLE_UNITS.__contains__, f"one of {', '.join(TABLE_UNITS)}"),
         "cut_mm_s": _ABOVE_0, "mark_mm_s": _ABOVE_0, "travel_mm_s": _ABOVE_0,
     },
+    "Rules": {"tolerance_deg": (lambda value: 0.0 <= value <= 90.0, "a number from 0 to 90")},
 }
-"""By class: fields that a drawing cannot do without, whether a value will do, and what is expected."""
+"""By class: fields that no drawing and no search can do with any value for, what they may be, and that in words."""
 
 _BAD = object()
 """Stands for a value that could not be read; its problem has been noted."""

@@ -139,6 +139,14 @@ def test_tables_that_nothing_can_be_drawn_for(field, value, words):
         plan_from_text(json.dumps(data))
 
 
+def test_a_tolerance_without_end_is_refused():
+    """Headings are counted out within the tolerance: a billion degrees of it are refused with the field."""
+    data = json.loads(plan_text(box_plan()))
+    data["styles"][0]["rules"]["tolerance_deg"] = 1e9
+    with pytest.raises(VampYieldError, match=r"rules\.tolerance_deg: expected a number from 0 to 90, found 1"):
+        plan_from_text(json.dumps(data))
+
+
 @pytest.mark.parametrize(
     "change",
     [{"styles": ()}, {"hides": (replace(box_plan().hides[0], measured_area_mm2=0.0),)},
