@@ -42,6 +42,9 @@ STRAIGHT_MM = 0.5
 BELIEVABLE_MM = (30.0, 800.0)
 """Length and width of a template lie between these; anything else is a wrong unit."""
 
+REPEATED_MM = 0.01
+"""Vertices nearer than this are one: graded to a small size they would fall together on the grid."""
+
 DOUBTFUL_AXIS_DEG = 15.0
 """An axis this far off the direction from back to toe is said: no vamp is so lopsided."""
 
@@ -182,6 +185,7 @@ def _outline(drawing: Drawing, layer: str, findings: Findings) -> np.ndarray | N
     place = drawing.where(paths[0].entity, layer)
     try:
         ring = as_ring(paths[0].points)
+        ring = as_ring(shapely.remove_repeated_points(shapely.LinearRing(ring), REPEATED_MM).coords)
     except GeometryError as error:
         findings.refuse(place, "an outline that encloses an area", str(error).partition("found ")[2], "draw it again")
         return None

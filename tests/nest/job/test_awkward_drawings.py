@@ -11,12 +11,15 @@ import pytest
 import shapely
 from ezdxf.math import Matrix44
 
+from geometry.precision import on_grid
 from nest.errors import InputProblems
 from nest.job.dxf import read_drawing, read_outlines
 from nest.job.files import Source
 from nest.job.findings import Findings
+from nest.job.job import Grading
 from nest.job.schema import ASTM, LayersSection
 from nest.job.template import read_template
+from nest.pieces.grading import graded
 
 CORNERS = [(0.0, 0.0), (200.0, 0.0), (200.0, 100.0), (0.0, 100.0)]
 ON = {"layer": "1"}
@@ -356,6 +359,22 @@ def test_a_pattern_file_gives_its_templates(tmp_path, back_to_front, unit):
     toe = small.outline[np.array([part == "toe" for part in small.parts])]
     assert toe[:, 0].min() > 100.0
     assert np.ptp(small.outline, axis=0) == pytest.approx((160.0, 120.0), abs=1e-3)
+
+
+def test_vertices_that_nearly_repeat_are_one(tmp_path):
+    """Graded to any size the outline keeps a part for each of its edges, on the plan's own grid too."""
+    near = [(x + i * 1e-4, y) for x, y in VAMP for i in range(3)]
+
+    def more(block):
+        (old,) = block.query('POLYLINE[layer=="1"]')
+        block.delete_entity(old)
+        block.add_polyline2d(near, close=True, dxfattribs={"layer": "1"})
+
+    pattern_file(tmp_path / "a.dxf", more=more)
+    template, findings = read_pattern(tmp_path / "a.dxf")
+    assert not findings.problems and len(template.outline) == len(template.parts) <= len(VAMP) + len(NOTCHES)
+    small = graded(template, "15", Grading("paris", "38", 4.0, 3.0))
+    assert len(on_grid(small.outline)) == len(small.parts)
 
 
 def turned_grain(degrees):
