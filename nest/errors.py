@@ -2,7 +2,8 @@
 
     VampYieldError
     ├── InputProblems      what the user gave cannot be used; carries every problem found
-    └── PlanProblem        a plan cannot be made, read or written
+    ├── PlanProblem        a plan cannot be made, read or written
+    └── NoRoom             what is asked for is right, but no ground is left for it
 """
 
 from collections.abc import Iterable
@@ -43,3 +44,7 @@ class InputProblems(VampYieldError, ValueError):
 
 class PlanProblem(VampYieldError, ValueError):
     """A plan that cannot be made, read or written; the text is one sentence with the remedy."""
+
+
+class NoRoom(VampYieldError):
+    """There is no room for a piece that may be cut; the text says which piece, where, and why."""

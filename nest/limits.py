@@ -10,6 +10,9 @@ LARGEST_FILE_BYTES = 50_000_000
 LARGEST_JOB_FILE_BYTES = 2_000_000
 """The job file itself is written by hand; two million characters are a small library."""
 
+DEEPEST_TABLE = 20
+"""Tables and lists of a job file within each other; what it knows lies four deep."""
+
 LARGEST_PLAN_BYTES = 500_000_000
 """A saved plan: a thousand hides of ten thousand vertices, of some 40 bytes each."""
 

@@ -53,7 +53,7 @@ def write_outputs(
     """Write everything about `plan` into `folder` and return the folder.
 
     `plan.json`, `report.html`, `consumption.csv` and `.xlsx`, `drawings/*.dxf` and what else the plan's cutting table
-    reads, `pieces/*.dxf`; and `figures/*.png` and `sheets/*.pdf` unless `figures` is off. The folder appears whole or
+    reads, `sheets/*.pdf`, `pieces/*.dxf`; and `figures/*.png` unless `figures` is off. The folder appears whole or
     not at all; that of an earlier run is renamed, never changed (`nest.atomic.atomic_folder`). Drawings of a plan
     that has not passed its checks say so, in their text and their names. `dxf_version` is one of
     `nest.cutplan.dxf.VERSIONS`, by default the plan's own. `allowances` are prices of a millimetre for the page
@@ -82,7 +82,7 @@ def write_outputs(
             pictures = Figures()
             if figures:
                 pictures = _write_figures(plan, accounts, verdict, out)
-                _write_sheets(plan, cut_sheets(plan, accounts, verdict, works), out)
+            _write_sheets(plan, cut_sheets(plan, accounts, verdict, works), out)
             found = replace(pictures, hide_drawings=hides, lay_drawings=lays, files=_FILES)
             page = summary_html(plan, accounts, verdict, found, works, allowances)
             with atomic_path(out / "report.html") as part:
@@ -107,11 +107,12 @@ def write_again(plan: Plan, verdict: Verdict, folder, *, dxf_version: str | None
             checks = checks_on(plan, verdict, layout.hide_id)
             cut = sum(area(plan.piece(one.piece_id).cut_outline) for one in layout.placed)
             whole = next(hide.measured_area_mm2 for hide in plan.hides if hide.hide_id == layout.hide_id)
-            sheets.append(cut_sheet(
+            sheet = cut_sheet(
                 plan, layout, cutting_yield=cut / whole, work=works[layout.hide_id],
                 checks=tuple(check.words for check in checks if check.passed),
                 findings=tuple(sentence for check in checks for sentence in check.wrong),
-            ))
+            )
+            sheets.append(replace(sheet, notes=(*(("Cut again", said) for said in plan.warnings), *sheet.notes)))
         _write_sheets(plan, sheets, out)
     return Path(folder)
 
@@ -121,6 +122,7 @@ _FILES = (
     ("consumption by style and size", "consumption.csv"),
     ("the same as a workbook", "consumption.xlsx"),
     ("cutting drawings, one a hide and a lay, and other files for the table", "drawings/"),
+    ("cut sheets, one a hide, to be handed out with it", "sheets/"),
     ("each piece as a drawing of its own", "pieces/"),
 )
 

@@ -15,6 +15,9 @@ from nest.stock.material import Hide, Leather, Roll
 
 SCHEMA_VERSION = 1
 
+CUT_BY_PLAN = "cut by the plan"
+"""Kind of the flaws that stand for pieces that a plan cuts, the gap included, where another is placed beside them."""
+
 
 @dataclass(frozen=True, slots=True)
 class PlannedStyle:
@@ -54,10 +57,15 @@ class Placed:
 
 @dataclass(frozen=True, slots=True)
 class HideLayout:
-    """What is cut from one hide."""
+    """What is cut from one hide; `numbers` of its pieces where they are not 1, 2, 3 ... as they stand."""
 
     hide_id: str
     placed: tuple[Placed, ...]
+    numbers: tuple[int, ...] = ()
+
+    def number(self, index: int) -> int:
+        """The number of a piece on the hide, as on the label of its drawing; `index` counts from 0."""
+        return self.numbers[index] if self.numbers else index + 1
 
 
 @dataclass(frozen=True, slots=True)

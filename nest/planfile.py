@@ -27,10 +27,24 @@ from nest.errors import InputProblems, PlanProblem, Problem
 from nest.limits import LARGEST_COORDINATE, LARGEST_NUMBER, LARGEST_PLAN_BYTES
 from nest.plan import SCHEMA_VERSION, Plan
 from nest.text import hidden_in
+from nest.units import TABLE_UNITS
 
 FORMAT = "vampyield plan"
 _DECIMALS = round(-math.log10(COORDINATE_GRID_MM))
 _REMEDY = "restore the file from the output folder of its run, or plan again"
+_AS_MANY = {"Template": ("parts", "outline"), "HideLayout": ("numbers", "placed")}
+"""By class: a field that has as many entries as another one, if it has any."""
+
+_ABOVE_0 = (lambda value: value > 0.0, "a number above 0")
+_FIT = {
+    "CuttingTable": {
+        "unit": (TABLE_UNITS.__contains__, f"one of {', '.join(TABLE_UNITS)}"),
+        "cut_mm_s": _ABOVE_0, "mark_mm_s": _ABOVE_0, "travel_mm_s": _ABOVE_0,
+    },
+    "Rules": {"tolerance_deg": (lambda value: 0.0 <= value <= 90.0, "a number from 0 to 90")},
+}
+"""By class: fields that no drawing and no search can do with any value for, what they may be, and that in words."""
+
 _BAD = object()
 """Stands for a value that could not be read; its problem has been noted."""
 
@@ -261,7 +275,17 @@ def _decode_fields(kind, data, where, problems):
         elif field.default is MISSING:
             problems.append(Problem(f"{where}.{field.name}", "a value", "none", _REMEDY))
             values[field.name] = _BAD
-    return _BAD if any(value is _BAD for value in values.values()) else kind(**values)
+    if any(value is _BAD for value in values.values()):
+        return _BAD
+    for name, (fits, expected) in _FIT.get(kind.__name__, {}).items():
+        if name in values and not fits(values[name]):
+            problems.append(Problem(f"{where}.{name}", expected, _clipped(values[name]), _REMEDY))
+    if kind.__name__ in _AS_MANY:
+        name, other = _AS_MANY[kind.__name__]
+        if values.get(name) and len(values[name]) != len(values[other]):
+            found = str(len(values[name]))
+            problems.append(Problem(f"{where}.{name}", f"as many as {other}, {len(values[other])}", found, _REMEDY))
+    return kind(**values)
 
 
 def _decode_ring(data, bad):

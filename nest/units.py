@@ -11,6 +11,9 @@ MM2_PER_AREA_UNIT = {"dm2": MM2_PER_DM2, "m2": MM2_PER_M2, "ft2": MM2_PER_FT2}
 
 MM_PER_LENGTH_UNIT = {"mm": 1.0, "cm": 10.0, "dm": 100.0, "m": 1000.0, "in": 25.4, "ft": MM_PER_FT}
 
+TABLE_UNITS = ("mm", "cm", "in")
+"""Units of length that drawings for a cutting table are written in."""
+
 
 def dm2(area_mm2: float) -> float:
     """Area in dm²."""

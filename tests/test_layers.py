@@ -34,7 +34,9 @@ MAY_IMPORT = {
     },
     "nest.stretch": {"nest.errors", "nest.job", "nest.atomic"},
     "nest.plan": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.job"},
-    "nest.planfile": {"geometry", "nest.errors", "nest.limits", "nest.text", "nest.atomic", "nest.plan"},
+    "nest.planfile": {
+        "geometry", "nest.errors", "nest.limits", "nest.text", "nest.units", "nest.atomic", "nest.plan",
+    },
     "nest.begun": _READS_PLANS,
     "nest.fitground": {"nest.stock", "nest.rules"},
     "nest.perpair": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.fitground"},

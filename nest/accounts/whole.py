@@ -61,21 +61,29 @@ def account(
     Raises
     ------
     PlanProblem
-        If the plan names a hide, roll, leather or piece that it does not hold.
+        If a measure is 0 that must not be, or the plan names a style, hide, roll, leather or piece that it does not
+        hold.
     """
     try:
-        measures = _measures(plan, lattice, straight)
-        hides, rolls = {one.hide_id: one for one in plan.hides}, {one.roll_id: one for one in plan.rolls}
-        uses = []
-        for layout in plan.layouts:
-            if layout.placed:
-                hide = hides[layout.hide_id]
-                cuts = [one.pose.apply(measures[one.piece_id].piece.cut_outline) for one in layout.placed]
-                fault = fault_mm2(lost_to_faults(plan, hide, inner_fit), cuts)
-                uses.append(hide_use(hide, layout, measures, fault))
-        uses += [lay_use(rolls[lay.roll_id], lay, measures) for lay in plan.lays if lay.placed]
+        return _accounts(plan, lattice, straight, inner_fit)
     except KeyError as error:
         raise PlanProblem(f"the plan names {error}, which it does not hold; verify the plan first.") from error
+    except ZeroDivisionError as error:
+        raise PlanProblem("a measure in the plan is 0 and must not be; verify the plan first.") from error
+
+
+def _accounts(plan: Plan, lattice: Lattice, straight: Lattice, inner_fit: InnerFit) -> Accounts:
+    """The accounts; KeyError where the plan names what it does not hold."""
+    measures = _measures(plan, lattice, straight)
+    hides, rolls = {one.hide_id: one for one in plan.hides}, {one.roll_id: one for one in plan.rolls}
+    uses = []
+    for layout in plan.layouts:
+        if layout.placed:
+            hide = hides[layout.hide_id]
+            cuts = [one.pose.apply(measures[one.piece_id].piece.cut_outline) for one in layout.placed]
+            fault = fault_mm2(lost_to_faults(plan, hide, inner_fit), cuts)
+            uses.append(hide_use(hide, layout, measures, fault))
+    uses += [lay_use(rolls[lay.roll_id], lay, measures) for lay in plan.lays if lay.placed]
     by_role = {role: [use for use in uses if use.role is role] for role in Role}
     leather_rows = consumption(uses, Role.VAMP)
     cost = order_cost(plan, uses)

@@ -13,19 +13,30 @@ from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
+from geometry.polygon import area as ring_area
 from nest.begun.needs import lost_pieces
-from nest.begun.part import cut_part
+from nest.begun.part import cut_part, lays_within, off_roll_mm
+from nest.errors import PlanProblem
 from nest.job.files import Source, checked_source
 from nest.job.findings import Findings, meant
 from nest.job.table import Row, read_table
-from nest.job.values import AREA_UNITS, ValueFault, area_mm2, positive, whole
+from nest.job.values import (
+    AREA_DOUBT,
+    AREA_REFUSAL,
+    AREA_UNITS,
+    ValueFault,
+    area_mm2,
+    positive,
+    two_readings,
+    whole,
+)
 from nest.pieces.piece import Foot, Role
 from nest.plan import Begun, CutHide, Plan, Side, Spoiled, UsedRoll
 from nest.units import MM_PER_LENGTH_UNIT
 
 STATES = ("cut", "uncut", "withdrawn")
-MEASURE_FACTOR = 2.0
-"""A hide measured more than so many times larger or smaller than before has its unit wrong."""
+SHRUNK = 0.95
+"""A length off a roll is no less than this share of what was off it before."""
 
 
 def read_begun(
@@ -128,14 +139,29 @@ def _cut_hide(plan: Plan, hide, state: str, row: Row, hides, gone, findings: Fin
             key = "unit" if row["unit"] not in AREA_UNITS else "used"
             findings.refuse(f"{row.where}, {key}", fault.expected, fault.found, fault.remedy)
             return
-        ratio = area / hide.measured_area_mm2
-        if not 1.0 / MEASURE_FACTOR <= ratio <= MEASURE_FACTOR:
-            findings.refuse(
-                f"{row.where}, used", f"about the {hide.measured_area_mm2 / 1e6:.2f} m² that hide {name} measured",
-                f"{area / 1e6:.2f} m²", "correct the area or its unit",
-            )
+        if not _sound_area(plan, hide, area, row, findings):
             return
     hides[name] = CutHide(name, area)
+
+
+def _sound_area(plan: Plan, hide, area: float, row: Row, findings: Findings) -> bool:
+    """Whether a hide may have this area: about what it measured before, and no less than its pieces cover."""
+    where, found = f"{row.where}, used", f"{area / 1e6:.2f} m²"
+    off = area / hide.measured_area_mm2 - 1.0
+    before = f"the {hide.measured_area_mm2 / 1e6:.2f} m² that hide {hide.hide_id} measured"
+    if abs(off) > AREA_REFUSAL:
+        findings.refuse(where, f"about {before}", found, "correct the area or its unit")
+        return False
+    rough = {piece.piece_id: ring_area(piece.cut_outline) for piece in plan.pieces}
+    covered = sum(rough[one.piece_id] for layout in plan.layouts if layout.hide_id == hide.hide_id
+                  for one in layout.placed)
+    if area < covered:
+        least = f"at least the {covered / 1e6:.2f} m² that the pieces cut from hide {hide.hide_id} cover"
+        findings.refuse(where, least, found, "correct the area or its unit")
+        return False
+    if abs(off) > AREA_DOUBT:
+        findings.warn(where, f"{found}, {abs(off):.0%} {'more' if off > 0.0 else 'less'} than {before}; check it")
+    return True
 
 
 def _used_roll(plan: Plan, roll, state: str, row: Row, rolls, findings: Findings) -> None:
@@ -153,14 +179,10 @@ def _used_roll(plan: Plan, roll, state: str, row: Row, rolls, findings: Findings
         except ValueFault as fault:
             findings.refuse(f"{row.where}, used", fault.expected, fault.found, fault.remedy)
             return
-        if length > roll.length_mm:
-            findings.refuse(
-                f"{row.where}, used", f"at most the {roll.length_mm / 1e3:g} m that roll {name} holds",
-                f"{length / 1e3:g} m", "correct the length or its unit",
-            )
-            return
         if state == "uncut":
             findings.refuse(f"{row.where}, used", "no length, for the roll is not cut", repr(row["used"]), "remove it")
+            return
+        if not _sound_length(plan, roll, length, state, row, findings):
             return
     elif state == "cut" and before is not None and any(
         lay.roll_id == name for lay in plan.lays_to_cut
@@ -177,6 +199,45 @@ def _used_roll(plan: Plan, roll, state: str, row: Row, rolls, findings: Findings
         rolls[name] = UsedRoll(name, length if row["used"] else None)
     elif before is not None:
         findings.refuse(f"{row.where}, state", f"cut, as the plan has roll {name}", repr(state), "correct it")
+
+
+def _sound_length(plan: Plan, roll, length: float, state: str, row: Row, findings: Findings) -> bool:
+    """Whether this length may be off a roll: no more than it holds, no less than what is cut of it needs."""
+    where, found = f"{row.where}, used", f"{length / 1e3:g} m"
+
+    def refuse(expected: str, remedy: str = "correct the length or its unit", what: str = found) -> bool:
+        findings.refuse(where, expected, what, remedy)
+        return False
+
+    if length > roll.length_mm:
+        return refuse(f"at most the {roll.length_mm / 1e3:g} m that roll {roll.roll_id} holds")
+    readings = two_readings(row["used"])
+    if readings and 1e3 * length <= roll.length_mm:
+        return refuse("a length that can be read one way", "write one of both",
+                      f"{row['used']!r}, which may mean {readings[0]} or {readings[1]}")
+    before = next((one.length_mm or 0.0 for one in plan.begun.rolls if one.roll_id == roll.roll_id), 0.0)
+    if length < SHRUNK * before:
+        return refuse(f"at least the {before / 1e3:g} m that were off roll {roll.roll_id} before")
+    lays = [lay for lay in plan.lays if lay.roll_id == roll.roll_id]
+    try:
+        cut = lays_within(plan, roll, length)
+    except PlanProblem:  # it ends within a lay of several plies
+        ends = [off_roll_mm(roll, tuple(lays[: i + 1])) for i in range(len(lays))]
+        near = min(ends, key=lambda end: abs(end - length))
+        return refuse("a length at the end of a lay, for lays of several plies are cut whole",
+                      f"give the length at its end, such as {near / 1e3:g} m")
+    if state != "cut" or not lays:
+        return True
+    if not cut:
+        needed = off_roll_mm(roll, lays[:1])
+        return refuse(f"about the {needed / 1e3:g} m that lay {lays[0].lay_id} needs; no piece of it lies within less",
+                      "correct the length or its unit, or list the roll as uncut")
+    whole = next(lay for lay in lays if lay.lay_id == cut[-1].lay_id)
+    if len(cut[-1].placed) < len(whole.placed):
+        needed = off_roll_mm(roll, (*cut[:-1], whole))
+        findings.warn(where, f"{found} hold {len(cut[-1].placed)} of the {len(whole.placed)} pieces of lay "
+                      f"{whole.lay_id}, which needs {needed / 1e3:g} m; the others count as not cut")
+    return True
 
 
 def _read_spoiled(plan: Plan, part: Plan | None, source, findings: Findings) -> tuple[Spoiled, ...]:

@@ -61,6 +61,11 @@ def length_used_mm(part: Plan, roll: Roll) -> float:
     return max(measured, off_roll_mm(roll, part.lays))
 
 
+def lays_within(plan: Plan, roll: Roll, length_mm: float) -> tuple[Lay, ...]:
+    """The lays of a plan that a length off their roll holds, the last perhaps in part; raises as `cut_part`."""
+    return tuple(_cut_lays(plan, roll, UsedRoll(roll.roll_id, length_mm), plan.begun.lays))
+
+
 def _cut_lays(plan: Plan, roll: Roll, used: UsedRoll | None, known: tuple[str, ...]) -> list[Lay]:
     """The lays of a roll that are cut, the last of them perhaps in part."""
     pieces = {piece.piece_id: piece for piece in plan.pieces}

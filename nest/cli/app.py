@@ -36,7 +36,7 @@ Exit codes:
   0    done; the plan passed its checks and meets the order
   1    done, but the checks found something wrong: do not cut
   2    the input cannot be used; nothing was written
-  3    done; the plan passed its checks, but the order is short
+  3    done; the plan passed its checks, but the order is short; or no room for a piece to be cut again
   70   a fault in the program
   130  stopped with Ctrl-C"""
 
@@ -50,7 +50,7 @@ def _version(asked: bool) -> None:
     if asked:
         from importlib.metadata import version
 
-        typer.echo(f"vampyield {version('vampyield')}")
+        print(f"vampyield {version('vampyield')}")
         raise typer.Exit
 
 
@@ -155,7 +155,7 @@ def pieces(
     screen = Screen(quiet, as_json)
     loaded = steps.read_job(job, outside=outside)
     made, warnings = pieces_of_order(loaded)
-    write_pieces(made, out, dxf or loaded.settings.dxf_version)
+    write_pieces(made, out, dxf or loaded.settings.dxf_version, loaded.settings.table)
     data = pieces_result(made, (*loaded.notes, *loaded.warnings, *warnings), out)
     screen.say(*data["notes"])
     screen.result(data, pieces_table(data["pieces"]), f"{len(made)} pieces written to {out}")

@@ -17,7 +17,8 @@ class Exit(IntEnum):
     BAD_INPUT = 2
     """The input cannot be used or the output folder cannot be written; nothing was written."""
     SHORT = 3
-    """Done, and the plan passed its checks, but fewer pieces are placed than the order needs."""
+    """Fewer pieces are placed than are needed: the plan passed its checks, but the order is short; or there is no room
+    for a piece that is to be cut again, and nothing was written."""
     FAULT = 70
     """A fault in the program itself (EX_SOFTWARE of the BSD header sysexits.h)."""
     STOPPED = 130

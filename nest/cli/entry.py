@@ -8,7 +8,8 @@ from geometry.precision import GeometryError
 from nest.cli.app import app
 from nest.cli.codes import Exit
 from nest.cli.screen import Screen
-from nest.errors import VampYieldError
+from nest.cli.streams import lenient_streams
+from nest.errors import NoRoom, VampYieldError
 
 
 @dataclass(slots=True)
@@ -21,10 +22,18 @@ class Switches:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line (by default that of the process) and return its exit code; see `nest.cli.codes.Exit`."""
     switches = Switches()
+    with lenient_streams():
+        return _run(arguments, switches)
+
+
+def _run(arguments: Sequence[str] | None, switches: Switches) -> int:
+    """The exit code of a run, whatever happens in it."""
     try:
         app(None if arguments is None else list(arguments), prog_name="vampyield", obj=switches)
     except SystemExit as end:
         return int(end.code or Exit.DONE)
+    except NoRoom as error:
+        return _failed(f"{error}.", Exit.SHORT, switches)
     except VampYieldError as error:
         return _failed(str(error), Exit.BAD_INPUT, switches)
     except GeometryError as error:

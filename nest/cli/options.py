@@ -49,6 +49,6 @@ Dxf = Annotated[
     DxfVersion | None, typer.Option("--dxf", show_default=False,
                                     help="Version of the drawings; by default what the job or plan says."),
 ]
-Figures = Annotated[bool, typer.Option(help="Draw every hide and lay as a picture too.")]
+Figures = Annotated[bool, typer.Option(help="Draw every hide and lay as a picture too; cut sheets are always written.")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No progress, notes or summary; errors only.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the result as one JSON object.")]

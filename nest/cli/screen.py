@@ -1,7 +1,6 @@
 """What is printed: results on standard output, notes and errors on standard error."""
 
 import json
-import os
 import sys
 from dataclasses import dataclass, field
 
@@ -13,7 +12,8 @@ _FILE_WIDTH = 160
 
 def console(*, errors: bool = False) -> Console:
     """A console on standard output, or standard error."""
-    made = Console(stderr=errors, highlight=False)
+    # Given its file, it draws with plain lines where that knows ASCII alone.
+    made = Console(file=sys.stderr if errors else sys.stdout, highlight=False)
     if not made.is_terminal:
         made.width = _FILE_WIDTH
     return made
@@ -30,7 +30,7 @@ class Screen:
     def result(self, data: dict, *tables) -> None:
         """Print a result: `data` with --json, else the tables unless quiet."""
         if self.as_json:
-            _write(json.dumps(data, ensure_ascii=False, indent=2) + "\n")
+            _write(json.dumps(data, ensure_ascii=not _knows_all_letters(), indent=2) + "\n")
         elif not self.quiet:
             out = console()
             with out.capture() as printed:
@@ -50,10 +50,9 @@ class Screen:
 
 
 def _write(text: str) -> None:
-    """Write to standard output; a reader that has gone away, such as `head`, is no fault and changes no exit code."""
-    try:
-        sys.stdout.write(text)
-        sys.stdout.flush()
-    except BrokenPipeError:
-        # What is left in the buffer would be complained of when the process ends.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    sys.stdout.write(text)
+    sys.stdout.flush()
+
+
+def _knows_all_letters() -> bool:
+    return (sys.stdout.encoding or "").casefold().startswith("utf")

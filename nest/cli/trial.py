@@ -136,10 +136,8 @@ def _saving(
 def _write(job: "Job", revisions, path: Path, text: str, data: dict[str, Any], out: Path) -> None:
     """Write the revised job with the files it names, the new pieces, and what the trial found."""
     from nest.atomic import atomic_folder
-    from nest.cli.piecework import pieces_of_order
-    from nest.cutplan.dxf import write_piece_dxf
+    from nest.cli.piecework import pieces_of_order, write_piece_drawings
     from nest.job.read import read_job
-    from nest.output import file_names
     from nest.report.tables import Table, write_csv
     from nest.trial import revised_job
     from nest.trial.jobfiles import files_of_job
@@ -151,7 +149,6 @@ def _write(job: "Job", revisions, path: Path, text: str, data: dict[str, Any], o
         for one in data["styles"] for row in one["parts"]
     ]
     pieces, _ = pieces_of_order(revised_job(job, revisions))
-    names = file_names(piece.piece_id for piece in pieces)
     with atomic_folder(out, marker=TRIAL_FILE) as folder:
         for file in files_of_job(path):
             (folder / file).parent.mkdir(parents=True, exist_ok=True)
@@ -160,5 +157,4 @@ def _write(job: "Job", revisions, path: Path, text: str, data: dict[str, Any], o
         read_job(folder / JOB_FILE)
         write_csv(Table("trial", ("style", *keys), tuple(rows)), folder / TRIAL_FILE)
         (folder / "new-pieces").mkdir()
-        for piece in pieces:
-            write_piece_dxf(piece, folder / "new-pieces" / f"{names[piece.piece_id]}.dxf", job.settings.dxf_version)
+        write_piece_drawings(pieces, folder / "new-pieces", job.settings.dxf_version, job.settings.table)

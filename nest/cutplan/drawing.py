@@ -95,7 +95,8 @@ def work_entities(work: Work, pieces: Iterable[Piece]) -> list[Outline | Label]:
         nets.append(Outline("net", tidy(work.frame.apply(where.pose.apply(piece.net_outline)))))
         toe = max(1.0, float(np.max(np.asarray(piece.net_outline)[:, 0])))
         headings.append(line("heading", work.frame.apply(where.pose.apply(np.array(((0.0, 0.0), (toe, 0.0)))))))
-        labels.append(_piece_label(piece, where, work.frame, path.index + 1))
+        number = work.numbers[path.index] if work.numbers else path.index + 1
+        labels.append(_piece_label(piece, where, work.frame, number))
         if differs:
             wanted.append(Outline("rough", path.wanted))
         if path.lead is not None:

@@ -14,7 +14,7 @@ from nest.cutplan.work import Work
 from nest.errors import PlanProblem
 from nest.job.cutting_table import CuttingTable
 from nest.pieces.piece import Foot
-from nest.plan import HideLayout, Plan
+from nest.plan import CUT_BY_PLAN, HideLayout, Plan
 from nest.stock.material import Flaw, Hide
 
 
@@ -126,9 +126,13 @@ def _counts(plan: Plan, layout: HideLayout) -> tuple[SheetCount, ...]:
 
 
 def _look_out(hide: Hide) -> tuple[str, ...]:
-    flaws = sorted(hide.flaws, key=lambda flaw: (not flaw.tears, -flaw.severity, flaw.flaw_id))
+    planned = [flaw.flaw_id for flaw in hide.flaws if flaw.kind == CUT_BY_PLAN]
+    flaws = [flaw for flaw in hide.flaws if flaw.kind != CUT_BY_PLAN]
+    flaws.sort(key=lambda flaw: (not flaw.tears, -flaw.severity, flaw.flaw_id))
     holes = len(hide.outline.interiors)
     told = [f"{holes} {'hole' if holes == 1 else 'holes'} in the hide"] if holes else []
+    if planned:
+        told.append(f"What the plan cuts from this hide otherwise, {planned[0]} to {planned[-1]}: not to be cut into")
     return (*told, *map(_flaw_words, flaws))
 
 

@@ -1,7 +1,7 @@
 """What a table does with one hide or lay: marks first, then the cuts in their order; and how long it takes."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -49,6 +49,7 @@ class Work:
 
     marks : (use of the layer, (2, 2) line), in their order.
     paths : cuts in their order; `before` are the pairs of placed pieces whose order was asked for.
+    numbers : those of the placed pieces on their labels; empty for 1, 2, 3 ...
     """
 
     frame: Frame
@@ -58,6 +59,7 @@ class Work:
     paths: tuple[CutPath, ...]
     before: tuple[tuple[int, int], ...]
     time: CutTime
+    numbers: tuple[int, ...] = ()
 
 
 def hide_work(plan: Plan, layout: HideLayout) -> Work:
@@ -65,7 +67,7 @@ def hide_work(plan: Plan, layout: HideLayout) -> Work:
     table = plan.settings.table
     outline = found(plan.hides, "hide_id", layout.hide_id).outline
     frame = frame_of(table, outline, turned_over=table.grain_down)
-    return work_of(plan.pieces, layout.placed, frame, table, outline)
+    return replace(work_of(plan.pieces, layout.placed, frame, table, outline), numbers=layout.numbers)
 
 
 def lay_work(plan: Plan, lay: Lay) -> Work:

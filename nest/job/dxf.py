@@ -44,6 +44,9 @@ _TEXT_TYPES = ("TEXT", "MTEXT", "ATTRIB")
 _ESCAPE = re.compile(r"\\U\+([0-9A-Fa-f]{4})")
 """How DXF files before R2007 write a character that their code page lacks (public DXF reference)."""
 
+_MODEL_SPACE = "Model"
+"""Name of the layout that holds what is drawn in full size."""
+
 _BINARY = b"AutoCAD Binary DXF"
 _LEAST_BYTES_STORED = 40
 """No entity with a layer and a place takes less in a binary DXF file."""
@@ -171,7 +174,9 @@ def _opened(source: Source, findings: Findings):
     """The DXF document, recovered if it is damaged; None, and a problem, if that fails."""
     # A damaged file may fail anywhere within the reader, so any exception means: damaged.
     try:
-        return ezdxf.readfile(source.path)
+        document = ezdxf.readfile(source.path)
+        if _MODEL_SPACE in document.layout_names():
+            return document
     except Exception:
         pass
     try:
@@ -179,7 +184,7 @@ def _opened(source: Source, findings: Findings):
     except Exception:
         document = None
     # The recovery makes an empty drawing of a file that is none.
-    if document is None or "Model" not in document.layout_names() or len(document.modelspace()) == 0:
+    if document is None or _MODEL_SPACE not in document.layout_names() or len(document.modelspace()) == 0:
         findings.refuse(source.name, "a DXF drawing", "none, or one damaged beyond repair", "save it again as DXF")
         return None
     mended = len(auditor.fixes) + len(auditor.errors)

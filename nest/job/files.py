@@ -1,6 +1,7 @@
 """Files a job names: found within the job's folder, of bearable size, text as UTF-8."""
 
 import math
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -35,7 +36,7 @@ def source_within(folder: Folder, name: str, where: str, findings: Findings) -> 
         findings.refuse(where, "the name of a file", found, "give the path of a file beside the job file")
         return None
     try:
-        path = (folder.path / name).resolve()
+        path = file_path(folder.path, name)
     except (OSError, RuntimeError) as error:  # a link that leads to itself
         findings.refuse(where, f"the file {name!r}", f"a path that cannot be followed ({error})", "correct the path")
         return None
@@ -46,6 +47,11 @@ def source_within(folder: Folder, name: str, where: str, findings: Findings) -> 
         )
         return None
     return checked_source(Source(path, name), where, findings)
+
+
+def file_path(folder: Path, name: str) -> Path:
+    """The resolved path of a file named in UTF-8, as job files are, whatever letters the process's locale knows."""
+    return (folder / os.fsdecode(name.encode("utf-8"))).resolve()
 
 
 def checked_source(

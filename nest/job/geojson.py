@@ -127,6 +127,8 @@ def _points(data, least: int, scale: float) -> np.ndarray:
     if len(data) > MOST_OUTLINE_VERTICES:
         raise _Fault(f"at most {MOST_OUTLINE_VERTICES} positions in one outline", str(len(data)))
     points = [data[0], *(b for a, b in pairwise(data) if a[:2] != b[:2])]
+    if len(points) < least:
+        raise _Fault(f"at least {least} positions that differ from the one before", str(len(points)))
     return np.array([point[:2] for point in points], dtype=np.float64) * scale
 
 

@@ -5,7 +5,8 @@ leather, where it differs from the leather's own) and stretch_deg (for a hide wh
 the whole hide is then one zone of the hide's class).
 """
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Mapping
+from decimal import Decimal
 from typing import TypeVar
 
 from pydantic_core import PydanticCustomError
@@ -15,17 +16,24 @@ from nest.job.findings import Findings, meant
 from nest.job.hide_drawing import HideShape, read_hide_shape
 from nest.job.schema import LayersSection, checked_name
 from nest.job.table import Row, read_table
-from nest.job.values import ValueFault, area_mm2, decimal, money, positive, whole
+from nest.job.values import (
+    AREA_DOUBT,
+    AREA_REFUSAL,
+    ValueFault,
+    area_mm2,
+    decimal,
+    money,
+    positive,
+    two_readings,
+    whole,
+)
 from nest.stock.material import Hide, Zone
 
 NEEDED = ("id", "file", "leather", "class", "thickness_mm", "area", "unit")
 OPTIONAL = ("lot", "price", "stretch_deg")
 
-AREA_DOUBT = 0.05
-"""A measured area that is off its drawing by more than this share is said."""
-
-AREA_REFUSAL = 0.25
-"""A measured area that is off by more than this share is refused: its unit, or the drawing's, is wrong."""
+LEAST_PRICE_SHARE = Decimal("0.1")
+"""A price such as 1.250 that is less than this share of its leather's own may have been meant as 1250."""
 
 T = TypeVar("T")
 
@@ -33,14 +41,15 @@ T = TypeVar("T")
 def read_hides(
     source: Source,
     folder: Folder,
-    leathers: Collection[str],
+    leathers: Mapping[str, Decimal | None],
     layers: LayersSection,
     unit: str | None,
     findings: Findings,
 ) -> tuple[Hide, ...]:
     """Read the index and every drawing it names; hides with problems are left out.
 
-    `folder` is the job's folder, against which the names of drawings are resolved.
+    `leathers` holds the price of each leather by name, None where that was refused. `folder` is the job's folder,
+    against which the names of drawings are resolved.
     """
     rows = read_table(source, NEEDED, OPTIONAL, findings)
     if rows is None:
@@ -68,7 +77,8 @@ def read_hides(
 
 
 def _hide(
-    row: Row, folder: Folder, leathers: Collection[str], layers: LayersSection, unit: str | None, findings: Findings
+    row: Row, folder: Folder, leathers: Mapping[str, Decimal | None], layers: LayersSection, unit: str | None,
+    findings: Findings,
 ) -> Hide | None:
     """One hide from its row and its drawing."""
     before = len(findings.problems)
@@ -92,7 +102,7 @@ def _hide(
     quality = value("class", lambda text: whole(text, "a class", least=1))
     thickness = value("thickness_mm", lambda text: positive(text, "a thickness"))
     measured = value("area", lambda text: area_mm2(text, row["unit"].casefold()))
-    price = value("price", lambda text: money(text, "a price")) if row["price"] else None
+    price = value("price", lambda text: _price(text, leathers.get(row["leather"]))) if row["price"] else None
     stretch = value("stretch_deg", lambda text: float(decimal(text, "an angle"))) if row["stretch_deg"] else None
     drawing = source_within(folder, row["file"], f"{row.where}, file", findings)
     shape = None if drawing is None else read_hide_shape(drawing, layers, unit, findings)
@@ -110,6 +120,17 @@ def _hide(
     return Hide(
         hide_id, row["leather"], row["lot"], quality, thickness, measured, shape.outline, zones, shape.flaws, price
     )
+
+
+def _price(text: str, usual: Decimal | None) -> Decimal:
+    """The price of a hide; one that may be read two ways must come near the leather's own as it stands."""
+    price = money(text, "a price")
+    readings = two_readings(text)
+    if readings and usual and LEAST_PRICE_SHARE * usual > price:
+        small, large = readings
+        raise ValueFault(f"a price about the {usual} of its leather", f"{text!r}, which may mean {small} or {large}",
+                         "write one of both")
+    return price
 
 
 def _compare_areas(row: Row, drawing: Source, shape: HideShape, measured: float, findings: Findings) -> None:

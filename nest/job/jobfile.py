@@ -10,6 +10,7 @@ from pydantic import ValidationError
 from nest.job.files import Source, read_text
 from nest.job.findings import Findings, clipped, listed, meant
 from nest.job.schema import REPEATED_SECTIONS, SINGLE_SECTIONS, JobSection, LayersSection, Section
+from nest.limits import DEEPEST_TABLE
 from nest.text import hidden_in
 
 Place = tuple[str | int, ...]
@@ -52,12 +53,21 @@ def read_job_file(source: Source, findings: Findings) -> JobFile | None:
     text = read_text(source, findings)
     if text is None:
         return None
+    # A key of very many steps takes time and memory that grow with their square.
+    if (long := _LONG_KEY.search(text)) is not None:
+        where = f"{source.name}, line {text.count(chr(10), 0, long.start()) + 1}"
+        findings.refuse(where, f"a key of at most {DEEPEST_TABLE} steps", "more", "see the keys of the demo job")
+        return None
     try:
         raw = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # TOMLDecodeError is a ValueError, and long numbers raise plain ones
         reason, _, place = str(error).partition(" (at ")
         place = place.rstrip(")") if place.startswith("line") else "the end"
         findings.refuse(f"{source.name}, {place}", "TOML", f"a fault ({reason})", "mend that line")
+        return None
+    if _deeper_than(raw, DEEPEST_TABLE):
+        most = f"tables and lists no more than {DEEPEST_TABLE} within each other"
+        findings.refuse(source.name, most, "more", "see the keys of the demo job")
         return None
     if hidden := next(filter(None, map(hidden_in, texts(raw))), None):
         # Written as an escape, for the file itself is plain.
@@ -82,6 +92,17 @@ def read_job_file(source: Source, findings: Findings) -> JobFile | None:
             _checked(model, item, (key, i), source.name, lines, findings) for i, item in enumerate(items)
         )
     return JobFile(source.name, raw, lines, job, single, repeated)
+
+
+def _deeper_than(value, most: int) -> bool:
+    """Whether tables and lists lie more than `most` deep within each other; told level by level, without recursion."""
+    level = [value]
+    for _ in range(most + 1):
+        level = [
+            inner for outer in level if isinstance(outer, (dict, list))
+            for inner in (outer.values() if isinstance(outer, dict) else outer)
+        ]
+    return bool(level)
 
 
 def texts(value) -> Iterator[str]:
@@ -161,6 +182,10 @@ def _where(name: str, lines: Mapping[Place, int], place: Place) -> str:
     path = ".".join(words)
     return ", ".join(filter(None, (name, f"line {known}" if known else "", path)))
 
+
+_STEP = r"""(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+"""
+_LONG_KEY = re.compile(rf"(?<![\w-]){_STEP}(?:\.[ \t]*+{_STEP}){{{DEEPEST_TABLE}}}")
+"""More steps than a key may have, wherever they stand."""
 
 _HEADER = re.compile(r"\s*(\[\[?)([^\[\]]+)\]\]?\s*(#.*)?$")
 _KEY = re.compile(r"""\s*((?:[\w-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[\w-]+|"[^"]*"|'[^']*'))*)\s*=""")

@@ -49,9 +49,11 @@ def read_job(path: Path | str, *, outside: bool = False) -> Job:
     ]
     order_source = _named(job_file, "order", folder, findings)
     order = read_order(order_source, _gradings(job_file), findings) if order_source else ()
-    leathers = [
-        item["name"].strip() for item in job_file.raw_items("leather") if isinstance(item.get("name"), str)
-    ]
+    leathers = {
+        item["name"].strip(): section and section.price
+        for item, section in zip(job_file.raw_items("leather"), job_file.repeated["leather"], strict=False)
+        if isinstance(item.get("name"), str)
+    }
     hides: tuple[Hide, ...] = ()
     if hides_source := _named(job_file, "hides", folder, findings):
         hides = read_hides(hides_source, folder, leathers, job_file.layers, unit, findings)

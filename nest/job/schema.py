@@ -16,7 +16,7 @@ from pydantic_core import PydanticCustomError
 from nest.job.cutting_table import USUAL_LAYERS, Corner, FileKind, layer_names
 from nest.pieces.sizing import SIZE_SYSTEMS, SizeError, position, size_label, size_system
 from nest.stock.material import RollStretch
-from nest.units import MM2_PER_AREA_UNIT, MM_PER_LENGTH_UNIT
+from nest.units import MM2_PER_AREA_UNIT, MM_PER_LENGTH_UNIT, TABLE_UNITS
 
 _NAME = re.compile(r"[\w][\w .+-]*")
 _WORST_CLASS = 99
@@ -137,7 +137,7 @@ class TableSection(Section):
     origin_y_mm: Annotated[float, Field(ge=-1e5, le=1e5)] = 0.0
     turn_deg: Annotated[float, Field(ge=-360, le=360)] = 0.0
     grain_down: bool = False
-    unit: Literal["mm", "cm", "in"] = "mm"
+    unit: Literal[TABLE_UNITS] = "mm"
     layers: dict[str, str] = {}
     layer_numbers: bool = False
     files: list[Annotated[FileKind, Field(strict=False)]] = []

@@ -11,6 +11,9 @@ The axis starts at the origin of the template's frame.
 
 A pattern file by ASTM D6673 has one block a piece and layers that are numbers (see `LayersSection`); its grain line is
 taken for the axis, whichever way it points, and annotation that names no part is passed over.
+
+Every heading counts from the axis, and a grain line need not run from heel to toe. So it is held against the direction
+from the middle of the back to that of the toe, as the parts tell it.
 """
 
 from dataclasses import dataclass, replace
@@ -39,6 +42,15 @@ STRAIGHT_MM = 0.5
 BELIEVABLE_MM = (30.0, 800.0)
 """Length and width of a template lie between these; anything else is a wrong unit."""
 
+REPEATED_MM = 0.01
+"""Vertices nearer than this are one: graded to a small size they would fall together on the grid."""
+
+DOUBTFUL_AXIS_DEG = 15.0
+"""An axis this far off the direction from back to toe is said: no vamp is so lopsided."""
+
+MOST_AXIS_DEG = 45.0
+"""An axis further off than this lies across the vamp, and is refused."""
+
 _SAME_PLACE_MM = 0.02
 
 _MIRROR_LINE, _INTERNAL_LINES, _CUTOUTS = _ASTM_OTHERS = "6", "8", "11"
@@ -47,14 +59,15 @@ _MIRROR_LINE, _INTERNAL_LINES, _CUTOUTS = _ASTM_OTHERS = "6", "8", "11"
 
 @dataclass(frozen=True, slots=True)
 class _Frame:
-    """The heel-toe axis: its heel end, its direction, its toe end."""
+    """The heel-toe axis: its heel end, its direction, its toe end, and where in the drawing it stands."""
 
     heel: np.ndarray
     angle_deg: float
     toe: np.ndarray
+    place: str
 
     def reversed(self) -> "_Frame":
-        return _Frame(self.toe, self.angle_deg + 180.0, self.heel)
+        return _Frame(self.toe, self.angle_deg + 180.0, self.heel, self.place)
 
     def local(self, points: np.ndarray) -> np.ndarray:
         return rotate(np.asarray(points) - self.heel, -self.angle_deg)
@@ -69,7 +82,7 @@ def read_template(
     wanted = [layers.template_outline, layers.template_axis, layers.template_parts, names]
     by_standard = layers.template_standard == ASTM
     drawing = read_drawing(source, unit, findings, [*wanted, *_ASTM_OTHERS] if by_standard else wanted, block)
-    if drawing is None or (by_standard and not _whole_piece(drawing, findings)):
+    if drawing is None or (by_standard and not _whole_piece(drawing, layers.template_axis, findings)):
         return None
     drawing = _with_names(drawing, names, layers.template_parts, by_standard)
     ring = _outline(drawing, layers.template_outline, findings)
@@ -80,34 +93,57 @@ def read_template(
             _refuse_missing_parts(drawing, layers.template_parts, "none", findings)
         return None
     divided = _parts(drawing, layers.template_parts, on_grid(frame.local(ring)), frame, findings)
-    if by_standard and divided is not None and not _toe_ahead(*divided):
-        frame = frame.reversed()
-        divided = _parts(drawing, layers.template_parts, on_grid(frame.local(ring)), frame, findings)
-        findings.note(drawing.layer(layers.template_axis), "the grain line points to the back and was turned round")
     if divided is None:
         return None
-    if not _toe_ahead(*divided):
-        findings.refuse(
-            drawing.layer(layers.template_axis), "an axis from the heel to the toe", "the toe at its start",
-            "draw the line the other way round",
-        )
+    off = _off_toe_deg(*divided)
+    if by_standard and abs(off) > 90.0:
+        frame = frame.reversed()
+        divided = _parts(drawing, layers.template_parts, on_grid(frame.local(ring)), frame, findings)
+        off = off - 180.0 if off > 0.0 else off + 180.0
+        findings.note(drawing.layer(layers.template_axis), "the grain line points to the back and was turned round")
+    if divided is None or not _runs_to_the_toe(frame, off, by_standard, findings):
         return None
     return Template(style, size_name, *divided)
 
 
-def _toe_ahead(outline: np.ndarray, parts: tuple[Part, ...]) -> bool:
-    """Whether the toe lies further along the axis than the back."""
+def _off_toe_deg(outline: np.ndarray, parts: tuple[Part, ...]) -> float:
+    """Direction from the middle of the back to the middle of the toe, in degrees from the axis, -180 to 180."""
     middle = 0.5 * (outline + np.roll(outline, -1, axis=0))
     weights = edge_lengths(outline)
-    along = {
-        part: float(np.average(middle[mask, 0], weights=weights[mask]))
-        for part in Part
+    toe, back = (
+        np.average(middle[mask], axis=0, weights=weights[mask])
+        for part in (Part.TOE, Part.BACK)
         if (mask := np.array([p is part for p in parts])).any()
-    }
-    return along[Part.TOE] > along[Part.BACK]
+    )
+    return float(np.degrees(np.arctan2(*(toe - back)[::-1])))
 
 
-def _whole_piece(drawing: Drawing, findings: Findings) -> bool:
+def _runs_to_the_toe(frame: _Frame, off_deg: float, by_standard: bool, findings: Findings) -> bool:
+    """Whether the axis runs from back to toe; refused where it does not, said where it is in doubt."""
+    line, one = ("grain line", "a grain line") if by_standard else ("axis", "one")
+    if abs(off_deg) > 180.0 - MOST_AXIS_DEG:
+        findings.refuse(
+            frame.place, "an axis from the heel to the toe", "the toe at its start", "draw the line the other way round"
+        )
+        return False
+    if abs(off_deg) > MOST_AXIS_DEG:
+        remedy = "draw a line from heel to toe on a layer of its own and name that layer as template_axis in [layers]" \
+            if by_standard else "draw the axis from the heel to the toe, or correct the names of the parts"
+        findings.refuse(
+            frame.place, "an axis from the heel to the toe",
+            f"{one} {abs(off_deg):.0f}° off the direction from the back to the toe",
+            remedy,
+        )
+        return False
+    if abs(off_deg) >= DOUBTFUL_AXIS_DEG:
+        findings.warn(
+            frame.place, f"the {line} is {abs(off_deg):.0f}° off the direction from the back to the toe, and every "
+            "heading counts from it; check both it and where the parts meet",
+        )
+    return True
+
+
+def _whole_piece(drawing: Drawing, axis: str, findings: Findings) -> bool:
     """Refuse half a piece with its mirror line; say what of a pattern file is not used."""
     if drawing.paths_on(_MIRROR_LINE):
         findings.refuse(
@@ -115,7 +151,8 @@ def _whole_piece(drawing: Drawing, findings: Findings) -> bool:
         )
         return False
     for layer, what in ((_INTERNAL_LINES, "internal line"), (_CUTOUTS, "internal cutout")):
-        if count := len(drawing.paths_on(layer)):
+        count = len(drawing.paths_on(layer))
+        if count and layer != axis:
             findings.warn(drawing.layer(layer), f"{count} {what}{'s' * (count > 1)} not used; a vamp is cut whole")
     return True
 
@@ -148,6 +185,7 @@ def _outline(drawing: Drawing, layer: str, findings: Findings) -> np.ndarray | N
     place = drawing.where(paths[0].entity, layer)
     try:
         ring = as_ring(paths[0].points)
+        ring = as_ring(shapely.remove_repeated_points(shapely.LinearRing(ring), REPEATED_MM).coords)
     except GeometryError as error:
         findings.refuse(place, "an outline that encloses an area", str(error).partition("found ")[2], "draw it again")
         return None
@@ -199,7 +237,7 @@ def _axis(drawing: Drawing, layer: str, ring: np.ndarray | None, findings: Findi
         findings.refuse(place, "an axis through the template", found, "move one of the two")
         return None
     dx, dy = points[-1] - points[0]
-    return _Frame(points[0], float(np.degrees(np.arctan2(dy, dx))), points[-1])
+    return _Frame(points[0], float(np.degrees(np.arctan2(dy, dx))), points[-1], place)
 
 
 def _refuse_missing_parts(drawing: Drawing, layer: str, found: str, findings: Findings) -> None:

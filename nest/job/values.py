@@ -23,10 +23,17 @@ QUARTERS = "ft2 quarters"
 
 AREA_UNITS = (*MM2_PER_AREA_UNIT, QUARTERS)
 
+AREA_DOUBT = 0.05
+"""A measured area that is off its drawing, or off an earlier measure, by more than this share is said."""
+
+AREA_REFUSAL = 0.25
+"""One that is off by more than this share is refused: its unit, or the drawing's, is wrong."""
+
 LARGEST_WHOLE = 1_000_000
 """No count in a table may be larger."""
 
 _DECIMAL = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)", re.ASCII)
+_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}\.\d{3}", re.ASCII)
 _QUARTER_SUFFIX = re.compile(r"(\d+)\s*/\s*(\d+)", re.ASCII)
 _QUARTER_POINT = re.compile(r"(\d+)(?:\.(\d+))?", re.ASCII)
 
@@ -44,6 +51,19 @@ def decimal(text: str, what: str, example: str = "12.5") -> Decimal:
         raise ValueFault(what, repr(text)) from error
 
 
+def two_readings(text: str) -> tuple[str, str] | None:
+    """What "1.000" may mean, as decimals and with a separator of thousands: "1" and "1000"; None where it is plain.
+
+    Three digits behind one to three that do not begin with 0. Where decimals are usual the caller must tell from what
+    the value is of; a whole number is never written so.
+    """
+    if not _THOUSANDS.fullmatch(text):
+        return None
+    small, large = f"{Decimal(text).normalize():f}", text.replace(".", "").lstrip("+")
+    # As decimals it is plain once it does not end three digits behind the point.
+    return f"{small}0" if _THOUSANDS.fullmatch(small) else small, large
+
+
 def positive(text: str, what: str) -> float:
     """A number above zero."""
     number = float(decimal(text, what))
@@ -55,6 +75,10 @@ def positive(text: str, what: str) -> float:
 def whole(text: str, what: str, least: int = 0) -> int:
     """A whole number, not below `least`; `what` names it ("a number of pairs")."""
     number = decimal(text, what, example="12")
+    if readings := two_readings(text):
+        small, large = readings
+        raise ValueFault(f"{what} that is whole", f"{text!r}, which may mean {small} or {large}", "write one of both"
+                         if number == number.to_integral_value() else f"write {large}, or correct it")
     if number != number.to_integral_value():
         raise ValueFault(f"{what} that is whole", repr(text))
     if not least <= number <= LARGEST_WHOLE:

@@ -17,6 +17,9 @@ _LINE, _SIZE = 0.0121, 7.2
 _LETTERS = 66
 """Letters in a line of one of the two columns."""
 
+_LETTERS_ACROSS = 112
+"""Letters in a line above the picture."""
+
 _TEXT_TOP = 0.475
 """Where the columns of the first page begin; the picture is above."""
 
@@ -95,12 +98,14 @@ def _page(sheet: CutSheet):
 
 def _first_page(plan: Plan, layout: HideLayout, sheet: CutSheet, columns):
     figure = _page(sheet)
+    pieces = f"{sheet.pieces} piece{'s' * (sheet.pieces != 1)}"
     words = (
         f"{sheet.leather}, lot {sheet.lot}, class {sheet.quality}, {sheet.thickness_mm:g} mm thick, "
-        f"{m2(sheet.measured_area_mm2):.3f} m². {sheet.pieces} pieces, cutting yield {sheet.cutting_yield:.1%}."
+        f"{m2(sheet.measured_area_mm2):.3f} m². {pieces}, cutting yield {sheet.cutting_yield:.1%}."
     )
-    figure.text(_LEFT, _TOP - 0.03, _plain(f"{plan.name}. {words}"), fontsize=8, va="top")
-    ax = figure.add_axes((_LEFT, 0.555, _RIGHT - _LEFT, 0.36))
+    lines = textwrap.wrap(_plain(f"{plan.name}. {words}"), _LETTERS_ACROSS)
+    figure.text(_LEFT, _TOP - 0.03, "\n".join(lines), fontsize=8, va="top")
+    ax = figure.add_axes((_LEFT, 0.555, _RIGHT - _LEFT, 0.36 - _LINE * (len(lines) - 1)))
     down = plan.settings.table.grain_down
     seen = "seen from the flesh side, as it lies on the table" if down else "grain side up"
     draw_hide(ax, plan, layout, title=f"Hide {sheet.hide_id}, {seen}; coordinates as digitised")

@@ -30,6 +30,9 @@ __all__ = ["Figures", "cut_sheets", "size_run", "summary_html"]
 
 _STYLES = ("page.css", "drawing.css", "print.css")
 _SCRIPTS = ("elements.js", "view.js", "draw.js", "pieces.js", "find.js", "tables.js", "whatif.js", "start.js")
+_ELSEWHERE = "The plan has not passed its checks, for something that does not lie on this hide: see its report."
+"""What a sheet says of a plan that is wrong elsewhere: nothing of it may be cut, as its drawings say too."""
+
 _LONG = 3.0
 """A drawing more than this many times as long as it is wide opens on its first part."""
 
@@ -151,7 +154,8 @@ def cut_sheets(plan: Plan, accounts: Accounts, verdict: Verdict, works: Mapping[
                     layout,
                     cutting_yield=cutting[layout.hide_id],
                     checks=tuple(check.words for check in checks if check.passed),
-                    findings=tuple(sentence for check in checks for sentence in check.wrong),
+                    findings=tuple(sentence for check in checks for sentence in check.wrong)
+                    or (() if verdict.ok else (_ELSEWHERE,)),
                     work=works.get(layout.hide_id),
                 )
             )

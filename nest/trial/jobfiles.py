@@ -3,7 +3,7 @@
 import tomllib
 from pathlib import Path
 
-from nest.job.files import Source
+from nest.job.files import Source, file_path
 from nest.job.findings import Findings
 from nest.job.jobfile import texts
 from nest.job.table import read_table
@@ -25,7 +25,7 @@ def files_of_job(path: Path) -> tuple[Path, ...]:
     for name in names:
         name = name.strip().replace("\\", "/")
         if name and "\0" not in name and len(name) < 1000:
-            whole = (folder / name).resolve()
+            whole = file_path(folder, name)
             if whole.is_relative_to(folder) and whole.is_file():
                 found[whole.relative_to(folder)] = None
     return tuple(found)

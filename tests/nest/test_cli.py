@@ -3,6 +3,7 @@
 import json
 import os
 import re
+import shlex
 import signal
 import subprocess
 import sys
@@ -13,7 +14,7 @@ from pathlib import Path
 import ezdxf
 import pytest
 from small_jobs import small_job
-from tiny_plans import box_plan, moved
+from tiny_plans import box_plan, hide, in_pairs, moved, spots
 from typer.main import get_command
 
 from nest.cli import main
@@ -23,6 +24,7 @@ from nest.cli.options import DxfVersion
 from nest.cli.stopping import stop_on_interrupt
 from nest.cutplan.cautions import CAUTIONS
 from nest.cutplan.dxf import VERSIONS
+from nest.plan import HideLayout
 from nest.planfile import read_plan, write_plan
 
 
@@ -348,3 +350,40 @@ def test_one_piece_again(saved, tmp_path, capsys):
     assert main(["verify", str(tmp_path / "again/drawings/hide-H1.dxf")]) == Exit.DONE
     assert main(["recut", path, "--hide", "H1", "--piece", "9", "-o", str(tmp_path / "none")]) == Exit.BAD_INPUT
     assert "no. 1 to 4" in capsys.readouterr().err and not (tmp_path / "none").exists()
+
+
+def full_and_free(free: str):
+    """A plan of two full hides, and one that is left whole if its id is given."""
+    dense = in_pairs(["V38"] * 12, spots(12, first=(113.0, 63.0), pitch=(225.0, 125.0)))
+    names = [name for name in ("H1", "H2", free) if name]
+    return box_plan(hides=tuple(map(hide, names)), layouts=(HideLayout("H1", dense), HideLayout("H2", dense)), lays=())
+
+
+def test_a_piece_that_fits_nowhere_is_said_with_the_command_that_helps(saved, tmp_path, capsys):
+    """Exit code 3, nothing written, why, and a command that can be run as it stands; the same as data."""
+    words = ["recut", saved(full_and_free("H 3")), "--hide", "H1", "--piece", "5", "-o", str(tmp_path / "new out")]
+    assert main([*words, "--json"]) == Exit.SHORT
+    said = capsys.readouterr()
+    data = json.loads(said.out)
+    assert data["other_hide"] == "H 3" and data["why"].startswith("piece no. 5 of hide H1 (box 38) fits nowhere")
+    (command,) = data["commands"]
+    assert f"Hide H 3 has room for it: {command}" in said.err and not (tmp_path / "new out").exists()
+    assert main(shlex.split(command)[1:]) == Exit.DONE
+    said = capsys.readouterr()
+    assert "match the two by hand" in said.err and "more than" not in said.out
+    assert read_plan(tmp_path / "new out/plan.json").layouts[0].hide_id == "H 3"
+    assert main(["recut", saved(full_and_free("")), *words[2:], "--quiet"]) == Exit.SHORT
+    assert "No other hide of calf in the plan has room for it" in capsys.readouterr().err
+
+
+def test_a_piece_keeps_its_number(saved, tmp_path, capsys):
+    """Piece 3 is no. 3 on its drawing, not the first of it, and belongs to no order: no word of too many."""
+    out = tmp_path / "again"
+    assert main(["recut", saved(box_plan()), "--hide", "H1", "--piece", "3", "-o", str(out)]) == Exit.DONE
+    said = capsys.readouterr()
+    assert "more than" not in said.out + said.err and "short" not in said.out
+    space = ezdxf.readfile(out / "drawings/hide-H1.dxf").modelspace()
+    assert [text.dxf.text for text in space.query('TEXT[layer=="REF_LABELS"]')] == ["box 38 no. 3"]
+    assert main(["verify", str(out), "--json"]) == Exit.DONE
+    data = json.loads(capsys.readouterr().out)
+    assert data["order_met"] and not data["over"] and not data["short"]

@@ -2,6 +2,7 @@
 
 import json
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -9,12 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from mutations import fuzzed, spoilt_bytes, spoilt_json
 from shapely.geometry import box
-from tiny_plans import box_plan, flaw, hide, slant_plan
+from tiny_plans import box_plan, flaw, hide, rectangle_lattice, slant_plan
 
 from nest import limits
 from nest.accounts import account
 from nest.atomic import atomic_folder, atomic_path
 from nest.errors import PlanProblem, VampYieldError
+from nest.pieces.piece import Part, Template
 from nest.planfile import plan_from_text, plan_text, read_plan, write_plan
 from nest.text import hidden_in
 from nest.verify import verify
@@ -110,3 +112,48 @@ def test_nothing_is_written_through_a_link(tmp_path):
         assert link.is_symlink()
     assert (tmp_path / "mine" / "plan.json").read_text() == "mine"
     assert len(list(tmp_path.iterdir())) == 5
+
+
+@pytest.mark.parametrize(("field", "what"), [("parts", "as many as outline"), ("numbers", "as many as placed")])
+def test_lists_that_belong_together_and_differ_in_length(field, what):
+    """A template with fewer parts than edges, a layout with numbers for some of its pieces: refused with the field."""
+    template = Template("box", "38", box_plan().pieces[0].net_outline, (Part.TOE,) * 4)
+    plan = box_plan()
+    data = json.loads(plan_text(replace(plan, styles=(replace(plan.styles[0], templates=(template,)),))))
+    owner = data["styles"][0]["templates"][0] if field == "parts" else data["layouts"][0]
+    owner[field] = [*owner[field][:-1]] if field == "parts" else [1, 2]
+    with pytest.raises(VampYieldError, match=rf"{field}: expected {what}, 4, found [23]"):
+        plan_from_text(json.dumps(data))
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "words"),
+    [("unit", "parsec", "expected one of mm, cm, in, found"), ("cut_mm_s", 0.0, "expected a number above 0, found 0.0"),
+     ("travel_mm_s", -1.0, "expected a number above 0, found -1.0")],
+)
+def test_tables_that_nothing_can_be_drawn_for(field, value, words):
+    """A unit that no drawing has and speeds of nought are refused with their field, before anything is drawn."""
+    data = json.loads(plan_text(box_plan()))
+    data["settings"]["table"][field] = value
+    with pytest.raises(VampYieldError, match=rf"settings\.table\.{field}: {words}"):
+        plan_from_text(json.dumps(data))
+
+
+def test_a_tolerance_without_end_is_refused():
+    """Headings are counted out within the tolerance: a billion degrees of it are refused with the field."""
+    data = json.loads(plan_text(box_plan()))
+    data["styles"][0]["rules"]["tolerance_deg"] = 1e9
+    with pytest.raises(VampYieldError, match=r"rules\.tolerance_deg: expected a number from 0 to 90, found 1"):
+        plan_from_text(json.dumps(data))
+
+
+@pytest.mark.parametrize(
+    "change",
+    [{"styles": ()}, {"hides": (replace(box_plan().hides[0], measured_area_mm2=0.0),)},
+     {"lays": (replace(box_plan().lays[0], plies=0),)}, {"rolls": (replace(box_plan().rolls[0], width_mm=0.0),)}],
+    ids=["no style", "no area", "no plies", "no width"],
+)
+def test_accounts_of_plans_with_something_missing(change):
+    """Names that lead nowhere and measures of nought end in one sentence, never in a fault."""
+    with pytest.raises(PlanProblem, match="verify the plan first"):
+        account(replace(box_plan(), **change), lattice=rectangle_lattice)

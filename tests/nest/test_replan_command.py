@@ -54,6 +54,11 @@ def test_both_lists_are_read(tmp_path):
         ("knit,cut,99,m", "line 2, used: expected at most the 20 m that roll knit holds, found 99 m"),
         ("knit,cut,1,dm2", "line 2, unit: expected a length unit"),
         ("H1,cut,-3,dm2", "line 2, used: expected an area above 0"),
+        ("H1,cut,70,dm2", "line 2, used: expected about the 0.50 m² that hide H1 measured, found 0.70 m²"),
+        ("knit,cut,0.09,m", "used: expected a length at the end of a lay, for lays of several plies are cut whole"),
+        ("knit,cut,0.09,m", "found 0.09 m; give the length at its end, such as 0.898 m"),
+        ("knit,cut,0.009,m", "expected about the 0.898 m that lay L1 needs; no piece of it lies within less"),
+        ("knit,cut,1.000,mm", "expected a length that can be read one way, found '1.000', which may mean 1 or 1000"),
     ],
 )
 def test_bad_rows_of_what_was_cut_give_one_sentence_each(rows, words, tmp_path, capsys):
@@ -94,6 +99,30 @@ def test_an_old_list_does_not_take_a_later_lay_for_cut(tmp_path):
     with pytest.raises(InputProblems, match="line 2, used: expected the length off roll knit in all"):
         read_begun(later, cut)
     assert read_begun(later, None)[0].lays == ("L1",)
+
+
+def test_an_area_less_than_its_pieces_cover_is_refused(tmp_path):
+    """Sixteen rectangles of 224 × 124 mm cover 44.4 of 50 dm²: 40 is refused though it is near, 46 is said."""
+    dense = in_pairs(["V38"] * 16, spots(16, first=(113.0, 63.0), pitch=(225.0, 125.0)))
+    plan = box_plan(layouts=(HideLayout("H1", dense),))
+    with pytest.raises(InputProblems, match=r"at least the 0\.44 m² that the pieces cut from hide H1 cover"):
+        read_begun(plan, listed(tmp_path, "cut.csv", "material,state,used,unit\nH1,cut,40,dm2\n"))
+    _, said = read_begun(plan, listed(tmp_path, "cut.csv", "material,state,used,unit\nH1,cut,46,dm2\n"))
+    assert said == ("cut.csv, line 2, used: 0.46 m², 8% less than the 0.50 m² that hide H1 measured; check it.",)
+
+
+def test_a_length_that_ends_within_a_lay_is_said(tmp_path):
+    """A lay of one ply of two pieces: 0.3 m hold one of them, 4.490 m is a length like any other and holds both."""
+    plan = two_hides()
+    plan = replace(plan, lays=(replace(plan.lays[0], plies=1),))
+    _, said = read_begun(plan, listed(tmp_path, "cut.csv", "material,state,used,unit\nknit,cut,0.3,m\n"))
+    words = "0.3 m hold 1 of the 2 pieces of lay L1, which needs 0.449 m; the others count as not cut."
+    assert said == (f"cut.csv, line 2, used: {words}",)
+    begun, said = read_begun(plan, listed(tmp_path, "cut.csv", "material,state,used,unit\nknit,cut,4.490,m\n"))
+    assert not said and begun.rolls == (UsedRoll("knit", 4490.0),)
+    later = replace(plan, begun=begun)
+    with pytest.raises(InputProblems, match=r"at least the 4\.49 m that were off roll knit before, found 0\.5 m"):
+        read_begun(later, listed(tmp_path, "cut.csv", "material,state,used,unit\nknit,cut,0.5,m\n"))
 
 
 def test_used_prints_and_writes_its_table(tmp_path, capsys):

@@ -11,12 +11,15 @@ import pytest
 import shapely
 from ezdxf.math import Matrix44
 
+from geometry.precision import on_grid
 from nest.errors import InputProblems
 from nest.job.dxf import read_drawing, read_outlines
 from nest.job.files import Source
 from nest.job.findings import Findings
+from nest.job.job import Grading
 from nest.job.schema import ASTM, LayersSection
 from nest.job.template import read_template
+from nest.pieces.grading import graded
 
 CORNERS = [(0.0, 0.0), (200.0, 0.0), (200.0, 100.0), (0.0, 100.0)]
 ON = {"layer": "1"}
@@ -356,6 +359,69 @@ def test_a_pattern_file_gives_its_templates(tmp_path, back_to_front, unit):
     toe = small.outline[np.array([part == "toe" for part in small.parts])]
     assert toe[:, 0].min() > 100.0
     assert np.ptp(small.outline, axis=0) == pytest.approx((160.0, 120.0), abs=1e-3)
+
+
+def test_vertices_that_nearly_repeat_are_one(tmp_path):
+    """Graded to any size the outline keeps a part for each of its edges, on the plan's own grid too."""
+    near = [(x + i * 1e-4, y) for x, y in VAMP for i in range(3)]
+
+    def more(block):
+        (old,) = block.query('POLYLINE[layer=="1"]')
+        block.delete_entity(old)
+        block.add_polyline2d(near, close=True, dxfattribs={"layer": "1"})
+
+    pattern_file(tmp_path / "a.dxf", more=more)
+    template, findings = read_pattern(tmp_path / "a.dxf")
+    assert not findings.problems and len(template.outline) == len(template.parts) <= len(VAMP) + len(NOTCHES)
+    small = graded(template, "15", Grading("paris", "38", 4.0, 3.0))
+    assert len(on_grid(small.outline)) == len(small.parts)
+
+
+def turned_grain(degrees):
+    """A change of a block: its grain line turned about the middle of the piece."""
+
+    def change(block):
+        turn = np.radians(degrees)
+        (line,) = block.query('LINE[layer=="7"]')
+        line.translate(-80.0, 0.0, 0.0).rotate_z(turn).translate(80.0, 0.0, 0.0)
+
+    return change
+
+
+@pytest.mark.parametrize(
+    ("degrees", "outcome"),
+    [(0, "taken"), (-14, "taken"), (16, "doubted"), (-44, "doubted"), (46, "refused"), (-90, "refused"),
+     (90, "refused"), (134, "refused"), (-136, "doubted"), (164, "doubted"), (166, "taken"), (180, "taken")],
+)
+def test_a_grain_line_across_the_vamp_is_no_axis(tmp_path, degrees, outcome):
+    """A grain line need not run from heel to toe (ASTM D6673 gives it no such meaning): 45° off is the most.
+
+    The toe is symmetrical about y = 0 here, so the direction from the back to the toe is known; either sense counts.
+    """
+    pattern_file(tmp_path / "a.dxf", more=turned_grain(degrees))
+    template, findings = read_pattern(tmp_path / "a.dxf")
+    assert (template is None) == (outcome == "refused")
+    off = min(abs(degrees), 180 - abs(degrees))
+    said = [*findings.warnings, *map(str, findings.problems)]
+    assert len(said) == (outcome != "taken")
+    for sentence in said:
+        assert "grain line" in sentence and f" {off}° off the direction from the back to the toe" in sentence
+        assert "a.dxf, entity " in sentence and "on layer 7" in sentence
+    if outcome == "refused":
+        assert "template_axis in [layers]" in said[0]
+
+
+def test_an_axis_of_its_own_takes_the_place_of_a_grain_line(tmp_path):
+    """The remedy works: the axis on another layer, named in [layers], though the grain line lies across."""
+
+    def more(block):
+        turned_grain(90)(block)
+        block.add_line((-10, 0), (170, 0), dxfattribs={"layer": "8"})
+
+    pattern_file(tmp_path / "a.dxf", more=more)
+    template, findings = read_pattern(tmp_path / "a.dxf", template_axis="8")
+    assert not findings.problems and not findings.warnings
+    assert np.ptp(template.outline, axis=0) == pytest.approx((160.0, 120.0), abs=1e-3)
 
 
 def test_what_a_vamp_has_no_use_for_is_said(tmp_path):

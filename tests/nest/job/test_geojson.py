@@ -127,3 +127,24 @@ def test_no_data_breaks_the_reader(tmp_path_factory, features):
     """Whatever the features are: a shape or problems, never a fault of the program."""
     shape, findings = read(tmp_path_factory.mktemp("json"), {"type": "FeatureCollection", "features": features})
     assert (shape is None) == bool(findings.problems)
+
+
+@pytest.mark.parametrize(
+    ("part", "kind", "coordinates"),
+    [
+        ("zone", "Polygon", [[[0, 0], [10, 0], [10, 0], [0, 0]]]),
+        ("flaw", "Polygon", [[[5, 5]] * 4]),
+        ("hide", "Polygon", [[[0, 0], [10, 0], [10, 0], [0, 0]]]),
+        ("zone", "MultiPolygon", [[[[0, 0], [10, 0], [10, 0], [0, 0]]]]),
+        ("flaw", "LineString", [[5, 5], [5, 5]]),
+    ],
+)
+def test_rings_and_lines_of_too_few_different_points(tmp_path, part, kind, coordinates):
+    """Four positions of which two differ enclose nothing (RFC 7946, section 3.1.6): refused with the feature."""
+    properties = {"part": part, "class": 1, "stretch_deg": 90, "kind": "scar", "severity": 1, "width_mm": 2}
+    one = {"type": "Feature", "properties": properties, "geometry": {"type": kind, "coordinates": coordinates}}
+    (tmp_path / "a.geojson").write_text(json.dumps({"type": "FeatureCollection", "features": [one]}))
+    findings = Findings()
+    read_hide_shape(Source(tmp_path / "a.geojson", "a.geojson"), LayersSection(), "mm", findings)
+    (problem,) = findings.problems
+    assert problem.where == "a.geojson, feature 1" and "positions that differ" in problem.expected

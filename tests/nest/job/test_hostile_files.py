@@ -4,6 +4,8 @@ import io
 import os
 import re
 import shutil
+import subprocess
+import sys
 import tempfile
 import zipfile
 from pathlib import Path
@@ -284,6 +286,49 @@ def test_long_numbers_and_long_lines_in_the_job_file(job_folder):
 
 
 # --- places and names ----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("a" + ".a" * 100_000 + " = 1", "job.toml, line 1: expected a key of at most 20 steps, found more"),
+        ('"a" . ' * 100_000 + "b = 1", "job.toml, line 1: expected a key of at most 20 steps"),
+        ("x = " + "[" * 300 + "]" * 300, "no more than 20 within each other, found more"),
+        ("x = " + "[" * 3000 + "]" * 3000, "job.toml, the end: expected TOML"),
+        ("x = " + "{ a = " * 100 + "1" + " }" * 100, "no more than 20 within each other, found more"),
+    ],
+    ids=["dots", "quoted dots", "lists", "very deep lists", "inline tables"],
+)
+def test_keys_and_lists_within_each_other_without_end(job_folder, line, words):
+    """Refused before they are read, for a key's time and memory grow with the square of its steps."""
+    path = job_folder / "job.toml"
+    path.write_text(line + "\n" + path.read_text(encoding="utf-8"), encoding="utf-8")
+    with pytest.raises(InputProblems) as caught:
+        read_job(path)
+    assert len(caught.value.problems) == 1 and words in str(caught.value)
+
+
+@pytest.mark.parametrize("name", ["plain.dxf", "a1.dxf"])
+def test_a_drawing_without_model_space(job_folder, name):
+    """A DXF file whose layout of that name is called otherwise is no drawing that can be read."""
+    path = job_folder / name
+    path.write_bytes(path.read_bytes().replace(b"\nModel\n", b"\nModell\n"))
+    with pytest.raises(InputProblems) as caught:
+        read_job(job_folder / "job.toml")
+    assert len(caught.value.problems) == 1 and f"{name}: expected a DXF drawing, found none" in str(caught.value)
+
+
+def test_names_of_files_beyond_ascii_in_a_locale_that_knows_no_more(job_folder):
+    """Names in a job file are UTF-8, and so are those on the disk: the C locale finds them too."""
+    (job_folder / "plain.dxf").rename(job_folder / "größer.dxf")
+    tiny_job.replace_in("job.toml", "plain.dxf", "größer.dxf")(job_folder)
+    code = "from nest.job.read import read_job; print(len(read_job('job.toml').styles))"
+    root = str(Path(limits.__file__).parent.parent)
+    environment = {**os.environ, "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0", "PYTHONPATH": root}
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=job_folder, env=environment, capture_output=True, text=True, check=False
+    )
+    assert done.stdout == "1\n", done.stderr
 
 
 def test_files_outside_the_folder_need_leave(job_folder, tmp_path):

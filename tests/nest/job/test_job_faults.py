@@ -4,6 +4,7 @@ import math
 import random
 from datetime import date
 
+import numpy as np
 import openpyxl
 import pytest
 from tiny_job import FLAW, HIDE, TEMPLATE, box, on, put_points, put_text, redraw, remove, replace_in
@@ -231,7 +232,13 @@ TEMPLATE_FAULTS = {
     ),
     "axis reversed": (
         template(lambda document, space: on(space, "AXIS")[0].scale(-1.0, 1.0, 1.0).translate(150.0, 0.0, 0.0)),
-        ["plain.dxf, layer AXIS", "from the heel to the toe", "other way round"],
+        ["on layer AXIS", "from the heel to the toe", "other way round"],
+    ),
+    "axis across": (
+        template(lambda document, space: on(space, "AXIS")[0].translate(-80.0, 0.0, 0.0).rotate_z(np.pi / 2)
+                 .translate(80.0, 0.0, 0.0)),
+        ["plain.dxf, entity", "on layer AXIS", "one 90° off the direction from the back to the toe",
+         "draw the axis from the heel to the toe"],
     ),
     "axis bent": (
         template(

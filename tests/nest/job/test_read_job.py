@@ -4,11 +4,13 @@ from decimal import Decimal
 
 import ezdxf
 import numpy as np
+import openpyxl
 import pytest
 import shapely
 from tiny_job import LIMITS, TEMPLATE, box, on, put_points, put_text, redraw, remove, replace_in
 
 from geometry.polygon import area
+from nest.errors import InputProblems
 from nest.job.checks import least_width
 from nest.job.job import Grading, OrderLine, Settings
 from nest.job.jobfile import key_lines
@@ -239,3 +241,41 @@ def test_least_width():
     assert least_width(np.array(box(0, 0, 90, 40)) @ turn.T) == pytest.approx(40.0)
     triangle = np.array([(0, 0), (10, 0), (5, 5 * np.sqrt(3))])
     assert least_width(triangle) == pytest.approx(5 * np.sqrt(3))
+
+
+@pytest.mark.parametrize(
+    ("price", "outcome"),
+    [("44.500", Decimal("44.5")), ("1.250", "'1.250', which may mean 1.25 or 1250"), ("1.25", Decimal("1.25"))],
+)
+def test_the_price_of_a_hide_that_can_be_read_two_ways(job_folder, price, outcome):
+    """Three decimals are a price where they come near the leather's own, 44.50; 1.250 is as well 1250, and refused."""
+    index = (job_folder / "hides.csv").read_text(encoding="utf-8").splitlines()
+    (job_folder / "hides.csv").write_text(f"{index[0]},price\n{index[1]},{price}\n", encoding="utf-8")
+    if isinstance(outcome, Decimal):
+        assert read_job(job_folder / "job.toml").hides[0].price == outcome
+        return
+    with pytest.raises(InputProblems) as caught:
+        read_job(job_folder / "job.toml")
+    assert f"hides.csv, line 2, price: expected a price about the 44.5 of its leather, found {outcome}" in str(
+        caught.value
+    )
+
+
+@pytest.mark.parametrize("name", ["order.csv", "semicolons", "workbook"])
+def test_pairs_that_can_be_read_two_ways(job_folder, name):
+    """1.000 in CSV, 1,000 between semicolons, and 1.000 as text of a workbook are refused; 1000 as a number is read."""
+    if name == "order.csv":
+        (job_folder / name).write_text("size,pairs\n38,1.000\n", encoding="utf-8")
+    elif name == "semicolons":
+        (job_folder / "order.csv").write_text("size;pairs\n38;1,000\n", encoding="utf-8")
+    else:
+        book = openpyxl.Workbook()
+        for row in (("size", "pairs"), (38, "1.000"), (39, 1000.0)):
+            book.active.append(row)
+        book.save(job_folder / "order.xlsx")
+        replace_in("job.toml", "order.csv", "order.xlsx")(job_folder)
+    with pytest.raises(InputProblems) as caught:
+        read_job(job_folder / "job.toml")
+    assert len(caught.value.problems) == 1
+    words = "pairs: expected a number of pairs that is whole, found '1.000', which may mean 1 or 1000"
+    assert words in str(caught.value)

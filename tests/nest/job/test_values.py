@@ -78,3 +78,27 @@ def test_whole_and_positive():
             whole(text, "pairs")
     with pytest.raises(ValueFault):
         positive("0", "a thickness")
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [("1.000", "1 or 1000"), ("12.500", "12.5 or 12500"), ("999.999", "999.9990 or 999999"), ("+1.000", "1 or 1000")],
+)
+def test_whole_numbers_that_can_be_read_two_ways(text, found):
+    """Three digits behind a point may be decimals or thousands (common practice differs from country to country)."""
+    with pytest.raises(ValueFault) as caught:
+        whole(text, "a number of pairs")
+    assert caught.value.found == f"{text!r}, which may mean {found}"
+
+
+@pytest.mark.parametrize(("text", "value"), [("1000", 1000), ("12.0", 12), ("1000.000", 1000), ("3.0000", 3)])
+def test_whole_numbers_that_are_plain(text, value):
+    """Nought behind the point is no doubt where thousands are not grouped so."""
+    assert whole(text, "a number of pairs") == value
+
+
+def test_decimals_stay_readable():
+    """An area, a length or a price of three decimals is legitimate: 1.234 m² is a small side."""
+    assert area_mm2("1.234", "m2") == pytest.approx(1.234e6)
+    assert positive("1.400", "a thickness") == 1.4
+    assert money("4.125", "a price") == Decimal("4.125")

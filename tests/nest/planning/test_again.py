@@ -1,4 +1,4 @@
-"""One piece again: placed in what is left of its hide, or said to fit nowhere."""
+"""One piece again: placed in what is left of its hide or of another, or said to fit nowhere, and why."""
 
 from dataclasses import replace
 
@@ -8,10 +8,23 @@ import shapely
 from tiny_plans import HIDE_LENGTH, HIDE_WIDTH, box_plan, hide, in_pairs, slant_plan, spots, zone
 from vamp_plans import vamp_plan
 
-from nest.errors import PlanProblem
-from nest.plan import HideLayout
-from nest.planning.again import ALREADY_CUT, again
+from nest.errors import NoRoom, PlanProblem
+from nest.plan import CUT_BY_PLAN, HideLayout
+from nest.planfile import plan_from_text, plan_text
+from nest.planning.again import again as place_again
+from nest.planning.again import hides_with_room, lost_piece, with_any_class
 from nest.verify import verify
+
+
+def again(plan, hide_id, number, on="", any_class=False):
+    """The plan with one piece of it placed again."""
+    lost = lost_piece(plan, hide_id, number)
+    return place_again(plan, with_any_class(lost) if any_class else lost, on)
+
+
+def full_hide(hide_id="H1"):
+    """A layout of twelve rectangles in a dense grid: the hide takes no thirteenth."""
+    return HideLayout(hide_id, in_pairs(["V38"] * 12, spots(12, first=(113.0, 63.0), pitch=(225.0, 125.0))))
 
 
 @pytest.mark.parametrize(("plan", "number"), [(vamp_plan(1), 3), (box_plan(), 1), (slant_plan(), 2)])
@@ -25,7 +38,7 @@ def test_the_piece_lies_clear_of_all_that_was_cut(plan, number):
     for old in plan.layouts[0].placed:
         cut = shapely.Polygon(old.pose.apply(plan.piece(old.piece_id).cut_outline))
         assert shapely.distance(new, cut) >= plan.settings.hide_gap_mm - 0.01
-    assert sum(flaw.kind == ALREADY_CUT for flaw in made.hides[0].flaws) == len(plan.layouts[0].placed)
+    assert sum(flaw.kind == CUT_BY_PLAN for flaw in made.hides[0].flaws) == len(plan.layouts[0].placed)
 
 
 def test_it_takes_the_roomiest_place():
@@ -46,11 +59,100 @@ def test_it_takes_the_roomiest_place():
 
 def test_a_full_hide_has_no_room_and_says_so():
     """Twelve rectangles in a dense grid leave no place for a thirteenth."""
-    centres = spots(12, first=(113.0, 63.0), pitch=(225.0, 125.0))
-    plan = box_plan(layouts=(HideLayout("H1", in_pairs(["V38"] * 12, centres)),))
+    plan = box_plan(layouts=(full_hide(),))
     assert verify(plan).ok
-    with pytest.raises(PlanProblem, match=r"piece no. 5 of hide H1 \(box 38\) fits nowhere"):
+    with pytest.raises(NoRoom, match=r"piece no. 5 of hide H1 \(box 38\) fits nowhere in what is left of hide H1: no"):
         again(plan, "H1", 5)
+
+
+STRIP = zone("strip", 2, outline=shapely.box(0, 400, HIDE_LENGTH, HIDE_WIDTH))
+
+
+@pytest.mark.parametrize(
+    ("zones", "words"),
+    [
+        # The lower 260 mm are taken by pieces; above them ground of another kind, 240 mm high.
+        ([zone("a", 1, outline=shapely.box(0, 0, 1000, 260)), zone("b", 2, outline=shapely.box(0, 260, 1000, 500))],
+         "the only free ground that is large enough is poorer than class 1, the poorest that its style takes"),
+        ([zone("a", 1, outline=shapely.box(0, 0, 1000, 260)), zone("b", 1, 45.0, shapely.box(0, 260, 1000, 500))],
+         "the only free ground that is large enough stretches the wrong way for it"),
+        ([zone("a", 1, outline=shapely.box(0, 0, 1000, 260)), zone("b", 2, 45.0, shapely.box(0, 260, 1000, 500))],
+         "is poorer than class 1, the poorest that its style takes and stretches the wrong way for it"),
+    ],
+    ids=["poor ground", "wrong stretch", "both"],
+)
+def test_why_there_is_no_room(zones, words):
+    """Each rule that stands in the way is named alone, or both where neither helps alone.
+
+    Rough outlines of 224 × 124 mm in 237 mm of free height; turned by 45° they need 348 / √2 = 246.
+    """
+    base = box_plan(hides=(hide(zones=zones),), layouts=(HideLayout("H1", in_pairs(["V38"] * 8, spots(8))),))
+    plan = replace(base, styles=(replace(base.styles[0], rules=replace(base.styles[0].rules, tolerance_deg=2.0)),))
+    with pytest.raises(NoRoom) as caught:
+        again(plan, "H1", 1)
+    assert words in str(caught.value)
+
+
+def test_the_class_of_its_partner_is_named_and_can_be_left_aside():
+    """Room on class 2 alone, partner on class 1: said, with the way out; then the new class is said too."""
+    zones = [zone("a", 1, outline=shapely.box(0, 0, 1000, 260)), zone("b", 2, outline=shapely.box(0, 260, 1000, 500))]
+    base = box_plan(hides=(hide(zones=zones),), layouts=(HideLayout("H1", in_pairs(["V38"] * 8, spots(8))),))
+    plan = replace(base, styles=(replace(base.styles[0], rules=replace(base.styles[0].rules, net_quality=2)),))
+    with pytest.raises(NoRoom, match="only on ground of another class than its partner's, class 1"):
+        again(plan, "H1", 1)
+    made = again(plan, "H1", 1, any_class=True)
+    assert verify(made).ok and "It lies on ground of class 2, its partner on class 1." in made.warnings
+
+
+def test_ground_of_the_partners_class_is_found_beside_better_ground():
+    """The roomiest place of any class is on class 1; the only ones of class 2 reach into a strip beside it."""
+    zones = [zone("butt", 1, outline=shapely.box(0, 0, HIDE_LENGTH, 400)), STRIP]
+    pair = HideLayout("H1", in_pairs(["V38"] * 2, spots(2, first=(120.0, 430.0))))
+    base = box_plan(hides=(hide(zones=zones),), layouts=(pair,))
+    plan = replace(base, styles=(replace(base.styles[0], rules=replace(base.styles[0].rules, net_quality=2)),))
+    made = again(plan, "H1", 1)
+    (one,) = made.layouts[0].placed
+    assert verify(made).ok and one.pose.apply(plan.pieces[0].net_outline)[:, 1].max() > 400.0
+
+
+def test_another_hide_is_found_and_used():
+    """Of three full hides and one that is left whole, the last has room; the piece has its own number there."""
+    names = ("H1", "H2", "H3", "H4")
+    layouts = (full_hide("H1"), full_hide("H2"), HideLayout("H3", in_pairs(["V38"] * 4, spots(4))))
+    plan = box_plan(hides=tuple(map(hide, names)), layouts=layouts)
+    assert list(hides_with_room(plan, lost_piece(plan, "H1", 5), "H1")) == ["H3", "H4"]
+    made = again(plan, "H1", 5, on="H3")
+    assert verify(made).ok and made.layouts[0].hide_id == "H3" and made.layouts[0].number(0) == 5
+    assert sum(flaw.kind == CUT_BY_PLAN for flaw in made.hides[0].flaws) == 4
+    assert "match the two by hand" in made.warnings[1]
+    assert again(plan, "H1", 5, on="H4").layouts[0].number(0) == 1
+    withdrawn = replace(plan, begun=replace(plan.begun, withdrawn=("H3",)))
+    assert list(hides_with_room(withdrawn, lost_piece(plan, "H1", 5), "H1")) == ["H4"]
+    with pytest.raises(PlanProblem, match="H3 is withdrawn"):
+        again(withdrawn, "H1", 5, on="H3")
+    with pytest.raises(PlanProblem, match="no hide named H9"):
+        again(plan, "H1", 5, on="H9")
+    kid = replace(plan, hides=(*plan.hides[:3], replace(plan.hides[3], leather="kid")))
+    with pytest.raises(PlanProblem, match="hide H4 is kid, but box is cut from calf"):
+        again(kid, "H1", 5, on="H4")
+
+
+@pytest.mark.parametrize(("plan", "number"), [(box_plan(), 3), (slant_plan(), 2)])
+def test_a_piece_cut_again_is_none_of_the_order(plan, number):
+    """It is wanted for one that was spoiled: nothing is short, nothing over; its number stays, in the file too."""
+    made = plan_from_text(plan_text(again(plan, "H1", number)))
+    verdict = verify(made)
+    assert verdict.ok and verdict.order_met and not verdict.findings
+    assert made.layouts[0].number(0) == number
+
+
+def test_the_same_piece_once_more():
+    """A piece that is bad again is placed clear of both; other numbers are not there."""
+    first = again(box_plan(), "H1", 3)
+    second = again(first, "H1", 3)
+    assert verify(second).ok and len(second.hides[0].flaws) == 5
+    with pytest.raises(PlanProblem, match=r"hide H1 holds the pieces no. 3, not 1; see its drawing"):
+        again(first, "H1", 1)
 
 
 def test_a_piece_of_a_pair_keeps_its_class():

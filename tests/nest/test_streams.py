@@ -1,0 +1,88 @@
+"""Standard streams that close, fill up or know ASCII alone: the result, the exit code and one sentence at most."""
+
+import io
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from tiny_plans import box_plan, moved
+
+import nest
+from nest.cli import main
+from nest.cli.codes import Exit
+from nest.cli.streams import lookalike
+from nest.planfile import write_plan
+
+RUN = [sys.executable, "-c", "import sys; from nest.cli import main; sys.exit(main())"]
+ROOT = str(Path(nest.__file__).parent.parent)
+
+
+@pytest.fixture(scope="module")
+def plans(tmp_path_factory):
+    """A plan that is right and one that is wrong, as files."""
+    folder = tmp_path_factory.mktemp("plans")
+    write_plan(box_plan(name="Schuh, größer"), folder / "right.json")
+    write_plan(moved(box_plan(), 1, dx=-100.0), folder / "wrong.json")
+    return folder
+
+
+def ended(words, folder, **options):
+    """The finished process of a command; standard output and error are caught unless given otherwise."""
+    environment = {**os.environ, "PYTHONPATH": ROOT, **options.pop("environment", {})}
+    caught = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE} | options
+    return subprocess.run([*RUN, *words], cwd=folder, env=environment, check=False, timeout=120, **caught)
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="the system has no full device")
+def test_a_full_disk_behind_standard_output(plans):
+    """The verdict is the same and so is its code; that it cannot be shown is said once."""
+    with open("/dev/full", "w") as full:
+        done = ended(["verify", "wrong.json", "--json"], plans, stdout=full)
+    assert done.returncode == Exit.WRONG
+    lines = done.stderr.decode().splitlines()
+    assert lines == ["Standard output cannot be written (No space left on device): the result is not shown whole."]
+
+
+@pytest.mark.parametrize("words", [["--version"], ["fly"]])
+def test_streams_that_are_closed_or_read_no_further(plans, words):
+    """A reader that goes away, or streams closed from the start, change no code and leave no word behind."""
+    code = Exit.BAD_INPUT if words == ["fly"] else Exit.DONE
+    reading, writing = os.pipe()
+    os.close(reading)
+    done = ended(words, plans, stdout=writing, stderr=writing)
+    os.close(writing)
+    assert done.returncode == code
+    shell = subprocess.run(
+        ["sh", "-c", 'exec "$@" >&- 2>&-', "sh", *RUN, *words], cwd=plans, check=False, timeout=120,
+        env={**os.environ, "PYTHONPATH": ROOT},
+    )
+    assert shell.returncode == code
+
+
+def test_terminals_that_know_ascii_alone(plans, monkeypatch):
+    """Tables are drawn with plain lines and units without signs; JSON is whole, its letters escaped."""
+
+    def shown(*words):
+        streams = [io.TextIOWrapper(io.BytesIO(), encoding="ascii") for _ in range(2)]
+        monkeypatch.setattr(sys, "stdout", streams[0])
+        monkeypatch.setattr(sys, "stderr", streams[1])
+        assert main(["cost", str(plans / "right.json"), *words]) == Exit.DONE
+        return [stream.buffer.getvalue().decode("ascii") for stream in streams]
+
+    table, _ = shown()
+    assert "dm2" in table and "?" not in table and "+--" in table
+    assert json.loads(shown("--json")[0])["plan"] == "Schuh, größer"
+
+
+def test_lookalikes():
+    """Signs and letters that ASCII lacks, as people would write them; anything else as a question mark."""
+    def plain(text):
+        made, end = lookalike(UnicodeEncodeError("ascii", text, 0, len(text), "not there"))
+        assert end == len(text) and made.isascii()
+        return made
+
+    assert plain("²½°–×┏━┃") == "21/2 deg-x+-|"
+    assert plain("éÅß") == "eAss" and plain("皮\udcff") == "??"
