@@ -1,11 +1,13 @@
 """The pieces of a job, made and written without placing them."""
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 from geometry.polygon import area
 from nest.atomic import atomic_folder
 from nest.cutplan.dxf import write_piece_dxf
+from nest.cutplan.nickcode import OfMaterials
 from nest.errors import InputProblems
 from nest.job.job import Job
 from nest.output import file_names
@@ -64,8 +66,8 @@ def pieces_result(pieces: tuple[Piece, ...], notes: tuple[str, ...], folder: Pat
     }
 
 
-def write_pieces(pieces: tuple[Piece, ...], folder: Path, dxf_version: str) -> None:
-    """Write one drawing a piece and their index into `folder`, whole or not at all.
+def write_pieces(pieces: tuple[Piece, ...], styles: Iterable[OfMaterials], folder: Path, dxf_version: str) -> None:
+    """Write one drawing a piece and their index into `folder`, whole or not at all; `styles` are those of the job.
 
     Raises
     ------
@@ -76,4 +78,4 @@ def write_pieces(pieces: tuple[Piece, ...], folder: Path, dxf_version: str) -> N
     with atomic_folder(folder, marker=PIECES_FILE) as out:
         write_csv(pieces_index(pieces), out / PIECES_FILE)
         for piece in pieces:
-            write_piece_dxf(piece, out / f"{names[piece.piece_id]}.dxf", dxf_version)
+            write_piece_dxf(piece, out / f"{names[piece.piece_id]}.dxf", dxf_version, styles=styles)

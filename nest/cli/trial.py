@@ -161,4 +161,5 @@ def _write(job: "Job", revisions, path: Path, text: str, data: dict[str, Any], o
         write_csv(Table("trial", ("style", *keys), tuple(rows)), folder / TRIAL_FILE)
         (folder / "new-pieces").mkdir()
         for piece in pieces:
-            write_piece_dxf(piece, folder / "new-pieces" / f"{names[piece.piece_id]}.dxf", job.settings.dxf_version)
+            drawing = folder / "new-pieces" / f"{names[piece.piece_id]}.dxf"
+            write_piece_dxf(piece, drawing, job.settings.dxf_version, styles=job.styles)

@@ -84,7 +84,7 @@ def again(plan: Plan, hide_id: str, number: int) -> Plan:
 
 def _already_cut(plan: Plan, layout: HideLayout) -> Iterator[Flaw]:
     outlines = {piece.piece_id: piece.cut_outline for piece in plan.pieces}
-    gap = plan.settings.hide_gap_mm
+    gap = plan.settings.hide_apart_mm
     for number, one in enumerate(layout.placed, start=1):
         shape = shapely.Polygon(one.pose.apply(outlines[one.piece_id]))
         shape = shape.buffer(gap, quad_segs=8) if gap > 0.0 else shape
@@ -96,7 +96,7 @@ def _spots(plan: Plan, hide: Hide, piece: Piece, wanted_class: int | None) -> It
     rules = next(style.rules for style in plan.styles if style.name == piece.style)
     if wanted_class:
         rules = replace(rules, net_quality=min(rules.net_quality, wanted_class))
-    margin = plan.settings.edge_margin_mm
+    margin = plan.settings.edge_room_mm
     one_way = any(leather.one_way for leather in plan.leathers if leather.name == hide.leather)
     (headings,) = hide_headings(hide, [rules], one_way=one_way)
     outline = outline_ground(hide, rules, margin)
