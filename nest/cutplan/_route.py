@@ -124,7 +124,7 @@ def _nearest(centre):
 
 @njit(cache=True)
 def _take_out(order, near, gone, out, trial, rng):
-    """Strings of the route that hold outlines near one another go to `out`; the rest fills `trial`: how many that is."""
+    """Strings of the route that hold outlines near one another go to `out`; how many are left, in `trial`."""
     count = len(order)
     wanted = min(count, 1 + int(rng.random() * _MOST_OUT))
     turn_of = np.empty(count, np.int64)

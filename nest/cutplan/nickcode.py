@@ -97,8 +97,8 @@ def style_word(number: int) -> Word:
 
 
 def spelled(word: Word) -> str:
-    """A word in figures, (2, 1) as "2-1", and as it looks: "|| |"."""
-    return f"{'-'.join(map(str, word))} ({' '.join('|' * group for group in word)})"
+    """A word in figures, (2, 1) as "2-1", and as it looks: "||_|"."""
+    return f"{'-'.join(map(str, word))} ({'_'.join('|' * group for group in word)})"
 
 
 @cache

@@ -57,7 +57,7 @@ def test_whole_sizes_have_four_nicks_at_most():
     for one, other in (("38", "38.0"), ("38.5", "38,5"), ("38.5", "38½"), ("7.5", "7 1/2"), ("38.67", "38 2/3")):
         assert size_word(one) == size_word(other)
     assert [size_word(size) for size in ("M", "", "7/1")] == [None] * 3
-    assert spelled((2, 1)) == "2-1 (|| |)"
+    assert spelled((2, 1)) == "2-1 (||_|)"
 
 
 def test_styles_are_numbered_by_the_material_they_share():
@@ -111,7 +111,7 @@ def decoded(path, unit, names):
         row = next((text for text in texts if text.startswith(start)), start + ".")
         return {
             tuple(map(int, word.split("-"))): name
-            for name, word in re.findall(r"(?:: |; )(.+?) = ([\d-]+) \([| ]+\)", row[len(start) - 2:])
+            for name, word in re.findall(r"(?:: |; )(.+?) = ([\d-]+) \([|_]+\)", row[len(start) - 2:])
         }
 
     sizes, styles = key("Size nicks: "), key("Style nicks: ")
