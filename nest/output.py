@@ -154,7 +154,7 @@ def _write_drawings(
     names = file_names(piece.piece_id for piece in plan.pieces)
     for piece in plan.pieces:
         path = out / "pieces" / f"{prefix}{names[piece.piece_id]}.dxf"
-        write_piece_dxf(piece, path, version, warning=warning, table=plan.settings.table)
+        write_piece_dxf(piece, path, version, warning=warning, table=plan.settings.table, styles=plan.styles)
     return hides, lays
 
 

@@ -67,8 +67,8 @@ MAY_IMPORT = {
 PLACES = {
     "ezdxf": ("nest.job.dxf", "nest.job.dxf_entities", "nest.cutplan.dxf"),
     "matplotlib": ("nest.report",),
-    "ortools": ("nest.placement", "nest.selection", "nest.cutplan.order"),
-    "numba": ("geometry", "nest.placement"),
+    "ortools": ("nest.placement", "nest.selection"),
+    "numba": ("geometry", "nest.placement", "nest.cutplan._route"),
     "pydantic": ("nest.job",),
     "pydantic_core": ("nest.job",),
     "openpyxl": ("nest.job.table", "nest.report.tables", "nest.report.workbook", "nest.report.cells"),

@@ -139,7 +139,7 @@ def pair_estimates(
     leather = next(one for one in job.leathers if one.name == style.leather)
     roll = next((one for one in job.rolls if one.roll_id == style.roll), None)
     hides = [hide for hide in job.hides if hide.leather == leather.name]
-    known = ground(leather, hides, style, job.settings.edge_margin_mm)
+    known = ground(leather, hides, style, job.settings.edge_room_mm)
     notes[f"{leather.name}, {style.name}: edge model for hides of {known.hide_mm2 / MM2_PER_DM2:.0f} dm²; "
           f"{known.method}."] = None
     pieces, _ = make_pieces(style, sizes)
@@ -162,7 +162,7 @@ def _pair(
     job: Job, vamp: Piece, backing: Piece | None, leather: Leather, roll: Roll | None, ground: Ground, cell: Cell
 ) -> PairEstimate:
     rough = area(vamp.cut_outline)
-    turned, straight = (2.0 * rough / held for held in cell(vamp.cut_outline, job.settings.hide_gap_mm))
+    turned, straight = (2.0 * rough / held for held in cell(vamp.cut_outline, job.settings.hide_apart_mm))
     locked = interlock(vamp, straight, None if leather.one_way else turned)
     use = leather_use(locked, ground)
     if use is None:
@@ -173,7 +173,7 @@ def _pair(
     cut, cuts = 2.0 * float(edge_lengths(vamp.cut_outline).sum()), 2
     held_backing = length = 0.0
     if backing is not None and roll is not None:
-        turned, straight = cell(backing.cut_outline, job.settings.roll_gap_mm)
+        turned, straight = cell(backing.cut_outline, job.settings.roll_apart_mm)
         held_backing = straight if roll.one_way else min(turned, straight)
         length = held_backing / roll.usable_width_mm
         length *= roll.length_mm / (roll.length_mm - 2.0 * roll.end_loss_mm)

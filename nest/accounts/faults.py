@@ -49,7 +49,7 @@ InnerFit = Callable[[Region, np.ndarray], Region]
 def lost_to_faults(plan: Plan, hide: Hide, inner_fit: InnerFit = inner_fit_polygon) -> Region:
     """Ground of `hide` that the plan's styles could reach if it had no faults, and cannot as it is."""
     one_way = any(leather.one_way for leather in plan.leathers if leather.name == hide.leather)
-    usable = hide.outline.buffer(-plan.settings.edge_margin_mm, join_style="mitre")
+    usable = hide.outline.buffer(-plan.settings.edge_room_mm, join_style="mitre")
     usable = shapely.simplify(usable, SIMPLIFY_MM)
     as_is, faultless = [], []
     for style in plan.styles:

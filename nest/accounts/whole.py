@@ -109,7 +109,7 @@ def _measures(plan: Plan, lattice: Lattice, straight: Lattice) -> dict[str, Meas
     one_way |= {(style.name, Role.REINFORCEMENT) for style in plan.styles if style.roll in rolls}
     pieces = {piece.piece_id: piece for piece in plan.pieces}
     placed = dict.fromkeys(one.piece_id for group in (*plan.layouts, *plan.lays) for one in group.placed)
-    gaps = {Role.VAMP: plan.settings.hide_gap_mm, Role.REINFORCEMENT: plan.settings.roll_gap_mm}
+    gaps = {Role.VAMP: plan.settings.hide_apart_mm, Role.REINFORCEMENT: plan.settings.roll_apart_mm}
     densities: dict[tuple[str, str, Role], float] = {}
     measures = {}
     for piece in (pieces[piece_id] for piece_id in placed):

@@ -155,7 +155,7 @@ def pieces(
     screen = Screen(quiet, as_json)
     loaded = steps.read_job(job, outside=outside)
     made, warnings = pieces_of_order(loaded)
-    write_pieces(made, out, dxf or loaded.settings.dxf_version, loaded.settings.table)
+    write_pieces(made, loaded, out, dxf or loaded.settings.dxf_version)
     data = pieces_result(made, (*loaded.notes, *loaded.warnings, *warnings), out)
     screen.say(*data["notes"])
     screen.result(data, pieces_table(data["pieces"]), f"{len(made)} pieces written to {out}")

@@ -7,7 +7,6 @@ from geometry.polygon import area
 from nest.atomic import atomic_folder
 from nest.cutplan.dxf import write_piece_dxf
 from nest.errors import InputProblems
-from nest.job.cutting_table import CuttingTable
 from nest.job.job import Job
 from nest.output import file_names
 from nest.pieces.make import make_pieces
@@ -65,14 +64,15 @@ def pieces_result(pieces: tuple[Piece, ...], notes: tuple[str, ...], folder: Pat
     }
 
 
-def write_piece_drawings(pieces: tuple[Piece, ...], folder: Path, dxf_version: str, table: CuttingTable) -> None:
-    """Write one drawing a piece into `folder`, which is there, as the cutting table wants them."""
+def write_piece_drawings(pieces: tuple[Piece, ...], job: Job, folder: Path, dxf_version: str) -> None:
+    """Write one drawing a piece of a job into `folder`, which is there, as the cutting table wants them."""
     names = file_names(piece.piece_id for piece in pieces)
     for piece in pieces:
-        write_piece_dxf(piece, folder / f"{names[piece.piece_id]}.dxf", dxf_version, table=table)
+        path = folder / f"{names[piece.piece_id]}.dxf"
+        write_piece_dxf(piece, path, dxf_version, table=job.settings.table, styles=job.styles)
 
 
-def write_pieces(pieces: tuple[Piece, ...], folder: Path, dxf_version: str, table: CuttingTable) -> None:
+def write_pieces(pieces: tuple[Piece, ...], job: Job, folder: Path, dxf_version: str) -> None:
     """Write one drawing a piece, as the cutting table wants it, and their index into `folder`, whole or not at all.
 
     Raises
@@ -82,4 +82,4 @@ def write_pieces(pieces: tuple[Piece, ...], folder: Path, dxf_version: str, tabl
     """
     with atomic_folder(folder, marker=PIECES_FILE) as out:
         write_csv(pieces_index(pieces), out / PIECES_FILE)
-        write_piece_drawings(pieces, out, dxf_version, table)
+        write_piece_drawings(pieces, job, out, dxf_version)

@@ -10,6 +10,7 @@ from typing import Any
 from nest.accounts import Accounts, yields
 from nest.accounts.areas import AreaAccount
 from nest.accounts.consumption import Consumption
+from nest.cutplan.nicksaid import plan_not_told
 from nest.pieces.piece import Role
 from nest.plan import HideIssue, Plan
 from nest.report.checks import checks_on, verdict_words
@@ -42,7 +43,7 @@ def plan_result(plan: Plan, accounts: Accounts, verdict: Verdict, folder: Path |
         "leather": _use(accounts.leather, accounts.leather_consumption),
         "reinforcement": _use(accounts.reinforcement, accounts.reinforcement_consumption) | _rolls(plan, accounts),
         "cost": cost_result(accounts),
-        "notes": [*plan.warnings, *accounts.notes],
+        "notes": [*plan.warnings, *accounts.notes, *plan_not_told(plan)],
         "folder": None if folder is None else str(folder),
     }
 

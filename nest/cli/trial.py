@@ -157,4 +157,4 @@ def _write(job: "Job", revisions, path: Path, text: str, data: dict[str, Any], o
         read_job(folder / JOB_FILE)
         write_csv(Table("trial", ("style", *keys), tuple(rows)), folder / TRIAL_FILE)
         (folder / "new-pieces").mkdir()
-        write_piece_drawings(pieces, folder / "new-pieces", job.settings.dxf_version, job.settings.table)
+        write_piece_drawings(pieces, job, folder / "new-pieces", job.settings.dxf_version)

@@ -1,5 +1,7 @@
 """The drawing of a hide, of a lay, and of one piece: what is on it and where, in the table's coordinates."""
 
+from types import MappingProxyType
+
 import numpy as np
 import shapely
 
@@ -14,8 +16,10 @@ from nest.cutplan.legend import (
     legend,
     registration_text,
     table_words,
-    units_and_sizes,
+    units_and_nicks,
 )
+from nest.cutplan.nickcode import StyleNumbers, style_numbers
+from nest.cutplan.path import kept_by, promised
 from nest.cutplan.work import Work, found, hide_work, lay_work, work_of
 from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
 from nest.pieces.piece import Piece
@@ -33,7 +37,8 @@ def hide_drawing(plan: Plan, layout: HideLayout, warning: str = "", work: Work |
     hide = found(plan.hides, "hide_id", layout.hide_id)
     work = work or hide_work(plan, layout)
     frame = work.frame
-    reference: list[Outline | Label] = region_outlines("material", frame.region(hide.outline))
+    material = frame.region(hide.outline)
+    reference: list[Outline | Label] = region_outlines("material", material)
     for zone in hide.zones:
         outline = frame.region(zone.outline)
         reference += region_outlines("zones", outline)
@@ -46,7 +51,7 @@ def hide_drawing(plan: Plan, layout: HideLayout, warning: str = "", work: Work |
         reference += _flaw(flaw, frame)
     heading = [
         f"{plan.name}: cutting drawing. Arrows: direction of most stretch. Toes lie across it.",
-        *hide_facts(plan, hide, plan.settings.edge_margin_mm),
+        *hide_facts(plan, hide, *_promised(work, material, plan.settings.hide_gap_mm, plan.settings.edge_margin_mm)),
     ]
     return _whole(plan, work, reference, frame.apply(registration_points(hide)), heading, frame.mirrored, warning)
 
@@ -57,7 +62,8 @@ def lay_drawing(plan: Plan, lay: Lay, warning: str = "", work: Work | None = Non
     work = work or lay_work(plan, lay)
     frame = work.frame
     width, length, margin = roll.usable_width_mm, lay.length_mm, roll.selvedge_mm
-    reference: list[Outline | Label] = region_outlines("material", frame.region(shapely.box(0.0, 0.0, length, width)))
+    material = frame.region(shapely.box(0.0, 0.0, length, width))
+    reference: list[Outline | Label] = region_outlines("material", material)
     if margin > 0.0:
         edges = (((0.0, y), (length, y)) for y in (-margin, width + margin))
         reference += [line("material", frame.apply(edge)) for edge in edges]
@@ -67,21 +73,23 @@ def lay_drawing(plan: Plan, lay: Lay, warning: str = "", work: Work | None = Non
     heading = [
         f"{plan.name}: cutting drawing. {2.0 * roll.end_loss_mm:.0f} mm end loss a ply. "
         "Arrow: direction of most stretch." + _face_note(roll),
-        *lay_facts(plan, lay, roll),
+        *lay_facts(plan, lay, roll, _promised(work, material, plan.settings.roll_gap_mm, 0.0)[0]),
     ]
     return _whole(plan, work, reference, points, heading, False, warning)
 
 
-def piece_drawing(piece: Piece, warning: str = "", table: CuttingTable = PLAIN_TABLE) -> Drawing:
+def piece_drawing(
+    piece: Piece, warning: str = "", table: CuttingTable = PLAIN_TABLE, numbers: StyleNumbers = MappingProxyType({})
+) -> Drawing:
     """The drawing of one piece in its own frame: toe towards +x, heel-toe axis on y = 0."""
     alone = (Placed(piece.piece_id, Pose(0.0, 0.0, 0.0)),)
     plain = CuttingTable(unit=table.unit, layers=table.layers, layer_numbers=table.layer_numbers)
-    entities = work_entities(work_of((piece,), alone, Frame(), plain), (piece,))
+    entities = work_entities(work_of((piece,), alone, Frame(), plain, numbers=numbers), (piece,))
     low, high = piece.cut_outline.min(axis=0), piece.cut_outline.max(axis=0)
     lines = [
         f"{piece_name(piece)} {piece.role}: cut outline "
         f"{high[0] - low[0]:.1f} x {high[1] - low[1]:.1f} mm. Toe to the right.",
-        *units_and_sizes((piece,), table),
+        *units_and_nicks((piece,), table, numbers),
     ]
     return Drawing((*legend(lines, (low[0], low[1] - 10.0), 4.0, warning), *entities))
 
@@ -107,13 +115,21 @@ def _whole(plan: Plan, work: Work, reference, points, heading, turned_over: bool
         reference.append(Label("points", name, (float(point[0]) + 4.0, float(point[1]) + 4.0), 10.0))
     pieces = [plan.piece(one.piece_id) for one in work.placed]
     lines = [
-        *heading, *table_words(work, turned_over), *units_and_sizes(pieces, work.table), registration_text(points),
-        *counts(pieces),
+        *heading, *table_words(work, turned_over), *units_and_nicks(pieces, work.table, style_numbers(plan.styles)),
+        registration_text(points), *counts(pieces),
     ]
     low = Drawing(tuple(reference)).bounds()
     height = min(20.0, max(5.0, 0.008 * (low[2] - low[0])))
     below = legend(lines, (low[0], low[1] - 3.0 * height), height, warning)
     return Drawing((*reference, *below, *work_entities(work, plan.pieces)))
+
+
+def _promised(work: Work, material, gap_mm: float, margin_mm: float) -> tuple[float, float]:
+    """Gap and margin as far as the tool's ways keep them: a plan made for another table may not leave them room."""
+    if work.table.reach_mm == 0.0:
+        return gap_mm, margin_mm
+    kept = kept_by([path.ring for path in work.paths], gap_mm, material)
+    return promised(gap_mm, kept.apart_mm), promised(margin_mm, kept.off_mm)
 
 
 def _flaw(flaw: Flaw, frame: Frame) -> list[Outline | Label]:

@@ -6,6 +6,7 @@ POLYLINE outlines (DXF reference, public).
 
 import os
 import unicodedata
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import ezdxf.document
@@ -17,6 +18,7 @@ from nest.cutplan.compose import hide_drawing, lay_drawing, piece_drawing
 from nest.cutplan.drawing import Drawing, Label, Outline
 from nest.cutplan.grid import DECIMALS
 from nest.cutplan.layers import NAMED, Layers, layers_of
+from nest.cutplan.nickcode import OfMaterials, style_numbers
 from nest.cutplan.work import Work
 from nest.errors import PlanProblem
 from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
@@ -57,11 +59,14 @@ def write_lay_dxf(
 
 def write_piece_dxf(
     piece: Piece, path, version: str = "R2000", *, layers: Layers | None = None, warning: str = "",
-    table: CuttingTable = PLAIN_TABLE,
+    table: CuttingTable = PLAIN_TABLE, styles: Iterable[OfMaterials] = (),
 ) -> None:
-    """Write one piece in its own frame (toe towards +x, axis on y = 0) to `path`, atomically; see `write_hide_dxf`."""
+    """Write one piece in its own frame (toe towards +x, axis on y = 0) to `path`, atomically; see `write_hide_dxf`.
+
+    `styles` are those of its job or plan: nicks tell it from others that share its material.
+    """
     _check(version)
-    _write_for(table, piece_drawing(piece, warning, table), path, version, layers)
+    _write_for(table, piece_drawing(piece, warning, table, style_numbers(styles)), path, version, layers)
 
 
 def write_dxf(

@@ -12,7 +12,8 @@ from nest.cutplan.drawing import Label, piece_name
 from nest.cutplan.frame import frame_words
 from nest.cutplan.holding import HELD_SHARE, WEB_MM
 from nest.cutplan.layers import Layers, layers_of
-from nest.cutplan.marks import marks_of, size_code
+from nest.cutplan.nickcode import StyleNumbers
+from nest.cutplan.nicksaid import nick_words
 from nest.cutplan.work import Work
 from nest.job.cutting_table import CuttingTable
 from nest.pieces.piece import Piece
@@ -40,24 +41,24 @@ FACTS = {
 """Sentences that the drawing of a hide or a lay is read back by. Numbers are written so that they lose nothing."""
 
 
-def hide_facts(plan: Plan, hide: Hide, margin_mm: float) -> list[str]:
-    """What hide it is, and the rules on it."""
+def hide_facts(plan: Plan, hide: Hide, gap_mm: float, margin_mm: float) -> list[str]:
+    """What hide it is, the distances that its cut lines keep, and the rules on it."""
     one_way = any(leather.one_way for leather in plan.leathers if leather.name == hide.leather)
     return [
         f"Hide {hide.hide_id} of leather {hide.leather}, lot {hide.lot}, class {hide.quality}, "
         f"{exact(hide.thickness_mm)} mm thick, {exact(hide.measured_area_mm2)} mm2 measured.",
-        _distances(plan.settings.hide_gap_mm, margin_mm, one_way),
+        _distances(gap_mm, margin_mm, one_way),
         *(_rules(style) for style in plan.styles if style.leather == hide.leather),
     ]
 
 
-def lay_facts(plan: Plan, lay: Lay, roll: Roll) -> list[str]:
-    """What lay it is, and the rules on it."""
+def lay_facts(plan: Plan, lay: Lay, roll: Roll, gap_mm: float) -> list[str]:
+    """What lay it is, the distance that its cut lines keep, and the rules on it."""
     return [
         f"Lay {lay.lay_id} of roll {roll.roll_id}, {lay.plies} plies of {exact(lay.length_mm)} mm, "
         f"{exact(roll.usable_width_mm)} mm between the selvedges, most stretch at {exact(roll.stretch_deg)} deg "
         "of the roll.",
-        _distances(plan.settings.roll_gap_mm, 0.0, roll.one_way),
+        _distances(gap_mm, 0.0, roll.one_way),
         *(_rules(style) for style in plan.styles if style.roll == roll.roll_id),
     ]
 
@@ -86,20 +87,18 @@ def order_words(work: Work) -> list[str]:
     ]
 
 
-def units_and_sizes(pieces: Iterable[Piece], table: CuttingTable) -> list[str]:
-    """Units, what the layers are for, and the size codes of those pieces that have room for nicks."""
-    nicked = {piece.size for piece in dict.fromkeys(pieces) if marks_of(piece).nicks}
-    told = "; ".join(f"{size} = {size_code(size)}" for size in sorted(nicked))
+def units_and_nicks(pieces: Iterable[Piece], table: CuttingTable, numbers: StyleNumbers) -> list[str]:
+    """Units, what the layers are for, and what the nicks of these pieces say."""
     layers = layers_of(table)
     names = {field.name: getattr(layers, field.name).name for field in fields(Layers)}
     told_names = [f"{use} = {name}" for use, name in names.items()]
     rows = [", ".join(told_names[i : i + 5]) for i in range(0, len(names), 5)]
     return [
         f"Coordinates of this file: {UNIT_WORDS[table.unit]}, full size.",
-        "Cut the cut layer only. Mark layers: ticks on the heel-toe axis, size nicks; within the trim-off band. "
+        "Cut the cut layer only. Mark layers: ticks on the heel-toe axis, nicks; within the trim-off band. "
         "Reference layers are never cut nor drawn on the material.",
         *(f"Layers: {row}." for row in rows),
-        f"Size nicks, a close couple counts five: {told}." if told else "No size nicks.",
+        *nick_words(pieces, numbers),
     ]
 
 

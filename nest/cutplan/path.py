@@ -11,10 +11,7 @@ from geometry.thinning import thin_outwards
 from nest.cutplan.grid import rounded, tidy
 from nest.cutplan.marks import CLEARANCE_MM, LEAST_MM
 from nest.errors import PlanProblem
-from nest.job.cutting_table import CuttingTable
-
-OFFSET_ERROR_MM = 0.01
-"""A cut line moved out by the tool's radius lies no further beyond it than this."""
+from nest.job.cutting_table import OFFSET_ERROR_MM, CuttingTable
 
 _ROUNDING_MM = 0.01
 
@@ -55,34 +52,77 @@ def tool_ring(wanted: np.ndarray, table: CuttingTable) -> np.ndarray:
     return tidy(thin_outwards(wanted, table.thin_mm)) if table.thin_mm > 0.0 else wanted
 
 
-def check_room(wanted: Sequence[np.ndarray], table: CuttingTable) -> None:
-    """Refuse a tool that would cut into neighbours.
+def check_room(wanted: Sequence[np.ndarray], table: CuttingTable, material=None) -> None:
+    """Refuse a tool that would cut into neighbours or leave the material (a shapely region, or None).
+
+    A plan made for this table leaves the room; another may not.
 
     Raises
     ------
     PlanProblem
-        If two pieces lie nearer than two tool radii and what thinning may add.
+        If two pieces lie nearer than twice what the tool's way may lie outside its outline, or one nearer than once
+        that to the edge of the material.
     """
-    beyond = max(table.thin_mm, OFFSET_ERROR_MM) if table.tool_radius_mm > 0.0 else table.thin_mm
-    needed = 2.0 * (table.tool_radius_mm + beyond)
-    if needed == 0.0 or len(wanted) < 2:
+    reach = table.reach_mm
+    if reach == 0.0 or not len(wanted):
         return
     shapes = np.array([shapely.Polygon(ring) for ring in wanted], dtype=object)
-    first, second = shapely.STRtree(shapes).query(shapes, predicate="dwithin", distance=needed - _ROUNDING_MM)
+    apart, off = _least_apart(shapes, 2.0 * reach), np.inf if material is None else _least_off(shapes, material)
+    for least, needed, where in ((apart, 2.0 * reach, "between pieces"), (off, reach, "to the edge of the material")):
+        if least < needed - _ROUNDING_MM:
+            raise PlanProblem(
+                f"a tool of radius {table.tool_radius_mm:g} mm with thinning of {table.thin_mm:g} mm needs {needed:g} "
+                f"mm {where}, found {least:.2f} mm; plan again for this table, or reduce tool_radius_mm or thin_mm"
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """Least distance of cut lines, as the table gets them, from each other and from the edge of the material, mm.
+
+    Inf where there is nothing to be near to.
+    """
+
+    apart_mm: float = np.inf
+    off_mm: float = np.inf
+
+
+def kept_by(rings: Sequence[np.ndarray], within_mm: float, material=None) -> Kept:
+    """What closed ways keep, where it is less than `within_mm` of each other."""
+    shapes = np.array([shapely.Polygon(ring) for ring in rings], dtype=object)
+    off = np.inf if material is None or not len(shapes) else _least_off(shapes, material)
+    return Kept(_least_apart(shapes, within_mm), off)
+
+
+def promised(asked_mm: float, kept_mm: float) -> float:
+    """A distance asked for, as far as it is kept: whole hundredths of a mm below it."""
+    return asked_mm if kept_mm >= asked_mm - _ROUNDING_MM else max(0.0, float(np.floor(kept_mm * 100.0)) / 100.0)
+
+
+def _least_apart(shapes: np.ndarray, within_mm: float) -> float:
+    if len(shapes) < 2:
+        return np.inf
+    first, second = shapely.STRtree(shapes).query(shapes, predicate="dwithin", distance=within_mm)
     close = first < second
-    if close.any():
-        least = float(shapely.distance(shapes[first[close]], shapes[second[close]]).min())
-        raise PlanProblem(
-            f"a tool of radius {table.tool_radius_mm:g} mm with thinning of {table.thin_mm:g} mm needs {needed:g} mm "
-            f"between pieces, found {least:.2f} mm; plan again with a wider gap, or reduce tool_radius_mm or thin_mm"
-        )
+    return float(shapely.distance(shapes[first[close]], shapes[second[close]]).min(initial=np.inf))
+
+
+def _least_off(shapes: np.ndarray, material) -> float:
+    """Least distance to the edge of the material, its holes included; below zero for a shape that reaches over it."""
+    edge = shapely.boundary(material)
+    least = float(shapely.distance(shapes, edge).min())
+    over = shapes[~shapely.covers(material, shapes)]
+    if len(over):
+        beyond = shapely.get_coordinates(shapely.difference(over, material))
+        least = -float(shapely.distance(shapely.points(beyond), edge).max())
+    return least
 
 
 def leads(ring: np.ndarray, net: np.ndarray, table: CuttingTable) -> list[np.ndarray | None]:
     """For each vertex of the tool's way, the lead-in that ends there, or None where the band has no room.
 
-    A lead-in runs slantwise in the sense of the cut, else straight from within; it stays `CLEARANCE_MM` off
-    the net outline and within the way.
+    A lead-in runs slantwise in the sense of the cut, else straight from within; what the tool takes stays
+    `CLEARANCE_MM` off the net outline, and its middle within the way.
     """
     if table.lead_in_mm <= 0.0:
         return [None] * len(ring)
@@ -94,7 +134,8 @@ def leads(ring: np.ndarray, net: np.ndarray, table: CuttingTable) -> list[np.nda
     inward = (ways[:, 1] - ways[:, 0]) / np.maximum(away, 1e-9)[:, None]
     ahead = np.roll(ring, -1, axis=0) - ring
     ahead = ahead / np.hypot(*ahead.T)[:, None]
-    length = np.minimum(table.lead_in_mm + table.tool_radius_mm, away - CLEARANCE_MM)
+    clear = CLEARANCE_MM + table.tool_radius_mm
+    length = np.minimum(table.lead_in_mm + table.tool_radius_mm, away - clear)
     slanted = inward - ahead
     slanted = slanted / np.maximum(np.hypot(*slanted.T), 1e-9)[:, None]
     found: list[np.ndarray | None] = [None] * len(ring)
@@ -102,7 +143,7 @@ def leads(ring: np.ndarray, net: np.ndarray, table: CuttingTable) -> list[np.nda
         tips = ring + length[:, None] * way
         lines = shapely.linestrings(np.stack((tips, ring), axis=1))
         fits = (length >= LEAST_MM + table.tool_radius_mm) & shapely.covers(shape, lines)
-        fits &= shapely.distance(lines, kept) >= CLEARANCE_MM - 1e-6
+        fits &= shapely.distance(lines, kept) >= clear - 1e-6
         for i in np.flatnonzero(fits):
             found[i] = rounded(np.stack((tips[i], ring[i])))
     return found

@@ -9,6 +9,7 @@ from nest.cutplan.cautions import CAUTIONS
 from nest.cutplan.compose import registration_points
 from nest.cutplan.frame import Frame, frame_of, frame_words
 from nest.cutplan.legend import order_words
+from nest.cutplan.nicksaid import nicks_on
 from nest.cutplan.sizes import sizes_in_order
 from nest.cutplan.work import Work
 from nest.errors import PlanProblem
@@ -55,6 +56,8 @@ class CutSheet:
     cautions: tuple[str, ...] = CAUTIONS
     table: tuple[str, ...] = ()
     """How the hide lies on the cutting table, in which order it is cut and how long that takes."""
+    nicks: tuple[str, ...] = ()
+    """How the nicks tell sizes and styles apart, and where they do not."""
 
     @property
     def pieces(self) -> int:
@@ -107,6 +110,7 @@ def cut_sheet(
         checks,
         findings,
         table=_table_words(frame, table, work),
+        nicks=nicks_on(plan, layout.placed),
     )
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 import numpy as np
 import shapely
@@ -11,6 +12,7 @@ from nest.cutplan.frame import Frame, frame_of
 from nest.cutplan.grid import rounded, tidy
 from nest.cutplan.holding import cut_before
 from nest.cutplan.marks import marks_of
+from nest.cutplan.nickcode import StyleNumbers, code_of, style_numbers
 from nest.cutplan.order import cut_route
 from nest.cutplan.path import CutPath, begun_at, check_room, leads, tool_ring
 from nest.errors import PlanProblem
@@ -67,7 +69,8 @@ def hide_work(plan: Plan, layout: HideLayout) -> Work:
     table = plan.settings.table
     outline = found(plan.hides, "hide_id", layout.hide_id).outline
     frame = frame_of(table, outline, turned_over=table.grain_down)
-    return replace(work_of(plan.pieces, layout.placed, frame, table, outline), numbers=layout.numbers)
+    work = work_of(plan.pieces, layout.placed, frame, table, outline, style_numbers(plan.styles))
+    return replace(work, numbers=layout.numbers)
 
 
 def lay_work(plan: Plan, lay: Lay) -> Work:
@@ -75,13 +78,17 @@ def lay_work(plan: Plan, lay: Lay) -> Work:
     roll = found(plan.rolls, "roll_id", lay.roll_id)
     strip = shapely.box(0.0, 0.0, lay.length_mm, roll.usable_width_mm)
     frame = frame_of(plan.settings.table, strip, turned_over=False)
-    return work_of(plan.pieces, lay.placed, frame, plan.settings.table, strip)
+    return work_of(plan.pieces, lay.placed, frame, plan.settings.table, strip, style_numbers(plan.styles))
 
 
 def work_of(
-    pieces: Iterable[Piece], placed: Iterable[Placed], frame: Frame, table: CuttingTable, material=None
+    pieces: Iterable[Piece], placed: Iterable[Placed], frame: Frame, table: CuttingTable, material=None,
+    numbers: StyleNumbers = MappingProxyType({}),
 ) -> Work:
-    """The work of cutting `placed` from `material` (a shapely region of the hide's own coordinates, or None)."""
+    """The work of cutting `placed` from `material` (a shapely region of the hide's own coordinates, or None).
+
+    `numbers` tell styles of one material apart by nicks.
+    """
     placed = tuple(placed)
     known = {piece.piece_id: piece for piece in pieces}
     unknown = {one.piece_id for one in placed} - known.keys()
@@ -89,17 +96,18 @@ def work_of(
         raise PlanProblem(f"the plan places pieces that it does not hold: {', '.join(sorted(unknown))}; plan again")
     wanted = [tidy(frame.apply(one.pose.apply(known[one.piece_id].cut_outline))) for one in placed]
     nets = [as_ring(frame.apply(one.pose.apply(known[one.piece_id].net_outline))) for one in placed]
-    check_room(wanted, table)
+    on_table = None if material is None else frame.region(material)
+    check_room(wanted, table, on_table)
     rings = [tool_ring(ring, table) for ring in wanted]
     entries = [leads(ring, net, table) for ring, net in zip(rings, nets, strict=True)]
     choices = [_choices(entry) for entry in entries]
-    before = cut_before(wanted, None if material is None else frame.region(material))
+    before = cut_before(wanted, on_table)
     order, picks = cut_route([ring[choice] for ring, choice in zip(rings, choices, strict=True)], HOME, before)
     paths = []
     for i in order:
         vertex = int(choices[i][picks[i]])
         paths.append(CutPath(int(i), wanted[i], begun_at(rings[i], vertex), entries[i][vertex]))
-    marks = tuple(_marks([placed[i] for i in order], known, frame))
+    marks = tuple(_marks([placed[i] for i in order], known, frame, numbers))
     return Work(frame, table, placed, marks, tuple(paths), before, cutting_time(marks, paths, table))
 
 
@@ -132,12 +140,13 @@ def _choices(entries) -> np.ndarray:
     return np.flatnonzero(length >= length.max() - 1e-3)
 
 
-def _marks(placed: Iterable[Placed], pieces: dict[str, Piece], frame: Frame):
+def _marks(placed: Iterable[Placed], pieces: dict[str, Piece], frame: Frame, numbers: StyleNumbers):
     """Ticks and nicks piece by piece."""
     made = {}
     for one in placed:
         if one.piece_id not in made:
-            made[one.piece_id] = marks_of(pieces[one.piece_id])
+            piece = pieces[one.piece_id]
+            made[one.piece_id] = marks_of(piece, code_of(piece, numbers))
         marks = made[one.piece_id]
         for use, lines in (("axis", marks.ticks), ("size", marks.nicks)):
             for line in lines:

@@ -30,7 +30,7 @@ def bias_on_roll(job: Job, roll_id: str, stretch_deg: float) -> list[str]:
             leave = replace(style.rules, bias_leave=True)
             biased = [stretch_deg + 45.0, stretch_deg + 135.0]
             across, either, bias = (
-                _density(pieces, pairs, roll, rule, job.settings.roll_gap_mm, headings)
+                _density(pieces, pairs, roll, rule, job.settings.roll_apart_mm, headings)
                 for rule, headings in ((rules, None), (leave, None), (rules, biased))
             )
             said.append(

@@ -1,7 +1,7 @@
 """The quick estimate of a job: material by style and size, each line with the method that gave it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 
 from nest.errors import InputProblems
@@ -128,9 +128,9 @@ def _of_style(
     vamps, backs = one_of_each(Role.VAMP), one_of_each(Role.REINFORCEMENT)
     leather = next(one for one in job.leathers if one.name == style.leather)
     hides = [hide for hide in job.hides if hide.leather == leather.name]
-    ground = ground_of(leather, hides, style, job.settings.edge_margin_mm, pieces)
-    locked = dict(zip(vamps, interlocks(list(vamps.values()), job.settings.hide_gap_mm, half_turns=not leather.one_way),
-                      strict=True))
+    ground = ground_of(leather, hides, style, job.settings.edge_room_mm, pieces)
+    apart = job.settings.hide_apart_mm
+    locked = dict(zip(vamps, interlocks(list(vamps.values()), apart, half_turns=not leather.one_way), strict=True))
     largest = max(one.rough_mm2 for one in locked.values())
     if (1.0 - ground.unfit_share) * ground.hide_mm2 < FEW_PIECES * largest:
         warnings.append(
@@ -140,7 +140,8 @@ def _of_style(
     rows: dict[str, RollRows | None] = {}
     roll = next((one for one in job.rolls if one.roll_id == style.roll), None)
     if roll is not None:
-        found = roll_rows(list(backs.values()), roll, style.rules, job.settings.roll_gap_mm)
+        within = replace(roll, selvedge_mm=roll.selvedge_mm + job.settings.strip_room_mm)
+        found = roll_rows(list(backs.values()), within, style.rules, job.settings.roll_apart_mm)
         rows = dict(zip(backs, found, strict=True))
         wide = [size for size, one in rows.items() if one is None]
         if wide:

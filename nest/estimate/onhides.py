@@ -96,7 +96,7 @@ def on_simulated_hides(
         if not wants or cancelled():
             continue
         stock = [hide for hide in job.hides if hide.leather == leather.name]
-        supply = supply_of(leather, stock, main_style(job, wants).rules, job.settings.edge_margin_mm)
+        supply = supply_of(leather, stock, main_style(job, wants).rules, job.settings.edge_room_mm)
         hides = simulate_hides(supply.distribution, count, seed=seed, leather=leather.name)
         held: list[HeldBy] = []
         tell(leather.name, 0, count)

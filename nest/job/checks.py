@@ -6,7 +6,7 @@ import numpy as np
 
 from geometry.polygon import area, convex_hull, size
 from nest.job.findings import Findings, meant
-from nest.job.job import OrderLine, Style
+from nest.job.job import OrderLine, Settings, Style
 from nest.job.jobfile import JobFile
 from nest.pieces.grading import template_of_size
 from nest.pieces.piece import Template
@@ -69,12 +69,27 @@ def check_weights(job_file: JobFile, findings: Findings) -> None:
             )
 
 
+def check_tool(job_file: JobFile, settings: Settings, findings: Findings) -> None:
+    """What the tool's way takes beyond the outlines is said: it is kept free on top of gaps and margin."""
+    table = settings.table
+    if table.reach_mm > 0.0:
+        key = "tool_radius_mm" if table.tool_radius_mm > 0.0 else "thin_mm"
+        findings.warn(
+            job_file.where("table", key),
+            f"cut lines lie up to {table.reach_mm:g} mm outside the outlines, so outlines are placed "
+            f"{settings.hide_apart_mm:g} mm apart on hides, {settings.roll_apart_mm:g} mm on rolls and "
+            f"{settings.edge_room_mm:g} mm from the edge of a hide, for cut lines to keep the gaps and the margin; "
+            "smaller gaps save material",
+        )
+
+
 def check_materials(
     job_file: JobFile,
     styles: Iterable[Style],
     order: Iterable[OrderLine],
     hides: Iterable[Hide],
     rolls: Iterable[Roll],
+    settings: Settings,
     findings: Findings,
 ) -> None:
     """Every ordered piece can lie on every hide of its leather, and on its roll, as far as a quick look tells.
@@ -98,7 +113,7 @@ def check_materials(
         if style.leather not in smallest or area(least.outline) < area(smallest[style.leather].outline):
             smallest[style.leather] = least
         if style.roll in by_roll:
-            _check_roll(style, templates, by_roll[style.roll], job_file, findings)
+            _check_roll(style, templates, by_roll[style.roll], settings.strip_room_mm, job_file, findings)
         if not any(hide.leather == style.leather for hide in hides):
             findings.warn(where, f"there is no hide of leather {style.leather}; style {style.name} cannot be cut")
     for hide in hides:
@@ -126,14 +141,17 @@ def _templates(style: Style, sizes: Iterable[str], where: str, findings: Finding
 
 
 def _check_roll(
-    style: Style, templates: Iterable[Template], roll: Roll, job_file: JobFile, findings: Findings
+    style: Style, templates: Iterable[Template], roll: Roll, room_mm: float, job_file: JobFile, findings: Findings
 ) -> None:
-    """The reinforcement of the largest size fits between the selvedges, at the angle that needs least width."""
+    """The reinforcement of the largest size fits between the selvedges, at the angle that needs least width.
+
+    `room_mm` is kept from either edge of the strip.
+    """
     largest = max(templates, key=lambda template: least_width(template.outline))
     allowances = style.allowances.for_size(largest.size)
     # The least that the reinforcement reaches out from the template, at any part.
     reach = min(allowances.toe_mm, allowances.side_mm, allowances.back_mm) - style.reinforcement_inset_mm
-    needs = least_width(largest.outline) + 2.0 * reach
+    needs = least_width(largest.outline) + 2.0 * (reach + room_mm)
     if needs > roll.usable_width_mm:
         findings.refuse(
             job_file.where("roll", _entry(job_file, "roll", roll.roll_id), "width_mm"),

@@ -4,6 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+OFFSET_ERROR_MM = 0.01
+"""A cut line moved out by the tool's radius lies no further beyond it than this, or than thinning allows."""
+
 USUAL_LAYERS = {
     "cut": "CUT", "axis": "MARK_AXIS", "size": "MARK_SIZE", "labels": "REF_LABELS", "net": "REF_NET",
     "material": "REF_MATERIAL", "zones": "REF_ZONES", "flaws": "REF_FLAWS", "points": "REF_POINTS",
@@ -73,6 +76,12 @@ class CuttingTable:
     travel_mm_s: float = 700.0
     lift_s: float = 0.3
     """To lower and raise the tool once."""
+
+    @property
+    def reach_mm(self) -> float:
+        """How far a cut line may lie outside the outline it is made from: radius, and thinning or rounded corners."""
+        beyond = max(self.thin_mm, OFFSET_ERROR_MM) if self.tool_radius_mm > 0.0 else self.thin_mm
+        return self.tool_radius_mm + beyond
 
 
 PLAIN_TABLE = CuttingTable()

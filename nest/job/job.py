@@ -100,7 +100,7 @@ class Settings:
     seed: int = 1
     seconds: float = 120.0
     hide_gap_mm: float = 1.0
-    """Least distance between cut lines on a hide (knife or die bridge)."""
+    """Least distance between cut lines, as the table gets them, on a hide (knife or die bridge)."""
     roll_gap_mm: float = 1.0
     edge_margin_mm: float = 0.0
     """Margin kept along the outline of every hide."""
@@ -108,6 +108,29 @@ class Settings:
     dxf_version: str = "R2000"
     table: CuttingTable = PLAIN_TABLE
     costing: Costing = PLAIN_COSTING
+
+    # Gap and margin are kept by the cut lines as the table gets them, so outlines stand further off by what the tool's
+    # way may lie outside them.
+
+    @property
+    def hide_apart_mm(self) -> float:
+        """Least distance between outlines on a hide."""
+        return self.hide_gap_mm + 2.0 * self.table.reach_mm
+
+    @property
+    def roll_apart_mm(self) -> float:
+        """Least distance between outlines on a roll."""
+        return self.roll_gap_mm + 2.0 * self.table.reach_mm
+
+    @property
+    def edge_room_mm(self) -> float:
+        """Least distance of an outline from the edge of its hide."""
+        return self.edge_margin_mm + self.table.reach_mm
+
+    @property
+    def strip_room_mm(self) -> float:
+        """Least distance of an outline from the edges of its strip of a roll."""
+        return self.table.reach_mm
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,9 +4,9 @@ import os
 from pathlib import Path
 
 from nest.errors import InputProblems
-from nest.job.checks import check_candidates, check_materials, check_names, check_weights
-from nest.job.costing import Costing
-from nest.job.cutting_table import CuttingTable
+from nest.job.checks import check_candidates, check_materials, check_names, check_tool, check_weights
+from nest.job.costing import PLAIN_COSTING, Costing
+from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
 from nest.job.files import Folder, Source, checked_source, source_within
 from nest.job.findings import Findings
 from nest.job.hides import read_hides
@@ -58,7 +58,9 @@ def read_job(path: Path | str, *, outside: bool = False) -> Job:
     if hides_source := _named(job_file, "hides", folder, findings):
         hides = read_hides(hides_source, folder, leathers, job_file.layers, unit, findings)
     rolls = _rolls(job_file)
-    check_materials(job_file, styles, order, hides, rolls, findings)
+    settings = _settings(job_file)
+    check_materials(job_file, styles, order, hides, rolls, settings, findings)
+    check_tool(job_file, settings, findings)
     stretch_source = _named(job_file, "stretch", folder, findings)
     measured = read_measured_stretch(stretch_source, findings) if stretch_source else ()
     findings.raise_problems()
@@ -76,7 +78,7 @@ def read_job(path: Path | str, *, outside: bool = False) -> Job:
         weight_table=tuple(
             WeightRow(row.upper_to_mm, row.least_g_m2, row.most_g_m2) for row in job_file.repeated["weight_table"]
         ),
-        settings=Settings(**dict(job_file.single["settings"]), table=_table(job_file), costing=_costing(job_file)),
+        settings=settings,
         warnings=tuple(findings.warnings),
         notes=tuple(findings.notes),
     )
@@ -196,8 +198,15 @@ def _allowances(job_file: JobFile, index: int, section: StyleSection, findings: 
     return Allowances(**given, by_size=tuple(own.values()))
 
 
+def _settings(job_file: JobFile) -> Settings:
+    """The settings; usual ones in place of a section that was refused."""
+    return Settings(**dict(job_file.single["settings"] or ()), table=_table(job_file), costing=_costing(job_file))
+
+
 def _costing(job_file: JobFile) -> Costing:
     """Settings of the cost sheet."""
+    if not job_file.single["costing"]:
+        return PLAIN_COSTING
     section = dict(job_file.single["costing"])
     pairs = ((name, other) for name, others in section["candidates"].items() for other in others)
     return Costing(**section | {"candidates": tuple(pairs)})
@@ -217,6 +226,8 @@ def _leathers(job_file: JobFile) -> tuple[Leather, ...]:
 
 def _table(job_file: JobFile) -> CuttingTable:
     """The cutting table; lists and tables as tuples, so that a plan can keep it."""
+    if not job_file.single["table"]:
+        return PLAIN_TABLE
     section = dict(job_file.single["table"])
     return CuttingTable(**section | {"layers": tuple(section["layers"].items()), "files": tuple(section["files"])})
 

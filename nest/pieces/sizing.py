@@ -96,7 +96,7 @@ def position(system: SizeSystem, size: str) -> Fraction:
     if system.name == "english":
         bare = re.sub(r"^[Cc]\s*|\s*[Cc]$", "", text, count=1)
         text, child = bare, bare != text
-    number = _number(text)
+    number = number_in(text)
     if number is None or ((2 * number).denominator != 1 and (3 * number).denominator != 1):
         raise SizeError(system.examples, repr(size))
     most = system.most
@@ -111,8 +111,8 @@ def position(system: SizeSystem, size: str) -> Fraction:
     return number
 
 
-def _number(text: str) -> Fraction | None:
-    """Read a whole, decimal or mixed number; None if it is none of these."""
+def number_in(text: str) -> Fraction | None:
+    """Read a whole, decimal or mixed number such as 38, 38.5, 38½ or 38 2/3; None if `text` is none of these."""
     for sign, spelled in _FRACTION_SIGNS.items():
         text = text.replace(sign, spelled)
     match = _NUMBER.fullmatch(text)

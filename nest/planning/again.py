@@ -64,7 +64,7 @@ def lost_piece(plan: Plan, hide_id: str, number: int) -> Lost:
     if style.rules.pairs_same_class and old.pair:
         quality = class_under(hide)(old.pose.apply(piece.net_outline))
     one_way = any(leather.one_way for leather in plan.leathers if leather.name == hide.leather)
-    asked = Demand(piece, style.rules, plan.settings.edge_margin_mm, one_way, quality)
+    asked = Demand(piece, style.rules, plan.settings.edge_room_mm, one_way, quality)
     return Lost(hide, number, style, asked, bool(old.pair), quality)
 
 

@@ -99,7 +99,7 @@ def unchanged_hides(job: Job, before: Plan, hide_ids: Iterable[str]) -> tuple[st
     """Those of these hides that the job has as the plan has them: leather, outline, zones and flaws."""
     old = {hide.hide_id: hide for hide in before.hides}
     now = {hide.hide_id: hide for hide in job.hides}
-    settings = ("hide_gap_mm", "edge_margin_mm")
+    settings = ("hide_apart_mm", "edge_room_mm")
     if any(getattr(job.settings, name) != getattr(before.settings, name) for name in settings):
         return ()
     one_way = {one.name: one.one_way for one in before.leathers}

@@ -97,9 +97,9 @@ def hide_bound(
     demand : pieces wanted by piece id, for the mix of densities
     """
     reach = shapely.union_all([
-        reachable(hide, pieces, rules[style], settings.edge_margin_mm) for style, pieces in by_style.items()
+        reachable(hide, pieces, rules[style], settings.edge_room_mm) for style, pieces in by_style.items()
     ])
-    gap = settings.hide_gap_mm
+    gap = settings.hide_apart_mm
     room = reach.area
     pieces = [piece for group in by_style.values() for piece in group]
     if gap > 0.0 and pieces:
@@ -115,7 +115,7 @@ def lay_bound(
 ) -> Bound:
     """Bound and reference of one lay: what the yield would be at the least length that its pieces may need."""
     placed = [pieces[one.piece_id] for one in lay.placed]
-    gap, width = settings.roll_gap_mm, roll.usable_width_mm
+    gap, width = settings.roll_apart_mm, roll.usable_width_mm
     rough = sum(area(piece.cut_outline) for piece in placed)
     grown = sum(_grown_area(piece, gap) for piece in placed)
     least = max(grown / (width + gap) - gap, rough / width)

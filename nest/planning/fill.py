@@ -173,7 +173,7 @@ def solve_hide(
     run, seen = bench.run, seen or bench.seen[hide]
     found: dict[tuple[Unit, ...], None] = {}
     try:
-        offer = make_offer(seen, bench.wants, limits, bench.settings.hide_gap_mm, within, prices)
+        offer = make_offer(seen, bench.wants, limits, bench.settings.hide_apart_mm, within, prices)
         if not offer.problem.kinds:
             return []
         run.tell(stage, seen.hide.hide_id, done)

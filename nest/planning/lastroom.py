@@ -54,7 +54,7 @@ def complete_exactly(
             pose.apply(piece.cut_outline) for unit in result.get(hide, ())
             for piece, pose in zip(bench.wants[unit.want].pieces, unit.poses, strict=True)
         ]
-        margin, gap = bench.settings.edge_margin_mm, bench.settings.hide_gap_mm
+        margin, gap = bench.settings.edge_room_mm, bench.settings.hide_apart_mm
         room = HideLeft(whole, bench.one_way, margin, gap, tuple(rings), shapes)
         bench.run.tell("room", whole.hide_id, done)
         for at in sorted((w for w, n in enumerate(left) if n), key=lambda w: -bench.wants[w].area_mm2):

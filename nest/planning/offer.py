@@ -70,7 +70,7 @@ def see_hide(
     Bias is a way out: it is asked for where an order cannot be met without.
     """
     rules = {want.style: want.rules if bias else replace(want.rules, bias_leave=False) for want in wants}
-    margin = settings.edge_margin_mm
+    margin = settings.edge_room_mm
     found = hide_headings(hide, list(rules.values()), one_way=one_way, fine=True)
     headings_deg = dict(zip(rules, found, strict=True))
     least = min(area(piece.net_outline) for want in wants for piece in want.pieces)

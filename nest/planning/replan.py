@@ -209,7 +209,7 @@ def _short_mm2(wants, short) -> float:
 def _kept_lays(task: _Task, needed: Mapping[Piece, int]) -> tuple[tuple[Lay, ...], dict[Piece, int]]:
     """Lays of the plan before that are exactly what is needed of their roll, and what is needed beside them."""
     left = dict(needed)
-    if not task.keep or task.job.settings.roll_gap_mm != task.before.settings.roll_gap_mm:
+    if not task.keep or task.job.settings.roll_apart_mm != task.before.settings.roll_apart_mm:
         return (), left
     same = set(unchanged_styles(task.styles, task.pieces.values(), task.before))
     roll_of = {style.name: style.roll for style in task.styles}

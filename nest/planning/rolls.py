@@ -70,16 +70,18 @@ def reinforcements(quantities: Sequence[CutQuantity], pieces: Sequence[Piece]) -
 
 
 def plan_roll(
-    roll: Roll, needed: dict[Piece, int], rules: dict[str, Rules], gap_mm: float, run: Run, share: Share, done: int = 0
+    roll: Roll, needed: dict[Piece, int], rules: dict[str, Rules], gap_mm: float, run: Run, share: Share,
+    done: int = 0, room_mm: float = 0.0,
 ) -> RollPlan:
-    """Lay `needed` pieces of each kind on one roll.
+    """Lay `needed` pieces of each kind on one roll, `room_mm` off the edges of the strip.
 
     What fits the width at no heading allowed, or lies beyond the end of the roll, is reported short.
     """
     styles = {piece.style: rules[piece.style] for piece in needed}
     if not needed:
         return RollPlan(None, (), ())
-    width = roll.usable_width_mm - 2.0 * SAFETY_MM
+    edge = SAFETY_MM + room_mm
+    width = roll.usable_width_mm - 2.0 * edge
     fitting = _fitting_headings(roll, needed, styles, width)
     warnings = []
     short = {piece: number for piece, number in needed.items() if not fitting[piece]}
@@ -103,14 +105,14 @@ def plan_roll(
         pieces = list(counts)
         solved.append(Section(tuple((pieces[item.kind], item.pose) for item in layout.items), times))
         done += times * len(layout.items)
-    placed = joined(solved, gap_mm)
+    placed = joined(solved, gap_mm, edge)
     found = Counter(piece for piece, _ in placed)
     for piece, number in wanted.items():
         if found[piece] < number:
             short[piece] = number - found[piece]
-    kept = _within_length(placed, roll.length_mm - 2.0 * roll.end_loss_mm)
+    kept = _within_length(placed, roll.length_mm - 2.0 * roll.end_loss_mm - edge)
     if len(kept) < len(placed):
-        needs = _end(placed) + 2.0 * roll.end_loss_mm
+        needs = _end(placed) + edge + 2.0 * roll.end_loss_mm
         lost = Counter(piece for piece, _ in placed) - Counter(piece for piece, _ in kept)
         for piece, number in lost.items():
             short[piece] = short.get(piece, 0) + number
@@ -122,7 +124,7 @@ def plan_roll(
     if not kept:
         return RollPlan(None, tuple(short.items()), tuple(warnings))
     lay = Lay(
-        f"{roll.roll_id}, lay 1", roll.roll_id, float(np.ceil((_end(kept) + SAFETY_MM) * 1e3) / 1e3), 1,
+        f"{roll.roll_id}, lay 1", roll.roll_id, float(np.ceil((_end(kept) + edge) * 1e3) / 1e3), 1,
         tuple(Placed(piece.piece_id, pose) for piece, pose in kept),
     )
     return RollPlan(lay, tuple(short.items()), tuple(warnings))
@@ -164,13 +166,16 @@ def _repeated(needed: dict[Piece, int]) -> list[tuple[dict[Piece, int], int]]:
     return [(equal, times - 1), (last, 1)]
 
 
-def joined(parts: Sequence[Section], gap_mm: float) -> list[tuple[Piece, Pose]]:
-    """Pieces of all sections along one strip, each section pushed against those before it; ordered by x."""
+def joined(parts: Sequence[Section], gap_mm: float, edge_mm: float = SAFETY_MM) -> list[tuple[Piece, Pose]]:
+    """Pieces of all sections along one strip, each section pushed against those before it; ordered by x.
+
+    Sections are as wide as the strip less `edge_mm` on either side.
+    """
     placed: list[tuple[Piece, Pose]] = []
     for part in parts:
-        section = [(piece, Pose(pose.x, pose.y + SAFETY_MM, pose.heading_deg)) for piece, pose in part.placed]
+        section = [(piece, Pose(pose.x, pose.y + edge_mm, pose.heading_deg)) for piece, pose in part.placed]
         for _ in range(part.times):
-            offset = push(placed, section, gap_mm) if placed else SAFETY_MM
+            offset = push(placed, section, gap_mm) if placed else edge_mm
             placed += [
                 (piece, on_coordinate_grid(Pose(pose.x + offset, pose.y, pose.heading_deg))) for piece, pose in section
             ]
@@ -229,5 +234,5 @@ def _end(placed: Sequence[tuple[Piece, Pose]]) -> float:
 
 def _within_length(placed: Sequence[tuple[Piece, Pose]], length: float) -> list[tuple[Piece, Pose]]:
     """The pieces that end within `length`."""
-    return [one for one in placed if _end([one]) + 2.0 * SAFETY_MM <= length]
+    return [one for one in placed if _end([one]) + SAFETY_MM <= length]
 

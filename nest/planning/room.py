@@ -58,7 +58,7 @@ def left_of(plan: Plan, hide: Hide) -> Hide:
 
 def _cut_by_plan(plan: Plan, hide: Hide, layout: HideLayout) -> Iterator[Flaw]:
     outlines = {piece.piece_id: piece.cut_outline for piece in plan.pieces}
-    gap, taken = plan.settings.hide_gap_mm, {flaw.flaw_id for flaw in hide.flaws}
+    gap, taken = plan.settings.hide_apart_mm, {flaw.flaw_id for flaw in hide.flaws}
     for index, one in enumerate(layout.placed):
         shape = shapely.Polygon(one.pose.apply(outlines[one.piece_id]))
         shape = shape.buffer(gap, quad_segs=8) if gap > 0.0 else shape

@@ -74,7 +74,10 @@ def plan_rolls(job: Job, needed, rules, run: Run, done: int, warnings: list[str]
         asked += sum(mine.values())
         share = Share(run, None if seconds is None else begin + seconds * asked / total)
         try:
-            found = plan_roll(roll, mine, rules, job.settings.roll_gap_mm, run, share, done)
+            settings = job.settings
+            found = plan_roll(
+                roll, mine, rules, settings.roll_apart_mm, run, share, done, room_mm=settings.strip_room_mm
+            )
         except Exception as error:  # whatever it is, also MemoryError: one roll must not lose the hides
             run.fail(f"roll {roll.roll_id}", error)
             continue

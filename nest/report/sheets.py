@@ -49,6 +49,7 @@ def _sections(sheet: CutSheet) -> Iterator[tuple[str, list[str]]]:
         name = style if foot == "either" else f"{style}, {foot}"
         counts.append(f"{name}: " + ", ".join(f"size {one.size} × {one.pieces}" for one in row))
     yield "Pieces", counts
+    yield "Nicks", list(sheet.nicks)
     yield "Lay it right", list(sheet.registration)
     if sheet.table:
         yield "On the table", list(sheet.table)

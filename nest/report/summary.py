@@ -12,6 +12,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from nest.accounts import Accounts, yields
 from nest.cutplan.cautions import CAUTIONS, STANDARDS
+from nest.cutplan.nicksaid import nicks_on, plan_not_told
 from nest.cutplan.sheet import CutSheet, cut_sheet
 from nest.cutplan.work import Work
 from nest.pieces.piece import Role
@@ -85,6 +86,8 @@ def summary_html(
         accounts=accounts,
         verdict=verdict,
         words=verdict_words(verdict),
+        warnings=(*plan.warnings, *accounts.notes, *plan_not_told(plan)),
+        lay_nicks={lay.lay_id: nicks_on(plan, lay.placed) for lay in plan.lays},
         checks=checks_on(plan, verdict),
         figures=figures,
         run=run,

@@ -218,7 +218,7 @@ def _hides_left(plan: Plan, leathers: set[str]) -> dict[str, HideLeft]:
     hides = [hide for hide in plan.hides if hide.leather in leathers and hide.hide_id not in closed]
     return {
         hide.hide_id: HideLeft(
-            hide, one_way.get(hide.leather, False), plan.settings.edge_margin_mm, plan.settings.hide_gap_mm,
+            hide, one_way.get(hide.leather, False), plan.settings.edge_room_mm, plan.settings.hide_apart_mm,
             tuple(one.pose.apply(rings[one.piece_id]) for one in layouts.get(hide.hide_id, ())), shapes,
         )
         for hide in sorted(hides, key=lambda hide: not layouts.get(hide.hide_id))

@@ -86,7 +86,7 @@ class _Judge:
         one_way = any(leather.one_way for leather in self.plan.leathers if leather.name == hide.leather)
         under = ground.ground_under(sheet, hide)
         stretches = [zone.stretch_deg for zone in hide.zones]
-        yield from self._cuts(sheet, hide.outline, settings.edge_margin_mm, settings.hide_gap_mm)
+        yield from self._cuts(sheet, hide.outline, settings.edge_room_mm, settings.hide_apart_mm)
         directions = ground.direction_findings(sheet, stretches, under.shares > ZONE_SHARE, rules, one_way)
         yield from self._counted("bias", directions)
         yield from ground.class_findings(sheet, hide, under, rules)
@@ -103,7 +103,8 @@ class _Judge:
         sheet = yield from self._sheet(lay.lay_id, lay.placed, Role.REINFORCEMENT, roll.roll_id)
         rules = [self.styles[piece.style].rules for piece in sheet.pieces]
         strip = shapely.box(0.0, 0.0, lay.length_mm, roll.usable_width_mm)
-        yield from self._cuts(sheet, strip, 0.0, self.plan.settings.roll_gap_mm)
+        settings = self.plan.settings
+        yield from self._cuts(sheet, strip, settings.strip_room_mm, settings.roll_apart_mm)
         everywhere = np.ones((len(sheet.placed), 1), dtype=bool)
         directions = ground.direction_findings(sheet, [roll.stretch_deg], everywhere, rules, roll.one_way)
         yield from self._counted("bias", directions)

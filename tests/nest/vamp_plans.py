@@ -18,6 +18,9 @@ from nest.plan import Bound, CutLine, HideLayout, Lay, Placed, Plan, PlannedStyl
 from nest.rules import Rules
 from nest.stock.material import Flaw, Hide, Leather, Roll, RollStretch, Zone
 
+OFF_EDGE_MM = 0.5
+"""Kept from the edge of every hide and lay: room for a tool of 0.2 mm radius."""
+
 SIZES = ("36", "37", "38", "39", "40", "41", "42")
 _HALF = ((105, 0), (100, 28), (86, 52), (62, 70), (30, 84), (-10, 98), (-55, 108), (-88, 106), (-97, 92),
          (-94, 70), (-80, 52), (-62, 38), (-48, 20), (-44, 0))
@@ -91,6 +94,7 @@ def fits(hide: Hide, cut: Polygon, net: Polygon) -> bool:
     bad = [flaw.outline for flaw in hide.flaws if not flaw.coverable]
     return (
         hide.outline.contains(cut)
+        and hide.outline.boundary.distance(cut) >= OFF_EDGE_MM
         and not net.intersects(shank)
         and not any(cut.intersects(outline) for outline in bad)
         and not any(net.intersects(flaw.outline) for flaw in hide.flaws)
@@ -142,18 +146,18 @@ def vamp_plan(hides: int = 2, *, hide_ids=None, name: str = "river boot, week 12
     for layout in layouts:
         for placed in layout.placed:
             count[placed.piece_id.split("-")[1]] += 1
-    lay_placed, x, y = [], 0.0, 0.0
+    lay_placed, x, y = [], OFF_EDGE_MM, OFF_EDGE_MM
     longest = 0.0
     for piece in [back for back in backs for _ in range(max(1, count[back.size] // 2))]:
         ring = np.asarray(piece.cut_outline)
         size = np.ptp(ring, axis=0)
-        if y + size[1] > roll.usable_width_mm:
-            x, y, longest = x + longest + 2.0, 0.0, 0.0
+        if y + size[1] > roll.usable_width_mm - OFF_EDGE_MM:
+            x, y, longest = x + longest + 2.0, OFF_EDGE_MM, 0.0
         at = np.round(np.array((x, y)) - ring.min(axis=0), 4)
         lay_placed.append(Placed(piece.piece_id, Pose(float(at[0]), float(at[1]), 0.0)))
         y += size[1] + 2.0
         longest = max(longest, size[0])
-    lay = Lay("L1", roll.roll_id, round(float(x + longest) + 0.01, 2), 2, tuple(lay_placed))
+    lay = Lay("L1", roll.roll_id, round(float(x + longest + OFF_EDGE_MM) + 0.01, 2), 2, tuple(lay_placed))
     rules = Rules(tolerance_deg=10.0, net_quality=3, pairs_same_class=False)
     allowances = Allowances(12.0, 12.0, 12.0, 8.0, 8.0, 8.0)
     style = PlannedStyle("river", "river calf", roll.roll_id, rules, allowances, 2.0, 1.5, 10.0,

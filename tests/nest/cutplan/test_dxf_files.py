@@ -200,7 +200,7 @@ def test_labels_and_legend_are_there():
     legend = [e.text for e in drawing.entities if getattr(e, "use", "") == "legend"]
     assert legend[0] == "NOT VERIFIED: do not cut"
     cautions = ("manual, local codes", "hands clear", "hot plates", "ventilate")
-    for words in (*cautions, "Registration points", "38 = 1 couple"):
+    for words in (*cautions, "Registration points", "38 = 1-3 (|_|||)"):
         assert any(words in line for line in legend)
 
 

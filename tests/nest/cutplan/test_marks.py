@@ -7,54 +7,76 @@ import shapely.affinity
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from tiny_plans import SLANT, backing, vamp
-from vamp_plans import SIZES, vamp_pieces
+from vamp_plans import vamp_pieces
 
 from geometry.precision import as_ring
-from nest.cutplan.marks import SizeCode, marks_of, size_code
+from nest.cutplan.marks import marks_of
+from nest.cutplan.nickcode import NickCode
 from nest.pieces.piece import Foot, Piece, Role
+
+CODE = NickCode((1, 3), (1, 2))
+LEAST = {Role.VAMP: 0.98, Role.REINFORCEMENT: 0.48}
+"""Least distance from the net outline, mm, less 0.02 for rounding."""
 
 
 def assert_in_band(piece):
-    """Every mark lies inside the cut outline and keeps its clearance from the net area."""
+    """Every mark lies inside the cut outline and keeps its clearance from the net area; nicks are all or none."""
     cut, net = shapely.polygons(piece.cut_outline), shapely.polygons(piece.net_outline)
-    marks = marks_of(piece)
+    marks = marks_of(piece, CODE)
     for mark in (*marks.ticks, *marks.nicks):
         line = shapely.linestrings(mark)
         assert cut.contains_properly(line)
-        assert net.distance(line) > 0.98
+        assert net.distance(line) > LEAST[piece.role]
         assert line.length > 0.9
+    assert len(marks.size) in (0, 4) and len(marks.style) in (0, 3)
     return marks
 
 
 @pytest.mark.parametrize("piece", vamp_pieces(lean=8.0), ids=lambda piece: piece.piece_id)
 def test_vamp_shapes_keep_marks_in_the_band(piece):
-    """For every size, foot and role of a vamp with a throat."""
+    """For every size, foot and role of a vamp with a throat; a vamp has room for all of them."""
     marks = assert_in_band(piece)
     if piece.role is Role.VAMP:
-        code = size_code(piece.size)
-        assert len(marks.ticks) == 2
-        assert len(marks.nicks) == 2 * code.fives + code.ones
+        assert len(marks.ticks) == 2 and len(marks.size) == 4 and len(marks.style) == 3
 
 
 def test_ticks_stand_on_the_axis_at_toe_and_back():
     """On the rectangle, 12 mm band: from 0.5 mm inside the ends of the axis, 6 mm inwards."""
-    toe, back = marks_of(vamp()).ticks
+    toe, back = marks_of(vamp(), CODE).ticks
     assert toe == pytest.approx(np.array(((111.5, 0.0), (105.5, 0.0))))
     assert back == pytest.approx(np.array(((-111.5, 0.0), (-105.5, 0.0))))
 
 
+def test_nicks_stand_where_the_legend_says():
+    """On the rectangle: 6 mm from the axis on, 3 mm in a group and 8 mm between, size at y > 0 and style at y < 0."""
+    marks = marks_of(vamp(), CODE)
+    assert [nick[0, 1] for nick in marks.size] == pytest.approx([6.0, 14.0, 17.0, 20.0])
+    assert [nick[0, 1] for nick in marks.style] == pytest.approx([-6.0, -14.0, -17.0])
+    assert all(nick[0, 0] == 111.5 and nick[1, 0] == 108.5 for nick in marks.nicks)
+
+
 def test_marks_of_a_pair_mirror_each_other():
     """The right piece carries the left one's marks mirrored, so that a pair is matched by eye."""
-    left = marks_of(vamp("L", "s", foot=Foot.LEFT, net=SLANT))
-    right = marks_of(vamp("R", "s", foot=Foot.RIGHT, net=SLANT))
-    assert len(left.nicks) == len(right.nicks) == 5
+    left = marks_of(vamp("L", "s", foot=Foot.LEFT, net=SLANT), CODE)
+    right = marks_of(vamp("R", "s", foot=Foot.RIGHT, net=SLANT), CODE)
+    assert len(left.nicks) == len(right.nicks) == 7
     for a, b in zip(left.nicks, right.nicks, strict=True):
         assert a * (1.0, -1.0) == pytest.approx(b)
+    assert left.size[0][0, 1] > 0.0 > right.size[0][0, 1]
+
+
+def test_a_narrow_band_of_a_reinforcement_carries_short_nicks():
+    """The rectangular backing leaves 2 mm around the net line: 1.25 mm are left between 0.25 and 0.5 mm kept free."""
+    marks = marks_of(backing(), CODE)
+    assert len(marks.ticks) == 2 and len(marks.nicks) == 7
+    assert [np.hypot(*(nick[1] - nick[0])) for nick in marks.nicks] == pytest.approx([1.25] * 7)
 
 
 def test_a_band_without_room_carries_no_mark():
-    """The rectangular backing leaves 2 mm around the net line: too little once 1.5 mm are kept free."""
-    marks = marks_of(backing())
+    """A band of 1.7 mm takes no mark of 1 mm once 0.25 and 0.5 mm are kept free."""
+    net = backing().net_outline
+    cut = as_ring(shapely.get_coordinates(shapely.Polygon(net).buffer(1.7, join_style="mitre").exterior))
+    marks = marks_of(Piece("p", "s", "38", Foot.EITHER, Role.REINFORCEMENT, cut, net), CODE)
     assert marks.ticks == () and marks.nicks == ()
 
 
@@ -63,43 +85,14 @@ def test_a_band_without_room_carries_no_mark():
     st.lists(st.floats(60.0, 130.0), min_size=8, max_size=24),
     st.floats(-3.0, 16.0),
     st.floats(-20.0, 20.0),
-    st.sampled_from(SIZES),
+    st.sampled_from(list(Role)),
     st.sampled_from(list(Foot)),
 )
-def test_marks_of_any_outline_keep_to_the_band(radii, band, shift, size, foot):
+def test_marks_of_any_outline_keep_to_the_band(radii, band, shift, role, foot):
     """Star-shaped nets, cut line off centre and even inside the net line: marks keep to the band or are left out."""
     turn = 2.0 * np.pi * np.arange(len(radii)) / len(radii)
     net = as_ring(np.column_stack((np.cos(turn), np.sin(turn))) * np.array(radii)[:, None])
     grown = shapely.affinity.translate(shapely.polygons(net).buffer(band), 0.1 * shift, 0.02 * shift)
     assume(grown.geom_type == "Polygon" and not grown.is_empty)
     cut = as_ring(shapely.get_coordinates(grown.exterior))
-    assert_in_band(Piece("p", "s", size, foot, Role.VAMP, cut, net))
-
-
-@pytest.mark.parametrize(
-    ("size", "code"),
-    [
-        ("38", SizeCode(1, 3, False)), ("40", SizeCode(2, 0, False)), ("41", SizeCode(0, 1, False)),
-        ("38.5", SizeCode(1, 3, True)), ("38,5", SizeCode(1, 3, True)), ("38½", SizeCode(1, 3, True)),
-        ("7 1/2", SizeCode(1, 2, True)), ("38.0", SizeCode(1, 3, False)), ("255", SizeCode(0, 1, False)),
-        ("247.5", SizeCode(1, 4, False)), ("M", None), ("", None), ("7/1", None),
-    ],
-)
-def test_size_codes(size, code):
-    """The last digit counts, ten for 0; half sizes are set apart; lengths in mm count their steps of 5."""
-    assert size_code(size) == code
-
-
-@pytest.mark.parametrize(
-    "sizes",
-    [
-        [str(s) for s in range(36, 46)],
-        [f"{s}{half}" for s in range(3, 13) for half in ("", ".5")],
-        [str(s) for s in range(220, 270, 5)],
-        [f"{225 + 7.5 * i:g}" for i in range(6)],
-    ],
-)
-def test_ten_sizes_in_a_row_have_ten_codes(sizes):
-    """Within ten steps no two sizes look alike (Paris, English halves, Mondopoint by 5 and by 7.5 mm)."""
-    codes = [size_code(size) for size in sizes]
-    assert len(set(codes)) == len(sizes)
+    assert_in_band(Piece("p", "s", "38", foot, role, cut, net))

@@ -78,6 +78,9 @@ def test_written_and_read_is_the_same_and_is_judged_the_same(tmp_path, table, ve
 def test_lays_come_back_too(tmp_path, table, version):
     """Roll, plies, length and the pieces of a lay; the judge finds nothing wrong."""
     plan = on_table(box_plan(), table)
+    (lay,) = plan.lays
+    inwards = tuple(replace(p, pose=replace(p.pose, x=p.pose.x + 0.5, y=p.pose.y + 0.5)) for p in lay.placed)
+    plan = replace(plan, lays=(replace(lay, length_mm=lay.length_mm + 1.0, placed=inwards),))
     write_lay_dxf(plan, plan.lays[0], tmp_path / "a.dxf", version)
     read = read_cut_dxf(tmp_path / "a.dxf")
     (mine,), (theirs,) = read.lays, plan.lays

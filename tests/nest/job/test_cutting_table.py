@@ -52,6 +52,18 @@ def test_what_is_wrong_with_a_table_is_said(job_folder, old, new, words):
     assert words in str(said.value)
 
 
+def test_what_a_tool_takes_is_said_before_placing(job_folder):
+    """Radius 0.4 mm and thinning 0.1 mm: 1 mm more between outlines and 0.5 mm more at the edge, and how to save it."""
+    tool = "[table]\ntool_radius_mm = 0.4\nthin_mm = 0.1\n\n[settings]\n"
+    replace_in("job.toml", "[settings]\n", tool)(job_folder)
+    job = read_job(job_folder / "job.toml")
+    asked = job.settings
+    assert asked.hide_apart_mm == pytest.approx(asked.hide_gap_mm + 1.0)
+    assert asked.edge_room_mm == pytest.approx(asked.edge_margin_mm + 0.5) and asked.strip_room_mm == 0.5
+    (said,) = [one for one in job.warnings if "tool_radius_mm" in one]
+    assert f"placed {asked.hide_apart_mm:g} mm apart on hides" in said and "smaller gaps save material" in said
+
+
 def test_every_use_has_a_layer_of_its_own():
     """By name, by number, and with some renamed."""
     for names in (layer_names({}, False), layer_names({}, True), layer_names({"net": "N"}, True)):
