@@ -163,21 +163,30 @@ def pieces(
 
 
 @app.command(epilog="Examples: vampyield verify out/plan.json, vampyield verify out/drawings/hide-H01.dxf")
-def verify(plan: options.PlanOrDrawing, quiet: options.Quiet = False, as_json: options.AsJson = False) -> None:
+def verify(
+    plan: options.PlanOrDrawing, against: options.Against = None, quiet: options.Quiet = False,
+    as_json: options.AsJson = False,
+) -> None:
     """Check a saved plan, every rule on every piece, without solving; says what is wrong and by how much.
 
-    A cutting drawing (DXF) is checked from what stands in it alone: it knows one hide or lay, and no order.
+    A cutting drawing (DXF) must hold what was written into it and nothing else: it is held against its own check sums
+    and, entity for entity, against the plan it belongs to, if that is at hand. Then what it shows is checked like a
+    plan of one hide or lay, without an order. Other files for the table (HP-GL, SVG, PDF) are not read.
     """
     from nest.cli import steps
     from nest.cli.result import verdict_result
     from nest.cli.tables import checks_table
 
-    found = steps.read_to_judge(plan)
-    verdict = steps.verify(found)
-    data = verdict_result(found, verdict)
+    found = steps.read_to_judge(plan, against)
+    verdict = steps.verify(found.plan)
+    data = verdict_result(found.plan, verdict) | {"notes": list(found.said)}
+    if verdict.ok and not found.passed:
+        data |= {"ok": False, "words": "not verified: its plan has not passed its checks; do not cut"}
+    screen = Screen(quiet, as_json)
+    screen.say(*found.said)
     counted = ", ".join(f"{name.replace('_', ' ')} {number}" for name, number in data["counted"].items())
-    Screen(quiet, as_json).result(data, checks_table(data), f"Checked: {counted}.", f"Verdict: {data['words']}.")
-    raise typer.Exit(code_of(verdict))
+    screen.result(data, checks_table(data), f"Checked: {counted}.", f"Verdict: {data['words']}.")
+    raise typer.Exit(code_of(verdict) if found.passed else Exit.WRONG)
 
 
 @app.command(epilog="Example: vampyield cost out/plan.json --json")

@@ -23,6 +23,10 @@ PlanOrDrawing = Annotated[
     Path, typer.Argument(metavar="PLAN", show_default=False,
                          help="A saved plan, its folder, or the cutting drawing (.dxf) of a hide or lay."),
 ]
+Against = Annotated[
+    Path | None, typer.Option("--plan", metavar="PLAN", show_default=False,
+                              help="The plan a drawing belongs to; by default plan.json above its folder drawings."),
+]
 Outside = Annotated[
     bool, typer.Option("--outside", help="Let the job name files that lie outside its folder.")
 ]
