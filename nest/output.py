@@ -18,7 +18,7 @@ from nest.cutplan.work import Work, hide_work, lay_work
 from nest.errors import PlanProblem
 from nest.pieces.piece import Piece, Role
 from nest.plan import Plan
-from nest.planfile import write_plan
+from nest.planfile import plan_from_text, plan_text, write_plan
 from nest.report import palette
 from nest.report.charts import ROW_IN, draw_account, draw_consumption, draw_yields
 from nest.report.checks import checks_on
@@ -70,6 +70,8 @@ def write_outputs(
     version = dxf_version or plan.settings.dxf_version
     if version not in VERSIONS:
         raise PlanProblem(f"the drawing version {version} is unknown; choose one of {', '.join(VERSIONS)}")
+    # What is drawn is what is saved, digit by digit: drawings are held against the plan file later.
+    plan = plan_from_text(plan_text(plan))
     try:
         with atomic_folder(folder, marker=PLAN_FILE) as out:
             write_plan(plan, out / PLAN_FILE)
@@ -98,6 +100,7 @@ def write_again(plan: Plan, verdict: Verdict, folder, *, dxf_version: str | None
     Raises as `write_outputs`.
     """
     version = dxf_version or plan.settings.dxf_version
+    plan = plan_from_text(plan_text(plan))
     with atomic_folder(folder, marker=PLAN_FILE) as out:
         write_plan(plan, out / PLAN_FILE)
         works = {layout.hide_id: hide_work(plan, layout) for layout in plan.layouts}

@@ -193,10 +193,7 @@ def _changed(drawn: Drawn, wanted: Outline | Label, found: Outline | Label, piec
     if isinstance(wanted, Label):
         if not _same_text(found.text, wanted.text):
             return drawn.problem(f"the text {wanted.text!r}", repr(found.text), found.use, at, piece)
-        return drawn.problem(
-            f"the text {wanted.text!r} at ({wanted.at[0]:.1f}, {wanted.at[1]:.1f}) mm, {wanted.height_mm:g} mm high",
-            f"it elsewhere, turned, or {found.height_mm:g} mm high", found.use, at, piece,
-        )
+        return drawn.problem(_text_words(wanted), _text_words(found), found.use, at, piece)
     if wanted.closed != found.closed:
         words = ("an open line", "a closed outline")
         return drawn.problem(words[wanted.closed], words[found.closed], found.use, at, piece)
@@ -206,6 +203,14 @@ def _changed(drawn: Drawn, wanted: Outline | Label, found: Outline | Label, piec
     at = found.points[int(np.argmax(far))] if far.max() >= back.max() else wanted.points[int(np.argmax(back))]
     told = f"one up to {off:.3f} mm off" if off > SAME_MM else f"one {_line(found).length:.3f} mm long"
     return drawn.problem(_words(wanted), told, found.use, at, piece)
+
+
+def _text_words(label: Label) -> str:
+    x, y = label.at
+    return (
+        f"the text {label.text!r} at ({x:.2f}, {y:.2f}) mm, {label.height_mm:.2f} mm high, turned by "
+        f"{label.turn_deg:.2f} deg"
+    )
 
 
 def _words(entity: Outline | Label) -> str:
@@ -237,7 +242,7 @@ def _moved_whole(expected: Drawing, found: Drawing) -> str:
 
 
 def _map_words(matrix: np.ndarray, moved: np.ndarray) -> str:
-    sizes = np.hypot(*matrix)
+    sizes, moved = np.hypot(*matrix), np.round(moved, 3) + 0.0
     words = []
     if np.abs(sizes - 1.0).max() > 1e-6:
         same = abs(sizes[0] - sizes[1]) <= 1e-6

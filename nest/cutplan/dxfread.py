@@ -5,6 +5,7 @@ no cutting drawing has anything, is a stray.
 """
 
 import os
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -17,7 +18,9 @@ from nest.cutplan.drawing import Drawing, Label, Outline
 from nest.cutplan.dxf import UNIT_CODES
 from nest.errors import PlanProblem
 
+_PLAIN = ("LINE", "LWPOLYLINE", "POLYLINE", "TEXT")
 _SOLID_LINES = ("BYLAYER", "BYBLOCK", "CONTINUOUS")
+_CODED = re.compile(r"\\U\+(000[1-9A-Fa-f][0-9A-Fa-f]{4}|0010[0-9A-Fa-f]{4}|[0-9A-Fa-f]{4})")
 _FLAT = 1e-9
 _PLACES = ("insert", "center", "location", "start", "vtx0", "defpoint")
 _ALIGNED = {TextEntityAlignment.MIDDLE_CENTER: True, TextEntityAlignment.MIDDLE: True, TextEntityAlignment.LEFT: False}
@@ -68,7 +71,7 @@ def read_dxf(path: str | os.PathLike) -> DxfFile:
     try:
         document = ezdxf.readfile(path)
         found = [_read(entity) for entity in document.modelspace()]
-        strays = [*(one for one in found if isinstance(one, Stray)), *_elsewhere(document)]
+        strays = [*(stray for _, stray in found if stray), *_elsewhere(document)]
         old = document.dxfversion <= "AC1009"
         code = 0 if old else document.header.get("$INSUNITS", 0)
         metric = None if old else document.header.get("$MEASUREMENT", None)
@@ -83,7 +86,7 @@ def read_dxf(path: str | os.PathLike) -> DxfFile:
     if code not in (0, *units):
         raise PlanProblem(f"{path}: $INSUNITS is {code}, a cutting drawing has mm, cm or in; write it again")
     return DxfFile(
-        Drawing(tuple(one for one in found if not isinstance(one, Stray))), units.get(code),
+        Drawing(tuple(one for one, _ in found if one)), units.get(code),
         None if metric is None else bool(metric), old, tuple(strays), frozenset(unseen), frozenset(dashed),
     )
 
@@ -101,8 +104,12 @@ def _elsewhere(document) -> Iterator[Stray]:
                 yield Stray(_layer(entity), _article(entity), _place(entity), f"in the block {block.name}")
 
 
-def _read(entity) -> Outline | Label | Stray:
+def _read(entity) -> tuple[Outline | Label | None, Stray | None]:
+    """What an entity draws, if that is a line or a text, and what about it belongs in no cutting drawing."""
     kind, layer = entity.dxftype(), _layer(entity)
+    curved = kind == "POLYLINE" and entity.dxf.get("flags", 0) & ~_POLYLINE_BITS
+    if kind not in _PLAIN or curved:
+        return None, Stray(layer, f"{_article(entity)}{' in space, or a curve' if curved else ''}", _place(entity))
     odd = _oddity(entity)
     if kind == "LINE":
         points = np.array((tuple(entity.dxf.start), tuple(entity.dxf.end)))
@@ -113,7 +120,7 @@ def _read(entity) -> Outline | Label | Stray:
         widths = np.append(points[:, 2:4], entity.dxf.get("const_width", 0.0))
         odd = odd or _raised(entity.dxf.get("elevation", 0.0)) or _bent(points[:, 4], widths)
         read = Outline(layer, points[:, :2], closed=bool(entity.closed))
-    elif kind == "POLYLINE" and not entity.dxf.get("flags", 0) & ~_POLYLINE_BITS:
+    elif kind == "POLYLINE":
         points = np.array([tuple(vertex.dxf.location) for vertex in entity.vertices]).reshape(-1, 3)
         names = ("bulge", "start_width", "end_width", "flags")
         told = np.array([[one.dxf.get(name, 0.0) for name in names] for one in entity.vertices]).reshape(-1, 4)
@@ -122,19 +129,22 @@ def _read(entity) -> Outline | Label | Stray:
         odd = odd or _raised(np.append(points[:, 2], entity.dxf.get("elevation", (0.0, 0.0, 0.0))[2]))
         odd = odd or _bent(told[:, 0], widths) or ("with points of a curve" if told[:, 3].any() else "")
         read = Outline(layer, points[:, :2], closed=bool(entity.is_closed))
-    elif kind == "TEXT":
+    else:
         align, at, _ = entity.get_placement()
         odd = odd or _raised(at[2]) or ("" if align in _ALIGNED else "aligned otherwise than in a cutting drawing")
         turn, height = entity.dxf.get("rotation", 0.0), entity.dxf.height
-        read = Label(layer, entity.plain_text(), (at[0], at[1]), height, turn, _ALIGNED.get(align, False))
-    else:
-        return Stray(layer, _article(entity), _place(entity))
+        read = Label(layer, _letters(entity.plain_text()), (at[0], at[1]), height, turn, _ALIGNED.get(align, False))
     numbers = read.points if isinstance(read, Outline) else np.array((*read.at, read.height_mm, read.turn_deg))
     if not np.isfinite(numbers).all():
-        return Stray(layer, f"{_article(entity)} at no finite place")
+        return None, Stray(layer, f"{_article(entity)} at no finite place")
     if isinstance(read, Outline) and len(numbers) < 2:
-        return Stray(layer, f"{_article(entity)} of {len(numbers)} points", _place(entity))
-    return Stray(layer, f"{_article(entity)} {odd}", _place(entity)) if odd else read
+        return None, Stray(layer, f"{_article(entity)} of {len(numbers)} points", _place(entity))
+    return read, Stray(layer, f"{_article(entity)} {odd}", _place(entity)) if odd else None
+
+
+def _letters(text: str) -> str:
+    r"""Letters that a file's code page lacks stand in it as \U+ and four hexadecimal digits, or eight."""
+    return _CODED.sub(lambda match: chr(int(match[1], 16)), text)
 
 
 def _oddity(entity) -> str:
@@ -153,7 +163,7 @@ def _oddity(entity) -> str:
 
 def _raised(heights) -> str:
     high = np.abs(np.atleast_1d(heights))
-    return f"{high.max():g} above or below the table (z)" if len(high) and high.max() > _FLAT else ""
+    return f"{high.max():g} off the plane of the drawing (z)" if len(high) and high.max() > _FLAT else ""
 
 
 def _bent(bulges, widths) -> str:

@@ -68,10 +68,11 @@ def read_cut_dxf(path, against: Plan | None = None, warning: str | None = None) 
         problems += differences(drawn, against, borne if warning is None else warning)
     changed = changes(drawn)
     read, own = _read(drawn)
-    if not problems:
-        problems = changed
+    # By its plan it is told best what is wrong, by what contradicts itself next, least by check sums.
     if against is None or not problems:
         problems += own
+    if against is None or not problems:
+        problems += changed
     if problems or read is None:
         raise InputProblems(_most(problems))
     return read
@@ -266,6 +267,6 @@ def _notes(drawn: Drawn) -> Iterable[str]:
         yield NOT_VERIFIED_WARNING
     if not order_kept(drawn.drawing):
         yield (
-            f"{drawn.name}: marks and cuts follow each other, begin or run otherwise than they were written; their lines"
-            " are the same, but a piece may shift: write the drawing again from its plan to cut in the order planned."
+            f"{drawn.name}: its marks and cuts are as written, but follow each other, begin or run otherwise; a piece "
+            "may shift: write the drawing again from its plan to cut in the order planned."
         )

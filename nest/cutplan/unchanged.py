@@ -39,7 +39,9 @@ def _where(drawn: Drawn) -> list[Problem]:
         if count != told_count:
             found.append(drawn.problem(f"{told_count} entities", str(count), use))
         elif own != told:
-            found.append(drawn.problem(f"its {count} entities as they were written", "changed ones", use))
+            found.append(drawn.problem(f"its entities, {count} in all, as they were written", "changed ones", use))
+    if len(found) == len(told_layers) > 1:
+        return [drawn.problem("its entities as they were written", "changed ones on every layer: all moved or scaled")]
     for number in sorted(set(pieces) | set(told_pieces)):
         label = labels.get(number)
         if number not in pieces:
