@@ -55,7 +55,7 @@ def pieces_drawn(drawn: Drawn) -> list[PieceDrawn]:
         if len(one) != 2:
             raise drawn.refusal("straight headings", "another line", "heading", one[0])
     together = list(zip(labels, cuts, wanted, nets, headings, strict=True))
-    if not all(_belong(*parts) for parts in together):
+    if not all(_belong(label, *own) and _over(cut, shapely.Polygon(own[0])) for label, cut, *own in together):
         together = _by_place(drawn, labels, cuts, wanted, nets, headings)
     leads = _leads(drawn, [parts[1] for parts in together])
     return [PieceDrawn(*parts, lead) for parts, lead in zip(together, leads, strict=True)]
@@ -85,10 +85,10 @@ def region_of(rings: Sequence[np.ndarray]):
     return shape
 
 
-def _belong(label: Label, cut: np.ndarray, wanted: np.ndarray, net: np.ndarray, heading: np.ndarray) -> bool:
+def _belong(label: Label, wanted: np.ndarray, net: np.ndarray, heading: np.ndarray) -> bool:
     """Whether these can be one piece: its label in its net outline, its heading as long as that reaches."""
     return (
-        _over(net, shapely.Point(label.at)) and _over(cut, shapely.Polygon(wanted))
+        _over(net, shapely.Point(label.at))
         and shapely.intersects(shapely.Polygon(wanted), shapely.Polygon(net))
         and abs(_reach(net, heading) - np.hypot(*(heading[1] - heading[0]))) <= 2.0 * SAME_MM
     )
@@ -128,10 +128,13 @@ def _by_place(drawn: Drawn, labels, cuts, wanted, nets, headings) -> list[tuple]
         inner = shapes["net outline"][net]
         outer = nearest("outline wanted", label, inner, shapely.centroid(inner), lambda i: True)
         shape = shapes["outline wanted"][outer]
-        cut = nearest("cut line", label, shape, shapely.centroid(shape), lambda i, own=shape: _over(cuts[i], own))
-        parts = (label, cuts[cut], wanted[outer], nets[net])
-        toe = nearest("heading", label, shape, shapely.centroid(shape), lambda i, own=parts: _belong(*own, headings[i]))
-        found.append((cut, (*parts, headings[toe])))
+        cut = nearest("cut line", label, shape, shapely.centroid(shape), lambda i: True)
+        own = (wanted[outer], nets[net])
+        toe = nearest(
+            "heading", label, shape, shapely.centroid(shape),
+            lambda i, label=label, own=own: _belong(label, *own, headings[i]),
+        )
+        found.append((cut, (label, cuts[cut], *own, headings[toe])))
     return [parts for _, parts in sorted(found, key=lambda one: one[0])]
 
 
