@@ -151,7 +151,7 @@ def test_pieces_moved_by_hand_are_noticed(tmp_path):
 
 def test_a_cut_line_within_the_outline_wanted_is_noticed(tmp_path):
     """With a tool's radius the cut line must not come within the outline; one scaled down is refused."""
-    plan = on_table(box_plan(), TABLES["with a tool"])
+    plan = on_table(box_plan(), replace(TABLES["with a tool"], lead_in_mm=0.0))
     write_hide_dxf(plan, plan.layouts[0], tmp_path / "a.dxf")
 
     def shrink(space):
