@@ -9,6 +9,7 @@ from geometry.polygon import area
 from geometry.precision import GeometryError
 from nest.accounts import Accounts
 from nest.atomic import atomic_folder, atomic_path
+from nest.cutplan.cautions import NOT_VERIFIED_WARNING
 from nest.cutplan.compose import hide_drawing, lay_drawing
 from nest.cutplan.dxf import VERSIONS, write_hide_dxf, write_lay_dxf, write_piece_dxf
 from nest.cutplan.sheet import CutSheet, cut_sheet
@@ -17,7 +18,7 @@ from nest.cutplan.work import Work, hide_work, lay_work
 from nest.errors import PlanProblem
 from nest.pieces.piece import Piece, Role
 from nest.plan import Plan
-from nest.planfile import write_plan
+from nest.planfile import plan_from_text, plan_text, write_plan
 from nest.report import palette
 from nest.report.charts import ROW_IN, draw_account, draw_consumption, draw_yields
 from nest.report.checks import checks_on
@@ -29,11 +30,10 @@ from nest.report.tiles import write_table_files
 from nest.report.whatif import PricedAllowance
 from nest.verify.verdict import Verdict
 
-PLAN_FILE = "plan.json"
+PLAN_FILE, DRAWINGS = "plan.json", "drawings"
 NOT_VERIFIED = "NOT-VERIFIED-"
 """Begins the name of every drawing of a plan that has not passed its checks."""
 
-_WARNING = "NOT VERIFIED: this plan has not passed its checks. Do not cut."
 _PLAIN = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789._-")
 _LONGEST_NAME = 60
 _RESERVED = {"con", "prn", "aux", "nul", *(f"{port}{i}" for port in ("com", "lpt") for i in range(1, 10))}
@@ -70,6 +70,8 @@ def write_outputs(
     version = dxf_version or plan.settings.dxf_version
     if version not in VERSIONS:
         raise PlanProblem(f"the drawing version {version} is unknown; choose one of {', '.join(VERSIONS)}")
+    # What is drawn is what is saved, digit by digit: drawings are held against the plan file later.
+    plan = plan_from_text(plan_text(plan))
     try:
         with atomic_folder(folder, marker=PLAN_FILE) as out:
             write_plan(plan, out / PLAN_FILE)
@@ -98,6 +100,7 @@ def write_again(plan: Plan, verdict: Verdict, folder, *, dxf_version: str | None
     Raises as `write_outputs`.
     """
     version = dxf_version or plan.settings.dxf_version
+    plan = plan_from_text(plan_text(plan))
     with atomic_folder(folder, marker=PLAN_FILE) as out:
         write_plan(plan, out / PLAN_FILE)
         works = {layout.hide_id: hide_work(plan, layout) for layout in plan.layouts}
@@ -121,7 +124,7 @@ _FILES = (
     ("the plan itself: judge, cost or cut it again without solving", PLAN_FILE),
     ("consumption by style and size", "consumption.csv"),
     ("the same as a workbook", "consumption.xlsx"),
-    ("cutting drawings, one a hide and a lay, and other files for the table", "drawings/"),
+    ("cutting drawings, one a hide and a lay, and other files for the table", f"{DRAWINGS}/"),
     ("cut sheets, one a hide, to be handed out with it", "sheets/"),
     ("each piece as a drawing of its own", "pieces/"),
 )
@@ -131,14 +134,14 @@ def _write_drawings(
     plan: Plan, verdict: Verdict, out: Path, version: str, works: Mapping[str, Work]
 ) -> tuple[dict[str, str], dict[str, str]]:
     """Write drawings and pieces; returns the drawing of each hide and of each lay, relative to the page."""
-    warning, prefix = ("", "") if verdict.ok else (_WARNING, NOT_VERIFIED)
-    (out / "drawings").mkdir()
+    warning, prefix = ("", "") if verdict.ok else (NOT_VERIFIED_WARNING, NOT_VERIFIED)
+    (out / DRAWINGS).mkdir()
     (out / "pieces").mkdir()
     hides, lays = {}, {}
     cut = plan.layouts_to_cut
     names = file_names(layout.hide_id for layout in cut)
     for layout in cut:
-        hides[layout.hide_id] = f"drawings/{prefix}hide-{names[layout.hide_id]}.dxf"
+        hides[layout.hide_id] = f"{DRAWINGS}/{prefix}hide-{names[layout.hide_id]}.dxf"
         path, work = out / hides[layout.hide_id], works[layout.hide_id]
         write_hide_dxf(plan, layout, path, version, warning=warning, work=work)
         if plan.settings.table.files:
@@ -146,7 +149,7 @@ def _write_drawings(
     spread = plan.lays_to_cut
     names = file_names(lay.lay_id for lay in spread)
     for lay in spread:
-        lays[lay.lay_id] = f"drawings/{prefix}lay-{names[lay.lay_id]}.dxf"
+        lays[lay.lay_id] = f"{DRAWINGS}/{prefix}lay-{names[lay.lay_id]}.dxf"
         path, work = out / lays[lay.lay_id], lay_work(plan, lay)
         write_lay_dxf(plan, lay, path, version, warning=warning, work=work)
         if plan.settings.table.files:

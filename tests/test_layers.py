@@ -65,7 +65,7 @@ MAY_IMPORT = {
 """Who may import whom, beside itself. `nest.cli` and the public names in `nest` may import everything."""
 
 PLACES = {
-    "ezdxf": ("nest.job.dxf", "nest.job.dxf_entities", "nest.cutplan.dxf"),
+    "ezdxf": ("nest.job.dxf", "nest.job.dxf_entities", "nest.cutplan.dxf", "nest.cutplan.dxfread"),
     "matplotlib": ("nest.report",),
     "ortools": ("nest.placement", "nest.selection"),
     "numba": ("geometry", "nest.placement", "nest.cutplan._route"),

@@ -167,12 +167,15 @@ def pieces(
     "vampyield verify out/drawings/hide-H01.dxf"
 )
 def verify(
-    plan: options.PlanOrDrawing, room: options.Room = False, quiet: options.Quiet = False,
+    plan: options.PlanOrDrawing, against: options.Against = None, room: options.Room = False,
+    quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
     """Check a saved plan, every rule on every piece, without solving; says what is wrong and by how much.
 
-    A cutting drawing (DXF) is checked from what stands in it alone: it knows one hide or lay, and no order.
+    A cutting drawing (DXF) must hold what was written into it and nothing else: it is held against its own check sums
+    and, entity for entity, against the plan it belongs to, if that is at hand. Then what it shows is checked like a
+    plan of one hide or lay, without an order. Other files for the table (HP-GL, SVG, PDF) are not read.
     With --room a plan that is short ends with code 3 while more would fit, with 0 once that is ruled out.
     """
     from nest.cli import steps
@@ -180,13 +183,17 @@ def verify(
     from nest.cli.room import looked_for_room
     from nest.cli.tables import checks_table
 
-    found = steps.read_to_judge(plan)
-    verdict = steps.verify(found)
-    data = verdict_result(found, verdict)
+    found = steps.read_to_judge(plan, against)
+    verdict = steps.verify(found.plan)
+    data = verdict_result(found.plan, verdict) | {"notes": list(found.said)}
+    if verdict.ok and not found.passed:
+        data |= {"ok": False, "words": "not verified: its plan has not passed its checks; do not cut"}
+    screen = Screen(quiet, as_json)
+    screen.say(*found.said)
     counted = ", ".join(f"{name.replace('_', ' ')} {number}" for name, number in data["counted"].items())
-    said, screen, code = [], Screen(quiet, as_json), code_of(verdict)
+    said, code = [], code_of(verdict) if found.passed else Exit.WRONG
     if room:
-        data["room"], said, code = looked_for_room(screen, found, verdict)
+        data["room"], said, code = looked_for_room(screen, found.plan, verdict)
     screen.result(data, checks_table(data), f"Checked: {counted}.", *said, f"Verdict: {data['words']}.")
     raise typer.Exit(code)
 

@@ -26,6 +26,10 @@ PlanOrDrawing = Annotated[
 Room = Annotated[
     bool, typer.Option("--room", help="Look exactly, hide by hide, for room for what the plan is short of.")
 ]
+Against = Annotated[
+    Path | None, typer.Option("--plan", metavar="PLAN", show_default=False,
+                              help="The plan a drawing belongs to; by default plan.json above its folder drawings."),
+]
 Outside = Annotated[
     bool, typer.Option("--outside", help="Let the job name files that lie outside its folder.")
 ]

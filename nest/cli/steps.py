@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -17,15 +17,24 @@ from nest.cli.result import plan_result
 from nest.cli.screen import Screen
 from nest.cli.stopping import stop_on_interrupt
 from nest.cli.tables import summary_table
-from nest.cutplan.cautions import CAUTIONS
+from nest.cutplan.cautions import CAUTIONS, NOT_VERIFIED_WARNING
 from nest.errors import PlanProblem
 from nest.job.job import Job
 from nest.job.read import read_job
-from nest.output import PLAN_FILE, write_outputs
+from nest.output import DRAWINGS, PLAN_FILE, write_outputs
 from nest.plan import Plan
 from nest.planfile import read_plan
 from nest.report.tables import Table
 from nest.verify import Verdict, verify
+
+
+@dataclass(frozen=True, slots=True)
+class ToJudge:
+    """A plan to judge; for a drawing, whether the plan it belongs to passed its checks, and what to say of it."""
+
+    plan: Plan
+    passed: bool = True
+    said: tuple[str, ...] = ()
 
 
 def read_for_writing(job: Path, out: Path, outside: bool = False) -> Job:
@@ -48,16 +57,39 @@ def read_saved(path: Path) -> Plan:
     return read_plan(path / PLAN_FILE if path.is_dir() else path)
 
 
-def read_to_judge(path: Path) -> Plan:
+def read_to_judge(path: Path, plan: Path | None = None) -> ToJudge:
     """A saved plan as `read_saved`, or that of one hide or lay from its cutting drawing (.dxf).
 
-    A drawing knows no order, so every size of it counts as more than was wanted.
+    A drawing is held against the plan it was written from: `plan`, or the one in the folder above its folder
+    `drawings`. It knows no order, so every size of it counts as more than was wanted.
+
+    Raises
+    ------
+    InputProblems
+        As `nest.cutplan.readback.read_cut_dxf`.
+    PlanProblem
+        The same; and as `read_saved`.
     """
     if path.suffix.casefold() != ".dxf":
-        return read_saved(path)
+        if plan is not None:
+            raise PlanProblem(f"{path}: only a cutting drawing (.dxf) is held against a plan; leave --plan out")
+        return ToJudge(read_saved(path))
     from nest.cutplan.readback import read_cut_dxf
 
-    return read_cut_dxf(path)
+    beside = path.absolute().parent.parent / PLAN_FILE
+    if plan is None and path.absolute().parent.name == DRAWINGS and beside.is_file():
+        plan = beside
+    if plan is None:
+        read, passed = read_cut_dxf(path), True
+        words = f"{path.name} is as it was written, by its own check sums; no plan was at hand to hold it against"
+    else:
+        whole = read_saved(plan)
+        passed = verify(whole).ok
+        read = read_cut_dxf(path, whole, "" if passed else NOT_VERIFIED_WARNING)
+        words = f"{path.name} is as it was written, and holds what {plan} calls for, entity for entity"
+    said = tuple(note for note in read.warnings if note != NOT_VERIFIED_WARNING)
+    passed = passed and NOT_VERIFIED_WARNING not in read.warnings
+    return ToJudge(read, passed, (f"{words}. Other files beside it (HP-GL, SVG, PDF) are not read.", *said))
 
 
 def try_folder(out: Path) -> None:

@@ -17,3 +17,6 @@ STANDARDS = (
     "ISO 13732-1 (hot surfaces)",
 )
 """Titles to look up; the last three from memory."""
+
+NOT_VERIFIED_WARNING = "NOT VERIFIED: this plan has not passed its checks. Do not cut."
+"""Stands first in the legend of every drawing of a plan that has not passed its checks."""

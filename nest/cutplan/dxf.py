@@ -5,15 +5,17 @@ POLYLINE outlines (DXF reference, public).
 """
 
 import os
+import re
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import ezdxf.document
 import numpy as np
 from ezdxf.enums import TextEntityAlignment
 
 from nest.atomic import atomic_path
+from nest.cutplan.checksum import sealed
 from nest.cutplan.compose import hide_drawing, lay_drawing, piece_drawing
 from nest.cutplan.drawing import Drawing, Label, Outline
 from nest.cutplan.grid import DECIMALS
@@ -45,7 +47,8 @@ def write_hide_dxf(
     cannot be written to.
     """
     _check(version)
-    _write_for(plan.settings.table, hide_drawing(plan, layout, warning, work), path, version, layers)
+    drawing = _sealed(hide_drawing(plan, layout, warning, work), version)
+    _write_for(plan.settings.table, drawing, path, version, layers)
 
 
 def write_lay_dxf(
@@ -54,7 +57,8 @@ def write_lay_dxf(
 ) -> None:
     """Write the cutting drawing of one lay to `path`, atomically; see `write_hide_dxf`."""
     _check(version)
-    _write_for(plan.settings.table, lay_drawing(plan, lay, warning, work), path, version, layers)
+    drawing = _sealed(lay_drawing(plan, lay, warning, work), version)
+    _write_for(plan.settings.table, drawing, path, version, layers)
 
 
 def write_piece_dxf(
@@ -86,6 +90,16 @@ def _check(version: str) -> None:
 
 def _write_for(table: CuttingTable, drawing: Drawing, path, version: str, layers: Layers | None) -> None:
     write_dxf(drawing, path, version, layers or layers_of(table), table.unit)
+
+
+def _sealed(drawing: Drawing, version: str) -> Drawing:
+    """The drawing with its texts as this version holds them, and with its check sums."""
+    old = version == "R12"
+    entities = (
+        replace(one, text=plain_text(one.text, ascii_only=old)) if isinstance(one, Label) else one
+        for one in drawing.entities
+    )
+    return sealed(Drawing(tuple(entities)), unit_in_header=not old)
 
 
 def _document(drawing: Drawing, version: str, layers: Layers, unit: str):
@@ -150,48 +164,10 @@ def plain_text(text: str, *, ascii_only: bool = False) -> str:
     With `ascii_only`, other letters are written without their accents, or as "?".
     """
     text = "".join(" " if unicodedata.category(letter) in _UNWRITABLE else letter for letter in text)
-    text = text.replace("%%", "% %").replace("^", "^ ")
     if ascii_only:
         text = unicodedata.normalize("NFKD", text).replace("\u2044", "/")
         text = "".join(letter for letter in text if not unicodedata.combining(letter))
         text = text.encode("ascii", "replace").decode("ascii")
-    return text
-
-
-def read_dxf(path: str | os.PathLike) -> tuple[Drawing, str | None]:
-    """Polylines, lines and texts of a cutting drawing in their order, `use` being the layer's name; and its unit.
-
-    Coordinates are those of the file; the unit is None where the file states none (R12 cannot).
-
-    Raises
-    ------
-    PlanProblem
-        If the file cannot be read as DXF, or has a unit that no cutting drawing has.
-    """
-    if not os.path.isfile(path):
-        raise PlanProblem(f"{path}: there is no such file; give the path of a cutting drawing")
-    try:
-        document = ezdxf.readfile(path)
-        entities = tuple(filter(None, map(_read, document.modelspace())))
-        code = document.header.get("$INSUNITS", 0) if document.dxfversion > "AC1009" else 0
-    except Exception as error:  # a damaged file may fail anywhere within the reader
-        raise PlanProblem(f"{path}: this is no sound DXF file ({error}); write it again from its plan") from error
-    units = {number: unit for unit, number in UNIT_CODES.items()}
-    if code not in (0, *units):
-        raise PlanProblem(f"{path}: $INSUNITS is {code}, a cutting drawing has mm, cm or in; write it again")
-    return Drawing(entities), units.get(code)
-
-
-def _read(entity) -> Outline | Label | None:
-    kind, layer = entity.dxftype(), entity.dxf.get("layer", "0") if entity.dxf.is_supported("layer") else "0"
-    if kind == "LINE":
-        return Outline(layer, np.array((tuple(entity.dxf.start)[:2], tuple(entity.dxf.end)[:2])), closed=False)
-    if kind == "LWPOLYLINE":
-        return Outline(layer, np.array(entity.get_points("xy")), closed=bool(entity.closed))
-    if kind == "POLYLINE" and entity.is_2d_polyline:
-        points = [tuple(vertex.dxf.location)[:2] for vertex in entity.vertices]
-        return Outline(layer, np.array(points), closed=bool(entity.is_closed))
-    if kind == "TEXT":
-        _, at, _ = entity.get_placement()
-        return Label(layer, entity.plain_text(), (at.x, at.y), entity.dxf.height, entity.dxf.get("rotation", 0.0))
-    return None
+    # What is written once must not change if it is written again.
+    text = re.sub("%(?=%)", "% ", text)
+    return re.sub(r"\^(?! )", "^ ", text).replace("\\U+", "\\ U+").replace("\\M+", "\\ M+")

@@ -5,6 +5,9 @@ from dataclasses import dataclass, replace
 
 from nest.job.cutting_table import CuttingTable, layer_names
 
+MACHINE_USES = ("cut", "lead", "axis", "size")
+"""Uses of the layers that a table cuts or draws."""
+
 
 @dataclass(frozen=True, slots=True)
 class Layer:

@@ -36,6 +36,12 @@ FACTS = {
                         r"flaws under it (?P<flaws>yes|no); pairs from one hide (?P<one_hide>yes|no), "
                         r"of one class (?P<one_class>yes|no)\."),
     "frame": re.compile(r"Hide \(X, Y\) to table \(x, y\), mm: .*"),
+    "radius": re.compile(r"Cut lines are moved out by the tool's radius, (?P<mm>\S+) mm: leave it to no other\."),
+    "thin": re.compile(r"Cut lines have fewer vertices: up to (?P<mm>\S+) mm outside the outline, never inside\."),
+    "lead": re.compile(r"Lead-ins of up to (?P<mm>\S+) mm within the trim-off band: (?P<led>\d+) of (?P<all>\d+)\."),
+    "registration": re.compile(r"Registration points A \((?P<A>\S+, \S+)\), B \((?P<B>\S+, \S+)\), "
+                               r"C \((?P<C>\S+, \S+)\) mm; check .*"),
+    "pieces": re.compile(r"(?P<count>\d+) pieces\."),
     "layers": re.compile(r"Layers: (?P<layers>[a-z]+ = \S+?(?:, [a-z]+ = \S+?)*)\."),
 }
 """Sentences that the drawing of a hide or a lay is read back by. Numbers are written so that they lose nothing."""
@@ -68,12 +74,15 @@ def table_words(work: Work, turned_over: bool) -> list[str]:
     table = work.table
     told = [*frame_words(table, turned_over), f"Hide (X, Y) to table (x, y), mm: {work.frame.told()}"]
     if table.tool_radius_mm > 0.0:
-        told.append(f"Cut lines are moved out by the tool's radius, {table.tool_radius_mm:g} mm: leave it to no other.")
+        radius = exact(table.tool_radius_mm)
+        told.append(f"Cut lines are moved out by the tool's radius, {radius} mm: leave it to no other.")
     if table.thin_mm > 0.0:
-        told.append(f"Cut lines have fewer vertices: up to {table.thin_mm:g} mm outside the outline, never inside.")
+        thin = exact(table.thin_mm)
+        told.append(f"Cut lines have fewer vertices: up to {thin} mm outside the outline, never inside.")
     if table.lead_in_mm > 0.0:
         led = sum(path.lead is not None for path in work.paths)
-        told.append(f"Lead-ins of up to {table.lead_in_mm:g} mm within the trim-off band: {led} of {len(work.paths)}.")
+        lead = exact(table.lead_in_mm)
+        told.append(f"Lead-ins of up to {lead} mm within the trim-off band: {led} of {len(work.paths)}.")
     if table.overcut_mm > 0.0:
         told.append(f"Overcut {table.overcut_mm:g} mm in HP-GL files; DXF outlines are closed: set it on the table.")
     return [*told, *order_words(work), work.time.told()]

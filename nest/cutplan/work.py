@@ -1,6 +1,6 @@
 """What a table does with one hide or lay: marks first, then the cuts in their order; and how long it takes."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
@@ -23,6 +23,8 @@ from nest.stock.material import Hide, Roll
 
 HOME = (0.0, 0.0)
 """Where the head waits: the table's origin."""
+
+Router = Callable[..., tuple[np.ndarray, np.ndarray]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,30 +66,31 @@ class Work:
     numbers: tuple[int, ...] = ()
 
 
-def hide_work(plan: Plan, layout: HideLayout) -> Work:
+def hide_work(plan: Plan, layout: HideLayout, router: Router = cut_route) -> Work:
     """The work on one hide. Raises PlanProblem if the plan holds no such hide or piece, or the tool needs more room."""
     table = plan.settings.table
     outline = found(plan.hides, "hide_id", layout.hide_id).outline
     frame = frame_of(table, outline, turned_over=table.grain_down)
-    work = work_of(plan.pieces, layout.placed, frame, table, outline, style_numbers(plan.styles))
+    work = work_of(plan.pieces, layout.placed, frame, table, outline, style_numbers(plan.styles), router)
     return replace(work, numbers=layout.numbers)
 
 
-def lay_work(plan: Plan, lay: Lay) -> Work:
+def lay_work(plan: Plan, lay: Lay, router: Router = cut_route) -> Work:
     """The work on one lay, which is never turned over; raises as `hide_work`."""
     roll = found(plan.rolls, "roll_id", lay.roll_id)
     strip = shapely.box(0.0, 0.0, lay.length_mm, roll.usable_width_mm)
     frame = frame_of(plan.settings.table, strip, turned_over=False)
-    return work_of(plan.pieces, lay.placed, frame, plan.settings.table, strip, style_numbers(plan.styles))
+    return work_of(plan.pieces, lay.placed, frame, plan.settings.table, strip, style_numbers(plan.styles), router)
 
 
 def work_of(
     pieces: Iterable[Piece], placed: Iterable[Placed], frame: Frame, table: CuttingTable, material=None,
-    numbers: StyleNumbers = MappingProxyType({}),
+    numbers: StyleNumbers = MappingProxyType({}), router: Router = cut_route,
 ) -> Work:
     """The work of cutting `placed` from `material` (a shapely region of the hide's own coordinates, or None).
 
-    `numbers` tell styles of one material apart by nicks.
+    `numbers` tell styles of one material apart by nicks; `router` finds the order and where each outline is begun, as
+    `nest.cutplan.order.cut_route` does.
     """
     placed = tuple(placed)
     known = {piece.piece_id: piece for piece in pieces}
@@ -102,7 +105,7 @@ def work_of(
     entries = [leads(ring, net, table) for ring, net in zip(rings, nets, strict=True)]
     choices = [_choices(entry) for entry in entries]
     before = cut_before(wanted, on_table)
-    order, picks = cut_route([ring[choice] for ring, choice in zip(rings, choices, strict=True)], HOME, before)
+    order, picks = router([ring[choice] for ring, choice in zip(rings, choices, strict=True)], HOME, before)
     paths = []
     for i in order:
         vertex = int(choices[i][picks[i]])

@@ -192,7 +192,7 @@ def test_a_folder_in_use_is_refused_before_placing(tmp_path, capsys):
 def test_a_fault_is_one_sentence_unless_debugged(saved, capsys, monkeypatch):
     """An unexpected exception says how to report it; --debug shows where it arose."""
 
-    def broken(path):
+    def broken(*_):
         raise RuntimeError("gone wrong")
 
     monkeypatch.setattr("nest.cli.steps.read_to_judge", broken)
@@ -211,7 +211,7 @@ def test_a_fault_is_one_sentence_unless_debugged(saved, capsys, monkeypatch):
 def test_only_the_systems_own_errors_are_the_users(error, code, capsys, monkeypatch):
     """A full disk is told as such; an error that a library dresses up as one of the system is a fault."""
 
-    def broken(path):
+    def broken(*_):
         raise error
 
     monkeypatch.setattr("nest.cli.steps.read_to_judge", broken)
