@@ -9,11 +9,13 @@ import shapely
 
 from nest.pieces.piece import Piece, Role
 from nest.plan import HideLayout, Lay, Placed, Plan, PlannedStyle
-from nest.rules import ZONE_SHARE
 from nest.stock.material import Hide, Roll
-from nest.verify import counts, cuts, ground
+from nest.verify import counts, cuts, figures, ground, stated
 from nest.verify.sheet import Sheet, lay_out
 from nest.verify.verdict import Checks, Finding, Rule, Verdict
+
+_BETWEEN = {Rule.OVERLAP, Rule.DUPLICATE, Rule.GAP, Rule.MARGIN}
+"""Findings that say nothing of the ground under a piece."""
 
 
 def verify(plan: Plan) -> Verdict:
@@ -42,7 +44,7 @@ class _Judge:
     rolls: dict[str, Roll] = field(default_factory=dict)
 
     def stock(self) -> Iterator[Finding]:
-        """Ids and outlines; what passes is kept for the other checks."""
+        """The plan against itself: ids, outlines, figures; what passes is kept for the other checks."""
         plan = self.plan
         yield from counts.id_findings(plan)
         self.styles = {style.name: style for style in plan.styles}
@@ -53,6 +55,8 @@ class _Judge:
             elif piece.style in self.styles:
                 self.pieces[piece.piece_id] = piece
         yield from counts.mirror_findings(self.pieces.values())
+        yield from self._counted("templates", stated.stated_findings(plan, self.pieces))
+        yield from figures.figure_findings(plan)
         for hide in plan.hides:
             outlines = [hide.outline, *(one.outline for one in (*hide.zones, *hide.flaws))]
             if all(outline.is_valid and not outline.is_empty for outline in outlines):
@@ -86,11 +90,16 @@ class _Judge:
         one_way = any(leather.one_way for leather in self.plan.leathers if leather.name == hide.leather)
         under = ground.ground_under(sheet, hide)
         stretches = [zone.stretch_deg for zone in hide.zones]
-        yield from self._cuts(sheet, hide.outline, settings.edge_margin_mm, settings.hide_gap_mm)
-        directions = ground.direction_findings(sheet, stretches, under.shares > ZONE_SHARE, rules, one_way)
+        found = [
+            *self._cuts(sheet, hide.outline, _sane(settings.edge_margin_mm), _sane(settings.hide_gap_mm)),
+            *ground.class_findings(sheet, hide, under, rules), *ground.flaw_findings(sheet, hide, rules),
+        ]
+        directions = ground.direction_findings(sheet, stretches, under.shares, rules, one_way)
         yield from self._counted("bias", directions)
-        yield from ground.class_findings(sheet, hide, under, rules)
-        yield from ground.flaw_findings(sheet, hide, rules)
+        yield from found
+        told = {spot for finding in found for spot in finding.spots if finding.rule not in _BETWEEN}
+        mine = {index for index, spot in enumerate(sheet.spots) if spot in told}
+        yield from ground.scrap_findings(sheet, hide, rules, mine)
         self._count(hides=1, grounds=len(sheet.placed), flaws=len(hide.flaws))
         self._keep(sheet, 1, under.classes)
 
@@ -103,8 +112,8 @@ class _Judge:
         sheet = yield from self._sheet(lay.lay_id, lay.placed, Role.REINFORCEMENT, roll.roll_id)
         rules = [self.styles[piece.style].rules for piece in sheet.pieces]
         strip = shapely.box(0.0, 0.0, lay.length_mm, roll.usable_width_mm)
-        yield from self._cuts(sheet, strip, 0.0, self.plan.settings.roll_gap_mm)
-        everywhere = np.ones((len(sheet.placed), 1), dtype=bool)
+        yield from self._cuts(sheet, strip, 0.0, _sane(self.plan.settings.roll_gap_mm))
+        everywhere = np.ones((len(sheet.placed), 1))
         directions = ground.direction_findings(sheet, [roll.stretch_deg], everywhere, rules, roll.one_way)
         yield from self._counted("bias", directions)
         self._count(lays=1)
@@ -153,6 +162,11 @@ class _Judge:
                 yield one
             else:
                 self._count(**{name: 1})
+
+
+def _sane(distance: float) -> float:
+    """A gap or margin to judge by; one that makes no sense is a finding of its own, and 0 takes its place."""
+    return distance if 0.0 <= distance < math.inf else 0.0
 
 
 def _why_unusable_piece(piece: Piece) -> str:
