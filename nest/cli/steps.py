@@ -60,8 +60,10 @@ def read_to_judge(path: Path) -> Plan:
     return read_cut_dxf(path)
 
 
-def try_folder(out: Path) -> None:
-    """Refuse an output folder that cannot be written, before time is spent on a plan; nothing is left in it.
+def try_folder(out: Path, marker: str = PLAN_FILE) -> None:
+    """Refuse an output folder that cannot be written, before time is spent; nothing is left in it.
+
+    An earlier run is known by the file `marker`.
 
     Raises
     ------
@@ -73,7 +75,7 @@ def try_folder(out: Path) -> None:
         """Ends the trial."""
 
     try:
-        with suppress(OnlyTried), atomic_folder(out, marker=PLAN_FILE):
+        with suppress(OnlyTried), atomic_folder(out, marker=marker):
             raise OnlyTried
     except OSError as error:
         raise PlanProblem(f"the folder {out} cannot be written ({error.strerror}); choose another") from error
