@@ -217,7 +217,7 @@ def _spoiled_findings(plan: Plan, begun: Begun) -> Iterator[Finding]:
             )
     lost: Counter[tuple[str, str]] = Counter()
     for one in begun.spoiled:
-        if one.count < 1:
+        if one.count < 0:
             yield _said(f"what is spoiled: {one.count} pieces of {one.style} {one.size} make no sense.")
         lost[one.style, one.size] += one.count * (2 if one.side is Side.PAIR else 1)
     for (style, size), number in lost.items():

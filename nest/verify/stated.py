@@ -81,8 +81,6 @@ def stated_findings(plan: Plan, pieces: Mapping[str, Piece]) -> Iterator[Finding
 
 def _why_no_template(template: Template, style: PlannedStyle) -> str:
     outline = np.asarray(template.outline)
-    if template.style != style.name:
-        return f"is that of style {template.style!r}"
     if sum(one.size == template.size for one in style.templates) > 1:
         return "is given more than once"
     if len(template.parts) != len(outline):

@@ -170,7 +170,6 @@ MUTATIONS = {
     ),
     "template gone": (lambda p: style(p, templates=p.styles[0].templates[1:]), Rule.PIECE, "no template"),
     "template twice": (lambda p: style(p, templates=p.styles[0].templates * 2), Rule.PIECE, "more than once"),
-    "template of another style": (lambda p: template(p, style="brook"), Rule.PIECE, "that of style"),
     "parts left out": (lambda p: template(p, parts=p.styles[0].templates[0].parts[:-1]), Rule.PIECE, "names the parts"),
     "parts exchanged": (
         lambda p: template(p, parts=tuple(Part.SIDE if x is Part.TOE else x for x in p.styles[0].templates[0].parts)),
@@ -248,7 +247,7 @@ MUTATIONS = {
     "more spoiled than cut": (
         lambda p: begun(p, spoiled=(Spoiled("river", "39", Side.LEFT, 5),)), Rule.FIGURE, "more than the 4"
     ),
-    "spoiled below 1": (lambda p: begun(p, spoiled=(Spoiled("river", "39", Side.PAIR, -1),)), Rule.FIGURE, "-1 pieces"),
+    "spoiled below 0": (lambda p: begun(p, spoiled=(Spoiled("river", "39", Side.PAIR, -1),)), Rule.FIGURE, "-1 pieces"),
     "spoiled of an unknown size": (
         lambda p: begun(p, spoiled=(*p.begun.spoiled, Spoiled("river", "47", Side.PAIR, 1))), Rule.FIGURE, "river 47"
     ),
