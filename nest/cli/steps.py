@@ -25,7 +25,7 @@ from nest.output import PLAN_FILE, write_outputs
 from nest.plan import Plan
 from nest.planfile import read_plan
 from nest.report.tables import Table
-from nest.verify import Verdict, verify
+from nest.verify import Verdict, broken, verify
 
 
 def read_for_writing(job: Path, out: Path, outside: bool = False) -> Job:
@@ -44,17 +44,30 @@ def read_for_writing(job: Path, out: Path, outside: bool = False) -> Job:
 
 
 def read_saved(path: Path) -> Plan:
-    """The plan in this file, or in this folder of an earlier run; errors as `nest.planfile.read_plan`."""
+    """The plan in this file, or in this folder of an earlier run, to be used as it is.
+
+    Raises
+    ------
+    PlanProblem, InputProblems
+        As `nest.planfile.read_plan`; and if ids in it lead nowhere, or an outline cannot be used.
+    """
+    plan = _read(path)
+    for finding in broken(plan):
+        raise PlanProblem(f"{path}: the plan cannot be used, see it all by the command verify: {finding.sentence}")
+    return plan
+
+
+def _read(path: Path) -> Plan:
     return read_plan(path / PLAN_FILE if path.is_dir() else path)
 
 
 def read_to_judge(path: Path) -> Plan:
-    """A saved plan as `read_saved`, or that of one hide or lay from its cutting drawing (.dxf).
+    """A saved plan whatever is wrong in it, or that of one hide or lay from its cutting drawing (.dxf).
 
     A drawing knows no order, so every size of it counts as more than was wanted.
     """
     if path.suffix.casefold() != ".dxf":
-        return read_saved(path)
+        return _read(path)
     from nest.cutplan.readback import read_cut_dxf
 
     return read_cut_dxf(path)

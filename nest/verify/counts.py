@@ -42,6 +42,9 @@ def id_findings(plan: Plan) -> Iterator[Finding]:
     for hide in plan.hides:
         named[f"zone of hide {hide.hide_id}:"] = [zone.zone_id for zone in hide.zones]
         named[f"flaw of hide {hide.hide_id}:"] = [flaw.flaw_id for flaw in hide.flaws]
+    for kind in ("style", "piece", "hide", "roll", "lay"):
+        if any(not name.strip() for name in named[kind]):
+            yield in_plan(Rule.IDS, f"a {kind} has no name.")
     for kind, ids in named.items():
         for name, times in Counter(ids).items():
             if times > 1:

@@ -31,6 +31,17 @@ def verify(plan: Plan) -> Verdict:
     return Verdict(ok, tuple(findings), Checks(**judge.tally))
 
 
+def broken(plan: Plan) -> Iterator[Finding]:
+    """What makes a plan useless for any other purpose too: ids that lead nowhere or to two things, bad outlines."""
+    judge = _Judge(plan)
+    yield from counts.id_findings(plan)
+    yield from judge.usable()
+    for where, group in (*((one.hide_id, one) for one in plan.layouts), *((one.lay_id, one) for one in plan.lays)):
+        for name in sorted({one.piece_id for one in group.placed} - judge.pieces.keys()):
+            text = f"{where}: {name} is no usable piece of the plan."
+            yield Finding(where, Rule.IDS, (name,), (), 1.0, "pieces", text)
+
+
 @dataclass(slots=True)
 class _Judge:
     """One pass over one plan; counts what it checks on the way."""
@@ -44,9 +55,16 @@ class _Judge:
     rolls: dict[str, Roll] = field(default_factory=dict)
 
     def stock(self) -> Iterator[Finding]:
-        """The plan against itself: ids, outlines, figures; what passes is kept for the other checks."""
+        """The plan against itself: ids, outlines, figures."""
+        yield from counts.id_findings(self.plan)
+        yield from self.usable()
+        yield from counts.mirror_findings(self.pieces.values())
+        yield from self._counted("templates", stated.stated_findings(self.plan, self.pieces))
+        yield from figures.figure_findings(self.plan)
+
+    def usable(self) -> Iterator[Finding]:
+        """Outlines that cannot be used; what can is kept for the other checks."""
         plan = self.plan
-        yield from counts.id_findings(plan)
         self.styles = {style.name: style for style in plan.styles}
         for piece in plan.pieces:
             why = _why_unusable_piece(piece)
@@ -54,9 +72,6 @@ class _Judge:
                 yield counts.in_plan(Rule.SHAPE, f"piece {piece.piece_id} {why}.", (piece.piece_id,))
             elif piece.style in self.styles:
                 self.pieces[piece.piece_id] = piece
-        yield from counts.mirror_findings(self.pieces.values())
-        yield from self._counted("templates", stated.stated_findings(plan, self.pieces))
-        yield from figures.figure_findings(plan)
         for hide in plan.hides:
             outlines = [hide.outline, *(one.outline for one in (*hide.zones, *hide.flaws))]
             if all(outline.is_valid and not outline.is_empty for outline in outlines):

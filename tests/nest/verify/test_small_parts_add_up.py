@@ -34,11 +34,11 @@ def strewn(count: int, what: str) -> Plan:
         astray = (zone(f"astray {i}", 1, 0.0, one) for i, one in enumerate(strips.geoms))
         return with_hide(box_plan(), zones=(rest, *astray))
     if what == "band":
-        band = MultiPolygon([box(x, 121.0, x + WIDTH, 131.0) for x in np.linspace(10.0, 230.0, 5 * count)])
+        band = MultiPolygon([box(x, 121.0, x + WIDTH, 131.0) for x in np.linspace(10.0, 230.0, count)])
         good = zone("rest", 2, outline=whole.difference(band))
         plan = with_hide(box_plan(), zones=(good, zone("poor", 3, outline=band)))
         return with_rules(plan, net_quality=2, trim_quality=2)
-    thin = hairlines(8 * count, 0.0009)
+    thin = hairlines(2 * count, 0.0009)
     return with_hide(box_plan(), flaws=tuple(flaw(one, f"F{i}") for i, one in enumerate(thin.geoms)))
 
 
