@@ -6,6 +6,7 @@ from shapely.geometry import MultiPolygon, box
 from tiny_plans import HIDE_LENGTH, HIDE_WIDTH, box_plan, flaw, with_hide, with_rules, zone
 
 from nest.plan import Plan
+from nest.planning.grounds import class_under
 from nest.verify import Rule, verify
 
 STRIPS = 500
@@ -63,3 +64,6 @@ def test_classes_of_a_pair_go_by_the_sum_too():
     plan = with_rules(with_hide(box_plan(), zones=zones), net_quality=2)
     assert [one.rule for one in verify(plan).wrong] == [Rule.PAIR]
     assert verify(with_rules(plan, pairs_same_class=False)).ok
+    # The search tells the class as the judge does, else it would make such pairs.
+    net, placed = plan.pieces[0].net_outline, plan.layouts[0].placed
+    assert [class_under(plan.hides[0])(one.pose.apply(net)) for one in placed] == [2, 1, 1, 1]
