@@ -11,6 +11,7 @@ from geometry.precision import CHORD_ERROR_MM
 from nest.pieces.piece import Foot, Piece, Role
 from nest.plan import Plan, Side
 from nest.rules import Rules
+from nest.units import MM2_PER_AREA_UNIT, MM_PER_LENGTH_UNIT
 from nest.verify.verdict import DISTANCE_TOLERANCE_MM, MIRROR_TOLERANCE_MM, Finding, Rule, in_plan
 
 
@@ -60,6 +61,19 @@ def id_findings(plan: Plan) -> Iterator[Finding]:
     for kind, name, known, who in wanted:
         if name not in known:
             yield in_plan(Rule.IDS, f"{who} names the {kind} {name!r}, which is not in the plan.")
+
+
+def unit_findings(plan: Plan) -> Iterator[Finding]:
+    """Units that nobody knows: nothing can be costed or drawn in them."""
+    for leather in plan.leathers:
+        if leather.price_unit not in MM2_PER_AREA_UNIT:
+            known = ", ".join(MM2_PER_AREA_UNIT)
+            yield in_plan(
+                Rule.FIGURE, f"leather {leather.name}: the price unit {leather.price_unit!r} is none of {known}."
+            )
+    if plan.settings.table.unit not in MM_PER_LENGTH_UNIT:
+        known, unit = ", ".join(MM_PER_LENGTH_UNIT), plan.settings.table.unit
+        yield in_plan(Rule.FIGURE, f"cutting table: the unit {unit!r} is none of {known}.")
 
 
 def mirror_findings(pieces: Iterable[Piece]) -> Iterator[Finding]:

@@ -21,6 +21,12 @@ ABOVE = 5e-324
 AREA_FACTOR = 2.0
 """A hide measured more than this many times larger or smaller than it is drawn has a unit wrong."""
 
+LARGEST_TRIM_MM = 200.0
+"""No allowance and no inset is wider; the other limits, too, are those that a job file is held to."""
+
+TURNS_DEG = 720.0
+"""A direction may be written within two turns either way; far beyond them its digits are lost."""
+
 SAME = 1e-9
 """Rounding left to yields."""
 
@@ -65,14 +71,16 @@ _MOST = 1e15
 
 def _figures(plan: Plan) -> Iterator[Figure]:
     settings, table, costing = plan.settings, plan.settings.table, plan.settings.costing
-    for name in ("hide_gap_mm", "roll_gap_mm", "edge_margin_mm", "seconds", "seed"):
-        yield "settings", name, getattr(settings, name), 0.0, _MOST
-    for name in ("tool_radius_mm", "overcut_mm", "lead_in_mm", "thin_mm", "lift_s"):
-        yield "cutting table", name, getattr(table, name), 0.0, _MOST
-    for name in ("origin_x_mm", "origin_y_mm", "turn_deg"):
-        yield "cutting table", name, getattr(table, name), -_MOST, _MOST
+    for name, most in (("hide_gap_mm", 50.0), ("roll_gap_mm", 50.0), ("edge_margin_mm", 500.0), ("seconds", _MOST),
+                       ("seed", _MOST)):
+        yield "settings", name, getattr(settings, name), 0.0, most
+    for name, most in (("tool_radius_mm", 10.0), ("overcut_mm", 100.0), ("lead_in_mm", 50.0), ("thin_mm", 1.0),
+                       ("lift_s", 60.0)):
+        yield "cutting table", name, getattr(table, name), 0.0, most
+    for name, most in (("origin_x_mm", 1e5), ("origin_y_mm", 1e5), ("turn_deg", TURNS_DEG)):
+        yield "cutting table", name, getattr(table, name), -most, most
     for name in ("cut_mm_s", "mark_mm_s", "travel_mm_s"):
-        yield "cutting table", name, getattr(table, name), ABOVE, _MOST
+        yield "cutting table", name, getattr(table, name), ABOVE, 1e5
     for name in ("labour_per_hour", "scrap_per_m2", "pairs_per_year"):
         yield "costing", name, getattr(costing, name), 0.0, _MOST
     for style in plan.styles:
@@ -105,20 +113,20 @@ def _of_style(style: PlannedStyle) -> Iterator[Figure]:
     yield who, "trim_quality", rules.trim_quality, 1.0, _MOST
     yield who, "reject_percent", style.reject_percent, 0.0, math.nextafter(100.0, 0.0)
     yield who, "widening_percent", style.widening_percent, 0.0, 100.0
-    yield who, "reinforcement_inset_mm", style.reinforcement_inset_mm, 0.0, _MOST
-    yield who, "blend_mm", style.allowances.blend_mm, 0.0, _MOST
+    yield who, "reinforcement_inset_mm", style.reinforcement_inset_mm, 0.0, LARGEST_TRIM_MM
+    yield who, "blend_mm", style.allowances.blend_mm, 0.0, 500.0
 
 
 def _of_hide(hide: Hide) -> Iterator[Figure]:
     who = f"hide {hide.hide_id}"
     yield who, "quality", hide.quality, 0.0, _MOST
-    yield who, "thickness_mm", hide.thickness_mm, 0.0, _MOST
+    yield who, "thickness_mm", hide.thickness_mm, 0.0, 100.0
     drawn = float(hide.outline.area)
     yield who, "measured_area_mm2", hide.measured_area_mm2, drawn / AREA_FACTOR, drawn * AREA_FACTOR
     yield who, "price", hide.price, 0.0, _MOST
     for zone in hide.zones:
         yield f"{who}, zone {zone.zone_id}", "quality", zone.quality, 1.0, _MOST
-        yield f"{who}, zone {zone.zone_id}", "stretch_deg", zone.stretch_deg, -_MOST, _MOST
+        yield f"{who}, zone {zone.zone_id}", "stretch_deg", zone.stretch_deg, -TURNS_DEG, TURNS_DEG
     for flaw in hide.flaws:
         yield f"{who}, flaw {flaw.flaw_id}", "severity", flaw.severity, 0.0, _MOST
 
@@ -126,9 +134,10 @@ def _of_hide(hide: Hide) -> Iterator[Figure]:
 def _of_roll(roll: Roll) -> Iterator[Figure]:
     who = f"roll {roll.roll_id}"
     yield who, "usable width", roll.usable_width_mm, ABOVE, _MOST
-    for name in ("selvedge_mm", "length_mm", "weight_g_m2", "price_per_m", "end_loss_mm"):
-        yield who, name, getattr(roll, name), 0.0, _MOST
-    yield who, "measured_stretch_deg", roll.measured_stretch_deg, -_MOST, _MOST
+    for name, most in (("width_mm", 1e6), ("selvedge_mm", 1e5), ("length_mm", 1e7), ("weight_g_m2", 1e6),
+                       ("price_per_m", _MOST), ("end_loss_mm", 1e5)):
+        yield who, name, getattr(roll, name), 0.0, most
+    yield who, "measured_stretch_deg", roll.measured_stretch_deg, -TURNS_DEG, TURNS_DEG
     for splice in roll.splices_mm:
         yield who, "a splice", splice, 0.0, max(0.0, roll.length_mm)
     yield from _of_breaks(who, roll.breaks)
@@ -147,7 +156,7 @@ def _allowance_findings(style: PlannedStyle) -> Iterator[Finding]:
         mine = stated.for_size(size)
         for part in ("toe", "side", "back"):
             given, least = getattr(mine, f"{part}_mm"), getattr(mine, f"least_{part}_mm")
-            if not (0.0 <= least <= given <= _MOST):
+            if not (0.0 <= least <= given <= LARGEST_TRIM_MM):
                 of_size = f" of size {size}" if size else ""
                 yield _said(
                     f"style {style.name}: a {part} allowance{of_size} of {given:g} mm with a least of {least:g} mm "

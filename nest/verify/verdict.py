@@ -90,6 +90,10 @@ class Finding:
     unit: str
     sentence: str
 
+    def __post_init__(self) -> None:
+        # A name may hold line breaks; what is said of it is one sentence on one line.
+        object.__setattr__(self, "sentence", " ".join(self.sentence.split()))
+
 
 def in_plan(rule: Rule, sentence: str, pieces: tuple[str, ...] = (), amount=1.0, unit: str = "pieces") -> Finding:
     """A finding about the plan as a whole."""

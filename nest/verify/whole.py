@@ -35,6 +35,7 @@ def broken(plan: Plan) -> Iterator[Finding]:
     """What makes a plan useless for any other purpose too: ids that lead nowhere or to two things, bad outlines."""
     judge = _Judge(plan)
     yield from counts.id_findings(plan)
+    yield from counts.unit_findings(plan)
     yield from judge.usable()
     for where, group in (*((one.hide_id, one) for one in plan.layouts), *((one.lay_id, one) for one in plan.lays)):
         for name in sorted({one.piece_id for one in group.placed} - judge.pieces.keys()):
@@ -57,6 +58,7 @@ class _Judge:
     def stock(self) -> Iterator[Finding]:
         """The plan against itself: ids, outlines, figures."""
         yield from counts.id_findings(self.plan)
+        yield from counts.unit_findings(self.plan)
         yield from self.usable()
         yield from counts.mirror_findings(self.pieces.values())
         yield from self._counted("templates", stated.stated_findings(self.plan, self.pieces))

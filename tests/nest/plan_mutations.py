@@ -189,6 +189,16 @@ MUTATIONS = {
     "tool radius below 0": (
         lambda p: settings(p, table=replace(p.settings.table, tool_radius_mm=-1.0)), Rule.FIGURE, "tool_radius_mm",
     ),
+    "tool radius of a metre": (
+        lambda p: settings(p, table=replace(p.settings.table, tool_radius_mm=1000.0)), Rule.FIGURE, "tool_radius_mm"
+    ),
+    "unit of the table unknown": (
+        lambda p: settings(p, table=replace(p.settings.table, unit="ell")), Rule.FIGURE, "unit 'ell'"
+    ),
+    "gap of a metre": (lambda p: settings(p, hide_gap_mm=1000.0), Rule.FIGURE, "hide_gap_mm"),
+    "price unit unknown": (
+        lambda p: replace(p, leathers=_with(p.leathers, 0, price_unit="ell")), Rule.FIGURE, "price unit 'ell'"
+    ),
     "wage below 0": (
         lambda p: settings(p, costing=replace(p.settings.costing, labour_per_hour=Decimal(-9))),
         Rule.FIGURE, "labour_per_hour",
@@ -202,6 +212,8 @@ MUTATIONS = {
         lambda p: ground(p, stretch_deg=math.inf),
         Rule.FIGURE, "stretch_deg",
     ),
+    "stretch of many turns": (lambda p: ground(p, stretch_deg=1e14), Rule.FIGURE, "stretch_deg"),
+    "roll without end": (lambda p: roll(p, length_mm=1e14), Rule.FIGURE, "length_mm"),
     "class of a zone 0": (
         lambda p: ground(p, quality=0), Rule.FIGURE, "quality"
     ),
