@@ -121,10 +121,11 @@ def _why_no_vamp(piece: Piece, style: PlannedStyle, template: Template | None) -
     if low[worst] - room[worst] > slack:
         return (f"has a trim allowance of {room[worst]:.2f} mm where the plan allows for {low[worst]:.2f} mm "
                 f"(at x {points[worst][0]:.0f}, y {points[worst][1]:.0f} mm)"), float(low[worst] - room[worst])
-    beyond = _beyond(_along(cut), points, high)
+    outer = _along(cut)
+    beyond = _beyond(outer, points, high)
     worst = int(np.argmax(beyond))
     if beyond[worst] > BEYOND_MM + slack:
-        at = _along(cut)[worst]
+        at = outer[worst]
         return (f"has a cut line {beyond[worst]:.2f} mm beyond the largest allowance of the plan "
                 f"(at x {at[0]:.0f}, y {at[1]:.0f} mm)"), float(beyond[worst])
     return "", 0.0
@@ -140,9 +141,9 @@ def _off_template(net: np.ndarray, template: Template) -> float:
     return 0.0 if bare.is_empty or bare.buffer(-0.5 * DISTANCE_TOLERANCE_MM).is_empty else off
 
 
-def _along(ring: np.ndarray, step: float = STEP_MM) -> np.ndarray:
-    """The corners of a ring, with points between no further apart than `step`."""
-    return shapely.get_coordinates(shapely.segmentize(shapely.LinearRing(ring), step))[:-1]
+def _along(ring: np.ndarray) -> np.ndarray:
+    """The corners of a ring, with points between no further apart than SMEAR_MM."""
+    return shapely.get_coordinates(shapely.segmentize(shapely.LinearRing(ring), SMEAR_MM))[:-1]
 
 
 def _allowed(template: Template, style: PlannedStyle) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
