@@ -56,6 +56,7 @@ def stated_findings(plan: Plan, pieces: Mapping[str, Piece]) -> Iterator[Finding
             if why:
                 bad.add(style.name)
                 yield in_plan(Rule.PIECE, f"style {style.name}: the template of size {template.size} {why}.")
+    stating = any(style.templates for style in plan.styles)
     templates = {(style.name, one.size): one for style in plan.styles for one in style.templates}
     kinds: dict[tuple, Piece] = {}
     for piece in pieces.values():
@@ -63,11 +64,11 @@ def stated_findings(plan: Plan, pieces: Mapping[str, Piece]) -> Iterator[Finding
         style = styles[piece.style]
         if piece.style in bad or (piece.style, piece.size) not in due:
             continue
-        if kinds.setdefault(key, piece) is not piece and style.templates:
+        if kinds.setdefault(key, piece) is not piece and stating:
             why = f"is a second {piece.role} of size {piece.size} for the same foot as {kinds[key].piece_id}"
             yield in_plan(Rule.PIECE, f"piece {piece.piece_id} {why}.", (piece.piece_id,))
         template = templates.get((piece.style, piece.size))
-        if style.templates and template is None:
+        if stating and template is None:
             why, off = f"is of size {piece.size}, of which the style has no template", 1.0
         elif piece.role is Role.VAMP:
             why, off = _why_no_vamp(piece, style, template)

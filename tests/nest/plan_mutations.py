@@ -169,6 +169,7 @@ MUTATIONS = {
         lambda p: template(p, outline=scaled(p.styles[0].templates[0].outline, 1.01)), Rule.PIECE, "off the template"
     ),
     "template gone": (lambda p: style(p, templates=p.styles[0].templates[1:]), Rule.PIECE, "no template"),
+    "templates of a style gone": (lambda p: style(p, templates=()), Rule.PIECE, "no template"),
     "template twice": (lambda p: style(p, templates=p.styles[0].templates * 2), Rule.PIECE, "more than once"),
     "parts left out": (lambda p: template(p, parts=p.styles[0].templates[0].parts[:-1]), Rule.PIECE, "names the parts"),
     "parts exchanged": (
