@@ -229,7 +229,8 @@ def _spoiled_findings(plan: Plan, begun: Begun) -> Iterator[Finding]:
         if one.count < 0:
             yield _said(f"what is spoiled: {one.count} pieces of {one.style} {one.size} make no sense.")
         lost[one.style, one.size] += one.count * (2 if one.side is Side.PAIR else 1)
-    for (style, size), number in lost.items():
+    # A plan for one piece cut again names what was spoiled, and nothing that is cut.
+    for (style, size), number in lost.items() if begun.hides else ():
         if number > cut[style, size]:
             yield _said(
                 f"what is spoiled: {number} vamps of {style} {size} are more than the {cut[style, size]} that are cut.",
