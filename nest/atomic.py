@@ -1,6 +1,7 @@
 """Files and folders that appear whole or not at all."""
 
 import os
+import re
 import secrets
 import shutil
 from collections.abc import Iterator
@@ -52,13 +53,9 @@ def atomic_folder(target: str | os.PathLike, *, marker: str) -> Iterator[Path]:
         If `target` is a file, a link, or a folder with other content; before anything is written.
     """
     target = Path(os.path.abspath(target))
-    _refuse_link(target, "folder")
-    if target.exists() and not target.is_dir():
-        raise PlanProblem(f"{target} is a file; name a folder to write to")
-    if _holds_files(target) and not (target / marker).is_file():
-        raise PlanProblem(f"the folder {target} holds files that no earlier run wrote; name a new or empty folder")
+    check_folder(target, marker=marker)
     target.parent.mkdir(parents=True, exist_ok=True)
-    part = target.with_name(f".{secrets.token_hex(4)}.part")
+    part = target.with_name(f"{_part_stem(target)}{secrets.token_hex(4)}.part")
     part.mkdir()
     try:
         yield part
@@ -68,6 +65,29 @@ def atomic_folder(target: str | os.PathLike, *, marker: str) -> Iterator[Path]:
         _flush_folder(target.parent)
     finally:
         shutil.rmtree(part, ignore_errors=True)
+
+
+def check_folder(target: str | os.PathLike, *, marker: str) -> None:
+    """Raise what `atomic_folder` would raise of a target that it may not take over."""
+    target = Path(os.path.abspath(target))
+    _refuse_link(target, "folder")
+    if target.exists() and not target.is_dir():
+        raise PlanProblem(f"{target} is a file; name a folder to write to")
+    if _holds_files(target) and not (target / marker).is_file():
+        raise PlanProblem(f"the folder {target} holds files that no earlier run wrote; name a new or empty folder")
+
+
+def parts_of(target: str | os.PathLike) -> set[Path]:
+    """Folders in which `atomic_folder` is filling this very target, or was when its process died."""
+    target = Path(os.path.abspath(target))
+    name = re.compile(re.escape(_part_stem(target)) + r"[0-9a-f]{8}\.part")
+    found = target.parent.iterdir() if target.parent.is_dir() else ()
+    return {path for path in found if name.fullmatch(path.name) and path.is_dir() and not path.is_symlink()}
+
+
+def _part_stem(target: Path) -> str:
+    """What the name of a folder that becomes `target` begins with: whose it is can be told, and it is short enough."""
+    return f".{target.name[:60]}."
 
 
 def _refuse_link(path: Path, what: str) -> None:
@@ -90,7 +110,8 @@ def _swap(part: Path, target: Path) -> None:
         os.rename(part, target)
         return
     number = 1
-    while (aside := target.with_name(f"{target.name}.old-{number}")).exists():
+    # A link that leads nowhere has a name all the same.
+    while os.path.lexists(aside := target.with_name(f"{target.name}.old-{number}")):
         number += 1
     os.rename(target, aside)
     try:

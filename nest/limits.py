@@ -40,6 +40,12 @@ LARGEST_COORDINATE = 1e6
 LARGEST_NUMBER = 1e15
 """Any number of a plan: no length, area or weight comes near, and squares of it are still finite."""
 
+MOST_DIGITS = 15
+"""Digits of an amount before its decimals, as `LARGEST_NUMBER`."""
+
+MOST_DECIMALS = 100
+"""Decimals of an amount in a plan: no price has more than a few, an exact quotient some thirty."""
+
 MOST_ROWS = 20_000
 """Rows of a table: a year's orders of a factory have fewer lines."""
 

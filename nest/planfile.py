@@ -24,7 +24,7 @@ from geometry.pose import Pose
 from geometry.precision import COORDINATE_GRID_MM, GeometryError, as_ring
 from nest.atomic import atomic_path
 from nest.errors import InputProblems, PlanProblem, Problem
-from nest.limits import LARGEST_COORDINATE, LARGEST_NUMBER, LARGEST_PLAN_BYTES
+from nest.limits import LARGEST_COORDINATE, LARGEST_NUMBER, LARGEST_PLAN_BYTES, MOST_DECIMALS, MOST_DIGITS
 from nest.plan import SCHEMA_VERSION, Plan
 from nest.text import hidden_in
 from nest.units import TABLE_UNITS
@@ -184,7 +184,7 @@ def _encode(kind, value, where):
     if kind is float:
         if not math.isfinite(value):
             raise PlanProblem(f"{where}: {value} is not a number; the plan was not written.")
-        return float(value)
+        return float(value) + 0.0
     if kind is str and (hidden := hidden_in(value)):
         raise PlanProblem(f"{where}: the text holds {hidden}; the plan was not written.")
     return kind(value)
@@ -252,11 +252,12 @@ def _decode(kind, data, where, problems):
             amount = Decimal(data) if isinstance(data, str) else None
         except InvalidOperation:
             amount = None
-        return amount if amount is not None and amount.is_finite() else bad("an amount as a string")
+        return amount if amount is not None and _is_amount(amount) else bad("an amount as a string")
     if kind is float:
-        return float(data) if _is_number(data) else bad("a number")
+        # 0.0 added makes of -0.0 the 0 that it is.
+        return float(data) + 0.0 if _is_number(data) else bad("a number")
     if kind is int:
-        return data if type(data) is int else bad("a whole number")
+        return data if type(data) is int and _is_number(data) else bad("a whole number")
     if issubclass(kind, StrEnum):
         return kind(data) if data in list(kind) else bad("one of " + ", ".join(kind))
     if kind is str and type(data) is str and (hidden := hidden_in(data)):
@@ -329,6 +330,11 @@ def _is_points(data) -> bool:
 def _is_number(value) -> bool:
     # Text like 1e999 reads as infinity, and a whole number may be too large for a float.
     return type(value) in (int, float) and abs(value) <= LARGEST_NUMBER
+
+
+def _is_amount(value: Decimal) -> bool:
+    # What an exponent spreads over millions of digits is exact for a fraction, which then takes the memory of them.
+    return value.is_finite() and value.adjusted() < MOST_DIGITS and value.as_tuple().exponent >= -MOST_DECIMALS
 
 
 def _clipped(data) -> str:

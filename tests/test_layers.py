@@ -52,7 +52,7 @@ MAY_IMPORT = {
         "nest.output",
     },
     "nest.lays": _READS_PLANS | {"nest.estimate", "nest.placement"},
-    "nest.verify": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.plan"},
+    "nest.verify": {"geometry", "nest.units", "nest.pieces", "nest.stock", "nest.rules", "nest.plan"},
     "nest.accounts": _READS_BEGUN | {"nest.perpair"},
     "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics"},
     "nest.trial": _READS_PLANS | {"nest.statistics"},

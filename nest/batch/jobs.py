@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from nest.atomic import atomic_path
+from nest.atomic import atomic_path, check_folder
 from nest.errors import PlanProblem
 
 PLAN_FILE = "plan.json"
@@ -103,6 +103,27 @@ def fingerprint(job: BatchJob, limits: BatchLimits) -> str:
             digest.update(f"\0{path.relative_to(folder).as_posix()}\0{path.stat().st_size}\0".encode())
             digest.update(path.read_bytes())
     return digest.hexdigest()
+
+
+def check_places(job: BatchJob) -> None:
+    """Refuse a job whose results or record could not be written, before time is spent on it.
+
+    Raises
+    ------
+    PlanProblem
+        If in the place of either stands something that no earlier batch wrote.
+    """
+    check_folder(job.out, marker=PLAN_FILE)
+    name = job.record
+    if name.is_symlink() or (name.exists() and not name.is_file()):
+        raise PlanProblem(f"{name} is a {'link' if name.is_symlink() else 'folder'}; its name is needed, rename it")
+    if name.exists() and not job.out.exists():
+        try:
+            ours = "fingerprint" in json.loads(name.read_text(encoding="utf-8"))
+        except (OSError, ValueError, TypeError):
+            ours = False
+        if not ours:
+            raise PlanProblem(f"{name} is no record of a batch; its name is needed, rename it")
 
 
 def finished_row(job: BatchJob, mark: str) -> BatchRow | None:

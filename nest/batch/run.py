@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
+from nest.atomic import parts_of
 from nest.batch.jobs import BatchJob, BatchLimits, BatchRow, fingerprint, finished_row
 from nest.batch.task import run_one
 from nest.errors import PlanProblem
@@ -71,8 +72,8 @@ def run_batch(
 
 
 def _unfinished(jobs: Sequence[BatchJob]) -> set[Path]:
-    """Folders and files beside the results that are being written (`nest.atomic`), or were when their worker died."""
-    return {part for folder in {job.out.parent for job in jobs} for part in folder.glob(".*.part")}
+    """Folders in which results of these jobs are being written, or were when their worker died; no others."""
+    return {part for job in jobs for part in parts_of(job.out)}
 
 
 def _results(client, waiting: Sequence[BatchJob], limits: BatchLimits, marks: dict[str, str]) -> Iterator[BatchRow]:

@@ -2,7 +2,7 @@
 
 import time
 
-from nest.batch.jobs import BatchJob, BatchLimits, BatchRow, finished_row, write_record
+from nest.batch.jobs import BatchJob, BatchLimits, BatchRow, check_places, finished_row, write_record
 from nest.errors import VampYieldError
 
 
@@ -23,6 +23,7 @@ def run_one(job: BatchJob, limits: BatchLimits, mark: str) -> BatchRow:
         return done
     begin = time.monotonic()
     try:
+        check_places(job)
         loaded, keeper = read_job(job.path), keeper_for(job.out)
         plan = make_plan(
             loaded, seconds=limits.seconds, passes=limits.passes, seed=limits.seed, engine=keeper.keeping()

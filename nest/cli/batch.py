@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from nest.batch.jobs import BatchRow
     from nest.report.tables import Table
 
-SUMMARY_FILE = "summary.csv"
+SUMMARY_FILE, SUMMARY_BOOK = "summary.csv", "summary.xlsx"
 
 Jobs = Annotated[
     Path, typer.Argument(metavar="FOLDER", show_default=False,
@@ -59,18 +59,39 @@ def batch(
     screen = Screen(quiet, as_json)
     jobs = find_jobs(folder, out)
     out.mkdir(parents=True, exist_ok=True)
+    check_summary(out)
     limits = BatchLimits(seconds, passes, seed, figures)
     with _shown(screen, len(jobs)) as tell:
         rows = run_batch(jobs, limits, scheduler=scheduler, workers=workers, listener=tell)
     table = summary_table(rows)
     write_csv(table, out / SUMMARY_FILE)
-    write_workbook([table], out / "summary.xlsx")
+    write_workbook([table], out / SUMMARY_BOOK)
     counts = ", ".join(f"{number} {state}" for state, number in counted(rows).items())
     screen.result(
         {"jobs": [asdict(row) for row in rows], "counted": counted(rows), "summary": str(out / SUMMARY_FILE)},
         *(f"{row.name}: {words(row)}" for row in rows), f"{len(rows)} jobs: {counts}. Summary in {out / SUMMARY_FILE}.",
     )
     raise typer.Exit(code_of_rows(rows))
+
+
+def check_summary(out: Path) -> None:
+    """Refuse a folder in which a summary of somebody else's would be written over, before time is spent.
+
+    Raises
+    ------
+    PlanProblem
+        If a summary is there that no earlier batch wrote, or a link or a folder has its name.
+    """
+    from nest.errors import PlanProblem
+
+    paths = [out / SUMMARY_FILE, out / SUMMARY_BOOK]
+    ours = False
+    if paths[0].is_file():
+        with open(paths[0], encoding="utf-8", errors="replace") as stream:
+            ours = stream.readline(1000).strip() == ",".join(summary_table(()).header)
+    for path in paths:
+        if path.is_symlink() or path.is_dir() or (path.exists() and not ours):
+            raise PlanProblem(f"{path} was not written by an earlier batch; its name is needed, rename it")
 
 
 def code_of_rows(rows: "tuple[BatchRow, ...]") -> Exit:

@@ -25,7 +25,7 @@ from nest.output import DRAWINGS, PLAN_FILE, write_outputs
 from nest.plan import Plan
 from nest.planfile import read_plan
 from nest.report.tables import Table
-from nest.verify import Verdict, verify
+from nest.verify import Verdict, broken, verify
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +53,25 @@ def read_for_writing(job: Path, out: Path, outside: bool = False) -> Job:
 
 
 def read_saved(path: Path) -> Plan:
-    """The plan in this file, or in this folder of an earlier run; errors as `nest.planfile.read_plan`."""
+    """The plan in this file, or in this folder of an earlier run, to be used as it is.
+
+    Raises
+    ------
+    PlanProblem, InputProblems
+        As `nest.planfile.read_plan`; and if ids in it lead nowhere, or an outline cannot be used.
+    """
+    plan = _read(path)
+    for finding in broken(plan):
+        raise PlanProblem(f"{path}: the plan cannot be used, see it all by the command verify: {finding.sentence}")
+    return plan
+
+
+def _read(path: Path) -> Plan:
     return read_plan(path / PLAN_FILE if path.is_dir() else path)
 
 
 def read_to_judge(path: Path, plan: Path | None = None) -> ToJudge:
-    """A saved plan as `read_saved`, or that of one hide or lay from its cutting drawing (.dxf).
+    """A saved plan whatever is wrong in it, or that of one hide or lay from its cutting drawing (.dxf).
 
     A drawing is held against the plan it was written from: `plan`, or the one in the folder above its folder
     `drawings`. It knows no order, so every size of it counts as more than was wanted.
@@ -73,7 +86,7 @@ def read_to_judge(path: Path, plan: Path | None = None) -> ToJudge:
     if path.suffix.casefold() != ".dxf":
         if plan is not None:
             raise PlanProblem(f"{path}: only a cutting drawing (.dxf) is held against a plan; leave --plan out")
-        return ToJudge(read_saved(path))
+        return ToJudge(_read(path))
     from nest.cutplan.readback import read_cut_dxf
 
     beside = path.absolute().parent.parent / PLAN_FILE
@@ -92,8 +105,10 @@ def read_to_judge(path: Path, plan: Path | None = None) -> ToJudge:
     return ToJudge(read, passed, (f"{words}. Other files beside it (HP-GL, SVG, PDF) are not read.", *said))
 
 
-def try_folder(out: Path) -> None:
-    """Refuse an output folder that cannot be written, before time is spent on a plan; nothing is left in it.
+def try_folder(out: Path, marker: str = PLAN_FILE) -> None:
+    """Refuse an output folder that cannot be written, before time is spent; nothing is left in it.
+
+    An earlier run is known by the file `marker`.
 
     Raises
     ------
@@ -105,7 +120,7 @@ def try_folder(out: Path) -> None:
         """Ends the trial."""
 
     try:
-        with suppress(OnlyTried), atomic_folder(out, marker=PLAN_FILE):
+        with suppress(OnlyTried), atomic_folder(out, marker=marker):
             raise OnlyTried
     except OSError as error:
         raise PlanProblem(f"the folder {out} cannot be written ({error.strerror}); choose another") from error

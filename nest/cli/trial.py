@@ -72,7 +72,10 @@ def trial(
     screen = Screen(quiet, as_json)
     if out.resolve() == job.resolve().parent:
         raise PlanProblem(f"{out} is the folder of the job itself; name another, so that the old job stays")
+    if table.resolve().is_relative_to(out.resolve()):
+        raise PlanProblem(f"{table} lies in {out}, which is to hold the results; name another folder")
     loaded = steps.read_job(job)
+    steps.try_folder(out, TRIAL_FILE)
     pieces, said = read_trial(table, loaded)
     screen.say(*loaded.warnings, *said)
     safety = Safety(k) if sure is None else Safety(None, confidence=sure)

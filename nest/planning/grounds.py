@@ -147,21 +147,24 @@ def core_grounds(
 
 
 def class_under(hide: Hide) -> Callable[[np.ndarray], int]:
-    """A function that gives the worst class of the zones that hold some of a net outline, a placed ring; 0 if none."""
+    """A function that gives the class of the ground under a net outline, a placed ring; 0 where no zone holds any.
+
+    It is the worst class of which zones that bad or worse hold more than ZONE_SHARE of the outline together.
+    """
     zones = np.array([zone.outline for zone in hide.zones], dtype=object)
     shapely.prepare(zones)
 
     def quality(net: np.ndarray) -> int:
         shape = Polygon(net)
-        worst = 0
-        for index in np.flatnonzero(shapely.intersects(zones, shape)):
-            zone = hide.zones[index]
-            if zone.quality > worst and (
-                shapely.covers(zones[index], shape)
-                or shapely.intersection(zones[index], shape).area > ZONE_SHARE * shape.area
-            ):
-                worst = zone.quality
-        return worst
+        met = np.flatnonzero(shapely.intersects(zones, shape))
+        held = 0.0
+        for index in sorted(met, key=lambda one: -hide.zones[one].quality):
+            if shapely.covers(zones[index], shape):
+                return hide.zones[index].quality
+            held += float(shapely.intersection(zones[index], shape).area)
+            if held > ZONE_SHARE * shape.area:
+                return hide.zones[index].quality
+        return 0
 
     return quality
 

@@ -5,12 +5,16 @@ problem, the seed and the passes. A later run that asks the same gets the same a
 meantime is placed anew. With a limit on passes the engine is deterministic, so that the plan is the very one an
 undisturbed run makes. Files appear whole or not at all (`nest.atomic`); what cannot be read is placed again, and a
 folder that cannot be written costs the memory, not the run.
+
+The folder is known by a file in it. One of that name that somebody else made, a file or a link is left alone, and of
+the program's own only files it wrote itself are ever removed.
 """
 
 import hashlib
 import json
 import math
-import shutil
+import os
+import re
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
@@ -29,13 +33,39 @@ from nest.planning.run import Engine
 _VERSION = 7
 """Changes with the files' form, and with what the engine answers."""
 
+MARKER = "kept-layouts.txt"
+"""The file by which the program knows a folder for its own."""
+
+_MARKED = "Layouts of a run that has not come to its end. They are removed once its results are written.\n"
 _SUFFIX = ".layouts.json"
+_OURS = re.compile(rf"{re.escape(MARKER)}|[0-9a-f]{{64}}{re.escape(_SUFFIX)}|\.[0-9a-f]{{8}}\.part\.json")
+"""Names of files that are written here, half-written ones too."""
+
 _PROBES = 5
 
 
 def unfinished_folder(out: Path) -> Path:
     """Where a run that writes to `out` keeps what it has placed."""
+    if out.name in ("", ".."):
+        out = Path(os.path.abspath(out))
     return out.with_name(f"{out.name}.unfinished")
+
+
+def why_left_alone(folder: Path) -> str:
+    """Why nothing can be kept in this folder, in words that follow its name; "" where it is free or the program's."""
+    # The functions of os.path take a name that the disk does not allow for one that is not there.
+    if os.path.islink(folder):
+        return "is a link"
+    if not os.path.lexists(folder):
+        return ""
+    if not folder.is_dir():
+        return "is a file"
+    try:
+        if (folder / MARKER).is_file() or all(_OURS.fullmatch(path.name) for path in folder.iterdir()):
+            return ""
+    except OSError:
+        return "cannot be read"
+    return "holds files that no earlier run left there"
 
 
 def keeper_for(out: Path) -> "Keeper":
@@ -64,13 +94,24 @@ class Keeper:
 
         return Engine(region, strip)
 
+    @property
+    def left_alone(self) -> str:
+        """A sentence for the user where nothing can be kept, "" where it can."""
+        why = why_left_alone(self.folder)
+        return why and f"{self.folder} {why}: it is left alone, and a run that is killed would begin again."
+
     def forget(self) -> None:
-        """Remove the folder: the results are in their place."""
-        shutil.rmtree(self.folder, ignore_errors=True)
+        """Remove what is kept, the results being in their place; and the folder, unless somebody else put a file in."""
+        with suppress(OSError):
+            if not why_left_alone(self.folder):
+                for path in self.folder.iterdir():
+                    if _OURS.fullmatch(path.name):
+                        path.unlink()
+                self.folder.rmdir()
 
     def _answer(self, problem, stop: Stop, seed: int, solve: Callable[[], tuple[Layout, ...]]) -> tuple[Layout, ...]:
         path = self.folder / f"{digest(problem, seed, stop.passes)}{_SUFFIX}"
-        kept = read_layouts(path, len(problem.kinds))
+        kept = None if why_left_alone(self.folder) else read_layouts(path, len(problem.kinds))
         if kept is not None:
             self.reused += 1
             return kept
@@ -78,9 +119,17 @@ class Keeper:
         # What was cut off by the user is no answer to the question.
         if not stop.cancelled():
             with suppress(OSError, PlanProblem):
-                self.folder.mkdir(parents=True, exist_ok=True)
+                self._make_folder()
                 write_layouts(path, layouts)
         return layouts
+
+    def _make_folder(self) -> None:
+        """Make the folder and mark it, where that is not done; PlanProblem where it is somebody else's."""
+        if why := why_left_alone(self.folder):
+            raise PlanProblem(f"{self.folder} {why}")
+        self.folder.mkdir(parents=True, exist_ok=True)
+        if not (self.folder / MARKER).exists():
+            (self.folder / MARKER).write_text(_MARKED, encoding="utf-8")
 
 
 def write_layouts(path: Path, layouts: Iterable[Layout]) -> None:
@@ -95,7 +144,7 @@ def write_layouts(path: Path, layouts: Iterable[Layout]) -> None:
 
 
 def read_layouts(path: Path, kinds: int) -> tuple[Layout, ...] | None:
-    """The layouts in the file, of so many kinds; None if there are none that can be used."""
+    """The layouts in the file, of this many kinds; None if there are none that can be used."""
     try:
         data = json.loads(path.read_text(encoding="utf-8"))
         if data["version"] != _VERSION:

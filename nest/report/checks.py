@@ -33,9 +33,12 @@ def checks_on(plan: Plan, verdict: Verdict, where: str | None = None) -> tuple[C
         ("Net area on ground good enough and clear of flaws", (Rule.NET_CLASS, Rule.NET_UNZONED, Rule.NET_FLAW)),
         ("Trim-off band only on ground and flaws it may cover", (Rule.TRIM_CLASS, Rule.TRIM_FLAW)),
         ("Pairs belong together; right pieces are left ones mirrored", (Rule.PAIR, Rule.MIRROR)),
+        ("The plan agrees with itself: pieces with templates and allowances, order, stock and what is cut",
+         (Rule.PIECE, Rule.FIGURE, Rule.WITHDRAWN)),
         ("The lays fit on the roll", (Rule.ROLL_LENGTH,)),
     )
-    found = [f for f in verdict.wrong if where is None or f.where == where]
+    # What is wrong with the plan as a whole is wrong with every hide and lay of it.
+    found = [f for f in verdict.wrong if where is None or f.where in (where, "plan")]
     return tuple(
         Check(words, tuple(f.sentence for f in found if f.rule in rules))
         for words, rules in groups

@@ -3,10 +3,12 @@
 Columns: size, piece (any name that tells it from the others of its size), and as far as measured: style (may be left
 out when the job has one), toe_mm, side_mm or left_mm and right_mm, back_mm: trim that is left beyond the template line
 after crimping, below 0 where the piece does not reach the line; widening_percent: how much wider it came out of the
-press; rejected (yes or no) and the reason. A cell left blank was not measured.
+press; rejected (yes or no) and the reason. A cell left blank was not measured. Where the table says of any piece of a
+style whether it was rejected, a measured one without a word was not; where it says so of none, nothing is known of
+rejects. A row with nothing in it but its size and piece is left out.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from nest.errors import InputProblems
@@ -26,20 +28,23 @@ MOST_MM = 100.0
 """Trim or shortage beyond this is a slip of the pen."""
 
 MOST_WIDENING = 30.0
-_WORDS = {"": False, "no": False, "n": False, "0": False, "false": False,
+_WORDS = {"": None, "no": False, "n": False, "0": False, "false": False,
           "yes": True, "y": True, "1": True, "true": True, "x": True}
 
 
 @dataclass(frozen=True, slots=True)
 class TriedPiece:
-    """One piece of a trial: trim left by part where measured (mm; the lesser of two sides), widening in percent."""
+    """One piece of a trial: trim left by part where measured (mm; the lesser of two sides), widening in percent.
+
+    rejected : None where it is not known.
+    """
 
     style: str
     size: str
     piece: str
     trim_mm: tuple[tuple[Part, float], ...]
     widening_percent: float | None
-    rejected: bool
+    rejected: bool | None
     reason: str
 
     def trim(self, part: Part) -> float | None:
@@ -70,9 +75,21 @@ def read_trial(path: Path | str, job: Job) -> tuple[tuple[TriedPiece, ...], tupl
         if key in seen:
             findings.refuse(f"{row.where}, piece", "a piece of its own", f"{piece.piece!r} again", f"see {seen[key]}")
         seen[key] = row.where
+        if not piece.trim_mm and piece.widening_percent is None and piece.rejected is None:
+            what = f"piece {piece.piece} of size {piece.size}"
+            findings.warn(row.where, f"{what} is left out: nothing was measured of it, nor is it said to be rejected")
+            continue
         pieces.append(piece)
+    if seen and not pieces and not findings.problems:
+        findings.refuse(
+            source.name, "measured figures, or whether pieces were rejected", "rows without any", "fill in the table"
+        )
     if findings.problems:
         raise InputProblems(findings.problems)
+    told = {piece.style for piece in pieces if piece.rejected is not None}
+    pieces = [
+        replace(piece, rejected=False) if piece.rejected is None and piece.style in told else piece for piece in pieces
+    ]
     return tuple(pieces), tuple(findings.warnings)
 
 
@@ -95,7 +112,7 @@ def _piece(row: Row, job: Job, findings: Findings) -> TriedPiece | None:
     trim = {Part.TOE: toe, Part.SIDE: min(sides, default=None), Part.BACK: back}
     widening = _figure(row, "widening_percent", MOST_WIDENING, findings)
     rejected = _WORDS.get(row["rejected"].casefold())
-    if rejected is None:
+    if row["rejected"].casefold() not in _WORDS:
         findings.refuse(f"{row.where}, rejected", "yes or no", repr(row["rejected"]), "write yes or no")
     elif rejected and not row["reason"]:
         findings.refuse(f"{row.where}, reason", "why the piece was rejected", "an empty cell", "write the reason")
@@ -104,7 +121,7 @@ def _piece(row: Row, job: Job, findings: Findings) -> TriedPiece | None:
     if len(findings.problems) > before:
         return None
     known = tuple((part, value) for part, value in trim.items() if value is not None)
-    return TriedPiece(name, size, row["piece"], known, widening, bool(rejected), row["reason"])
+    return TriedPiece(name, size, row["piece"], known, widening, rejected, row["reason"])
 
 
 def _figure(row: Row, column: str, most: float, findings: Findings) -> float | None:

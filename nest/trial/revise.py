@@ -13,14 +13,15 @@ the fewer pieces were measured.
 * Where one piece was short of the template line (trim below 0), the allowance grows at least by what that piece
   lacked. It never shrinks there, nor in sizes that are interpolated from there.
 * With one piece a size the spread is not known: allowances may grow, never shrink.
-* No allowance falls below the least the press needs. New allowances are rounded up to half a millimetre.
+* No allowance falls below the least the press needs, whatever trim is wanted; where that holds one up it is said. New
+  allowances are rounded up to half a millimetre.
 * Sides: the press's widening is taken off them (`nest.pieces.rough`). The trial's mean widening takes the place of the
   old one, rounded to a tenth of a percent, and the side allowance is set so that what is left of it at the widest place
   of the template is right. After a shortage at the side the widening taken off is not raised towards less allowance.
-* Sizes not tried are interpolated between the nearest sizes tried, along the scale of sizes; beyond them they change
-  as the nearest. They are named.
-* Reject rate: rejected ÷ tried with its interval (Clopper & Pearson). The style's own rate stays where it lies within
-  the interval; otherwise the trial's takes its place.
+* Sizes not tried are interpolated between the nearest sizes tried, along the scale of sizes; beyond them the change of
+  the nearest is taken over. They are named.
+* Reject rate: rejected ÷ those of which it is known, with its interval (Clopper & Pearson). The style's own rate stays
+  where it lies within the interval; otherwise the trial's takes its place.
 """
 
 from collections import Counter
@@ -37,9 +38,13 @@ from nest.pieces.rough import along_template
 from nest.pieces.sizing import ordered, position, size_system
 from nest.statistics import share_interval, tolerance_factor
 from nest.trial.measured import TriedPiece
+from nest.trial.untried import neighbours, untried_notes
 
 ROUNDING_MM = 0.5
 CONFIDENCE = 0.95
+
+HELD_MM = 0.05
+"""An allowance held up by less than this is not worth a word."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +75,7 @@ class PartResult:
 
     own_sd : of this size alone, sd : pooled over the sizes; None where there is nothing to tell them by.
     short : a piece did not reach the template line. lean : mean − k sd is less than the trim wanted.
+    asked_mm : what leaves the trim wanted; new_mm is more where the press needs more.
     For the side, allowances are those at the widest place, widening taken off.
     """
 
@@ -85,12 +91,13 @@ class PartResult:
     short: bool
     lean: bool
     now_mm: float
+    asked_mm: float
     new_mm: float
 
 
 @dataclass(frozen=True, slots=True)
 class RejectRate:
-    """Pieces rejected of those tried, with the 95 % interval of the rate (0..1), and how often for which reason."""
+    """Pieces rejected of those of which it is known, with the 95 % interval of the rate (0..1), and their reasons."""
 
     tried: int
     rejected: int
@@ -99,9 +106,9 @@ class RejectRate:
     reasons: tuple[tuple[str, int], ...]
 
     @property
-    def rate(self) -> float:
-        """Rejected ÷ tried."""
-        return self.rejected / self.tried
+    def rate(self) -> float | None:
+        """Rejected ÷ tried; None where nothing is known."""
+        return self.rejected / self.tried if self.tried else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,11 +171,10 @@ def _revise_style(
     changes = {part: {one.size: one for one in results if one.part is part} for part in Part}
     values = {size: [_new_allowance(style, size, part, changes[part], widening) for part in Part] for size in every}
     others = tuple(size for size in every if size not in sizes)
-    if others:
-        notes.append(
-            f"Not tried: {', '.join(others)}; their allowances are interpolated between the sizes tried, or change as "
-            "the nearest one does."
-        )
+    notes += untried_notes(style, every, {part: [*changes[part]] for part in Part})
+    unordered = [size for size in sizes if (style.name, size) not in {(line.style, line.size) for line in job.order}]
+    if unordered:
+        notes.append(f"Tried, but not ordered: {', '.join(unordered)}.")
     rejects = _rejects(pieces)
     revised = replace(
         style, allowances=_allowances(style.allowances, values), widening_percent=widening,
@@ -203,11 +209,19 @@ def _results(style, part: Part, sizes, pieces, safety: Safety, aim: float, notes
             change = max(0.0, change)
         if short:
             change = max(change, -worst)
-        new = max(now + change, style.allowances.least_of(part)) if change < 0.0 else now + change
+        asked, least = now + change, style.allowances.least_of(part)
+        new = max(asked, least) if change < 0.0 else asked
         own = float(np.std(values, ddof=1)) if len(values) > 1 else None
         found.append(PartResult(
-            size, part, len(values), mean, own, sd, worst, aim, factor, short, lean, now, _rounded(now, new),
+            size, part, len(values), mean, own, sd, worst, aim, factor, short, lean, now, asked, _rounded(now, new),
         ))
+    held = [result for result in found if result.asked_mm < style.allowances.least_of(part) - HELD_MM]
+    if held:
+        asked = ", ".join(f"{result.asked_mm:.1f} mm in size {result.size}" for result in held)
+        notes.append(
+            f"At the {part} {asked} would leave the {aim:g} mm wanted, but the press needs {least:g} mm there "
+            f"(least_{part}_mm), and no less is given; change least_{part}_mm if the press can do with less."
+        )
     return found
 
 
@@ -289,10 +303,7 @@ def _interpolated(style: Style, size: str, results: Mapping[str, PartResult]) ->
     """Change of allowance of a size between those tried; never less where a neighbour was short."""
     system = size_system(style.grading.system)
     at = float(position(system, size))
-    tried = sorted((float(position(system, one)), result) for one, result in results.items())
-    below = [pair for pair in tried if pair[0] <= at][-1:]
-    above = [pair for pair in tried if pair[0] >= at][:1]
-    near = below + above
+    near = [(float(position(system, one)), results[one]) for one in neighbours(style, size, [*results])]
     changes = [result.new_mm - result.now_mm for _, result in near]
     change = float(np.interp(at, [place for place, _ in near], changes))
     return max(0.0, change) if any(result.short for _, result in near) else change
@@ -308,18 +319,22 @@ def _allowances(now: Allowances, values: Mapping[str, Sequence[float]]) -> Allow
 
 
 def _rejects(pieces: Sequence[TriedPiece]) -> RejectRate:
-    failed = [piece for piece in pieces if piece.rejected]
+    known = [piece for piece in pieces if piece.rejected is not None]
+    failed = [piece for piece in known if piece.rejected]
     reasons = Counter(piece.reason for piece in failed)
-    low, high = share_interval(len(failed), len(pieces), CONFIDENCE)
-    return RejectRate(len(pieces), len(failed), low, high, tuple(reasons.most_common()))
+    low, high = share_interval(len(failed), len(known), CONFIDENCE) if known else (0.0, 1.0)
+    return RejectRate(len(known), len(failed), low, high, tuple(reasons.most_common()))
 
 
 def _reject_percent(style: Style, rejects: RejectRate, notes: list[str]) -> float:
     """The reject rate to reckon with, percent."""
+    now = style.reject_percent
+    if rejects.rate is None:
+        notes.append(f"The table does not say which pieces were rejected; {now:g} % stays.")
+        return now
     reasons = "".join(f", {count} for {reason}" for reason, count in rejects.reasons)
     words = (f"Rejected: {rejects.rejected} of {rejects.tried}{reasons}: {rejects.rate:.1%} "
              f"({CONFIDENCE:.0%} interval {rejects.low:.1%} to {rejects.high:.1%})")
-    now = style.reject_percent
     if rejects.low <= now / 100.0 <= rejects.high:
         notes.append(f"{words}; {now:g} % is within it and stays.")
         return now

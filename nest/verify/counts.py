@@ -11,7 +11,8 @@ from geometry.precision import CHORD_ERROR_MM
 from nest.pieces.piece import Foot, Piece, Role
 from nest.plan import Plan, Side
 from nest.rules import Rules
-from nest.verify.verdict import DISTANCE_TOLERANCE_MM, MIRROR_TOLERANCE_MM, Finding, Rule
+from nest.units import MM2_PER_AREA_UNIT, MM_PER_LENGTH_UNIT
+from nest.verify.verdict import DISTANCE_TOLERANCE_MM, MIRROR_TOLERANCE_MM, Finding, Rule, in_plan
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,11 +25,6 @@ class Cut:
     pair: int
     plies: int
     quality: int | None
-
-
-def in_plan(rule: Rule, sentence: str, pieces: tuple[str, ...] = (), amount=1.0, unit: str = "pieces") -> Finding:
-    """A finding about the plan as a whole."""
-    return Finding("plan", rule, pieces, (), float(amount), unit, sentence)
 
 
 def id_findings(plan: Plan) -> Iterator[Finding]:
@@ -47,6 +43,9 @@ def id_findings(plan: Plan) -> Iterator[Finding]:
     for hide in plan.hides:
         named[f"zone of hide {hide.hide_id}:"] = [zone.zone_id for zone in hide.zones]
         named[f"flaw of hide {hide.hide_id}:"] = [flaw.flaw_id for flaw in hide.flaws]
+    for kind in ("style", "piece", "hide", "roll", "lay"):
+        if any(not name.strip() for name in named[kind]):
+            yield in_plan(Rule.IDS, f"a {kind} has no name.")
     for kind, ids in named.items():
         for name, times in Counter(ids).items():
             if times > 1:
@@ -62,6 +61,19 @@ def id_findings(plan: Plan) -> Iterator[Finding]:
     for kind, name, known, who in wanted:
         if name not in known:
             yield in_plan(Rule.IDS, f"{who} names the {kind} {name!r}, which is not in the plan.")
+
+
+def unit_findings(plan: Plan) -> Iterator[Finding]:
+    """Units that nobody knows: nothing can be costed or drawn in them."""
+    for leather in plan.leathers:
+        if leather.price_unit not in MM2_PER_AREA_UNIT:
+            known = ", ".join(MM2_PER_AREA_UNIT)
+            yield in_plan(
+                Rule.FIGURE, f"leather {leather.name}: the price unit {leather.price_unit!r} is none of {known}."
+            )
+    if plan.settings.table.unit not in MM_PER_LENGTH_UNIT:
+        known, unit = ", ".join(MM_PER_LENGTH_UNIT), plan.settings.table.unit
+        yield in_plan(Rule.FIGURE, f"cutting table: the unit {unit!r} is none of {known}.")
 
 
 def mirror_findings(pieces: Iterable[Piece]) -> Iterator[Finding]:
@@ -202,10 +214,16 @@ def _missing(feet: Counter, pairs: int, again: Counter) -> int:
 
 
 def roll_findings(plan: Plan) -> Iterator[Finding]:
-    """Rolls that are shorter than their lays, end losses of every ply included."""
+    """Rolls that are shorter than their lays, end losses of every ply included.
+
+    Where more was taken off a roll than its cut lays need, that counts.
+    """
+    used = {one.roll_id: one.length_mm or 0.0 for one in plan.begun.rolls}
     for roll in plan.rolls:
         lays = [lay for lay in plan.lays if lay.roll_id == roll.roll_id]
-        needed = sum(lay.plies * (lay.length_mm + 2.0 * roll.end_loss_mm) for lay in lays)
+        needs = {lay.lay_id: lay.plies * (lay.length_mm + 2.0 * roll.end_loss_mm) for lay in lays}
+        cut = sum(need for name, need in needs.items() if name in plan.begun.lays)
+        needed = max(cut, used.get(roll.roll_id, 0.0)) + sum(needs.values()) - cut
         if needed > roll.length_mm + DISTANCE_TOLERANCE_MM:
             over = needed - roll.length_mm
             text = f"roll {roll.roll_id}: its lays need {needed:.0f} mm with end losses, {over:.0f} mm too much."

@@ -7,11 +7,12 @@ import numpy as np
 import shapely
 
 from geometry.precision import OVERLAP_DEPTH_MM
-from nest.rules import ZONE_SHARE, Heading, Rules, deviation_deg, judge_heading
+from nest.rules import Rules
 from nest.stock.material import Hide
 from nest.verify.depth import depth, depth_of_ground
+from nest.verify.headings import at_bias, heading_fault, is_wrong
 from nest.verify.sheet import Sheet
-from nest.verify.verdict import DISTANCE_TOLERANCE_MM, Finding, Rule
+from nest.verify.verdict import DISTANCE_TOLERANCE_MM, WRONG_SHARE, Finding, Rule
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +20,8 @@ class Ground:
     """What lies under the pieces of one hide.
 
     shares : (pieces, zones) array, share of each net area in each zone.
-    classes : worst zone class that counts under each piece; None where no zone counts.
+    classes : class of the ground under each piece: the worst of which zones that bad or worse hold more than
+        `WRONG_SHARE` of the net area together; None where there is none.
     """
 
     shares: np.ndarray
@@ -38,42 +40,40 @@ def ground_under(sheet: Sheet, hide: Hide) -> Ground:
         shares[piece, zone] = shapely.area(shapely.intersection(sheet.net[piece], zones[zone]))
         shares[piece, zone] /= shapely.area(sheet.net[piece])
         shares[covered] = 1.0
-    qualities = [zone.quality for zone in hide.zones]
-    classes = tuple(max((q for q, s in zip(qualities, row, strict=True) if s > ZONE_SHARE), default=None)
-                    for row in shares)
-    return Ground(shares, classes)
+    qualities = np.array([zone.quality for zone in hide.zones], dtype=object)
+    return Ground(shares, tuple(_class_of(qualities, row) for row in shares))
 
 
-def heading_verdict(heading: float, stretch: float, rules: Rules, one_way: bool) -> tuple[Heading, Rule, float]:
-    """How a heading lies to one stretch direction; if wrong, the rule broken and by how many degrees."""
-    judged = judge_heading(heading, stretch, rules, one_way)
-    rule = Rule.DIRECTION
-    if one_way and judge_heading(heading, stretch, rules) is not Heading.WRONG:
-        rule = Rule.ONE_WAY
-    targets = (90.0, 45.0, 135.0) if rules.bias_leave else (90.0,)
-    beyond = min(deviation_deg(heading, stretch + target, one_way) for target in targets) - rules.tolerance_deg
-    return judged, rule, beyond
+def _class_of(qualities, shares) -> int | None:
+    """The worst class of which zones that bad or worse hold enough together to count."""
+    known = sorted(set(qualities.tolist()), reverse=True)
+    return next((quality for quality in known if shares[qualities >= quality].sum() > WRONG_SHARE), None)
 
 
-def direction_findings(sheet: Sheet, stretches, counts, rules, one_way) -> Iterator[Finding | Heading]:
-    """One heading per piece that lies at bias, one finding per piece that lies wrong.
+def direction_findings(sheet: Sheet, stretches, shares, rules, one_way) -> Iterator[Finding | int]:
+    """A 1 for each piece that lies at bias, one finding per piece that lies wrong.
 
-    `stretches` are the directions of the zones, `counts` (pieces, zones) says where each holds a
-    piece, `rules` one `Rules` for each piece.
+    `stretches` are the directions of the zones, `shares` (pieces, zones) how much of each net area each holds,
+    `rules` one `Rules` for each piece. A heading is wrong when the zones that do not allow it hold more than
+    `WRONG_SHARE` of the net area together.
     """
     for index, placed in enumerate(sheet.placed):
-        heading = placed.pose.heading_deg
-        under = {stretch for stretch, count in zip(stretches, counts[index], strict=True) if count}
-        verdicts = {stretch: heading_verdict(heading, stretch, rules[index], one_way) for stretch in under}
-        wrong = [(beyond, stretch, rule) for stretch, (how, rule, beyond) in verdicts.items() if how is Heading.WRONG]
-        if wrong:
-            beyond, stretch, rule = max(wrong)
+        heading, rule = placed.pose.heading_deg, rules[index]
+        held: dict[float, float] = {}
+        for stretch, share in zip(stretches, shares[index].tolist(), strict=True):
+            if share > 0.0:
+                held[stretch] = held.get(stretch, 0.0) + share
+        faults = {stretch: heading_fault(heading, stretch, rule, one_way) for stretch in held}
+        wrong = [stretch for stretch, (beyond, _) in faults.items() if is_wrong(beyond)]
+        if sum(held[stretch] for stretch in wrong) > WRONG_SHARE:
+            counting = [stretch for stretch in wrong if held[stretch] > WRONG_SHARE] or wrong
+            beyond, stretch, broken = max((faults[stretch][0], stretch, faults[stretch][1]) for stretch in counting)
             text = f"heads {heading % 360:.2f}° on stretch at {stretch:g}°, {beyond:.2f}° more than allowed"
-            if rule is Rule.ONE_WAY:
+            if broken is Rule.ONE_WAY:
                 text = f"heads {heading % 360:.2f}° on one-way goods, the toe must point the other way"
-            yield sheet.finding(rule, (index,), beyond, "deg", text)
-        elif any(how is Heading.BIAS for how, _, _ in verdicts.values()):
-            yield Heading.BIAS
+            yield sheet.finding(broken, (index,), beyond, "deg", text)
+        elif sum(held[s] for s in held if s not in wrong and at_bias(heading, s, rule, one_way)) > WRONG_SHARE:
+            yield 1
 
 
 def class_findings(sheet: Sheet, hide: Hide, ground: Ground, rules: list[Rules]) -> Iterator[Finding]:
@@ -129,3 +129,39 @@ def flaw_findings(sheet: Sheet, hide: Hide, rules: list[Rules]) -> Iterator[Find
                 if deep > OVERLAP_DEPTH_MM:
                     text = f"has its trim-off band {deep:.3f} mm onto {name}, which it may not cover"
                     yield sheet.finding(Rule.TRIM_FLAW, (index,), deep, "mm", text)
+
+
+def scrap_findings(sheet: Sheet, hide: Hide, rules: list[Rules], told: set[int]) -> Iterator[Finding]:
+    """Pieces on many small parts of wrong ground, each of which is let pass alone; those in `told` are left out."""
+    right: dict[Rules, tuple] = {}
+    for index, rule in enumerate(rules):
+        if index in told:
+            continue
+        if rule not in right:
+            right[rule] = _right_ground(hide, rule)
+            shapely.prepare(right[rule])
+        net, cut = sheet.net[index], sheet.cut[index]
+        for what, region, ground, broken in (
+            ("net area", net, right[rule][0], Rule.NET_CLASS), ("trim-off band", cut, right[rule][1], Rule.TRIM_CLASS)
+        ):
+            wrong = 0.0 if shapely.covers(ground, region) else shapely.difference(region, ground).area / net.area
+            if wrong > WRONG_SHARE:
+                text = (f"has its {what} on small parts of wrong ground that add up to {wrong:.2%} of its net area, "
+                        f"{WRONG_SHARE:.1%} is the most")
+                yield sheet.finding(broken, (index,), 100.0 * wrong, "%", text)
+                break
+
+
+def _right_ground(hide: Hide, rule: Rules) -> tuple:
+    """Where net area may lie, and where the trim-off band may."""
+    trim_limit = None if rule.trim_quality is None else max(rule.trim_quality, rule.net_quality)
+    barred = [flaw.outline for flaw in hide.flaws if flaw.tears or not flaw.coverable or not rule.flaws_under_trim]
+
+    def within(limit: int | None, flaws) -> shapely.Geometry:
+        ground = hide.outline
+        if limit is not None:
+            ground = shapely.intersection(ground, shapely.union_all([z.outline for z in hide.zones]))
+        bad = [zone.outline for zone in hide.zones if limit is not None and zone.quality > limit]
+        return shapely.difference(ground, shapely.union_all([*bad, *flaws]))
+
+    return within(rule.net_quality, [flaw.outline for flaw in hide.flaws]), within(trim_limit, barred)

@@ -3,7 +3,8 @@
 Two tolerances, besides the depth `geometry.precision.OVERLAP_DEPTH_MM` that counts as an overlap:
 distances may fall short of a gap or margin by `DISTANCE_TOLERANCE_MM`, for coordinates rounded to
 the grid and offsets made of chords; ground is off limits, or without a zone, only where it is wider
-than the same amount, so that hairlines between digitised zones are no finding.
+than the same amount, so that hairlines between digitised zones are no finding. Small parts add up:
+all the wrong ground under a piece together may be `WRONG_SHARE` of its net area.
 """
 
 from dataclasses import dataclass
@@ -11,6 +12,9 @@ from enum import StrEnum
 
 DISTANCE_TOLERANCE_MM = 0.01
 """A gap or a margin may be this much too small; hairlines of ground up to this width do not count."""
+
+WRONG_SHARE = 1e-3
+"""Wrong ground under a piece, of all kinds and in however many parts, may be this share of its net area."""
 
 MIRROR_TOLERANCE_MM = 0.2
 """An outline is its own mirror image when it lies no further than this from it."""
@@ -55,6 +59,12 @@ class Rule(StrEnum):
     """Two pieces said to be a pair are none."""
     MIRROR = "mirror"
     """Right pieces are not left pieces mirrored, or a piece for either foot is not its own mirror image."""
+    PIECE = "piece"
+    """A piece is not what the plan's own template, size, foot, allowances and inset make it."""
+    FIGURE = "figure"
+    """A figure of the plan makes no sense, or two of them contradict each other."""
+    WITHDRAWN = "withdrawn"
+    """Something is to be cut from a hide or a roll that is withdrawn."""
     ROLL_LENGTH = "roll length"
     """The lays need more than the roll holds."""
     SHORT = "short"
@@ -69,7 +79,7 @@ class Finding:
 
     where : id of the hide, lay or roll; "order" for demand; "plan" for what belongs to no material.
     pieces : ids of the pieces concerned; `spots` their indices among what is placed there.
-    amount, unit : by how much, in "mm", "deg", "%" or "pieces".
+    amount, unit : by how much, in "mm", "deg", "%", "pairs" or "pieces".
     """
 
     where: str
@@ -79,6 +89,15 @@ class Finding:
     amount: float
     unit: str
     sentence: str
+
+    def __post_init__(self) -> None:
+        # A name may hold line breaks; what is said of it is one sentence on one line.
+        object.__setattr__(self, "sentence", " ".join(self.sentence.split()))
+
+
+def in_plan(rule: Rule, sentence: str, pieces: tuple[str, ...] = (), amount=1.0, unit: str = "pieces") -> Finding:
+    """A finding about the plan as a whole."""
+    return Finding("plan", rule, pieces, (), float(amount), unit, sentence)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +113,8 @@ class Checks:
     """Pieces held against the zones of their hide."""
     flaws: int = 0
     """Flaws held against the pieces of their hide."""
+    templates: int = 0
+    """Pieces held against the template of their size."""
     bias: int = 0
     """Pieces that lie at bias, with leave."""
     pairs: int = 0

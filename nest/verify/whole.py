@@ -9,11 +9,13 @@ import shapely
 
 from nest.pieces.piece import Piece, Role
 from nest.plan import HideLayout, Lay, Placed, Plan, PlannedStyle
-from nest.rules import ZONE_SHARE
 from nest.stock.material import Hide, Roll
-from nest.verify import counts, cuts, ground
+from nest.verify import counts, cuts, figures, ground, stated
 from nest.verify.sheet import Sheet, lay_out
 from nest.verify.verdict import Checks, Finding, Rule, Verdict
+
+_BETWEEN = {Rule.OVERLAP, Rule.DUPLICATE, Rule.GAP, Rule.MARGIN}
+"""Findings that say nothing of the ground under a piece."""
 
 
 def verify(plan: Plan) -> Verdict:
@@ -29,6 +31,18 @@ def verify(plan: Plan) -> Verdict:
     return Verdict(ok, tuple(findings), Checks(**judge.tally))
 
 
+def broken(plan: Plan) -> Iterator[Finding]:
+    """What makes a plan useless for any other purpose too: ids that lead nowhere or to two things, bad outlines."""
+    judge = _Judge(plan)
+    yield from counts.id_findings(plan)
+    yield from counts.unit_findings(plan)
+    yield from judge.usable()
+    for where, group in (*((one.hide_id, one) for one in plan.layouts), *((one.lay_id, one) for one in plan.lays)):
+        for name in sorted({one.piece_id for one in group.placed} - judge.pieces.keys()):
+            text = f"{where}: {name} is no usable piece of the plan."
+            yield Finding(where, Rule.IDS, (name,), (), 1.0, "pieces", text)
+
+
 @dataclass(slots=True)
 class _Judge:
     """One pass over one plan; counts what it checks on the way."""
@@ -42,9 +56,17 @@ class _Judge:
     rolls: dict[str, Roll] = field(default_factory=dict)
 
     def stock(self) -> Iterator[Finding]:
-        """Ids and outlines; what passes is kept for the other checks."""
+        """The plan against itself: ids, outlines, figures."""
+        yield from counts.id_findings(self.plan)
+        yield from counts.unit_findings(self.plan)
+        yield from self.usable()
+        yield from counts.mirror_findings(self.pieces.values())
+        yield from self._counted("templates", stated.stated_findings(self.plan, self.pieces))
+        yield from figures.figure_findings(self.plan)
+
+    def usable(self) -> Iterator[Finding]:
+        """Outlines that cannot be used; what can is kept for the other checks."""
         plan = self.plan
-        yield from counts.id_findings(plan)
         self.styles = {style.name: style for style in plan.styles}
         for piece in plan.pieces:
             why = _why_unusable_piece(piece)
@@ -52,7 +74,6 @@ class _Judge:
                 yield counts.in_plan(Rule.SHAPE, f"piece {piece.piece_id} {why}.", (piece.piece_id,))
             elif piece.style in self.styles:
                 self.pieces[piece.piece_id] = piece
-        yield from counts.mirror_findings(self.pieces.values())
         for hide in plan.hides:
             outlines = [hide.outline, *(one.outline for one in (*hide.zones, *hide.flaws))]
             if all(outline.is_valid and not outline.is_empty for outline in outlines):
@@ -86,11 +107,16 @@ class _Judge:
         one_way = any(leather.one_way for leather in self.plan.leathers if leather.name == hide.leather)
         under = ground.ground_under(sheet, hide)
         stretches = [zone.stretch_deg for zone in hide.zones]
-        yield from self._cuts(sheet, hide.outline, settings.edge_room_mm, settings.hide_apart_mm)
-        directions = ground.direction_findings(sheet, stretches, under.shares > ZONE_SHARE, rules, one_way)
+        found = [
+            *self._cuts(sheet, hide.outline, _sane(settings.edge_room_mm), _sane(settings.hide_apart_mm)),
+            *ground.class_findings(sheet, hide, under, rules), *ground.flaw_findings(sheet, hide, rules),
+        ]
+        directions = ground.direction_findings(sheet, stretches, under.shares, rules, one_way)
         yield from self._counted("bias", directions)
-        yield from ground.class_findings(sheet, hide, under, rules)
-        yield from ground.flaw_findings(sheet, hide, rules)
+        yield from found
+        told = {spot for finding in found for spot in finding.spots if finding.rule not in _BETWEEN}
+        mine = {index for index, spot in enumerate(sheet.spots) if spot in told}
+        yield from ground.scrap_findings(sheet, hide, rules, mine)
         self._count(hides=1, grounds=len(sheet.placed), flaws=len(hide.flaws))
         self._keep(sheet, 1, under.classes)
 
@@ -104,8 +130,8 @@ class _Judge:
         rules = [self.styles[piece.style].rules for piece in sheet.pieces]
         strip = shapely.box(0.0, 0.0, lay.length_mm, roll.usable_width_mm)
         settings = self.plan.settings
-        yield from self._cuts(sheet, strip, settings.strip_room_mm, settings.roll_apart_mm)
-        everywhere = np.ones((len(sheet.placed), 1), dtype=bool)
+        yield from self._cuts(sheet, strip, _sane(settings.strip_room_mm), _sane(settings.roll_apart_mm))
+        everywhere = np.ones((len(sheet.placed), 1))
         directions = ground.direction_findings(sheet, [roll.stretch_deg], everywhere, rules, roll.one_way)
         yield from self._counted("bias", directions)
         self._count(lays=1)
@@ -154,6 +180,11 @@ class _Judge:
                 yield one
             else:
                 self._count(**{name: 1})
+
+
+def _sane(distance: float) -> float:
+    """A gap or margin to judge by; one that makes no sense is a finding of its own, and 0 takes its place."""
+    return distance if 0.0 <= distance < math.inf else 0.0
 
 
 def _why_unusable_piece(piece: Piece) -> str:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from nest.atomic import atomic_folder, atomic_path
+from nest.atomic import atomic_folder, atomic_path, parts_of
 from nest.errors import PlanProblem
 
 
@@ -83,3 +83,32 @@ def test_foreign_folder_and_file_are_refused_untouched(tmp_path):
         (part / "plan.json").write_text("{}")
     assert listing(tmp_path) == ["empty", "file", "mine"]
     assert listing(tmp_path / "mine") == ["letter.txt"]
+
+
+def test_a_link_that_leads_nowhere_is_in_the_way_of_no_results(tmp_path):
+    """The earlier folder gets the next free number, and the link stays."""
+    target, link = tmp_path / "out", tmp_path / "out.old-1"
+    link.symlink_to("nowhere")
+    for text in ("first", "second"):
+        with atomic_folder(target, marker="plan.json") as part:
+            (part / "plan.json").write_text(text)
+    assert (target / "plan.json").read_text() == "second" and link.is_symlink()
+    assert (tmp_path / "out.old-2" / "plan.json").read_text() == "first"
+
+
+def test_parts_of_a_target_are_its_own(tmp_path):
+    """A folder that is being filled is found by its target's name: no other run's, and nothing of a user's."""
+    for name in (".mine.part", ".other.0123abcd.part", ".out.old.part", "out.0123abcd.part"):
+        (tmp_path / name).mkdir()
+    (tmp_path / ".out.89abcdef.part").write_text("a file")
+    with atomic_folder(tmp_path / "out", marker="plan.json") as part:
+        assert parts_of(tmp_path / "out") == {part}
+        assert parts_of(tmp_path / "ou") == set()
+    assert parts_of(tmp_path / "out") == set() and parts_of(tmp_path / "no" / "out") == set()
+
+
+def test_long_names_leave_room_for_the_part(tmp_path):
+    """A folder whose name is as long as the disk allows can still be written."""
+    with atomic_folder(tmp_path / ("n" * 250), marker="plan.json") as part:
+        (part / "plan.json").write_text("{}")
+    assert listing(tmp_path) == ["n" * 250]

@@ -15,6 +15,8 @@ from tiny_plans import box_plan, flaw, hide, rectangle_lattice, slant_plan
 from nest import limits
 from nest.accounts import account
 from nest.atomic import atomic_folder, atomic_path
+from nest.cli import main
+from nest.cli.codes import Exit
 from nest.errors import PlanProblem, VampYieldError
 from nest.pieces.piece import Part, Template
 from nest.planfile import plan_from_text, plan_text, read_plan, write_plan
@@ -157,3 +159,56 @@ def test_accounts_of_plans_with_something_missing(change):
     """Names that lead nowhere and measures of nought end in one sentence, never in a fault."""
     with pytest.raises(PlanProblem, match="verify the plan first"):
         account(replace(box_plan(), **change), lattice=rectangle_lattice)
+
+
+@pytest.mark.parametrize(("place", "bad", "words"), [
+    (("order", 0, "pairs_wanted"), 10**400, "a whole number"),
+    (("order", 0, "pairs_to_cut"), 10**16, "a whole number"),
+    (("settings", "seed"), -(10**30), "a whole number"),
+    (("lays", 0, "plies"), 2**63, "a whole number"),
+    (("leathers", 0, "price"), "1E+999999999", "an amount"),
+    (("leathers", 0, "price"), "1E-999999999", "an amount"),
+    (("leathers", 0, "price"), "1E+16", "an amount"),
+    (("hides", 0, "thickness_mm"), 1e308, "a number"),
+    (("hides", 0, "thickness_mm"), 10**400, "a number"),
+])
+def test_figures_that_no_cutting_room_has_are_refused_when_read(place, bad, words):
+    """Whole numbers and amounts are bounded as numbers are: none makes a later step run out of memory or digits."""
+    data = json.loads(plan_text(box_plan()))
+    holder = data
+    for key in place[:-1]:
+        holder = holder[key]
+    holder[place[-1]] = bad
+    with pytest.raises(VampYieldError, match=f"expected {words}") as caught:
+        plan_from_text(json.dumps(data))
+    assert refused(caught.value) and place[-1] in str(caught.value)
+
+
+def test_a_zero_below_zero_is_zero():
+    """-0.0 is read as 0, so that no table or drawing shows a figure of minus nothing."""
+    data = json.loads(plan_text(box_plan()))
+    data["settings"]["edge_margin_mm"] = data["layouts"][0]["placed"][0]["pose"]["heading_deg"] = -0.0
+    plan = plan_from_text(json.dumps(data))
+    assert f"{plan.settings.edge_margin_mm:g} {plan.layouts[0].placed[0].pose.heading_deg:g}" == "0 0"
+
+
+@pytest.mark.parametrize(("change", "words"), [
+    (lambda p: replace(p, styles=(replace(p.styles[0], name="lake"),)), "names the style 'box'"),
+    (lambda p: replace(p, styles=(replace(p.styles[0], leather="suede"),)), "names the leather 'suede'"),
+    (lambda p: replace(p, layouts=(replace(p.layouts[0], hide_id="H9"),)), "names the hide 'H9'"),
+    (lambda p: replace(p, lays=(replace(p.lays[0], roll_id="felt"),)), "names the roll 'felt'"),
+    (lambda p: replace(p, pieces=p.pieces[1:]), "V38 is no usable piece"),
+    (lambda p: replace(p, hides=p.hides * 2), "hide H1 is given 2 times"),
+    (lambda p: replace(p, hides=(replace(p.hides[0], hide_id=" "),)), "a hide has no name"),
+])
+@pytest.mark.parametrize("command", ["cost", "price", "cut", "verify"])
+def test_a_plan_whose_ids_lead_nowhere_is_refused_by_every_command(tmp_path, capsys, command, change, words):
+    """One sentence and the exit code of bad input, never a fault; `verify` says it as a finding."""
+    path = tmp_path / "plan.json"
+    write_plan(change(box_plan()), path)
+    more = ["--out", str(tmp_path / "out")] if command == "cut" else []
+    wanted = Exit.WRONG if command == "verify" else Exit.BAD_INPUT
+    assert main([command, str(path), *more]) == wanted
+    said = capsys.readouterr()
+    assert words in " ".join((said.out + said.err).split()) or command == "verify"
+    assert not (tmp_path / "out").exists()

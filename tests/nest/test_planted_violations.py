@@ -20,6 +20,7 @@ from tiny_plans import (
     rectangle,
     roll,
     slant_plan,
+    style,
     with_hide,
     with_placed,
     with_rules,
@@ -28,8 +29,8 @@ from tiny_plans import (
 
 from geometry.pose import Pose
 from geometry.precision import as_ring
-from nest.job.job import Settings
-from nest.plan import CutLine, HideLayout, Placed, Plan
+from nest.job.job import Allowances, Settings
+from nest.plan import Begun, CutLine, HideLayout, Placed, Plan
 from nest.stock.material import Leather
 from nest.verify import Rule, verify
 
@@ -116,7 +117,20 @@ def narrow(beyond: float) -> Plan:
     """A vamp whose net area reaches so far beyond its cut outline at both ends."""
     plan = box_plan()
     piece = replace(plan.pieces[0], cut_outline=rectangle(200.0 - 2.0 * beyond, 124.0))
-    return replace(plan, pieces=(piece, plan.pieces[1]))
+    bare = style(roll="", allowances=Allowances(0.0, 0.0, 0.0, 0.0, 0.0, 0.0))
+    return replace(plan, pieces=(piece,), styles=(bare,), lays=())
+
+
+def bare(apart: float) -> Plan:
+    """A vamp whose cut outline is this far from its net outline at both ends; the press needs 8 mm."""
+    plan = box_plan()
+    piece = replace(plan.pieces[0], cut_outline=rectangle(200.0 + 2.0 * apart, 124.0))
+    return replace(plan, pieces=(piece,), styles=(style(roll=""),), lays=())
+
+
+def withdrawn(hide_id: str) -> Plan:
+    """The plan with this hide withdrawn."""
+    return box_plan(begun=Begun(withdrawn=(hide_id,)))
 
 
 def holed(y: float) -> Plan:
@@ -161,7 +175,9 @@ CASES = {
     "trim flaw not coverable": both(Rule.TRIM_FLAW, lambda y: flawed(y, coverable=False), 132.0, -MM),
     "trim flaw not wanted": both(Rule.TRIM_FLAW, lambda y: flawed(y, flaws_under_trim=False), 132.0, -MM),
     "mirror, left and right": Case(Rule.MIRROR, unlike(MM), unlike(0.005), MM),
-    "mirror, either foot": both(Rule.MIRROR, lopsided, 0.21, amount=None),
+    "mirror, either foot": both(
+        Rule.MIRROR, lopsided, 0.21, amount=None, others=frozenset({Rule.PIECE})
+    ),
     "roll length": both(Rule.ROLL_LENGTH, lambda x: box_plan(rolls=(roll(length_mm=x),)), 898.0, -MM),
     "net beyond the cut": Case(Rule.SHAPE, narrow(MM), narrow(-MM), None, frozenset({Rule.IDS, Rule.PAIR})),
     "unknown piece": Case(
@@ -180,6 +196,12 @@ CASES = {
         Rule.PAIR, with_placed(slant_plan(), 1, replace(slant_plan().layouts[0].placed[1], piece_id="L38")),
         slant_plan(), 1.0,
     ),
+    "trim allowance": Case(Rule.PIECE, bare(8.0 - 0.4), bare(8.0 - MM), 0.4),
+    "margin below 0": Case(
+        Rule.FIGURE, box_plan(settings=Settings(edge_margin_mm=-MM)), box_plan(settings=Settings(edge_margin_mm=0.0)),
+        1.0,
+    ),
+    "withdrawn": Case(Rule.WITHDRAWN, withdrawn("H1"), withdrawn("H2"), 4.0),
     "one pair short": Case(Rule.SHORT, box_plan(order=(CutLine("box", "38", 3, 3),)), box_plan(), 2.0),
     "one pair over": Case(Rule.OVER, box_plan(order=(CutLine("box", "38", 1, 1),)), box_plan(), 2.0),
 }

@@ -5,10 +5,22 @@ from pathlib import Path
 
 import pytest
 
-from nest.batch.jobs import BatchJob, BatchLimits, BatchRow, counted, find_jobs, fingerprint, finished_row, write_record
-from nest.cli.batch import code_of_rows
+from nest.batch.jobs import (
+    BatchJob,
+    BatchLimits,
+    BatchRow,
+    check_places,
+    counted,
+    find_jobs,
+    fingerprint,
+    finished_row,
+    write_record,
+)
+from nest.batch.task import run_one
+from nest.cli.batch import check_summary, code_of_rows, summary_table
 from nest.cli.codes import Exit
 from nest.errors import PlanProblem
+from nest.report.tables import write_csv
 
 
 @pytest.fixture
@@ -82,3 +94,51 @@ def test_paths_are_plain_data():
 
     job = BatchJob("a", Path("a.toml"), Path("out/a"))
     assert pickle.loads(pickle.dumps(job)) == job
+
+
+def link(place):
+    """A link where a file should be."""
+    place.symlink_to("elsewhere")
+
+
+def folder(place):
+    """A folder where a file should be."""
+    place.mkdir()
+
+
+def text(place):
+    """A file of the user's."""
+    place.write_text("mine")
+
+
+@pytest.mark.parametrize("make", [link, folder, text])
+def test_a_record_in_the_place_of_something_else_is_refused_before_the_work(tmp_path, make):
+    """The job is refused in one sentence, and what stands there stays."""
+    job = BatchJob("a", tmp_path / "a.toml", tmp_path / "out" / "a")
+    (tmp_path / "out").mkdir()
+    make(job.record)
+    with pytest.raises(PlanProblem, match=r"a\.done\.json"):
+        check_places(job)
+    row = run_one(job, BatchLimits(passes=1), "x")
+    assert row.state == "refused" and "rename it" in row.message
+    assert job.record.is_symlink() or job.record.is_dir() or job.record.read_text() == "mine"
+
+
+def test_results_of_somebody_else_are_refused_before_the_work(tmp_path):
+    """A folder with other files, and a file, are no place for results."""
+    job = BatchJob("a", tmp_path / "a.toml", tmp_path / "out" / "a")
+    job.out.mkdir(parents=True)
+    check_places(job)
+    (job.out / "mine.txt").write_text("mine")
+    assert "holds files that no earlier run wrote" in run_one(job, BatchLimits(passes=1), "x").message
+
+
+@pytest.mark.parametrize("name", ["summary.csv", "summary.xlsx"])
+def test_a_summary_of_somebody_else_is_not_written_over(tmp_path, name):
+    """Refused before the work; the batch's own, from before, is written again."""
+    (tmp_path / name).write_text("date,hours\n")
+    with pytest.raises(PlanProblem, match=name):
+        check_summary(tmp_path)
+    write_csv(summary_table(()), tmp_path / "summary.csv")
+    (tmp_path / "summary.xlsx").write_text("as before")
+    check_summary(tmp_path)

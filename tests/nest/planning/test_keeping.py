@@ -72,7 +72,7 @@ def test_a_run_goes_on_where_it_was_ended(tmp_path):
 def test_what_was_kept_badly_is_placed_again(tmp_path):
     """Files that are empty, cut short, of another program or with poses that are none: placed anew, the same plan."""
     whole, _ = kept_plan(tmp_path / "u", Counting())
-    files = sorted((tmp_path / "u").iterdir())
+    files = sorted((tmp_path / "u").glob("*.layouts.json"))
     bad = ("", "{", "[]", '{"version": 1}', '{"version": 99, "layouts": []}', '{"version": 1, "layouts": [{}]}',
            '{"version": 1, "layouts": [{"length_mm": 0, "items": [[7, 0, 0, 0]]}]}',
            '{"version": 1, "layouts": [{"length_mm": 0, "items": [[0, 1e999, 0, 0]]}]}', "[" * 100_000)

@@ -199,7 +199,7 @@ def test_kept_layouts_move_where_they_leave_no_room():
     first = tuple(one for one in whole.placed if one.pair in pair_ids[:3])
     rest = tuple(one for one in whole.placed if one.pair in pair_ids[3:])
     halves = (HideLayout(whole.hide_id, first), HideLayout(other, rest))
-    before = replace(planned(asked), layouts=halves)
+    before = replace(planned(asked), layouts=halves, issues=())
     assert verify(before).ok
     more = job(order=(("box", "38", 6), ("box", "41", 2)), hides=HIDES[:2])
     assert verify(planned(more)).order_met

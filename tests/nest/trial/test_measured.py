@@ -72,3 +72,22 @@ def test_style_must_be_told_among_several(tmp_path):
     with pytest.raises(InputProblems, match="did you mean 'box'"):
         read(tmp_path, text, two)
     assert read(tmp_path, text.replace("bax", "box"), two)[0][0].style == "case"
+
+
+def test_a_row_without_figures_is_no_good_piece(tmp_path):
+    """A piece of which nothing was noted is left out and said; one said to be good, or only rejected, counts."""
+    text = "size,piece,toe_mm,rejected,reason\n38,1,5,,\n38,2,,,\n38,3,,no,\n38,4,,yes,torn\n"
+    pieces, said = read(tmp_path, text)
+    assert [(piece.piece, piece.rejected) for piece in pieces] == [("1", False), ("3", False), ("4", True)]
+    assert len(said) == 1 and "line 3" in said[0] and "piece 2 of size 38 is left out" in said[0]
+    with pytest.raises(InputProblems, match="rows without any"):
+        read(tmp_path, "size,piece,toe_mm\n38,1,\n38,2,\n")
+
+
+def test_rejects_are_unknown_where_the_table_says_nothing_of_them(tmp_path):
+    """Without a word in the column of a style nothing is known; one word makes its blank cells mean no."""
+    two = job(styles=(style(), style("case")))
+    text = "style,size,piece,toe_mm,rejected,reason\nbox,38,1,5,,\ncase,38,1,5,,\ncase,38,2,5,x,torn\n"
+    pieces, _ = read(tmp_path, text, two)
+    assert [piece.rejected for piece in pieces] == [None, False, True]
+    assert [piece.rejected for piece in read(tmp_path, "size,piece,toe_mm\n38,1,5\n")[0]] == [None]

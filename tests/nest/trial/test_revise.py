@@ -51,7 +51,8 @@ def test_by_hand():
     new = found.revised.allowances
     assert (new.toe_mm, new.side_mm, new.back_mm, new.by_size) == (10.0, 14.0, 6.0, ())
     assert found.shortages == () and found.sizes == ("38",) and found.others == ("36", "40")
-    assert any("36, 40" in note and "interpolated" in note for note in found.notes)
+    said = "Not tried, change of the allowance at the toe, side and back: 36, 40 taken over from size 38."
+    assert said in found.notes and not any("interpolated" in note for note in found.notes)
 
 
 def test_other_trim_wanted_and_other_safety():
@@ -199,3 +200,42 @@ def test_a_size_with_its_own_allowance_changes_from_there():
     found = revised(tried("40", toe=[8, 8, 8]), box((("box", "38", 1), ("box", "40", 1)), allowances=own))
     new = found.revised.allowances
     assert new.for_size("40").toe_mm == 11.0 and new.for_size("38").toe_mm == 9.0
+
+
+def test_an_allowance_held_up_by_the_press_is_said():
+    """6 mm would leave the 1 mm wanted at the toe, the press needs 9: 9 stand, and it is said what is in the way."""
+    job_of = box(allowances=replace(GIVEN, least_toe_mm=9.0))
+    found = revised(tried(toe=[9, 9, 9]), job_of, wanted={Part.TOE: 1.0})
+    assert found.results[0].asked_mm == 6.0 and found.results[0].new_mm == found.revised.allowances.toe_mm == 9.0
+    (said,) = [note for note in found.notes if "the press needs" in note]
+    assert "6.0 mm in size 38 would leave the 1 mm wanted" in said and "9 mm" in said and "least_toe_mm" in said
+    free = revised(tried(toe=[9, 9, 9]), wanted={Part.TOE: 1.0})
+    assert free.revised.allowances.toe_mm == 6.0 and not any("the press needs" in note for note in free.notes)
+
+
+def test_where_sizes_not_tried_come_from_is_said():
+    """Between two sizes tried interpolated, beyond them taken over; by part where parts were measured apart."""
+    order = tuple(("box", size, 1) for size in ("35", "36", "37", "38", "40", "41"))
+    pieces = tried("36", toe=[9, 9, 9], back=[6, 6, 6]) + tried("40", toe=[9, 9, 9])
+    said = [note for note in revised(pieces, box(order)).notes if note.startswith("Not tried")]
+    assert said == [
+        "Not tried, change of the allowance at the toe: 35 taken over from size 36; 37, 38 interpolated between sizes "
+        "36 and 40; 41 taken over from size 40.",
+        "Not tried, change of the allowance at the back: 35, 37, 38, 40, 41 taken over from size 36.",
+    ]
+
+
+def test_a_size_that_is_not_ordered_is_said():
+    """Its allowances are revised all the same."""
+    found = revised(tried("44", toe=[9, 9, 9]))
+    assert "Tried, but not ordered: 44." in found.notes
+    assert not any("not ordered" in note for note in revised(tried(toe=[9, 9, 9])).notes)
+
+
+def test_rejects_of_which_nothing_is_said_are_not_none():
+    """Forty pieces without a word on rejects leave the rate; forty said to be good bring it down."""
+    pieces = tried(count=40, toe=[9] * 40)
+    silent = revised([replace(piece, rejected=None) for piece in pieces], box(reject_percent=12.0))
+    assert silent.revised.reject_percent == 12.0 and silent.rejects.rate is None and silent.rejects.tried == 0
+    assert "The table does not say which pieces were rejected; 12 % stays." in silent.notes
+    assert revised(pieces, box(reject_percent=12.0)).revised.reject_percent == 0.0

@@ -153,8 +153,9 @@ def test_a_full_hide_is_judged_piece_by_piece():
     pitch = np.ptp(vamp(net=net).cut_outline[:, 0]) + 14.0
     centres = spots(60, columns=12, first=(90.0, 80.0), pitch=(pitch, 170.0))
     plan = box_plan(
-        pieces=(vamp(net=net), box_plan().pieces[1]), order=(CutLine("box", "38", 30, 30),),
-        styles=(style(rules=Rules()),), hides=(replace(hide(zones=zones, flaws=flaws), outline=outline),),
+        pieces=(vamp(net=net),), order=(CutLine("box", "38", 30, 30),),
+        styles=(style(rules=Rules(), roll=""),),
+        hides=(replace(hide(zones=zones, flaws=flaws, measured=2e6), outline=outline),),
         layouts=(HideLayout("H1", in_pairs(["V38"] * 60, centres)),),
         settings=Settings(hide_gap_mm=14.005), lays=(),
     )
