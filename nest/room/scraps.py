@@ -5,25 +5,30 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
+from nest.fitground import Region
 from nest.rules import ZONE_SHARE, Heading, Rules, judge_heading
 from nest.stock.material import Hide
 
-MOST_MEASURED = 6_000
+MOST_MEASURED = 3_000
 """Positions measured before the question is given up as not settled."""
 
 LEAST_MM = 0.02
 """Squares of positions are not halved below this."""
 
 
-def settled(held, net: np.ndarray, wrong: Sequence) -> tuple[tuple[float, float] | None, bool]:
+def settled(
+    held: Region, net: np.ndarray, wrong: Sequence[Region], own: Sequence[Region] = ()
+) -> tuple[tuple[float, float] | None, bool]:
     """Look for a position of `net` (n, 2) within `held` at which wrong ground is no more than is let pass.
+
+    With `own` ground, more than that of it must lie under the piece, or it would not count.
 
     The area of wrong ground under the piece changes by no more than the way it is moved times its greatest width: so a
     square of positions whose middle has too much by more than that is done with, the others are quartered. Returns the
     position, or None, and whether some squares were left unsettled.
     """
     piece = shapely.Polygon(net)
-    ground = shapely.union_all([one for one in wrong])
+    ground, needed = shapely.union_all(list(wrong)), shapely.union_all(list(own))
     limit = (ZONE_SHARE - 1e-6) * piece.area
     steepest = 2.0 * float(np.hypot(*(net - net.mean(axis=0)).T).max())
     shapely.prepare(held)
@@ -33,7 +38,7 @@ def settled(held, net: np.ndarray, wrong: Sequence) -> tuple[tuple[float, float]
     measured = 0
     corners = shapely.get_coordinates(held)
     corners = corners[np.linspace(0, len(corners) - 1, min(64, len(corners))).astype(int)]
-    under = _under(ground, net, corners)
+    under = _lacking(ground, needed, limit, net, corners)
     best = int(np.argmin(under))
     if under[best] <= limit:
         return (float(corners[best, 0]), float(corners[best, 1])), False
@@ -43,7 +48,7 @@ def settled(held, net: np.ndarray, wrong: Sequence) -> tuple[tuple[float, float]
         measured += len(middles)
         if measured > MOST_MEASURED:
             return None, True
-        under = _under(ground, net, middles)
+        under = _lacking(ground, needed, limit, net, middles)
         inside = shapely.intersects_xy(held, *middles.T)
         good = np.flatnonzero((under <= limit) & inside)
         if len(good):
@@ -57,6 +62,14 @@ def settled(held, net: np.ndarray, wrong: Sequence) -> tuple[tuple[float, float]
         quarter = 0.5 * side * np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)])
         middles = (middles[:, None, :] + quarter[None]).reshape(-1, 2)
     return None, False
+
+
+def _lacking(wrong, needed, limit: float, net: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """Area by which places fall short: wrong ground, or, added to `limit`, what is missing of the needed ground."""
+    lacking = _under(wrong, net, places)
+    if needed.is_empty:
+        return lacking
+    return np.maximum(lacking, limit + 1.01 * limit - _under(needed, net, places))
 
 
 def _under(ground, net: np.ndarray, places: np.ndarray) -> np.ndarray:
