@@ -32,6 +32,7 @@ CORNERS_TRIED = 4
 """Places of the first piece at which the second is looked for beside it, before all places of both are."""
 
 STOPPED = "stopped before all was looked at"
+NOT_BOTH = "each has room by itself, but not both together"
 
 Stop = Callable[[], bool]
 
@@ -216,7 +217,7 @@ def _jointly(first: Seeker, second: Seeker, gap_mm: float, bias: bool, stop: Sto
             pair for (a, b), width in zip(left, wider, strict=True) if width > FINEST_DEG
             for pair in product(_parts(first, a, width), _parts(second, b, width))
         ]
-    return _none(unsettled, near_misses, step, "each has room by itself, but not both together")
+    return _none(unsettled, near_misses, step, NOT_BOTH)
 
 
 def _parts(seeker: Seeker, node: Node, width: float) -> list[Node]:
