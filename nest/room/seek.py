@@ -172,7 +172,7 @@ class Seeker:
             return Fit(sure, held)
         zones = self.ground.hide.zones
         wrong = [zone.outline for zone, bad in zip(zones, self._wrong_at(node.span), strict=True) if bad]
-        own = [zone.outline for zone, mine in zip(zones, self._own or (), strict=False) if mine]
+        own = [zone.outline for zone, mine in zip(zones, self._own_at(node.span) or (), strict=False) if mine]
         found, unsettled = settled(held, rotate(self.shape.net, node.heading), wrong, own)
         if found is not None:
             # as good as a point, but with an area as all positions have
@@ -212,8 +212,9 @@ class Seeker:
             sure = _areas(shapely.difference(sure, minkowski_sum(wrong, -rotate(turned.net, node.heading))))
         if thick is not None and turned.deep is not None:
             held = _areas(shapely.difference(held, minkowski_sum(thick, -rotate(turned.deep, node.heading))))
-        if self._own is not None:
-            some, enough = self._obstacles(self._own, turned, node, hard)
+        own = self._own_at(node.span)
+        if own is not None:
+            some, enough = self._obstacles(own, turned, node, hard)
             held = _EMPTY if some is None else _areas(
                 shapely.intersection(held, minkowski_sum(relaxed(some), -rotate(turned.swept, node.heading))))
             sure = _EMPTY if enough is None or turned.deep is None else _areas(
@@ -227,12 +228,17 @@ class Seeker:
             for zone, allowed in zip(self.ground.hide.zones, span.zones, strict=True)
         )
 
-    @property
-    def _own(self) -> tuple[bool, ...] | None:
-        """Zones of the class asked for, of which some must lie under the piece, or a better class would count."""
+    def _own_at(self, span: Span) -> tuple[bool, ...] | None:
+        """Zones of the class asked for, of which some must lie under the piece, or a better class would count.
+
+        Only those that allow the heading: of others there cannot be as much as counts.
+        """
         if self.quality is None or self.quality <= self.ground.classes[0]:
             return None
-        return tuple(zone.quality == self.quality for zone in self.ground.hide.zones)
+        return tuple(
+            allowed and zone.quality == self.quality
+            for zone, allowed in zip(self.ground.hide.zones, span.zones, strict=True)
+        )
 
     def _obstacles(self, chosen: tuple[bool, ...], turned: Turned, node: Node, hard: Region):
         """The zones chosen, a little less, as far as the net outline may meet them; and their parts that are thick."""
