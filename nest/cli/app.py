@@ -194,7 +194,8 @@ def verify(
     if room:
         from nest.cli.room import looked_for_room  # geometry's compiled loops take a second to load
 
-        data["room"], said, code = looked_for_room(screen, found.plan, verdict)
+        data["room"], said, with_room = looked_for_room(screen, found.plan, verdict)
+        code = with_room if found.passed else code
     screen.result(data, checks_table(data), f"Checked: {counted}.", *said, f"Verdict: {data['words']}.")
     raise typer.Exit(code)
 
