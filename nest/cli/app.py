@@ -180,7 +180,6 @@ def verify(
     """
     from nest.cli import steps
     from nest.cli.result import verdict_result
-    from nest.cli.room import looked_for_room
     from nest.cli.tables import checks_table
 
     found = steps.read_to_judge(plan, against)
@@ -193,7 +192,10 @@ def verify(
     counted = ", ".join(f"{name.replace('_', ' ')} {number}" for name, number in data["counted"].items())
     said, code = [], code_of(verdict) if found.passed else Exit.WRONG
     if room:
-        data["room"], said, code = looked_for_room(screen, found.plan, verdict)
+        from nest.cli.room import looked_for_room  # geometry's compiled loops take a second to load
+
+        data["room"], said, with_room = looked_for_room(screen, found.plan, verdict)
+        code = with_room if found.passed else code
     screen.result(data, checks_table(data), f"Checked: {counted}.", *said, f"Verdict: {data['words']}.")
     raise typer.Exit(code)
 

@@ -11,7 +11,7 @@ class Exit(IntEnum):
     """Exit codes; a usage error of the command line is bad input too."""
 
     DONE = 0
-    """Done; where there is a plan, it passed its checks and meets the order."""
+    """Done; where there is a plan, it passed its checks and meets the order, or what is short has room nowhere."""
     WRONG = 1
     """Done, but the checks found something wrong: nothing of the plan may be cut."""
     BAD_INPUT = 2

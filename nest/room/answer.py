@@ -29,12 +29,15 @@ class Answer:
 
 
 def together(answers: list[Answer], why: str = "") -> Answer:
-    """The first answer with poses, else one for all of them: no better proved than the least of them."""
+    """The first answer with poses, else one for all of them: no better proved than the least of them.
+
+    why : what stands in the way, if all are complete; by default what the first says.
+    """
     for answer in answers:
         if answer.found:
             return answer
     return Answer(
         (), all(one.complete for one in answers), all(one.every_heading for one in answers),
         min((one.step_deg for one in answers if one.step_deg > 0.0), default=0.0),
-        why or next((one.why for one in answers if not one.complete), answers[0].why if answers else ""),
+        next((one.why for one in answers if not one.complete), why or answers[0].why),
     )

@@ -10,7 +10,7 @@ from geometry.pose import Pose
 from nest.pieces.piece import Piece
 from nest.room.answer import Answer, together
 from nest.room.ground import Ground, ground_left
-from nest.room.search import Aim, room_for_one, room_for_two
+from nest.room.search import NOT_BOTH, Aim, room_for_one, room_for_two
 from nest.room.seek import Seeker
 from nest.room.shape import Shape
 from nest.rules import Rules
@@ -87,7 +87,9 @@ class HideLeft:
                 answers.append(room_for_two(*seekers, self.gap_mm, aim, stop))
             if answers[-1].found:
                 break
-        return together(answers)
+        if len(answers) == 1 or any(one.why == NOT_BOTH for one in answers):
+            return together(answers, NOT_BOTH if len(answers) > 1 else "")
+        return together(answers, "each has room by itself, but not both on ground of one class")
 
     def placed(self, wanted: Wanted, poses: Sequence[Pose]) -> list[np.ndarray]:
         """The outlines that are cut when the pieces lie so."""

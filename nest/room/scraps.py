@@ -5,58 +5,78 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
+from nest.fitground import Region
 from nest.rules import ZONE_SHARE, Heading, Rules, judge_heading
 from nest.stock.material import Hide
 
-MOST_MEASURED = 6_000
+MOST_MEASURED = 3_000
 """Positions measured before the question is given up as not settled."""
+
+AT_ONCE = 32
+"""Squares that are quartered at a time."""
+
+QUARTERS = 0.5 * np.array([(-1.0, -1.0, 0.0), (1.0, -1.0, 0.0), (1.0, 1.0, 0.0), (-1.0, 1.0, 0.0)])
 
 LEAST_MM = 0.02
 """Squares of positions are not halved below this."""
 
 
-def settled(held, net: np.ndarray, wrong: Sequence) -> tuple[tuple[float, float] | None, bool]:
+def settled(
+    held: Region, net: np.ndarray, wrong: Sequence[Region], own: Sequence[Region] = ()
+) -> tuple[tuple[float, float] | None, bool]:
     """Look for a position of `net` (n, 2) within `held` at which wrong ground is no more than is let pass.
+
+    With `own` ground, more than that of it must lie under the piece, or it would not count.
 
     The area of wrong ground under the piece changes by no more than the way it is moved times its greatest width: so a
     square of positions whose middle has too much by more than that is done with, the others are quartered. Returns the
     position, or None, and whether some squares were left unsettled.
     """
     piece = shapely.Polygon(net)
-    ground = shapely.union_all([one for one in wrong])
+    ground, needed = shapely.union_all(list(wrong)), shapely.union_all(list(own))
     limit = (ZONE_SHARE - 1e-6) * piece.area
     steepest = 2.0 * float(np.hypot(*(net - net.mean(axis=0)).T).max())
     shapely.prepare(held)
-    low_x, low_y, high_x, high_y = held.bounds
-    side = max(high_x - low_x, high_y - low_y, LEAST_MM)
-    middles = np.array([[0.5 * (low_x + high_x), 0.5 * (low_y + high_y)]])
-    measured = 0
     corners = shapely.get_coordinates(held)
     corners = corners[np.linspace(0, len(corners) - 1, min(64, len(corners))).astype(int)]
-    under = _under(ground, net, corners)
-    best = int(np.argmin(under))
-    if under[best] <= limit:
+    lacking = _lacking(ground, needed, limit, net, corners)
+    best = int(np.argmin(lacking))
+    if lacking[best] <= limit:
         return (float(corners[best, 0]), float(corners[best, 1])), False
-    while len(middles):
-        boxes = shapely.box(*(middles - 0.5 * side).T, *(middles + 0.5 * side).T)
-        middles = middles[shapely.intersects(held, boxes)]
-        measured += len(middles)
+    low_x, low_y, high_x, high_y = held.bounds
+    # squares by middle and side, and what is lacking at their middles
+    squares = np.array([[0.5 * (low_x + high_x), 0.5 * (low_y + high_y), max(high_x - low_x, high_y - low_y)]])
+    worth = np.zeros(1)
+    measured, unsettled = 0, False
+    while len(squares):
         if measured > MOST_MEASURED:
             return None, True
-        under = _under(ground, net, middles)
-        inside = shapely.intersects_xy(held, *middles.T)
-        good = np.flatnonzero((under <= limit) & inside)
+        # those that promise most first: a place is mostly found before all of them are gone through
+        order = np.argsort(worth, kind="stable")
+        first, squares, worth = squares[order[:AT_ONCE]], squares[order[AT_ONCE:]], worth[order[AT_ONCE:]]
+        parts = (first[:, None] * (1.0, 1.0, 0.5) + 0.5 * first[:, None, 2:] * QUARTERS[None]).reshape(-1, 3)
+        half = 0.5 * parts[:, 2:]
+        parts = parts[shapely.intersects(held, shapely.box(*(parts[:, :2] - half).T, *(parts[:, :2] + half).T))]
+        lacking = _lacking(ground, needed, limit, net, parts[:, :2])
+        measured += len(parts)
+        good = np.flatnonzero((lacking <= limit) & shapely.intersects_xy(held, *parts[:, :2].T))
         if len(good):
-            x, y = middles[good[np.argmin(under[good])]]
+            x, y, _ = parts[good[np.argmin(lacking[good])]]
             return (float(x), float(y)), False
-        open_ = under - steepest * side * np.sqrt(0.5) <= limit
-        middles = middles[open_]
-        if side <= LEAST_MM:
-            return None, bool(len(middles))
-        side *= 0.5
-        quarter = 0.5 * side * np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)])
-        middles = (middles[:, None, :] + quarter[None]).reshape(-1, 2)
-    return None, False
+        lower = lacking - steepest * parts[:, 2] * np.sqrt(0.5)
+        wide = parts[:, 2] > LEAST_MM
+        unsettled |= bool(((lower <= limit) & ~wide).any())
+        keep = (lower <= limit) & wide
+        squares, worth = np.vstack((squares, parts[keep])), np.concatenate((worth, lacking[keep]))
+    return None, unsettled
+
+
+def _lacking(wrong, needed, limit: float, net: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """Area by which places fall short: wrong ground, or, added to `limit`, what is missing of the needed ground."""
+    lacking = _under(wrong, net, places)
+    if needed.is_empty:
+        return lacking
+    return np.maximum(lacking, limit + 1.01 * limit - _under(needed, net, places))
 
 
 def _under(ground, net: np.ndarray, places: np.ndarray) -> np.ndarray:

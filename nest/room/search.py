@@ -25,13 +25,14 @@ from nest.room.parting import may_part, parted, too_near
 from nest.room.scraps import class_under, heads_well
 from nest.room.seek import FINEST_DEG, Node, Seeker
 
-MOST_LOOKS = 3_000
+MOST_LOOKS = 800
 """Pairs of ranges looked at before two pieces are given up as not settled."""
 
 CORNERS_TRIED = 4
 """Places of the first piece at which the second is looked for beside it, before all places of both are."""
 
 STOPPED = "stopped before all was looked at"
+NOT_BOTH = "each has room by itself, but not both together"
 
 Stop = Callable[[], bool]
 
@@ -85,8 +86,8 @@ def _one(seeker: Seeker, bias: bool, aim: Aim, stop: Stop) -> Answer:
     """A pose across the stretch, or at bias; or none of them."""
     said: list[Answer] = []
     for nodes in seeker.roots(bias=bias):
-        said.append(_among(seeker, nodes, aim, stop))
-        if said[-1].found or stop():
+        said.append(Answer((), False, False, 0.0, STOPPED) if stop() else _among(seeker, nodes, aim, stop))
+        if said[-1].found or said[-1].why == STOPPED:
             break
     return together(said) if said else Answer(why=_no_room(seeker))
 
@@ -97,11 +98,12 @@ def _among(seeker: Seeker, nodes: list[Node], aim: Aim, stop: Stop) -> Answer:
         if stop():
             return Answer((), False, False, step, STOPPED)
         fits = [(node.heading, seeker.exact(node)) for node in nodes]
-        unsettled |= any(fit.unsettled for _, fit in fits)
         for pose, _, _ in _places(seeker, [(heading, fit.sure) for heading, fit in fits], aim):
             return Answer((pose,))
         # where rounding spoils all that is sure there is no telling
-        unsettled |= any(not fit.sure.is_empty for _, fit in fits)
+        open_here = [fit.unsettled or not fit.sure.is_empty for _, fit in fits]
+        unsettled |= any(open_here)
+        near_misses += sum(still for node, still in zip(nodes, open_here, strict=True) if node.half == 0.0)
         ranges = [node for node in nodes if node.half > 0.0]
         wide = [node for node in ranges if 2.0 * node.half > FINEST_DEG]
         near_misses += len(ranges) - len(wide)
@@ -204,7 +206,9 @@ def _jointly(first: Seeker, second: Seeker, gap_mm: float, bias: bool, stop: Sto
                 if _lies_well(first, poses[0]) and _lies_well(second, poses[1]):
                     return Answer(poses)
             at_edge = any(fit.held is not fit.sure for fit in fits)
-            unsettled |= ends is not None or not sure or (at_edge and may_part(fits[0].held, fits[1].held, near))
+            still = ends is not None or not sure or (at_edge and may_part(fits[0].held, fits[1].held, near))
+            unsettled |= still
+            near_misses += still and a.half == b.half == 0.0
             left.append((a, b))
         wider = [max(2.0 * a.half, 2.0 * b.half) for a, b in left]
         near_misses += sum(0.0 < width <= FINEST_DEG for width in wider)
@@ -213,7 +217,7 @@ def _jointly(first: Seeker, second: Seeker, gap_mm: float, bias: bool, stop: Sto
             pair for (a, b), width in zip(left, wider, strict=True) if width > FINEST_DEG
             for pair in product(_parts(first, a, width), _parts(second, b, width))
         ]
-    return _none(unsettled, near_misses, step, "each has room by itself, but not both together")
+    return _none(unsettled, near_misses, step, NOT_BOTH)
 
 
 def _parts(seeker: Seeker, node: Node, width: float) -> list[Node]:

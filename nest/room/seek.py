@@ -52,7 +52,7 @@ _EMPTY = shapely.Polygon()
 class Fit:
     """Positions of a pivot: `sure` is room for certain, outside `held` there is none.
 
-    unsettled : whether positions are held though none could be found that will do.
+    unsettled : whether positions are held though none could be found that will do, for all the measuring.
     """
 
     sure: Region
@@ -167,9 +167,13 @@ class Seeker:
         middle = Node(replace(node.span, low=node.heading, high=node.heading), node.hard, node.held)
         hard = self._hard(turned, middle, (self.ground.rough, self.ground.net))
         sure, held = self._soft(turned, node, hard)
-        if held.is_empty or not sure.is_empty or not self._wrong(node.span):
+        # measuring takes long: it waits until the range is narrow
+        if held.is_empty or not sure.is_empty or 2.0 * node.half > FINEST_DEG:
             return Fit(sure, held)
-        found, unsettled = settled(held, rotate(self.shape.net, node.heading), self._wrong(node.span))
+        zones = self.ground.hide.zones
+        wrong = [zone.outline for zone, bad in zip(zones, self._wrong_at(node.span), strict=True) if bad]
+        own = [zone.outline for zone, mine in zip(zones, self._own_at(node.span) or (), strict=False) if mine]
+        found, unsettled = settled(held, rotate(self.shape.net, node.heading), wrong, own)
         if found is not None:
             # as good as a point, but with an area as all positions have
             return Fit(shapely.box(found[0] - 1e-6, found[1] - 1e-6, found[0] + 1e-6, found[1] + 1e-6), held)
@@ -208,9 +212,8 @@ class Seeker:
             sure = _areas(shapely.difference(sure, minkowski_sum(wrong, -rotate(turned.net, node.heading))))
         if thick is not None and turned.deep is not None:
             held = _areas(shapely.difference(held, minkowski_sum(thick, -rotate(turned.deep, node.heading))))
-        if self.quality is not None and self.quality > self.ground.classes[0]:
-            # some of it lies on ground of that very class, or the piece counts as one of a better class
-            own = tuple(zone.quality == self.quality for zone in self.ground.hide.zones)
+        own = self._own_at(node.span)
+        if own is not None:
             some, enough = self._obstacles(own, turned, node, hard)
             held = _EMPTY if some is None else _areas(
                 shapely.intersection(held, minkowski_sum(relaxed(some), -rotate(turned.swept, node.heading))))
@@ -225,8 +228,17 @@ class Seeker:
             for zone, allowed in zip(self.ground.hide.zones, span.zones, strict=True)
         )
 
-    def _wrong(self, span: Span):
-        return [zone.outline for zone, wrong in zip(self.ground.hide.zones, self._wrong_at(span), strict=True) if wrong]
+    def _own_at(self, span: Span) -> tuple[bool, ...] | None:
+        """Zones of the class asked for, of which some must lie under the piece, or a better class would count.
+
+        Only those that allow the heading: of others there cannot be as much as counts.
+        """
+        if self.quality is None or self.quality <= self.ground.classes[0]:
+            return None
+        return tuple(
+            allowed and zone.quality == self.quality
+            for zone, allowed in zip(self.ground.hide.zones, span.zones, strict=True)
+        )
 
     def _obstacles(self, chosen: tuple[bool, ...], turned: Turned, node: Node, hard: Region):
         """The zones chosen, a little less, as far as the net outline may meet them; and their parts that are thick."""

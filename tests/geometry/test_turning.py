@@ -1,7 +1,7 @@
 """What all turns of an outline share, and what they sweep."""
 
 import numpy as np
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
@@ -14,6 +14,7 @@ HOLLOW = np.array([(-120.0, -60.0), (40.0, -75.0), (125.0, -10.0), (60.0, 0.0), 
 """An invented outline with two hollows, about its own middle."""
 
 
+@settings(deadline=None)
 @given(half=st.floats(0.01, 40.0), at=st.floats(-1.0, 1.0))
 def test_shared_lies_within_and_swept_around_every_turn(half, at):
     """Whatever the angle within the range: the shared ring lies within the turned outline, that within the swept."""

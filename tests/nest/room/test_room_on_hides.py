@@ -13,6 +13,7 @@ from tiny_plans import ROUGH, SLANT, flaw, vamp, zone
 from geometry.pose import Pose
 from nest.pieces.piece import Foot
 from nest.room.hide import HideLeft, Wanted
+from nest.room.search import NOT_BOTH
 from nest.rules import Rules
 from nest.stock.material import Hide
 from nest.verify import verify
@@ -180,9 +181,23 @@ def test_class_of_ground():
     assert not left(two_classes(2, 2)).room_for(ONE).found
     assert left(two_classes(2, 2)).room_for(Wanted((VAMP,) * 2, second)).found
     mixed = left(two_classes(1, 2)).room_for(Wanted((VAMP,) * 2, second))
-    assert not mixed.found and mixed.complete
+    # one vamp over the line between both counts as of the second class: so the other has no room beside it
+    assert not mixed.found and mixed.complete and "not both together" in mixed.why
     answer = left(two_classes(1, 2)).room_for(Wanted((VAMP,) * 2, free))
     assert answer.found and not judged(two_classes(1, 2), Wanted((VAMP,) * 2, free), answer)
+
+
+def test_two_pockets_of_two_classes():
+    """A pocket for one vamp on each of two classes: room for two only if classes may differ."""
+    low, high = box(0, 0, LENGTH, WIDTH), box(0, WIDTH + 50.0, LENGTH, 2 * WIDTH + 50.0)
+    neck = box(100.0, WIDTH - 1.0, 110.0, WIDTH + 51.0)
+    outline = low.union(high).union(neck)
+    hide = pocket(outline, zones=[zone("a", 1, 90.0, low), zone("b", 2, 90.0, outline.difference(low))])
+    wanted = Wanted((VAMP,) * 2, Rules(net_quality=2))
+    none = left(hide).room_for(wanted)
+    assert not none.found and none.complete and none.why == NOT_BOTH
+    free = replace(wanted, rules=replace(wanted.rules, pairs_same_class=False))
+    assert not judged(hide, free, left(hide).room_for(free))
 
 
 def test_a_class_asked_for():
