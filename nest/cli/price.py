@@ -45,13 +45,15 @@ def price(
     A plan is costed as placed. A job is costed before anything is placed, by the lattices of each piece and the
     edge model of the quick estimate, so that both say the same leather.
     """
-    from nest.accounts.candidates import job_candidates, plan_candidates, plan_sheet
+    from nest.accounts.candidates import job_candidates, plan_candidates
     from nest.accounts.estimate import CellMemory, GroundMemory, estimate_sheet
+    from nest.accounts.sheet import plan_sheet
     from nest.accounts.trimshares import job_trim_shares, plan_trim_shares
     from nest.cli import steps
     from nest.cli.costing_result import sheet_result
-    from nest.cli.costing_steps import by_estimate, cutting_seconds, new_file
+    from nest.cli.costing_steps import by_estimate, new_file
     from nest.cli.costing_tables import sheet_tables
+    from nest.cutplan.work import priced_seconds
     from nest.report.workbook import Costing, write_costing_workbook
     from nest.whatif import allowance_changes, quick_uses, what_if
 
@@ -69,7 +71,7 @@ def price(
     else:
         plan = steps.read_saved(what)
         code = code_of(steps.verify(plan))
-        uses, seconds = quick_uses(plan), cutting_seconds(plan)
+        uses, seconds = quick_uses(plan), priced_seconds(plan)
         sheet, candidates = plan_sheet(plan, uses, seconds), plan_candidates(plan, uses, seconds)
         trim = plan_trim_shares(plan)
     data = sheet_result(sheet, candidates, trim, trace)
@@ -155,13 +157,12 @@ def compare(
     from nest.accounts.compare import compare as compared
     from nest.cli import steps
     from nest.cli.costing_result import comparison_result
-    from nest.cli.costing_steps import cutting_seconds
     from nest.cli.costing_tables import comparison_tables
     from nest.whatif import quick_uses
 
     plans = steps.read_saved(before), steps.read_saved(after)
     sides = [(plan, quick_uses(plan)) for plan in plans]
-    found = compared(*sides, tuple(cutting_seconds(plan) for plan in plans))
+    found = compared(*sides)
     data = comparison_result(found, (str(before), str(after)))
     screen = Screen(quiet, as_json)
     screen.say(*data["notes"])

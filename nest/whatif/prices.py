@@ -84,7 +84,7 @@ def what_if(
             per_rule.append(RulePrice(change.name, pair, pair.times(wanted)))
     return WhatIf(
         job.settings.currency, next(iter(now.values())), tuple(per_allowance), tuple(per_rule), tuple(now),
-        runs.complete, _notes(runs, wanted),
+        runs.complete, (*_notes(runs, wanted), *_years(job, per_allowance)),
     )
 
 
@@ -104,7 +104,7 @@ def _allowance_price(job: Job, style: str, part: Part, changes, runs: Costed, wa
         return None
     sizes = dict.fromkeys(line.size for line in job.order if line.style == style)
     by_size = ((size, slope(style, size)) for size in sizes)
-    a_year = job.settings.costing.pairs_per_year
+    a_year = job.settings.costing.pairs_a_year(style, job.order)
     return AllowancePrice(
         style, part, pair, tuple((size, found) for size, found in by_size if found is not None),
         order.times(wanted), pair.times(a_year) if a_year else None, tuple(sorted(by_step)),
@@ -122,6 +122,15 @@ def _pairs(sheets, style: str, size: str) -> dict[int, float]:
         if exact is not None:
             found[seed] = float(exact)
     return found
+
+
+def _years(job: Job, prices: Sequence[AllowancePrice]) -> tuple[str, ...]:
+    """How one number of pairs a year is shared by several styles."""
+    styles = dict.fromkeys(line.style for line in job.order)
+    if not job.settings.costing.pairs_per_year or len(styles) < 2 or not prices:
+        return ()
+    each = ", ".join(f"{style} {job.settings.costing.pairs_a_year(style, job.order):,.0f}" for style in styles)
+    return (f"Pairs a year are shared as the order's pairs are: {each}; give pairs_per_year by style if they differ.",)
 
 
 def _notes(runs: Costed, wanted: int) -> tuple[str, ...]:

@@ -4,9 +4,9 @@ function recost(cost, prices, pairs) {
     const perPair = size.uses.reduce((sum, [box, amount]) => sum + prices[box] * amount, 0) / size.good;
     return { perPair, amount: perPair * pairs[i] };
   });
-  const quantities = cost.boxes.map((_, box) => cost.sizes.reduce((sum, size, i) => {
+  const quantities = cost.boxes.map((one, box) => cost.sizes.reduce((sum, size, i) => {
     const use = size.uses.find(([b]) => b === box);
-    return sum + (use ? use[1] * pairs[i] / size.good : 0);
+    return sum + (use ? one.sign * use[1] * pairs[i] / size.good : 0);
   }, 0));
   const count = pairs.reduce((sum, one) => sum + one, 0);
   const total = rows.reduce((sum, row) => sum + row.amount, 0);

@@ -88,7 +88,7 @@ def test_page_has_the_headline_and_every_hide(run):
     page = Page(summary_html(run.plan, run.accounts, run.verdict, Figures()))
     wanted = ("2 of 3", "1 left whole", "of reinforcement, end losses", "a good pair", "trim-off in", "Verified.")
     assert all(words in page.text for words in wanted)
-    order = next(pair for pair in run.accounts.cost.pairs if not pair.style)
+    order = run.accounts.cost.order
     assert f"{order.good_pair} EUR" in page.text
     metres = sum(use.length_mm for use in run.accounts.uses) / 1000.0
     assert f"{metres:.2f} m" in page.text

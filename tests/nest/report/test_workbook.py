@@ -10,8 +10,8 @@ import pytest
 from tiny_plans import box_plan, rectangle_lattice, two_sizes
 
 from nest.accounts import account
-from nest.accounts.candidates import plan_candidates, plan_sheet
-from nest.accounts.sheet import LINES
+from nest.accounts.candidates import plan_candidates
+from nest.accounts.sheet import LINES, plan_sheet
 from nest.accounts.trimshares import plan_trim_shares
 from nest.job.costing import Costing as CostingSettings
 from nest.job.job import Settings
