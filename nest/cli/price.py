@@ -54,6 +54,7 @@ def price(
     from nest.cli.costing_steps import by_estimate, new_file
     from nest.cli.costing_tables import sheet_tables
     from nest.cutplan.work import priced_seconds
+    from nest.pieces.order import reject_percents
     from nest.report.workbook import Costing, write_costing_workbook
     from nest.whatif import allowance_changes, quick_uses, what_if
 
@@ -66,6 +67,7 @@ def price(
         cells, ground = CellMemory(), GroundMemory(job)
         sheet = estimate_sheet(job, cells, f"{job.name}, by estimate", ground)
         candidates, trim = job_candidates(job, cells, ground), job_trim_shares(job)
+        stock, rejects = (job.leathers, job.rolls), reject_percents(job.styles)
         if what_ifs:
             found = what_if(job, allowance_changes(job), (), (0,), by_estimate(job, cells, ground))
     else:
@@ -73,10 +75,10 @@ def price(
         code = code_of(steps.verify(plan))
         uses, seconds = quick_uses(plan), priced_seconds(plan)
         sheet, candidates = plan_sheet(plan, uses, seconds), plan_candidates(plan, uses, seconds)
-        trim = plan_trim_shares(plan)
+        trim, stock, rejects = plan_trim_shares(plan), (plan.leathers, plan.rolls), None
     data = sheet_result(sheet, candidates, trim, trace)
     if out is not None:
-        write_costing_workbook(Costing(sheet, candidates, trim, found), out)
+        write_costing_workbook(Costing(sheet, candidates, trim, found, *stock, rejects), out)
     screen.say(*data["notes"])
     screen.result(data, *sheet_tables(data), *([f"Written to {out}."] if out else []))
     raise typer.Exit(code)
@@ -111,6 +113,7 @@ def whatif(
     from nest.cli.costing_steps import by_estimate, by_placing, new_file, seeds_of, watched
     from nest.cli.costing_tables import what_if_tables
     from nest.errors import PlanProblem
+    from nest.pieces.order import reject_percents
     from nest.pieces.piece import Part
     from nest.report.workbook import Costing, write_costing_workbook
     from nest.whatif import REST_TO_STOCK, allowance_changes, rule_changes, what_if
@@ -139,7 +142,10 @@ def whatif(
     data = what_if_result(found, how)
     data["notes"] += [REST_TO_STOCK] if place else []
     if out is not None:
-        write_costing_workbook(Costing(found.now, what_if=found), out)
+        rejects = None if place else reject_percents(loaded.styles)
+        write_costing_workbook(
+            Costing(found.now, (), (), found, loaded.leathers, loaded.rolls, rejects), out
+        )
     screen.say(*dict.fromkeys(data["notes"]))
     screen.result(data, *what_if_tables(data), f"A good pair costs {data['good_pair_now']} {data['currency']} now.",
                   *([f"Written to {out}."] if out else []))
