@@ -18,7 +18,7 @@ L. S. Shapley (1953), A value for n-person games; A. F. Shorrocks (2013), Decomp
 analysis: a unified framework based on the Shapley value, Journal of Economic Inequality 11, 99-126 (from memory).
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -53,7 +53,7 @@ FACTORS = (Cause.ORDER, Cause.REJECTS, Cause.NET, Cause.ALLOWANCE, Cause.YIELD, 
 _SCALARS = 5
 
 Stock = tuple[Kind, str, int, str]
-"""What has one price: leather or roll; for a leather the class; the hide's id if the price is its own."""
+"""What has one price: leather or roll; a class of leather, or the id of a hide that has its own price in a plan."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +114,8 @@ def compare(
     if currencies[0] != currencies[1]:
         raise PlanProblem(f"the plans are costed in {currencies[0]} and {currencies[1]}; plan one of them again.")
     alone = all(len(plan.styles) == 1 for plan in plans)
-    sides = [_side(*side, time, alone) for side, time in zip((before, after), seconds, strict=True)]
+    own = {hide.hide_id for plan in plans for hide in plan.hides if hide.price is not None}
+    sides = [_side(*side, time, alone, own) for side, time in zip((before, after), seconds, strict=True)]
     exact: dict[tuple[Cause, Role], Fraction] = {}
     by_size: dict[tuple[str, str], Fraction] = {}
 
@@ -160,8 +161,10 @@ class _Side:
     cost: Fraction
 
 
-def _side(plan: Plan, uses: Sequence[MaterialUse], seconds: Mapping[str, float] | None, alone: bool) -> _Side:
-    """The factors of each size and role, and the charges that do not follow them."""
+def _side(
+    plan: Plan, uses: Sequence[MaterialUse], seconds: Mapping[str, float] | None, alone: bool, own: Collection[str]
+) -> _Side:
+    """The factors of each size and role, and the charges that do not follow them; hides of `own` are told apart."""
     charges = plan_charges(plan, uses, seconds)
     wanted = {(line.style, line.size): line.pairs_wanted for line in plan.order}
     widths = {roll.roll_id: Fraction(roll.width_mm) for roll in plan.rolls}
@@ -182,8 +185,9 @@ def _side(plan: Plan, uses: Sequence[MaterialUse], seconds: Mapping[str, float] 
             apart[key] = apart.get(key, Fraction(0)) + charge.exact
             continue
         unit = unit_mm2(charge.unit) if charge.kind is Kind.LEATHER else 1000 * widths[charge.stock]
-        quality = classes[charge.of] if charge.kind is Kind.LEATHER else 0
-        stock = charge.kind, charge.stock, quality, charge.of if charge.own_price else ""
+        alike = charge.of not in own
+        quality = classes[charge.of] if alike and charge.kind is Kind.LEATHER else 0
+        stock = charge.kind, charge.stock, quality, "" if alike else charge.of
         prices[stock] = charge.paid_price / unit
         mine = paid.setdefault((charge.key, charge.role), {})
         mine[stock] = mine.get(stock, Fraction(0)) + charge.quantity * unit

@@ -16,6 +16,7 @@ from nest.accounts.consumption import Consumption
 from nest.accounts.sheet import LINES, CostSheet
 from nest.atomic import atomic_path
 from nest.pieces.piece import Role
+from nest.report.books import save_book
 from nest.units import dm2, ft2, metres
 
 Cell = str | int | float | Decimal | None
@@ -108,8 +109,7 @@ def write_workbook(tables: Sequence[Table], path) -> None:
         for c, name in enumerate(table.header, start=1):
             sheet.column_dimensions[get_column_letter(c)].width = max(10, len(name) + 2)
         sheet.freeze_panes = "A2"
-    with atomic_path(path) as part:
-        book.save(part)
+    save_book(book, path)
 
 
 def harmless(cell: Cell) -> Cell:

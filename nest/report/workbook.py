@@ -14,7 +14,7 @@ from nest.accounts.candidates import Candidate
 from nest.accounts.money import minor_digits
 from nest.accounts.sheet import LINES, CostSheet
 from nest.accounts.trimshares import TrimShare
-from nest.atomic import atomic_path
+from nest.report.books import save_book
 from nest.report.cells import FIRST, Page, money_format
 from nest.report.charged_pages import KINDS, Rows, fill_breaks, fill_charges, fill_materials, rows_of
 from nest.report.what_if_pages import fill_what_ifs
@@ -73,8 +73,7 @@ def write_costing_workbook(costing: Costing, path) -> None:
     _summary(pages["Summary"], costing, rows, money)
     for page in pages.values():
         page.set_up_print(FIRST - 1)
-    with atomic_path(path) as part:
-        book.save(part)
+    save_book(book, path)
 
 
 def _end(sheet: CostSheet) -> int:

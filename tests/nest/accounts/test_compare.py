@@ -15,7 +15,7 @@ from nest.accounts.compare import Cause, compare, shapley
 from nest.errors import PlanProblem
 from nest.job.costing import Costing
 from nest.job.job import Settings
-from nest.plan import CutLine
+from nest.plan import CutLine, HideLayout
 from nest.stock.material import Leather
 
 BARE = box_plan(lays=(), styles=(style(roll=""),))
@@ -45,6 +45,40 @@ def test_price_alone():
     """33 instead of 30 a m²: 1.50 on half a square metre, all of it price."""
     dearer = replace(BARE, leathers=(Leather("calf", Decimal(33), "m2"),))
     assert compared(BARE, dearer)[1] == {Cause.PRICE: "1.50"}
+
+
+def classed(quality, price="24.00", **changes):
+    """Two pairs on one hide of a class; class 1 at 30, class 2 at `price`."""
+    leather = Leather("calf", Decimal(30), "m2", ((2, Decimal(price)),))
+    return replace(BARE, leathers=(leather,), hides=(hide(quality=quality),), **changes)
+
+
+def test_another_class_is_no_change_of_price():
+    """Half a square metre of class 2 at 24 in place of class 1 at 30 is -3.00 of mix; no price has changed."""
+    assert compared(classed(1), classed(2))[1] == {Cause.MIX: "-3.00"}
+    assert compared(classed(2), classed(1))[1] == {Cause.MIX: "3.00"}
+    assert compared(classed(2), classed(2, "26.00"))[1] == {Cause.PRICE: "1.00"}
+    # Both: mix at old prices is -3, at new ones -2; the price of class 2 is +1 after the mix changed, 0 before.
+    assert compared(classed(1), classed(2, "26.00"))[1] == {Cause.MIX: "-2.50", Cause.PRICE: "0.50"}
+
+
+def test_own_prices_and_other_leathers_are_mix():
+    """Another hide that has its own price, and another leather, change the mix; the same hide repriced, the price."""
+    other = HideLayout("H2", BARE.layouts[0].placed)
+    own = replace(BARE, hides=(hide("H2", price=Decimal(33)),), layouts=(other,))
+    assert compared(BARE, own)[1] == {Cause.MIX: "1.50"}
+    for price in (None, Decimal(35)):
+        same = replace(own, hides=(hide("H2", price=price),))
+        assert compared(own, same)[1] == {Cause.PRICE: "1.00" if price else "-1.50"}
+    leathers = *BARE.leathers, Leather("kid", Decimal(40), "m2")
+    before = replace(BARE, leathers=leathers)
+    after = replace(before, hides=(replace(hide(), leather="kid"),))
+    assert compared(before, after)[1] == {Cause.MIX: "5.00"}
+
+
+def test_free_goods_have_a_price():
+    """Leather for nothing is priced at nothing, not at what another plan pays for it."""
+    assert compared(BARE, replace(BARE, leathers=(Leather("calf", Decimal(0), "m2"),)))[1] == {Cause.PRICE: "-15.00"}
 
 
 def test_yield_alone():

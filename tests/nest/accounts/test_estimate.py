@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from box_jobs import box, hide, job, roll, style, zone
+from box_jobs import box, brick, hide, job, roll, style, zone
 
 from geometry.polygon import area
 from nest.accounts.candidates import job_candidates
@@ -20,13 +20,6 @@ from nest.perpair.reach import mean_reach
 from nest.perpair.use import ground_of
 from nest.pieces.make import make_pieces
 from nest.stock.material import Leather
-
-
-def brick(ring, gap):
-    """Rectangles with a gap tile as rectangles grown by it; a pair takes two (elementary)."""
-    length, width = np.ptp(ring, axis=0)
-    return (2.0 * (length + gap) * (width + gap),) * 2
-
 
 BOUNDLESS = Leather("calf", Decimal(30), "m2", mean_hide_mm2=1e18, unfit_share=0.0)
 """Hides without end and without a fault: neither edge nor flaws take anything."""

@@ -8,10 +8,9 @@ from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
-import numpy as np
 import openpyxl
 import pytest
-from box_jobs import hide, job, roll, style
+from box_jobs import brick, hide, job, roll, style
 from tiny_plans import box_plan, two_sizes
 from tiny_plans import hide as plan_hide
 from tiny_plans import roll as plan_roll
@@ -32,12 +31,6 @@ from nest.whatif import allowance_changes, quick_uses, what_if
 OFFICE = shutil.which("soffice") or shutil.which("libreoffice")
 pytestmark = pytest.mark.skipif(OFFICE is None, reason="LibreOffice, which recalculates the workbook, is not installed")
 CANDIDATES = (("calf", "kid"), ("knit", "felt"))
-
-
-def brick(ring, gap):
-    """Rectangles with a gap tile as rectangles grown by it; a pair takes two (elementary)."""
-    length, width = np.ptp(ring, axis=0)
-    return (2.0 * (length + gap) * (width + gap),) * 2
 
 
 CELLS = CellMemory(brick)
