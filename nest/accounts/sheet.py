@@ -125,6 +125,12 @@ class CostSheet:
                 found.append(MaterialCost(name, kind, material, quantity, unit, price, shown, part))
         return tuple(found)
 
+    def of_stock(self, name: str) -> Decimal:
+        """What all hides of a leather, or all lays of a roll, cost, as `materials` shows them."""
+        mine = {(charge.kind, charge.of) for charge in self.charges if charge.stock == name}
+        nil = rounded(Fraction(0), minor_digits(self.currency))
+        return sum((row.amount for row in self.materials if (row.kind, row.of) in mine), nil)
+
     def behind(self, row: SheetRow, line: str) -> tuple[tuple[str, Fraction], ...]:
         """What an amount comes from: each layout or estimate with its exact part of it; the parts add up."""
         parts: dict[str, Fraction] = {}

@@ -13,7 +13,7 @@ from nest.accounts import Accounts, yields
 from nest.accounts.areas import AreaAccount
 from nest.accounts.consumption import Consumption
 from nest.accounts.money import minor_digits, rounded
-from nest.accounts.sheet import LINES
+from nest.accounts.sheet import LINES, CostSheet
 from nest.cutplan.nicksaid import plan_not_told
 from nest.pieces.piece import Role
 from nest.plan import HideIssue, Plan
@@ -43,7 +43,7 @@ def plan_result(plan: Plan, accounts: Accounts, verdict: Verdict, folder: Path |
             "to_cut": [layout.hide_id for layout in plan.layouts_to_cut],
             "whole": [hide.hide_id for hide in plan.hides if hide.hide_id not in used],
         },
-        "issue": [issue_result(one, plan.settings.currency) for one in plan.issues],
+        "issue": [issue_result(one, accounts.cost) for one in plan.issues],
         "leather": _use(accounts.leather, accounts.leather_consumption),
         "reinforcement": _use(accounts.reinforcement, accounts.reinforcement_consumption) | _rolls(plan, accounts),
         "cost": cost_result(accounts),
@@ -52,9 +52,12 @@ def plan_result(plan: Plan, accounts: Accounts, verdict: Verdict, folder: Path |
     }
 
 
-def issue_result(one: HideIssue, currency: str) -> dict[str, Any]:
-    """What the choice of hides of one leather is worth; a saving below nil is a greedy order that misses pairs."""
-    digits = minor_digits(currency)
+def issue_result(one: HideIssue, sheet: CostSheet) -> dict[str, Any]:
+    """What the choice of hides of one leather is worth; a saving below nil is a greedy order that misses pairs.
+
+    What the hides cost is what the cost sheet shows of them.
+    """
+    digits, cost = minor_digits(sheet.currency), sheet.of_stock(one.leather)
 
     def shown(amount: Decimal) -> str:
         return str(rounded(Fraction(amount), digits))
@@ -62,10 +65,10 @@ def issue_result(one: HideIssue, currency: str) -> dict[str, Any]:
     return {
         "leather": one.leather,
         "hides": one.hides,
-        "cost": shown(one.cost),
+        "cost": str(cost),
         "greedy": [
             {"order": greedy.order, "hides": greedy.hides, "cost": shown(greedy.cost),
-             "missing_dm2": dm2(greedy.missing_mm2), "saving": shown(greedy.cost - one.cost)}
+             "missing_dm2": dm2(greedy.missing_mm2), "saving": shown(rounded(Fraction(greedy.cost), digits) - cost)}
             for greedy in one.greedy
         ],
         "least_of_layouts": shown(one.least_of_layouts),

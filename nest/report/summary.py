@@ -146,7 +146,7 @@ def _environment() -> Environment:
         "percent": lambda share: f"{100.0 * share:.1f}",
         "count": lambda number: f"{float(number):g}",
         "unit": lambda unit: unit.replace("2", "²"),
-        "price": plain,
+        "price": lambda price, currency: plain(price, minor_digits(currency)),
         "money": lambda amount, currency: str(rounded(Fraction(amount), minor_digits(currency))),
         "href": quote,
         "plain": lambda shown: str(shown).replace(",", ""),

@@ -43,22 +43,26 @@ def priced_allowances(found: WhatIf) -> tuple[PricedAllowance, ...]:
     )
 
 
+KINDS = tuple(Kind)
 _COUNTED = {Kind.LEATHER: "hides", Kind.REINFORCEMENT: "lays"}
 
 
 def cost_model(sheet: CostSheet) -> dict:
     """Boxes of what is priced with quantity and price, and for each size how much of each box its pairs use.
 
-    A credit has its price above zero, as it is spoken of, and quantities below.
+    A credit has its price above zero, as it is spoken of, and quantities below. `shown` is what the cost sheet shows of
+    a good pair and of all: it stands while nothing is changed, so that the page agrees with itself to the last digit.
     """
     boxes: dict[tuple, dict] = {}
     used: dict[tuple[str, str], dict[int, float]] = {}
     behind: dict[tuple, set[str]] = {}
-    for charge in sheet.charges:
+    digits = minor_digits(sheet.currency)
+    for charge in sorted(sheet.charges, key=lambda one: KINDS.index(one.kind)):
         sign = -1 if charge.kind is Kind.SCRAP else 1
         key = charge.kind, charge.material, charge.unit, charge.paid_price
         box = boxes.setdefault(key, {
-            "index": len(boxes), "name": charge.material, "unit": charge.unit, "price": plain(sign * charge.paid_price),
+            "index": len(boxes), "name": charge.material if sign > 0 else charge.kind, "unit": charge.unit,
+            "price": plain(sign * charge.paid_price, digits),
             "quantity": 0.0, "what": _COUNTED.get(charge.kind, ""), "sign": sign,
         })
         behind.setdefault(key, set()).add(charge.of)
@@ -70,17 +74,20 @@ def cost_model(sheet: CostSheet) -> dict:
     sizes = [
         {
             "style": row.style, "size": row.size, "good": float(row.pairs.good),
+            "shown": [str(row.good_pair), str(row.total)],
             "uses": [[box, amount] for box, amount in sorted(used.get((row.style, row.size), {}).items())],
         }
         for row in sheet.sizes
         if row.pairs.good > 0
     ]
     return {
-        "currency": sheet.currency, "digits": minor_digits(sheet.currency), "boxes": list(boxes.values()),
-        "sizes": sizes,
+        "currency": sheet.currency, "digits": digits, "boxes": list(boxes.values()), "sizes": sizes,
+        "shown": [str(sheet.order.good_pair), str(sheet.total)],
     }
 
 
-def plain(price: Fraction) -> str:
-    """A price as a decimal number without needless digits."""
-    return f"{Decimal(price.numerator) / Decimal(price.denominator):.9f}".rstrip("0").rstrip(".")
+def plain(price: Fraction, digits: int = 0) -> str:
+    """A price as a decimal number with no more than nine digits after the point, and no fewer than these."""
+    whole, _, rest = f"{Decimal(price.numerator) / Decimal(price.denominator):.9f}".partition(".")
+    rest = rest.rstrip("0").ljust(digits, "0")
+    return f"{whole}.{rest}" if rest else whole
