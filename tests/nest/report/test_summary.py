@@ -213,11 +213,12 @@ def test_sheet_counts_and_tells_what_to_look_out_for(run):
 
 
 def test_the_page_tells_what_the_choice_of_hides_is_worth(run):
-    """Cost as the cost sheet has it beside greedy orders, one of which misses pieces, the bounds, and the gap reckoned from them."""
+    """The cost sheet's cost beside greedy orders, one of which misses pieces, the bounds, and the gap to them."""
     greedy = (
         GreedyIssue("stock order", 3, Decimal("360.00"), 0.0), GreedyIssue("order of size", 2, Decimal("240.00"), 5e4)
     )
-    issue = HideIssue("river calf", 2, Decimal("250.00"), greedy, Decimal("245.00"), Decimal("200.00"), Decimal("210.00"))
+    least = Decimal("245.00"), Decimal("200.00"), Decimal("210.00")
+    issue = HideIssue("river calf", 2, Decimal("250.00"), greedy, *least)
     page = Page(summary_html(replace(run.plan, issues=(issue,)), run.accounts, run.verdict, Figures()))
     (row,) = [row for row in page.rows if row[0] == "river calf" and "245.00" in row]
     cost = str(run.accounts.cost.by_kind["leather"])
