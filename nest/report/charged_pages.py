@@ -52,11 +52,11 @@ def price_key(charge: Charge) -> tuple:
 
 def rows_of(sheets: Sequence[CostSheet]) -> Rows:
     """Rows for these sheets, the first as it is, the others its candidates."""
-    prices: dict[tuple, int] = {}
+    priced = dict.fromkeys(price_key(charge) for sheet in sheets for charge in sheet.charges)
+    prices = {key: FIRST + i for i, key in enumerate(sorted(priced, key=lambda key: KINDS.index(key[0])))}
     breaks: dict[tuple[int, Kind, str], int] = {}
     for number, sheet in enumerate(sheets):
         for charge in sheet.charges:
-            prices.setdefault(price_key(charge), FIRST + len(prices))
             if charge.stock:
                 breaks.setdefault((number, charge.kind, charge.stock), FIRST + len(breaks))
     count = sum(len(sheet.charges) for sheet in sheets)
