@@ -114,6 +114,7 @@ def plan_charges(
     seconds = priced_seconds(plan) if seconds is None else seconds
     hides, leathers = {one.hide_id: one for one in plan.hides}, {one.name: one for one in plan.leathers}
     lays, rolls = {one.lay_id: one for one in plan.lays}, {one.roll_id: one for one in plan.rolls}
+    layouts = {one.hide_id: one.placed for one in plan.layouts if one.placed}
     charges: list[Charge] = []
     for use in uses:
         whole = sum(Fraction(part.rough_mm2) for part in use.sizes)
@@ -121,7 +122,7 @@ def plan_charges(
         if use.role is Role.VAMP:
             hide = hides[use.material_id]
             charges += _shared(shares, _hide_charge(hide, leathers, use.paid_mm2))
-            placed = next(one.placed for one in plan.layouts if one.hide_id == use.material_id)
+            placed = layouts[use.material_id]
             if costing.scrap_per_m2:
                 left = Fraction(use.account.waste_mm2) / Fraction(MM2_PER_M2)
                 scrap = scrap_charge(("", ""), charges[-1].source, left, costing.scrap_per_m2)
@@ -166,7 +167,9 @@ def with_breaks(
 
 
 def unit_mm2(unit: str) -> Fraction:
-    """An area unit in mm², exactly as areas are turned into it."""
+    """An area unit in mm², exactly as areas are turned into it; PlanProblem if it is not known."""
+    if unit not in MM2_PER_AREA_UNIT:
+        raise PlanProblem(f"the area unit {unit!r} is not known; use one of {', '.join(MM2_PER_AREA_UNIT)}.")
     return Fraction(MM2_PER_AREA_UNIT[unit])
 
 

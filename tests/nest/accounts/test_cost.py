@@ -69,6 +69,9 @@ def test_unknown_price_or_unit():
         cost_of(box_plan(leathers=()))
     with pytest.raises(PlanProblem, match="yd2"):
         cost_of(box_plan(leathers=(Leather("calf", Decimal("1"), "yd2"),)))
+    own = replace(hide(price=Decimal(3)), price_unit="m2")
+    with pytest.raises(PlanProblem, match="yd2"):
+        cost_of(box_plan(hides=(own,), leathers=(Leather("calf", Decimal("1"), "yd2"),)))
 
 
 def test_pair_without_rejects():
