@@ -8,6 +8,7 @@ length of cut. Amounts are rounded half to even at the end.
 
 import csv
 import json
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -21,6 +22,7 @@ from nest.accounts.sheet import plan_sheet
 from nest.accounts.used import used_against_planned
 from nest.cli import main
 from nest.cutplan.work import priced_seconds
+from nest.job.costing import Costing
 from nest.output import write_outputs
 from nest.plan import Begun, CutHide, UsedRoll
 from nest.planfile import write_plan
@@ -154,6 +156,26 @@ def test_an_accountant_finds_the_same(tmp_path, capsys, make, digits):
                                 strict=True):
             assert mine[line] == str(amount)
     assert lines and openpyxl.load_workbook(tmp_path / "book.xlsx")["Charges"].max_row == 3 + len(sheet.charges)
+
+
+def test_an_area_has_one_meaning(tmp_path, capsys, monkeypatch):
+    """Leather is what is measured and paid for, 1.0137 m² of 1.0000 drawn: in the summary, `compare`, on the page."""
+    plan = metric_plan()
+    plan = replace(plan, settings=replace(plan.settings, costing=Costing()))
+    write_outputs(plan, account(plan), verify(plan), tmp_path / "out", figures=False)
+    said = []
+    for name in (["cost"], ["compare", str(tmp_path / "out")]):
+        main([*name, str(tmp_path / "out"), "--json", "--quiet"])
+        said.append(json.loads(capsys.readouterr().out))
+    assert said[0]["leather"]["area_m2"] == pytest.approx(1.01371) == said[1]["before"]["leather_m2"]
+    assert said[0]["leather"]["drawn_m2"] == pytest.approx(1.0)
+    assert said[0]["leather"]["dm2_per_pair"] == pytest.approx(101.371 / 3)
+    monkeypatch.setenv("COLUMNS", "200")
+    main(["cost", str(tmp_path / "out")])
+    assert "1.01 m² paid for as measured; of 1.00 m² drawn" in " ".join(capsys.readouterr().out.split())
+    page = (tmp_path / "out/report.html").read_text(encoding="utf-8")
+    rows = [line for line in page.splitlines() if "as drawn</td>" in line or "as measured: paid for</td>" in line]
+    assert ">100.00<" in rows[0] and ">101.37<" in rows[1]
 
 
 def test_all_cut_as_planned_costs_what_was_planned():
