@@ -68,14 +68,14 @@ def account(
         hold.
     """
     try:
-        return _accounts(plan, lattice, straight, inner_fit)
+        return _accounts(plan, lattice, straight, inner_fit, seconds)
     except KeyError as error:
         raise PlanProblem(f"the plan names {error}, which it does not hold; verify the plan first.") from error
     except ZeroDivisionError as error:
         raise PlanProblem("a measure in the plan is 0 and must not be; verify the plan first.") from error
 
 
-def _accounts(plan: Plan, lattice: Lattice, straight: Lattice, inner_fit: InnerFit) -> Accounts:
+def _accounts(plan: Plan, lattice: Lattice, straight: Lattice, inner_fit: InnerFit, seconds) -> Accounts:
     """The accounts; KeyError where the plan names what it does not hold."""
     measures = _measures(plan, lattice, straight)
     hides, rolls = {one.hide_id: one for one in plan.hides}, {one.roll_id: one for one in plan.rolls}
