@@ -191,7 +191,7 @@ def demo_hides() -> list[Hide]:
 
 def index_rows(hides: list[Hide]) -> list[tuple]:
     """The hide index. The second tannery sells by the quarter of a square foot: 21/3 is 21¾ ft²."""
-    rows = [("id", "file", "leather", "lot", "class", "thickness_mm", "area", "unit", "price")]
+    rows = [("id", "file", "leather", "lot", "class", "thickness_mm", "area", "unit", "price", "price_unit")]
     for i, hide in enumerate(hides):
         if i < HIDES_IN_FIRST_LOT:
             area, unit = f"{hide.measured_area_mm2 / MM2_PER_DM2:.1f}", "dm2"
@@ -202,7 +202,7 @@ def index_rows(hides: list[Hide]) -> list[tuple]:
         price = Decimal("39.00") if i == HIDES - 2 else ""
         rows.append((
             hide.hide_id, f"hides/{hide.hide_id}.dxf", hide.leather, hide.lot, hide.quality, hide.thickness_mm,
-            area, unit, price,
+            area, unit, price, "m2" if price else "",
         ))
     return rows
 

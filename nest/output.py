@@ -25,7 +25,7 @@ from nest.report.checks import checks_on
 from nest.report.figures import draw_hide, draw_lay, draw_piece, new_axes, save_figure
 from nest.report.sheets import write_sheet_pdf
 from nest.report.summary import Figures, cut_sheets, summary_html
-from nest.report.tables import Table, consumption_table, write_csv, write_workbook
+from nest.report.tables import Table, consumption_table, cost_table, write_csv, write_workbook
 from nest.report.tiles import write_table_files
 from nest.report.whatif import PricedAllowance
 from nest.verify.verdict import Verdict
@@ -52,13 +52,13 @@ def write_outputs(
 ) -> Path:
     """Write everything about `plan` into `folder` and return the folder.
 
-    `plan.json`, `report.html`, `consumption.csv` and `.xlsx`, `drawings/*.dxf` and what else the plan's cutting table
-    reads, `sheets/*.pdf`, `pieces/*.dxf`; and `figures/*.png` unless `figures` is off. The folder appears whole or
-    not at all; that of an earlier run is renamed, never changed (`nest.atomic.atomic_folder`). Drawings of a plan
-    that has not passed its checks say so, in their text and their names. `dxf_version` is one of
-    `nest.cutplan.dxf.VERSIONS`, by default the plan's own. `allowances` are prices of a millimetre for the page
-    (`nest.report.whatif.priced_allowances`). Each of `tables` is a CSV file beside the consumption and a sheet in its
-    workbook.
+    `plan.json`, `report.html`, `consumption.csv`, `cost.csv`, both in `consumption.xlsx`, `drawings/*.dxf` and what
+    else the plan's cutting table reads, `sheets/*.pdf`, `pieces/*.dxf`; and `figures/*.png` unless `figures` is off.
+    The folder appears whole or not at all; that of an earlier run is renamed, never changed
+    (`nest.atomic.atomic_folder`). Drawings of a plan that has not passed its checks say so, in their text and their
+    names. `dxf_version` is one of `nest.cutplan.dxf.VERSIONS`, by default the plan's own. `allowances` are prices of a
+    millimetre for the page (`nest.report.whatif.priced_allowances`). Each of `tables` is a CSV file beside the
+    consumption and a sheet in its workbook.
 
     Of what is cut already (`Plan.begun`) the page tells, but there are no drawings, sheets or pictures to hand out.
 
@@ -75,8 +75,8 @@ def write_outputs(
     try:
         with atomic_folder(folder, marker=PLAN_FILE) as out:
             write_plan(plan, out / PLAN_FILE)
-            write_csv(consumption_table(accounts), out / "consumption.csv")
-            write_workbook([consumption_table(accounts), *tables], out / "consumption.xlsx")
+            tables = (consumption_table(accounts), cost_table(accounts.cost), *tables)
+            write_workbook(tables, out / "consumption.xlsx")
             for table in tables:
                 write_csv(table, out / f"{table.name.replace(' ', '-')}.csv")
             works = {layout.hide_id: hide_work(plan, layout) for layout in plan.layouts if layout.placed}
@@ -123,7 +123,8 @@ def write_again(plan: Plan, verdict: Verdict, folder, *, dxf_version: str | None
 _FILES = (
     ("the plan itself: judge, cost or cut it again without solving", PLAN_FILE),
     ("consumption by style and size", "consumption.csv"),
-    ("the same as a workbook", "consumption.xlsx"),
+    ("cost by style and size", "cost.csv"),
+    ("both as a workbook", "consumption.xlsx"),
     ("cutting drawings, one a hide and a lay, and other files for the table", f"{DRAWINGS}/"),
     ("cut sheets, one a hide, to be handed out with it", "sheets/"),
     ("each piece as a drawing of its own", "pieces/"),

@@ -53,7 +53,7 @@ MAY_IMPORT = {
     },
     "nest.lays": _READS_PLANS | {"nest.estimate", "nest.placement"},
     "nest.verify": {"geometry", "nest.units", "nest.pieces", "nest.stock", "nest.rules", "nest.plan"},
-    "nest.accounts": _READS_BEGUN | {"nest.perpair"},
+    "nest.accounts": _READS_BEGUN | {"nest.perpair", "nest.cutplan"},
     "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics"},
     "nest.trial": _READS_PLANS | {"nest.statistics"},
     "nest.cutplan": _READS_PLANS | {"nest.atomic"},

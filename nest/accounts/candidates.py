@@ -1,26 +1,40 @@
-"""The same layouts or estimate at the price of other materials, side by side.
+"""The same layouts or estimate with other materials, side by side, by one rule for both.
 
-A plan keeps its layouts: a candidate leather is charged by its own price of the class of each hide, and a
-candidate roll by its own price a metre. Where a candidate comes in hides of another mean area, the area is changed
-as the textbook form has it for the edge waste (`nest.accounts.classical`); where a roll has another usable width, its
-length in proportion. What the candidate's own flaws and stretch would change is not known before it is placed.
+What a pair takes of another material is what `nest.accounts.estimate` says of it. A job is estimated with it. A plan
+keeps its layouts: what each size was charged is changed in the ratio of the two estimates, so that a plan and its job
+find the same leather cheaper, unless the layouts say otherwise of the leather that is cut.
+
+A candidate leather in stock is charged at the prices of its hides; one that is not, at its prices of the classes of the
+hides it replaces. What its own flaws and stretch would change beyond the estimate is not known before it is placed.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from nest.accounts.areas import MaterialUse
-from nest.accounts.charges import plan_charges, plan_pairs
-from nest.accounts.classical import edge_term_percent
-from nest.accounts.estimate import Cell, GroundOf, estimate_sheet, known_hide_mm2, lattice_cell
+from nest.accounts.charges import Charge, Kind, plan_charges, plan_pairs, unit_mm2, with_breaks
+from nest.accounts.estimate import (
+    Cell,
+    CellMemory,
+    GroundOf,
+    PairEstimate,
+    estimate_sheet,
+    known_hide_mm2,
+    lattice_cell,
+    pair_estimates,
+    priced_shares,
+)
 from nest.accounts.sheet import CostSheet, cost_sheet
 from nest.errors import PlanProblem
-from nest.job.job import Job, Style
+from nest.job.job import Grading, Job, OrderLine, Style
 from nest.perpair.use import Ground, ground_of
 from nest.pieces.piece import Role
 from nest.plan import Plan
-from nest.stock.material import Hide, Leather, Roll
+from nest.stock.material import Hide, Leather
+from nest.units import MM2_PER_M2
+
+Sizes = Mapping[tuple[str, str], PairEstimate]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,125 +52,198 @@ class Candidate:
         return self.sheet.order.exact_pair - now.order.exact_pair
 
 
-def plan_sheet(plan: Plan, uses: Sequence[MaterialUse], seconds: Mapping[str, float] | None = None) -> CostSheet:
-    """The cost sheet of a plan as placed; arguments as `nest.accounts.charges.plan_charges`."""
-    charges = plan_charges(plan, uses, seconds)
-    return cost_sheet(charges, plan_pairs(plan, uses), plan.settings.currency, plan.name)
+@dataclass(frozen=True, slots=True)
+class _Changed:
+    """A job with one material in place of another.
+
+    priced_as : by style that is changed, hides by whose classes the candidate is priced if none of it is in stock.
+    """
+
+    job: Job
+    ground: GroundOf
+    priced_as: Mapping[str, tuple[Hide, ...]]
+    notes: tuple[str, ...]
+
+
+def job_candidates(job: Job, cell: Cell = lattice_cell, ground: GroundOf = ground_of) -> tuple[Candidate, ...]:
+    """The estimate of a job with each candidate its settings name."""
+    found = []
+    for name, other in job.settings.costing.candidates:
+        changed = _with_material(job, name, other, ground)
+        sheet = estimate_sheet(changed.job, cell, f"{other} for {name}", changed.ground, changed.priced_as)
+        found.append(Candidate(name, other, replace(sheet, notes=(*sheet.notes, *changed.notes))))
+    return tuple(found)
 
 
 def plan_candidates(
-    plan: Plan, uses: Sequence[MaterialUse], seconds: Mapping[str, float] | None = None
+    plan: Plan, uses: Sequence[MaterialUse], seconds: Mapping[str, float] | None = None, cell: Cell = lattice_cell
 ) -> tuple[Candidate, ...]:
-    """The plan's own layouts costed with each candidate its settings name."""
-    found = []
-    for name, other in plan.settings.costing.candidates:
-        leathers = {leather.name: leather for leather in plan.leathers}
-        rolls = {roll.roll_id: roll for roll in plan.rolls}
-        if name in leathers and other in leathers:
-            changed, changed_uses, notes = _other_leather(plan, uses, leathers[name], leathers[other])
-        elif name in rolls and other in rolls:
-            changed, changed_uses, notes = _other_roll(plan, uses, rolls[name], rolls[other])
-        else:
+    """The plan's own layouts costed with each candidate its settings name.
+
+    Raises
+    ------
+    PlanProblem
+        If the plan does not hold a material or its candidate.
+    """
+    candidates = plan.settings.costing.candidates
+    if not candidates:
+        return ()
+    for name, other in candidates:
+        if not any({name, other} <= names for names in (
+            {one.name for one in plan.leathers}, {one.roll_id for one in plan.rolls}
+        )):
             raise PlanProblem(f"the plan names {other} for {name}, of which it does not hold both; plan again.")
-        charges = plan_charges(changed, changed_uses, seconds)
-        sheet = cost_sheet(charges, plan_pairs(plan, uses), plan.settings.currency, f"{other} for {name}", notes)
+    charges, pairs = plan_charges(plan, uses, seconds), plan_pairs(plan, uses)
+    job, cell, ground = _job_of(plan), CellMemory(cell), _ground_of_plan(plan)
+    now = _estimates(job, plan, cell, ground, {})
+    found = []
+    for name, other in candidates:
+        changed = _with_material(job, name, other, ground)
+        notes: dict[str, None] = {}
+        then = _estimates(changed.job, plan, cell, changed.ground, notes)
+        leathers = {one.name: one for one in plan.leathers}
+        if other in leathers:
+            swapped = _other_leather(plan, charges, name, leathers[other], now, then)
+        else:
+            swapped = _other_roll(plan, charges, name, other, now, then)
+        said = [note for note in notes if note.startswith(other)]
+        said.append(f"{other}: a pair takes what it does in the plan, changed as the estimate of {other} stands to "
+                    f"that of {name}.")
+        sheet = cost_sheet(
+            with_breaks(swapped, plan.leathers, plan.rolls), pairs, plan.settings.currency, f"{other} for {name}",
+            [*said, *changed.notes],
+        )
         found.append(Candidate(name, other, sheet))
     return tuple(found)
 
 
-def job_candidates(job: Job, cell: Cell = lattice_cell, ground: GroundOf = ground_of) -> tuple[Candidate, ...]:
-    """The estimate of a job with each candidate its settings name.
+def _with_material(job: Job, name: str, other: str, ground: GroundOf) -> _Changed:
+    """The job with every style that uses `name` on `other`.
 
     A leather of which neither hides nor a mean area are known is reckoned with the hides of the one it replaces. One of
     which figures are known is set beside the hides it replaces: they tell what those figures change.
     """
-    found = []
     known = {leather.name: leather for leather in job.leathers}
     own = {style.name: style.leather for style in job.styles}
+    styles = tuple(
+        replace(style, leather=other if style.leather == name else style.leather,
+                roll=other if style.roll == name else style.roll)
+        for style in job.styles
+    )
+    replaced = tuple(hide for hide in job.hides if hide.leather == name)
+    lent = tuple(replace(hide, leather=other, price=None, price_unit="") for hide in replaced)
+    changed, notes = replace(job, styles=styles), ()
+    area = known_hide_mm2(job, known[name]) if other in known else None
+    if area is not None and known_hide_mm2(job, known[other]) is None:
+        # What is not known of the other leather is as of the one it replaces, hides in stock and all.
+        like = known[other]
+        if replaced and like.unfit_share is None:
+            changed = replace(changed, hides=(*job.hides, *lent))
+        else:
+            like = replace(like, mean_hide_mm2=area, unfit_share=like.unfit_share or known[name].unfit_share)
+        changed = replace(changed, leathers=tuple(like if one.name == other else one for one in job.leathers))
+        notes = (f"{other}: the mean area of its hides is not stated; that of {name} is reckoned with.",)
 
     def beside(leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float) -> Ground:
         told = ground(leather, hides, style, margin_mm)
-        now = known[own[style.name]]
-        replaced = [hide for hide in job.hides if hide.leather == now.name]
-        if hides or not replaced or leather.name == now.name:
+        mine = [hide for hide in job.hides if hide.leather == own[style.name]]
+        if hides or not mine or leather.name == own[style.name]:
             return told
-        return replace(told, beside=ground(now, replaced, style, margin_mm))
+        return replace(told, beside=ground(known[own[style.name]], mine, style, margin_mm))
 
-    for name, other in job.settings.costing.candidates:
-        styles = tuple(
-            replace(style, leather=other if style.leather == name else style.leather,
-                    roll=other if style.roll == name else style.roll)
-            for style in job.styles
-        )
-        changed, notes = replace(job, styles=styles), ()
-        area = known_hide_mm2(job, known[name]) if other in known else None
-        if area is not None and known_hide_mm2(job, known[other]) is None:
-            # What is not known of the other leather is as of the one it replaces, hides in stock and all.
-            like = known[other]
-            if any(hide.leather == name for hide in job.hides) and like.unfit_share is None:
-                lent = tuple(replace(hide, leather=other, price=None) for hide in job.hides if hide.leather == name)
-                changed = replace(changed, hides=(*job.hides, *lent))
-            else:
-                like = replace(like, mean_hide_mm2=area,
-                               unfit_share=like.unfit_share or known[name].unfit_share)
-            changed = replace(changed, leathers=tuple(like if one.name == other else one for one in job.leathers))
-            notes = (f"{other}: the mean area of its hides is not stated; that of {name} is reckoned with.",)
-        sheet = estimate_sheet(changed, cell, f"{other} for {name}", beside)
-        found.append(Candidate(name, other, replace(sheet, notes=(*sheet.notes, *notes))))
-    return tuple(found)
+    return _Changed(changed, beside, {style: lent for style, leather in own.items() if leather == name}, notes)
 
 
-def _other_leather(plan: Plan, uses: Sequence[MaterialUse], now: Leather, other: Leather):
-    """The plan with every hide of `now` as if of `other`, uses with their areas changed, and notes."""
-    mine = {hide.hide_id for hide in plan.hides if hide.leather == now.name}
-    hides = tuple(
-        replace(hide, leather=other.name, price=None) if hide.hide_id in mine else hide for hide in plan.hides
+def _job_of(plan: Plan) -> Job:
+    """What the estimate asks of a job, from a plan; pieces are those of the plan."""
+    styles = tuple(
+        Style(style.name, style.leather, style.roll, style.templates,
+              Grading("", _base_size(plan, style.name), 0.0, 0.0), style.allowances, style.widening_percent,
+              style.reinforcement_inset_mm, style.reject_percent, (), 0.0, style.rules)
+        for style in plan.styles
     )
-    notes, changed = [], []
-    for use in uses:
-        if use.role is Role.VAMP and use.material_id in mine and other.mean_hide_mm2:
-            factor = _area_factor(use, other.mean_hide_mm2)
-            use = replace(use, paid_mm2=use.paid_mm2 * factor)
-        changed.append(use)
-    if other.mean_hide_mm2:
-        areas = [use.paid_mm2 for use in uses if use.material_id in mine]
-        after = [use.paid_mm2 for use in changed if use.material_id in mine]
-        if areas:
-            notes.append(
-                f"{other.name}: hides of {other.mean_hide_mm2 / 1e4:.0f} dm² instead of "
-                f"{sum(areas) / len(areas) / 1e4:.0f} dm² are reckoned to take {sum(after) / sum(areas) - 1.0:+.1%} "
-                "area."
-            )
-    else:
-        notes.append(f"{other.name}: the mean area of its hides is not stated; the same area is charged.")
-    return replace(plan, hides=hides), changed, notes
+    order = tuple(OrderLine(line.style, line.size, line.pairs_wanted) for line in plan.order)
+    return Job(plan.name, styles, order, plan.leathers, plan.hides, plan.rolls, (), plan.settings)
 
 
-def _area_factor(use: MaterialUse, hide_mm2: float) -> float:
-    """Area from hides of another size ÷ area from this one, by the edge term of the textbook form."""
-    pieces = sum(part.pieces for part in use.sizes)
-    rough = sum(part.rough_mm2 for part in use.sizes) / pieces
-    now = use.account.rough_mm2 / use.paid_mm2
-    then = now + (edge_term_percent(use.paid_mm2 / rough) - edge_term_percent(hide_mm2 / rough)) / 100.0
-    if then <= 0.0:
-        raise PlanProblem(f"hides of {hide_mm2 / 1e4:.0f} dm² leave no yield to estimate; correct mean_hide_dm2.")
-    return now / then
+def _base_size(plan: Plan, style: str) -> str:
+    """A size to look at ground with, for a plan does not keep the base size: the middle one of those it holds."""
+    vamps = [piece for piece in plan.pieces if piece.style == style and piece.role is Role.VAMP]
+    sizes = [*dict.fromkeys(piece.size for piece in vamps)]
+    return sizes[len(sizes) // 2] if sizes else ""
 
 
-def _other_roll(plan: Plan, uses: Sequence[MaterialUse], now: Roll, other: Roll):
-    """The plan with every lay of `now` as if of `other`, uses with their lengths changed, and notes."""
-    mine = {lay.lay_id for lay in plan.lays if lay.roll_id == now.roll_id}
-    lays = tuple(replace(lay, roll_id=other.roll_id) if lay.lay_id in mine else lay for lay in plan.lays)
-    factor = now.usable_width_mm / other.usable_width_mm
-    changed = [
-        replace(use, length_mm=use.length_mm * factor)
-        if use.role is Role.REINFORCEMENT and use.material_id in mine else use
-        for use in uses
+def _ground_of_plan(plan: Plan) -> GroundOf:
+    """Ground as the estimate has it, for the plan's own pieces; each is worked out once."""
+    known: dict[tuple, Ground] = {}
+
+    def ground(leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float) -> Ground:
+        key = leather.name, style.name, tuple((hide.hide_id, hide.leather) for hide in hides)
+        if key not in known:
+            made = [piece for piece in plan.pieces if piece.style == style.name]
+            known[key] = ground_of(leather, hides, style, margin_mm, made)
+        return known[key]
+
+    return ground
+
+
+def _estimates(job: Job, plan: Plan, cell: Cell, ground: GroundOf, notes: dict[str, None]) -> Sizes:
+    """What a pair of every style and size of a plan takes, by estimate; none of a style that leaves no yield."""
+    found = {}
+    for style in job.styles:
+        made = [piece for piece in plan.pieces if piece.style == style.name]
+        sizes = [*dict.fromkeys(piece.size for piece in made if piece.role is Role.VAMP)]
+        try:
+            estimates = pair_estimates(job, style, sizes, cell, notes, ground, made)
+        except PlanProblem:
+            words = f"{style.leather}: no yield of {style.name} can be estimated; as much is charged as is planned."
+            notes[words] = None
+            continue
+        found |= {(one.style, one.size): one for one in estimates}
+    return found
+
+
+def _other_leather(
+    plan: Plan, charges: Sequence[Charge], name: str, other: Leather, now: Sizes, then: Sizes
+) -> list[Charge]:
+    """The charges with `other` wherever `name` was charged, and the scrap that it leaves."""
+    hides = {hide.hide_id: hide for hide in plan.hides}
+    stock = [hide for hide in plan.hides if hide.leather == other.name]
+    more: dict[tuple, Fraction] = {}
+    found = []
+    for charge in charges:
+        if charge.kind is not Kind.LEATHER or charge.stock != name:
+            found.append(charge)
+            continue
+        ratio = _ratio(charge, now, then, lambda one: one.leather_mm2)
+        area = charge.quantity * unit_mm2(charge.unit)
+        more[charge.key, charge.of] = (ratio - 1) * area
+        like = stock or [replace(hides[charge.of], leather=other.name, price=None, price_unit="")]
+        found += [
+            replace(charge, quantity=ratio * area * part.share / unit_mm2(part.unit), unit=part.unit, price=part.price,
+                    material=part.material, stock=other.name, own_price=part.own_price)
+            for part in priced_shares(other, like)
+        ]
+    return [
+        replace(one, quantity=one.quantity + more.get((one.key, one.of), Fraction(0)) / Fraction(MM2_PER_M2))
+        if one.kind is Kind.SCRAP else one
+        for one in found
     ]
-    notes = []
-    if factor != 1.0:
-        notes.append(
-            f"{other.roll_id}: {other.usable_width_mm:.0f} mm usable width instead of {now.usable_width_mm:.0f} mm; "
-            "the length is changed in proportion."
-        )
-    return replace(plan, lays=lays), changed, notes
+
+
+def _other_roll(plan: Plan, charges: Sequence[Charge], name: str, other: str, now: Sizes, then: Sizes) -> list[Charge]:
+    """The charges with the roll `other` wherever `name` was charged."""
+    price = next(Fraction(roll.price_per_m) for roll in plan.rolls if roll.roll_id == other)
+    return [
+        replace(one, quantity=one.quantity * _ratio(one, now, then, lambda pair: pair.roll_mm), price=price,
+                material=other, stock=other)
+        if one.kind is Kind.REINFORCEMENT and one.stock == name else one
+        for one in charges
+    ]
+
+
+def _ratio(charge: Charge, now: Sizes, then: Sizes, of: Callable[[PairEstimate], float]) -> Fraction:
+    """How much more of the other material a pair takes, by estimate; as much where there is none."""
+    if charge.key not in now or charge.key not in then or not of(now[charge.key]):
+        return Fraction(1)
+    return Fraction(of(then[charge.key])) / Fraction(of(now[charge.key]))

@@ -1,21 +1,29 @@
-"""Every figure of a cost sheet as a sum of charges: who bears it, for what, and which layout or estimate is behind it.
+"""Every figure of cost is a sum of charges: who bears it, for what, and which layout or estimate is behind it.
 
-A charge is a quantity times a price, exactly. Sheets only add charges up, so each amount in them can be taken apart
+A charge is a quantity times a price, exactly. Whatever shows money adds charges up, so each amount can be taken apart
 again into the hides, lays or estimates it comes from.
+
+A hide costs its measured area times its own price, or that of its class, or its leather's; a roll the length taken off
+it, end losses of every ply included. A price break takes its percentage off everything that is charged of that leather
+or roll; a hide with a price of its own counts towards the break and has nothing off. Each material is borne whole by
+the sizes cut from it, in proportion to their rough area there; cutting time in proportion to the length of their cuts.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 
 from geometry.polygon import edge_lengths
 from nest.accounts.areas import MaterialUse
-from nest.accounts.cost import OrderCost, good_pairs, order_cost
+from nest.cutplan.work import priced_seconds
+from nest.errors import PlanProblem
 from nest.pieces.piece import Role
-from nest.plan import Plan
-from nest.stock.material import Hide
-from nest.units import MM2_PER_M2
+from nest.plan import CutLine, Plan
+from nest.stock.material import Hide, Leather, Roll
+from nest.stock.prices import hide_price, in_units, percent_off, to_units
+from nest.units import MM2_PER_AREA_UNIT, MM2_PER_M2
 
 
 class Kind(StrEnum):
@@ -31,8 +39,13 @@ class Kind(StrEnum):
 class Charge:
     """`quantity` in `unit` at `price`, borne by one style and size; `source` names the layout or estimate behind it.
 
-    `material` says what is priced: a leather and its class, a roll, labour, scrap. A scrap credit has a price below
-    zero.
+    material : what is priced, in words: a leather and its class, a roll, labour, scrap.
+    stock : the leather or roll whose price breaks hold; "" for labour and scrap.
+    own_price : whether the price is a hide's own, which no break changes.
+    percent_off : by the price break that is reached.
+    of : id of the hide or lay; "" in an estimate.
+
+    A scrap credit has a price below zero.
     """
 
     style: str
@@ -43,11 +56,26 @@ class Charge:
     unit: str
     price: Fraction
     material: str
+    stock: str = ""
+    own_price: bool = False
+    percent_off: Fraction = Fraction(0)
+    of: str = ""
+    role: Role = Role.VAMP
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """Style and size."""
+        return self.style, self.size
+
+    @property
+    def paid_price(self) -> Fraction:
+        """The price, less what the break takes off."""
+        return self.price * (100 - self.percent_off) / 100
 
     @property
     def exact(self) -> Fraction:
         """The amount, not rounded."""
-        return self.quantity * self.price
+        return self.quantity * self.paid_price
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,43 +86,106 @@ class Pairs:
     good: Fraction
 
 
+Bought = Mapping[tuple[Kind, str], Fraction]
+"""Quantity of each leather and roll, in the unit its breaks are in."""
+
+
 def plan_charges(
-    plan: Plan, uses: Sequence[MaterialUse], seconds: Mapping[str, float] | None = None, cost: OrderCost | None = None
+    plan: Plan, uses: Sequence[MaterialUse], seconds: Mapping[str, float] | None = None, bought: Bought | None = None
 ) -> tuple[Charge, ...]:
     """Charges of everything cut in `plan`.
 
-    Leather and reinforcement as in `nest.accounts.cost`. Cutting: `seconds` by hide and lay at the labour rate,
-    shared by the length of the cut lines. Scrap: what a hide leaves outside the cut lines, shared by rough area. Both
-    only where the plan's settings price them.
+    Cutting: `seconds` by hide and lay at the labour rate. Scrap: what a hide leaves outside the cut lines. Both only
+    where the plan's settings price them.
 
     Parameters
     ----------
     uses : from `nest.accounts.areas`
-    seconds : what the table takes for each hide and lay; where one is missing its cutting costs nothing
-    cost : of these uses, if it is known already
+    seconds : what the table takes for each hide and lay, as `nest.cutplan.work.priced_seconds`, by default that; where
+        one is missing its cutting costs nothing
+    bought : what price breaks go by; by default what is charged here
+
+    Raises
+    ------
+    PlanProblem
+        If a hide is of a leather that is not in the plan, or a price unit is not known.
     """
-    cost = cost or order_cost(plan, uses)
     costing = plan.settings.costing
-    placed = {layout.hide_id: layout.placed for layout in plan.layouts} | {lay.lay_id: lay.placed for lay in plan.lays}
-    names = {hide.hide_id: _hide_name(hide) for hide in plan.hides} | {lay.lay_id: lay.roll_id for lay in plan.lays}
+    seconds = priced_seconds(plan) if seconds is None else seconds
+    hides, leathers = {one.hide_id: one for one in plan.hides}, {one.name: one for one in plan.leathers}
+    lays, rolls = {one.lay_id: one for one in plan.lays}, {one.roll_id: one for one in plan.rolls}
+    layouts = {one.hide_id: one.placed for one in plan.layouts if one.placed}
     charges: list[Charge] = []
-    for use, material in zip(uses, cost.materials, strict=True):
-        hide = use.role is Role.VAMP
-        source = f"layout of hide {use.material_id}" if hide else f"lay {use.material_id}"
+    for use in uses:
         whole = sum(Fraction(part.rough_mm2) for part in use.sizes)
         shares = {(part.style, part.size): Fraction(part.rough_mm2) / whole for part in use.sizes}
-        kind = Kind.LEATHER if hide else Kind.REINFORCEMENT
-        quantity = Fraction(material.quantity)
-        name = names[use.material_id]
-        charges += _shared(shares, kind, source, quantity, material.unit, Fraction(material.price), name)
-        if hide and costing.scrap_per_m2:
-            left = Fraction(use.account.waste_mm2) / Fraction(MM2_PER_M2)
-            charges += _shared(shares, Kind.SCRAP, source, left, "m2", -Fraction(costing.scrap_per_m2), "scrap")
-        if costing.labour_per_hour and use.material_id in (seconds or {}):
+        if use.role is Role.VAMP:
+            hide = hides[use.material_id]
+            charges += _shared(shares, _hide_charge(hide, leathers, use.paid_mm2))
+            placed = layouts[use.material_id]
+            if costing.scrap_per_m2:
+                left = Fraction(use.account.waste_mm2) / Fraction(MM2_PER_M2)
+                scrap = scrap_charge(("", ""), charges[-1].source, left, costing.scrap_per_m2)
+                charges += _shared(shares, replace(scrap, of=use.material_id))
+        else:
+            lay = lays[use.material_id]
+            charges += _shared(shares, _lay_charge(lay.lay_id, rolls[lay.roll_id], use.length_mm))
+            placed = lay.placed
+        if costing.labour_per_hour and use.material_id in seconds:
             hours = Fraction(seconds[use.material_id]) / 3600
-            lengths = _cut_lengths(plan, placed[use.material_id])
-            charges += _shared(lengths, Kind.CUTTING, source, hours, "h", Fraction(costing.labour_per_hour), "labour")
-    return tuple(charges)
+            work = work_charge(("", ""), charges[-1].source, hours, costing.labour_per_hour)
+            charges += _shared(_cut_lengths(plan, placed), replace(work, of=use.material_id, role=use.role))
+    return with_breaks(charges, plan.leathers, plan.rolls, bought)
+
+
+def bought_of(charges: Iterable[Charge], leathers: Iterable[Leather]) -> dict[tuple[Kind, str], Fraction]:
+    """What charges come to of each leather and roll, in the unit its price breaks are in."""
+    units = {leather.name: leather.price_unit for leather in leathers}
+    found: dict[tuple[Kind, str], Fraction] = {}
+    for charge in charges:
+        if charge.stock:
+            key = charge.kind, charge.stock
+            quantity = charge.quantity
+            if charge.kind is Kind.LEATHER and charge.unit != units[charge.stock]:
+                quantity *= unit_mm2(charge.unit) / unit_mm2(units[charge.stock])
+            found[key] = found.get(key, Fraction(0)) + quantity
+    return found
+
+
+def with_breaks(
+    charges: Sequence[Charge], leathers: Sequence[Leather], rolls: Sequence[Roll], bought: Bought | None = None
+) -> tuple[Charge, ...]:
+    """The charges with the price breaks that `bought`, by default what they come to themselves, reaches."""
+    bought = bought_of(charges, leathers) if bought is None else bought
+    breaks = {(Kind.LEATHER, one.name): one.breaks for one in leathers}
+    breaks |= {(Kind.REINFORCEMENT, one.roll_id): one.breaks for one in rolls}
+    off = {key: Fraction(percent_off(breaks[key], quantity)) for key, quantity in bought.items()}
+    nil = Fraction(0)
+    return tuple(
+        replace(one, percent_off=nil if one.own_price else off.get((one.kind, one.stock), nil)) for one in charges
+    )
+
+
+def unit_mm2(unit: str) -> Fraction:
+    """An area unit in mm², exactly as areas are turned into it; PlanProblem if it is not known."""
+    if unit not in MM2_PER_AREA_UNIT:
+        raise PlanProblem(f"the area unit {unit!r} is not known; use one of {', '.join(MM2_PER_AREA_UNIT)}.")
+    return Fraction(MM2_PER_AREA_UNIT[unit])
+
+
+def material_of(hide: Hide) -> str:
+    """Leather, class, and whether the hide has its own price, in words."""
+    return f"{hide.leather}, class {hide.quality}" + (", own price" if hide.price is not None else "")
+
+
+def scrap_charge(key: tuple[str, str], source: str, left_m2: Fraction, per_m2: Decimal) -> Charge:
+    """The credit for leather outside the cut lines."""
+    return Charge(*key, Kind.SCRAP, source, left_m2, "m2", -Fraction(per_m2), "scrap")
+
+
+def work_charge(key: tuple[str, str], source: str, hours: Fraction, per_hour: Decimal) -> Charge:
+    """What cutting for so long costs."""
+    return Charge(*key, Kind.CUTTING, source, hours, "h", Fraction(per_hour), "labour")
 
 
 def plan_pairs(plan: Plan, uses: Iterable[MaterialUse]) -> dict[tuple[str, str], Pairs]:
@@ -108,8 +199,28 @@ def plan_pairs(plan: Plan, uses: Iterable[MaterialUse]) -> dict[tuple[str, str],
     return {key: Pairs(pairs, good_pairs(pairs, lines.get(key))) for key, pairs in sorted(cut.items())}
 
 
-def _hide_name(hide: Hide) -> str:
-    return f"{hide.leather}, class {hide.quality}" + (", own price" if hide.price is not None else "")
+def good_pairs(pairs_cut: Fraction, line: CutLine | None) -> Fraction:
+    """Good pairs to expect of `pairs_cut`: all if the order says nothing, else their share, at most those wanted."""
+    if line is None or line.pairs_to_cut <= 0:
+        return pairs_cut
+    return min(Fraction(line.pairs_wanted), pairs_cut * line.pairs_wanted / line.pairs_to_cut)
+
+
+def _hide_charge(hide: Hide, leathers: Mapping[str, Leather], paid_mm2: float) -> Charge:
+    if hide.leather not in leathers:
+        raise PlanProblem(f"hide {hide.hide_id} is of {hide.leather!r}, which has no price; add its price.")
+    price, unit = hide_price(hide, leathers[hide.leather])
+    return Charge(
+        "", "", Kind.LEATHER, f"layout of hide {hide.hide_id}", in_units(paid_mm2, unit), unit, Fraction(price),
+        material_of(hide), hide.leather, hide.price is not None, of=hide.hide_id,
+    )
+
+
+def _lay_charge(lay_id: str, roll: Roll, length_mm: float) -> Charge:
+    return Charge(
+        "", "", Kind.REINFORCEMENT, f"lay {lay_id}", to_units(length_mm / 1000.0), "m", Fraction(roll.price_per_m),
+        roll.roll_id, roll.roll_id, of=lay_id, role=Role.REINFORCEMENT,
+    )
 
 
 def _cut_lengths(plan: Plan, placed) -> dict[tuple[str, str], Fraction]:
@@ -124,9 +235,9 @@ def _cut_lengths(plan: Plan, placed) -> dict[tuple[str, str], Fraction]:
     return {key: length / whole for key, length in lengths.items()}
 
 
-def _shared(
-    shares: Mapping[tuple[str, str], Fraction], kind: Kind, source: str, quantity: Fraction, unit: str,
-    price: Fraction, material: str,
-) -> list[Charge]:
-    """One charge for each style and size; the quantities add up to `quantity`."""
-    return [Charge(*key, kind, source, quantity * share, unit, price, material) for key, share in shares.items()]
+def _shared(shares: Mapping[tuple[str, str], Fraction], whole: Charge) -> list[Charge]:
+    """One charge for each style and size; the quantities add up to that of `whole`."""
+    return [
+        replace(whole, style=style, size=size, quantity=whole.quantity * share)
+        for (style, size), share in shares.items()
+    ]

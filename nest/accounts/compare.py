@@ -1,13 +1,16 @@
 """What changed in cost from one plan to another, cause by cause; the causes add up to the change.
 
-The material cost of a style, size and role is a product of six factors:
+The material cost of a style, size and role is a product of seven factors:
 
-    pairs wanted × pairs cut a pair wanted × net area × rough area a net area × paid area a rough area × price an area
+    pairs wanted × pairs cut a pair wanted × net area × rough area a net area × paid area a rough area
+    × (its share of each material and class × price of each)
 
 Its change is shared out among the factors by the Shapley value: the mean, over every sequence in which the factors may
 be changed one after another, of what each changes when its turn comes. So no factor is favoured by its place, and the
-shares add up exactly. A size that only one plan has counts whole as order mix. What does not follow the product,
-cutting time and scrap credit, stands as a cause of its own.
+shares add up exactly. Where one plan uses a material, class or hide with its own price that the other does not, it has
+in the other the price that plan lists for it, else the same: what another mix costs is no change of price. A size that
+only one plan has counts whole as order mix. What does not follow the product, cutting and scrap credit, stands as a
+cause of its own.
 
 References
 ----------
@@ -15,7 +18,7 @@ L. S. Shapley (1953), A value for n-person games; A. F. Shorrocks (2013), Decomp
 analysis: a unified framework based on the Shapley value, Journal of Economic Inequality 11, 99-126 (from memory).
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -24,11 +27,12 @@ from itertools import combinations
 from math import factorial, prod
 
 from nest.accounts.areas import MaterialUse
-from nest.accounts.charges import Charge, Kind, plan_charges
+from nest.accounts.charges import Kind, plan_charges, unit_mm2
 from nest.accounts.money import apportioned, minor_digits, rounded
 from nest.errors import PlanProblem
 from nest.pieces.piece import Role
 from nest.plan import Plan
+from nest.stock.prices import hide_price
 
 
 class Cause(StrEnum):
@@ -39,12 +43,17 @@ class Cause(StrEnum):
     NET = "net area of the pieces"
     ALLOWANCE = "allowance"
     YIELD = "yield"
+    MIX = "mix of hides, classes and materials"
     PRICE = "price"
     CUTTING = "cutting time"
     SCRAP = "scrap credit"
 
 
-FACTORS = (Cause.ORDER, Cause.REJECTS, Cause.NET, Cause.ALLOWANCE, Cause.YIELD, Cause.PRICE)
+FACTORS = (Cause.ORDER, Cause.REJECTS, Cause.NET, Cause.ALLOWANCE, Cause.YIELD, Cause.MIX, Cause.PRICE)
+_SCALARS = 5
+
+Stock = tuple[Kind, str, int, str]
+"""What has one price: leather or roll; a class of leather, or the id of a hide that has its own price in a plan."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,17 +90,17 @@ class Comparison:
     after: Totals
     change: Decimal
     causes: tuple[CauseAmount, ...]
-    by_size: tuple[tuple[str, str, Fraction], ...]
-    """Change of each style and size, exact; they add up to the exact change."""
+    by_size: tuple[tuple[str, str, Decimal], ...]
+    """Change of each style and size; they add up to the change."""
     notes: tuple[str, ...]
 
 
 def compare(
     before: tuple[Plan, Sequence[MaterialUse]],
     after: tuple[Plan, Sequence[MaterialUse]],
-    seconds: tuple[Mapping[str, float], Mapping[str, float]] = ({}, {}),
+    seconds: tuple[Mapping[str, float] | None, Mapping[str, float] | None] = (None, None),
 ) -> Comparison:
-    """Compare two plans; each with its uses (`nest.accounts.areas`) and what the table takes for each hide and lay.
+    """Compare two plans; each with its uses (`nest.accounts.areas`), and cutting time as `plan_charges` takes it.
 
     Where each plan holds one style, sizes are compared with each other whatever the styles are called.
 
@@ -105,7 +114,8 @@ def compare(
     if currencies[0] != currencies[1]:
         raise PlanProblem(f"the plans are costed in {currencies[0]} and {currencies[1]}; plan one of them again.")
     alone = all(len(plan.styles) == 1 for plan in plans)
-    sides = [_side(*side, time, alone) for side, time in zip((before, after), seconds, strict=True)]
+    own = {hide.hide_id for plan in plans for hide in plan.hides if hide.price is not None}
+    sides = [_side(*side, time, alone, own) for side, time in zip((before, after), seconds, strict=True)]
     exact: dict[tuple[Cause, Role], Fraction] = {}
     by_size: dict[tuple[str, str], Fraction] = {}
 
@@ -113,8 +123,8 @@ def compare(
         exact[cause, role] = exact.get((cause, role), Fraction(0)) + amount
         by_size[key] = by_size.get(key, Fraction(0)) + amount
 
-    for key, role in dict.fromkeys([*sides[0].factors, *sides[1].factors]):
-        shares = shapley(sides[0].factors.get((key, role)), sides[1].factors.get((key, role)))
+    for key, role in dict.fromkeys([*sides[0].taken, *sides[1].taken]):
+        shares = _shares(*(side.taken.get((key, role)) for side in sides), sides)
         for cause, amount in zip(FACTORS, shares, strict=True):
             add(key, cause, role, amount)
     for key, role, kind in dict.fromkeys([*sides[0].apart, *sides[1].apart]):
@@ -122,75 +132,129 @@ def compare(
         add(key, Cause.CUTTING if kind is Kind.CUTTING else Cause.SCRAP, role, gap)
     digits = minor_digits(currencies[0])
     costs = [rounded(side.cost, digits) for side in sides]
-    causes = _shown(exact, costs[1] - costs[0], digits)
+    change = costs[1] - costs[0]
+    causes, sizes = _shown(exact, change, digits), sorted(by_size.items())
+    shown = apportioned([amount for _, amount in sizes], change, digits)
     notes = []
     if alone and plans[0].styles[0].name != plans[1].styles[0].name:
         notes.append(f"Sizes of {plans[0].styles[0].name} are compared with those of {plans[1].styles[0].name}.")
     return Comparison(
         currencies[0], *(_totals(plan, uses, cost) for (plan, uses), cost in zip((before, after), costs, strict=True)),
-        costs[1] - costs[0], causes, tuple((*key, amount) for key, amount in sorted(by_size.items())), tuple(notes),
+        change, causes, tuple((*key, amount) for (key, _), amount in zip(sizes, shown, strict=True)), tuple(notes),
     )
 
 
 @dataclass(frozen=True, slots=True)
+class _Taken:
+    """Material of one size and role: the five numbers, and the share of each stock in the area paid for."""
+
+    numbers: tuple[Fraction, ...]
+    shares: Mapping[Stock, Fraction]
+    prices: Mapping[Stock, Fraction]
+
+
+@dataclass(frozen=True, slots=True)
 class _Side:
-    factors: dict[tuple[tuple[str, str], Role], tuple[Fraction, ...]]
+    taken: dict[tuple[tuple[str, str], Role], _Taken]
     apart: dict[tuple[tuple[str, str], Role, Kind], Fraction]
+    plan: Plan
     cost: Fraction
 
 
-def _side(plan: Plan, uses: Sequence[MaterialUse], seconds: Mapping[str, float], alone: bool) -> _Side:
-    """The factors of each size and role, and the charges that do not follow them."""
+def _side(
+    plan: Plan, uses: Sequence[MaterialUse], seconds: Mapping[str, float] | None, alone: bool, own: Collection[str]
+) -> _Side:
+    """The factors of each size and role, and the charges that do not follow them; hides of `own` are told apart."""
     charges = plan_charges(plan, uses, seconds)
     wanted = {(line.style, line.size): line.pairs_wanted for line in plan.order}
-    sums: dict[tuple[tuple[str, str], Role], list[Fraction]] = {}
+    widths = {roll.roll_id: Fraction(roll.width_mm) for roll in plan.rolls}
+    classes = {hide.hide_id: hide.quality for hide in plan.hides}
+    pieces: dict[tuple[tuple[str, str], Role], list[Fraction]] = {}
     for use in uses:
-        paid = Fraction(use.paid_mm2)
-        whole = sum(Fraction(part.rough_mm2) for part in use.sizes)
         for part in use.sizes:
-            row = sums.setdefault(((part.style, part.size), use.role), [Fraction(0)] * 4)
-            rough = Fraction(part.rough_mm2)
-            mine = (Fraction(part.pieces, 2), Fraction(part.net_mm2), rough, paid * rough / whole)
+            row = pieces.setdefault(((part.style, part.size), use.role), [Fraction(0)] * 3)
+            mine = Fraction(part.pieces, 2), Fraction(part.net_mm2), Fraction(part.rough_mm2)
             for i, value in enumerate(mine):
                 row[i] += value
-    factors, apart = {}, {}
-    for (key, role), (cut, net, rough, paid) in sums.items():
-        kind = Kind.LEATHER if role is Role.VAMP else Kind.REINFORCEMENT
-        cost = sum((one.exact for one in charges if (one.style, one.size) == key and one.kind is kind), Fraction(0))
-        pairs = Fraction(wanted.get(key) or cut)
-        factors[_named(key, alone), role] = (pairs, cut / pairs, net / cut, rough / net, paid / rough, cost / paid)
+    paid: dict[tuple[tuple[str, str], Role], dict[Stock, Fraction]] = {}
+    prices: dict[Stock, Fraction] = {}
+    apart: dict[tuple[tuple[str, str], Role, Kind], Fraction] = {}
     for charge in charges:
-        if charge.kind in (Kind.CUTTING, Kind.SCRAP):
-            key = _named((charge.style, charge.size), alone), _role(charge), charge.kind
+        if not charge.stock:
+            key = _named(charge.key, alone), charge.role, charge.kind
             apart[key] = apart.get(key, Fraction(0)) + charge.exact
-    return _Side(factors, apart, sum((charge.exact for charge in charges), Fraction(0)))
+            continue
+        unit = unit_mm2(charge.unit) if charge.kind is Kind.LEATHER else 1000 * widths[charge.stock]
+        alike = charge.of not in own
+        quality = classes[charge.of] if alike and charge.kind is Kind.LEATHER else 0
+        stock = charge.kind, charge.stock, quality, "" if alike else charge.of
+        prices[stock] = charge.paid_price / unit
+        mine = paid.setdefault((charge.key, charge.role), {})
+        mine[stock] = mine.get(stock, Fraction(0)) + charge.quantity * unit
+    taken = {}
+    for (key, role), (cut, net, rough) in pieces.items():
+        areas = paid[key, role]
+        area, pairs = sum(areas.values()), Fraction(wanted.get(key) or cut)
+        taken[_named(key, alone), role] = _Taken(
+            (pairs, cut / pairs, net / cut, rough / net, area / rough),
+            {stock: part / area for stock, part in areas.items()}, prices,
+        )
+    return _Side(taken, apart, plan, sum((charge.exact for charge in charges), Fraction(0)))
 
 
-def _role(charge: Charge) -> Role:
-    return Role.REINFORCEMENT if charge.source.startswith("lay ") else Role.VAMP
+def _listed(plan: Plan, stock: Stock) -> Fraction | None:
+    """Price a mm² that a plan lists for what it does not use, before breaks; None if it does not."""
+    kind, name, quality, hide_id = stock
+    if kind is Kind.REINFORCEMENT:
+        roll = next((one for one in plan.rolls if one.roll_id == name), None)
+        return None if roll is None else Fraction(roll.price_per_m) / (1000 * Fraction(roll.width_mm))
+    leather = next((one for one in plan.leathers if one.name == name), None)
+    hide = next((one for one in plan.hides if one.hide_id == hide_id), None)
+    if leather is None or (hide_id and hide is None):
+        return None
+    price, unit = (
+        hide_price(hide, leather) if hide else
+        (dict(leather.price_by_quality).get(quality, leather.price), leather.price_unit)
+    )
+    return Fraction(price) / unit_mm2(unit)
+
+
+def _shares(before: _Taken | None, after: _Taken | None, sides: Sequence[_Side]) -> tuple[Fraction, ...]:
+    """What each factor changes, by the Shapley value."""
+    if before is None or after is None:
+        one = before or after
+        cost = prod(one.numbers, start=Fraction(1)) * sum(share * one.prices[s] for s, share in one.shares.items())
+        return (cost if after else -cost, *[Fraction(0)] * (len(FACTORS) - 1))
+    stocks = dict.fromkeys([*before.shares, *after.shares])
+    mine: list[dict[Stock, Fraction]] = []
+    for one, other, side in ((before, after, sides[0]), (after, before, sides[1])):
+        known = ((stock, (one.prices.get(stock), _listed(side.plan, stock), other.prices.get(stock)))
+                 for stock in stocks)
+        mine.append({stock: next(price for price in prices if price is not None) for stock, prices in known})
+
+    def value(chosen: frozenset[int]) -> Fraction:
+        numbers = prod(((after if i in chosen else before).numbers[i] for i in range(_SCALARS)), start=Fraction(1))
+        mix, prices = (after if _SCALARS in chosen else before).shares, mine[_SCALARS + 1 in chosen]
+        return numbers * sum((share * prices[stock] for stock, share in mix.items()), Fraction(0))
+
+    return shapley(value, len(FACTORS))
 
 
 def _named(key: tuple[str, str], alone: bool) -> tuple[str, str]:
     return ("", key[1]) if alone else key
 
 
-def shapley(before: Sequence[Fraction] | None, after: Sequence[Fraction] | None) -> tuple[Fraction, ...]:
-    """Share of each factor in product(after) − product(before), exactly; they add up to it.
+def shapley(value: Callable[[frozenset[int]], Fraction], count: int) -> tuple[Fraction, ...]:
+    """Share of each of `count` factors in value(all) − value(none), exactly; they add up to it.
 
-    Where one side is None the first factor has it all. O(2ⁿ n) for n factors.
+    `value` of a set of factors is what comes out when these have changed. O(2ⁿ n).
     """
-    if before is None or after is None:
-        only = prod(after or (), start=Fraction(1)) if after else -prod(before, start=Fraction(1))
-        return (only, *[Fraction(0)] * (len(before or after) - 1))
-    count = len(before)
-    values = {
-        chosen: prod((after[i] if i in chosen else before[i] for i in range(count)), start=Fraction(1))
-        for size in range(count + 1) for chosen in map(frozenset, combinations(range(count), size))
-    }
+    sets = (frozenset(one) for size in range(count + 1) for one in combinations(range(count), size))
+    values = {chosen: value(chosen) for chosen in sets}
     weights = [Fraction(factorial(k) * factorial(count - k - 1), factorial(count)) for k in range(count)]
     return tuple(
-        sum((weights[len(chosen)] * (values[chosen | {i}] - value)
-             for chosen, value in values.items() if i not in chosen), Fraction(0))
+        sum((weights[len(chosen)] * (values[chosen | {i}] - found)
+             for chosen, found in values.items() if i not in chosen), Fraction(0))
         for i in range(count)
     )
 

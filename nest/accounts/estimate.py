@@ -2,7 +2,8 @@
 
 Leather for a pair is that of `nest.perpair.use`, to the last digit what `nest.estimate` says: the parallelogram, and
 the edge model for the hides in stock, else for mean area and unfit ground as the leather states them, else of usual
-sides. Its price is the mean of the hides in stock, by their measured area, or the leather's own.
+sides. It is charged at the prices of the hides in stock, each class and each price of its own by its share of their
+measured area, or at the leather's own.
 
 Reinforcement for a pair: its parallelogram, without half turns off a one-way roll, ÷ usable width of the roll, with end
 losses as of one ply as long as the roll; rows on the roll, as `nest.estimate` counts them, would jump where a
@@ -18,8 +19,7 @@ import numpy as np
 
 from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.polygon import area, edge_lengths
-from nest.accounts.charges import Charge, Kind, Pairs
-from nest.accounts.cost import hide_price, less_percent, percent_off
+from nest.accounts.charges import Charge, Kind, Pairs, material_of, scrap_charge, unit_mm2, with_breaks, work_charge
 from nest.accounts.sheet import CostSheet, cost_sheet
 from nest.errors import PlanProblem
 from nest.job.job import Job, Style
@@ -29,7 +29,8 @@ from nest.pieces.make import make_pieces
 from nest.pieces.order import ordered_quantities
 from nest.pieces.piece import Foot, Piece, Role
 from nest.stock.material import Hide, Leather, Roll
-from nest.units import MM2_PER_AREA_UNIT, MM2_PER_DM2, MM2_PER_M2
+from nest.stock.prices import hide_price
+from nest.units import MM2_PER_DM2, MM2_PER_M2
 
 Cell = Callable[[np.ndarray, float], tuple[float, float]]
 """`cell(ring, gap)`: area that holds two pieces in the best double lattice, and in the best one without turns, mm²."""
@@ -97,10 +98,37 @@ class PairEstimate:
     cuts: int
 
 
+@dataclass(frozen=True, slots=True)
+class PricedShare:
+    """Hides of one price: their share of the measured area of all, 0..1, and what they are charged at."""
+
+    share: Fraction
+    material: str
+    price: Fraction
+    unit: str
+    own_price: bool
+
+
+def priced_shares(leather: Leather, hides: Sequence[Hide]) -> tuple[PricedShare, ...]:
+    """Prices of a leather by the hides given, each with its share of their measured area; its own price without any."""
+    if not hides:
+        return (PricedShare(Fraction(1), leather.name, Fraction(leather.price), leather.price_unit, False),)
+    whole = sum(Fraction(hide.measured_area_mm2) for hide in hides)
+    shares: dict[tuple, Fraction] = {}
+    for hide in hides:
+        price, unit = hide_price(hide, leather)
+        key = material_of(hide), Fraction(price), unit, hide.price is not None
+        shares[key] = shares.get(key, Fraction(0)) + Fraction(hide.measured_area_mm2) / whole
+    return tuple(PricedShare(share, *key) for key, share in shares.items())
+
+
 def estimate_sheet(
-    job: Job, cell: Cell = lattice_cell, title: str = "estimate", ground: GroundOf = ground_of
+    job: Job, cell: Cell = lattice_cell, title: str = "estimate", ground: GroundOf = ground_of,
+    priced_as: Mapping[str, Sequence[Hide]] | None = None,
 ) -> CostSheet:
     """Cost sheet of a job by estimate.
+
+    priced_as : by style, hides whose classes its leather is priced by where none of it is in stock.
 
     Raises
     ------
@@ -120,9 +148,10 @@ def estimate_sheet(
     for line in lines:
         pairs[line.style, line.size] = Pairs(Fraction(line.pairs_to_cut), Fraction(line.pairs_wanted))
     charges = [
-        *_leather_charges(job, styles, pairs, found), *_roll_charges(job, styles, pairs, found),
+        *_leather_charges(job, styles, pairs, found, priced_as or {}), *_roll_charges(job, styles, pairs, found),
         *_work_charges(job, pairs, found),
     ]
+    charges = with_breaks(charges, job.leathers, job.rolls)
     if job.settings.costing.labour_per_hour:
         notes["Cutting time is that of cut lines and lifts, one ply deep; travel is not known before placing."] = None
     return cost_sheet(charges, {key: pairs[key] for key in sorted(pairs)}, job.settings.currency, title, [*notes])
@@ -130,9 +159,9 @@ def estimate_sheet(
 
 def pair_estimates(
     job: Job, style: Style, sizes: Sequence[str], cell: Cell = lattice_cell, notes: dict[str, None] | None = None,
-    ground: GroundOf = ground_of,
+    ground: GroundOf = ground_of, made: Sequence[Piece] = (),
 ) -> list[PairEstimate]:
-    """Estimates of each size of one style; `notes` grows by what they leave out."""
+    """Estimates of each size of one style, of pieces `made` if they are; `notes` grows by what they leave out."""
     if not sizes:
         return []
     notes = {} if notes is None else notes
@@ -142,7 +171,7 @@ def pair_estimates(
     known = ground(leather, hides, style, job.settings.edge_room_mm)
     notes[f"{leather.name}, {style.name}: edge model for hides of {known.hide_mm2 / MM2_PER_DM2:.0f} dm²; "
           f"{known.method}."] = None
-    pieces, _ = make_pieces(style, sizes)
+    pieces = made or make_pieces(style, sizes)[0]
     by_role: dict[tuple[str, Role], Piece] = {
         (piece.size, piece.role): piece for piece in reversed(pieces) if piece.foot is not Foot.RIGHT
     }
@@ -183,46 +212,39 @@ def _pair(
     )
 
 
-def _leather_charges(job: Job, styles: Mapping[str, Style], pairs, found) -> list[Charge]:
+def _leather_charges(job: Job, styles: Mapping[str, Style], pairs, found, priced_as) -> list[Charge]:
     charges = []
     scrap = job.settings.costing.scrap_per_m2
-    for leather in job.leathers:
-        unit = Fraction(MM2_PER_AREA_UNIT[leather.price_unit])
-        mine = {key: pairs[key].cut * Fraction(found[key].leather_mm2) / unit
-                for key in pairs if styles[key[0]].leather == leather.name}
-        price = _mean_price(leather, [hide for hide in job.hides if hide.leather == leather.name], sum(mine.values()))
-        for key, quantity in mine.items():
-            one = found[key]
-            source = (f"estimate: {one.parallelogram_mm2 / MM2_PER_DM2:.2f} dm² parallelogram, "
-                      f"{one.leather_mm2 / MM2_PER_DM2:.2f} dm² with waste, a pair of {key[0]} {key[1]}")
-            charges.append(Charge(*key, Kind.LEATHER, source, quantity, leather.price_unit, price, leather.name))
-            if scrap:
-                left = pairs[key].cut * Fraction(one.leather_mm2 - one.rough_mm2) / Fraction(MM2_PER_M2)
-                charges.append(Charge(*key, Kind.SCRAP, source, left, "m2", -Fraction(scrap), "scrap"))
+    leathers = {leather.name: leather for leather in job.leathers}
+    for key, number in pairs.items():
+        one, leather = found[key], leathers[styles[key[0]].leather]
+        hides = [hide for hide in job.hides if hide.leather == leather.name] or priced_as.get(key[0], ())
+        source = (f"estimate: {one.parallelogram_mm2 / MM2_PER_DM2:.2f} dm² parallelogram, "
+                  f"{one.leather_mm2 / MM2_PER_DM2:.2f} dm² with waste, a pair of {key[0]} {key[1]}")
+        taken = number.cut * Fraction(one.leather_mm2)
+        charges += [
+            Charge(*key, Kind.LEATHER, source, taken * part.share / unit_mm2(part.unit), part.unit, part.price,
+                   part.material, leather.name, part.own_price)
+            for part in priced_shares(leather, hides)
+        ]
+        if scrap:
+            left = number.cut * Fraction(one.leather_mm2 - one.rough_mm2) / Fraction(MM2_PER_M2)
+            charges.append(scrap_charge(key, source, left, scrap))
     return charges
-
-
-def _mean_price(leather: Leather, hides: Sequence[Hide], quantity: Fraction) -> Fraction:
-    """Mean price of a leather by the measured area of its hides, price break of `quantity` units taken off."""
-    off = percent_off(leather.breaks, quantity)
-    if not hides:
-        return Fraction(less_percent(leather.price, off))
-    weights = [Fraction(hide.measured_area_mm2) for hide in hides]
-    prices = [Fraction(hide.price if hide.price is not None else less_percent(hide_price(hide, leather), off))
-              for hide in hides]
-    return sum(price * weight for price, weight in zip(prices, weights, strict=True)) / sum(weights)
 
 
 def _roll_charges(job: Job, styles: Mapping[str, Style], pairs, found) -> list[Charge]:
     charges = []
-    for roll in job.rolls:
-        mine = {key: pairs[key].cut * Fraction(found[key].roll_mm) / 1000
-                for key in pairs if styles[key[0]].roll == roll.roll_id}
-        price = Fraction(less_percent(roll.price_per_m, percent_off(roll.breaks, sum(mine.values()))))
-        for key, quantity in mine.items():
-            source = (f"estimate: {found[key].backing_mm2 / MM2_PER_DM2:.2f} dm² parallelogram over "
-                      f"{roll.usable_width_mm:.0f} mm, a pair of {key[0]} {key[1]}")
-            charges.append(Charge(*key, Kind.REINFORCEMENT, source, quantity, "m", price, roll.roll_id))
+    rolls = {roll.roll_id: roll for roll in job.rolls}
+    for key, number in pairs.items():
+        roll = rolls.get(styles[key[0]].roll)
+        if roll is None:
+            continue
+        source = (f"estimate: {found[key].backing_mm2 / MM2_PER_DM2:.2f} dm² parallelogram over "
+                  f"{roll.usable_width_mm:.0f} mm, a pair of {key[0]} {key[1]}")
+        quantity = number.cut * Fraction(found[key].roll_mm) / 1000
+        charges.append(Charge(*key, Kind.REINFORCEMENT, source, quantity, "m", Fraction(roll.price_per_m),
+                              roll.roll_id, roll.roll_id, role=Role.REINFORCEMENT))
     return charges
 
 
@@ -234,5 +256,5 @@ def _work_charges(job: Job, pairs, found) -> list[Charge]:
     for key, number in pairs.items():
         seconds = Fraction(found[key].cut_mm / table.cut_mm_s + found[key].cuts * table.lift_s)
         source = f"estimate: {found[key].cut_mm / 1000.0:.2f} m of cut lines, a pair of {key[0]} {key[1]}"
-        charges.append(Charge(*key, Kind.CUTTING, source, number.cut * seconds / 3600, "h", Fraction(rate), "labour"))
+        charges.append(work_charge(key, source, number.cut * seconds / 3600, rate))
     return charges

@@ -7,6 +7,9 @@ Rounding: charges are exact fractions. The order's total is rounded once to the 
 Lines are rounded by largest remainder so that they add up to that total, and sizes so that they add up to their line;
 the totals of sizes and styles are the sums of what is shown. An amount shown is off its exact value by less than one
 minor unit for each amount it is the sum of. The price of a good pair is rounded on its own, its lines add up to it.
+
+The same charges are shown by what they are for, and hide by hide and lay by lay, rounded so that they add up to the
+same total.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -14,8 +17,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from nest.accounts.charges import Charge, Kind, Pairs
+from nest.accounts.areas import MaterialUse
+from nest.accounts.charges import Charge, Kind, Pairs, plan_charges, plan_pairs
 from nest.accounts.money import apportioned, minor_digits, rounded
+from nest.plan import Plan
 
 SPOILAGE = "spoilage"
 LINES = (*(str(kind) for kind in Kind), SPOILAGE)
@@ -43,6 +48,23 @@ class SheetRow:
 
 
 @dataclass(frozen=True, slots=True)
+class MaterialCost:
+    """What one hide or lay costs, or all cutting, or all scrap: `quantity` in `unit` at `price`, the break taken off.
+
+    of : id of the hide or lay, else what is priced.
+    """
+
+    of: str
+    kind: Kind
+    material: str
+    quantity: Fraction
+    unit: str
+    price: Fraction
+    amount: Decimal
+    exact: Fraction
+
+
+@dataclass(frozen=True, slots=True)
 class CostSheet:
     """Rows by style and size, and their totals. `charges` are what every amount is the sum of."""
 
@@ -56,10 +78,58 @@ class CostSheet:
 
     def row(self, style: str = "", size: str = "") -> SheetRow:
         """The row of a size, a style or the order; KeyError if there is none."""
-        for row in (*self.sizes, *self.styles, self.order):
+        for row in self.rows:
             if (row.style, row.size) == (style, size):
                 return row
         raise KeyError((style, size))
+
+    @property
+    def total(self) -> Decimal:
+        """What everything costs."""
+        return self.order.total
+
+    @property
+    def rows(self) -> tuple[SheetRow, ...]:
+        """Rows of sizes, of styles, then of the order."""
+        return *self.sizes, *self.styles, self.order
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """Lines that anything is charged on, spoilage among them; material always."""
+        charged = {str(charge.kind) for charge in self.charges} | {Kind.LEATHER, Kind.REINFORCEMENT, SPOILAGE}
+        return tuple(line for line in LINES if line in charged)
+
+    @property
+    def by_kind(self) -> dict[Kind, Decimal]:
+        """The total by what it is for, spoiled pairs in it."""
+        digits = minor_digits(self.currency)
+        parts = [sum((one.exact for one in self.charges if one.kind is kind), Fraction(0)) for kind in Kind]
+        return dict(zip(Kind, apportioned(parts, self.total, digits), strict=True))
+
+    @property
+    def materials(self) -> tuple[MaterialCost, ...]:
+        """The total hide by hide and lay by lay, then all cutting and all scrap; each kind adds up to `by_kind`."""
+        groups: dict[tuple, list[Charge]] = {}
+        for charge in self.charges:
+            own = charge.kind in (Kind.LEATHER, Kind.REINFORCEMENT)
+            name = (charge.of or charge.material) if own else charge.material
+            groups.setdefault((charge.kind, name, charge.material, charge.unit, charge.paid_price), []).append(charge)
+        found, digits = [], minor_digits(self.currency)
+        for kind, amount in self.by_kind.items():
+            mine = [(key, group) for key, group in groups.items() if key[0] is kind]
+            exact = [sum((one.exact for one in group), Fraction(0)) for _, group in mine]
+            for ((_, name, material, unit, price), group), part, shown in zip(
+                mine, exact, apportioned(exact, amount, digits), strict=True
+            ):
+                quantity = sum((one.quantity for one in group), Fraction(0))
+                found.append(MaterialCost(name, kind, material, quantity, unit, price, shown, part))
+        return tuple(found)
+
+    def of_stock(self, name: str) -> Decimal:
+        """What all hides of a leather, or all lays of a roll, cost, as `materials` shows them."""
+        mine = {(charge.kind, charge.of) for charge in self.charges if charge.stock == name}
+        nil = rounded(Fraction(0), minor_digits(self.currency))
+        return sum((row.amount for row in self.materials if (row.kind, row.of) in mine), nil)
 
     def behind(self, row: SheetRow, line: str) -> tuple[tuple[str, Fraction], ...]:
         """What an amount comes from: each layout or estimate with its exact part of it; the parts add up."""
@@ -76,13 +146,24 @@ class CostSheet:
         return tuple(parts.items())
 
 
+def plan_sheet(
+    plan: Plan, uses: Sequence[MaterialUse], seconds: Mapping[str, float] | None = None, notes: Sequence[str] = (),
+) -> CostSheet:
+    """The cost sheet of a plan; arguments and errors as `nest.accounts.charges.plan_charges`."""
+    charges = plan_charges(plan, uses, seconds)
+    return cost_sheet(charges, plan_pairs(plan, uses), plan.settings.currency, plan.name, notes)
+
+
 def cost_sheet(
     charges: Iterable[Charge], pairs: Mapping[tuple[str, str], Pairs], currency: str, title: str = "",
     notes: Sequence[str] = (),
 ) -> CostSheet:
     """Add up `charges`; `pairs` by style and size, for every one that bears a charge."""
     charges, digits = tuple(charges), minor_digits(currency)
-    exact = {key: _lines_of((one for one in charges if (one.style, one.size) == key), pairs[key]) for key in pairs}
+    mine: dict[tuple[str, str], list[Charge]] = {key: [] for key in pairs}
+    for charge in charges:
+        mine[charge.key].append(charge)
+    exact = {key: _lines_of(mine[key], pairs[key]) for key in pairs}
     whole = [sum((lines[i] for lines in exact.values()), Fraction(0)) for i in range(len(LINES))]
     total = rounded(sum(whole, Fraction(0)), digits)
     shown = apportioned(whole, total, digits)

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 import shapely
 
 from geometry.polygon import area, polygon
-from nest.accounts.trimcost import avoidable_mm2
+from geometry.pose import mirror
 from nest.job.job import Allowances, Job
 from nest.pieces.grading import template_of_size
 from nest.pieces.make import make_pieces
-from nest.pieces.piece import Foot, Piece, Role
+from nest.pieces.piece import Foot, Part, Piece, Role, Template
 from nest.pieces.rough import rough_outline
-from nest.plan import Plan
+from nest.plan import Plan, PlannedStyle
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,13 +46,34 @@ def job_trim_shares(job: Job) -> tuple[TrimShare, ...]:
 
     def avoidable(piece: Piece) -> float:
         style = styles[piece.style]
-        given = style.allowances
-        least = (given.least_toe_mm, given.least_side_mm, given.least_back_mm)
         template = template_of_size(style.templates, piece.size, style.grading)
-        fine = rough_outline(template, Allowances(*least, *least, blend_mm=given.blend_mm))
+        fine = rough_outline(template, _least(style.allowances))
         return shapely.difference(polygon(piece.cut_outline), polygon(fine)).area
 
     return _shares(pieces, avoidable)
+
+
+def avoidable_mm2(style: PlannedStyle, piece: Piece) -> float | None:
+    """Area of the rough vamp `piece` beyond the outline that the least allowances would give, mm².
+
+    That outline is made around the plan's template of this size; without one only if the least allowance is the
+    same all round, which needs no parts. None otherwise.
+    """
+    rough, net = piece.cut_outline, piece.net_outline
+    if piece.foot is Foot.RIGHT:
+        rough, net = mirror(rough), mirror(net)
+    least = _least(style.allowances)
+    template = next((one for one in style.templates if one.size == piece.size), None)
+    if template is None:
+        if len({least.toe_mm, least.side_mm, least.back_mm}) > 1:
+            return None
+        template = Template(style.name, piece.size, net, (Part.SIDE,) * len(net))
+    return shapely.difference(polygon(rough), polygon(rough_outline(template, least))).area
+
+
+def _least(given: Allowances) -> Allowances:
+    least = (given.least_toe_mm, given.least_side_mm, given.least_back_mm)
+    return Allowances(*least, *least, blend_mm=given.blend_mm)
 
 
 def _shares(pieces: Iterable[Piece], avoidable: Callable[[Piece], float | None]) -> tuple[TrimShare, ...]:

@@ -2,37 +2,44 @@
 
 Planned is the whole of a plan: its hides at their measured areas, its lays with end losses, its expected rejects. Used
 is what is cut: hides at the areas measured when they were cut (else as planned), lengths as they were taken off the
-rolls. A hide or lay is shared by the sizes on it in proportion to their rough area. Prices are those of the plan.
-The difference in money is what the pairs finished cost beyond what the plan would have them cost: material used, less
+rolls. A hide or lay is shared by the sizes on it in proportion to their rough area. Money is charged as everywhere
+(`nest.accounts.charges`), cutting and scrap where they are priced, at the prices and price breaks of the whole plan.
+The difference in money is what the pairs finished cost beyond what the plan would have them cost: what was used, less
 planned cost of a good pair × pairs finished. While spoiled pieces and pairs half done weigh on few pairs, it is high.
 """
 
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields, replace
 from decimal import Decimal
 from fractions import Fraction
 
 from nest.accounts.areas import MaterialUse, hide_use, lay_use, measure
-from nest.accounts.cost import good_pairs, order_cost
+from nest.accounts.charges import bought_of, plan_charges, plan_pairs
 from nest.accounts.money import minor_digits, rounded
+from nest.accounts.sheet import CostSheet, cost_sheet, plan_sheet
 from nest.begun.needs import lost_pieces
 from nest.begun.part import cut_part
+from nest.errors import PlanProblem
 from nest.pieces.piece import Foot, Role
 from nest.plan import Begun, Plan
-from nest.units import MM2_PER_AREA_UNIT
 
 
 @dataclass(frozen=True, slots=True)
 class Sum:
-    """One half of the comparison. hides : whole hides, shared; pairs : good pairs expected, or finished; cost exact."""
+    """One half of the comparison.
 
-    hides: float
-    leather_mm2: float
-    roll_mm: float
-    vamps: int
-    pairs: Fraction
-    cost: Fraction
+    hides : whole hides, shared. pairs : good pairs expected, or finished.
+    cost : exact; amount : as the cost sheet of the plan, or of what is cut of it, rounds it.
+    """
+
+    hides: float = 0.0
+    leather_mm2: float = 0.0
+    roll_mm: float = 0.0
+    vamps: int = 0
+    pairs: Fraction = Fraction(0)
+    cost: Fraction = Fraction(0)
+    amount: Decimal = Decimal(0)
 
     @property
     def leather_per_pair_mm2(self) -> float | None:
@@ -75,42 +82,46 @@ def used_against_planned(plan: Plan, begun: Begun, against: Plan | None = None) 
     Raises
     ------
     PlanProblem
-        As `nest.accounts.cost.order_cost`.
+        As `nest.accounts.charges.plan_charges`, or if the plans are costed in different currencies.
     """
-    against = against or plan
+    against, currency = against or plan, plan.settings.currency
+    if against.settings.currency != currency:
+        currencies = f"{against.settings.currency} and {currency}"
+        raise PlanProblem(f"the plans are costed in {currencies}; plan one of them again.")
     part = cut_part(plan, begun)
-    prices = {one.material_id: one.price for one in order_cost(plan, _uses(plan, plan)).materials}
-    planned = _sides(against, _uses(against, against), {
-        one.material_id: one.price for one in order_cost(against, _uses(against, against)).materials
-    })
-    used = _sides(plan, _measured(part, _uses(part, plan)), prices)
-    lines = {(line.style, line.size): line for line in against.order}
-    spoiled: dict[tuple[str, str], int] = {}
-    for key in planned.keys() | used.keys():
-        vamps, expected = planned[key].vamps if key in planned else 0, lines.get(key)
-        if key in planned:
-            planned[key] = replace(planned[key], pairs=good_pairs(Fraction(vamps, 2), expected))
-        lost = _lost(plan, begun, key)
-        spoiled[key] = sum(lost.values())
-        if key in used:
-            used[key] = replace(used[key], pairs=Fraction(_pairs(_feet(part, key) - lost)))
+    cut = replace(plan, layouts=part.layouts, lays=part.lays)
+    spoiled = {key: _lost(plan, begun, key) for key in _sizes_cut(plan) | _sizes_cut(against)}
+    finished = {key: Fraction(_pairs(_feet(part, key) - lost)) for key, lost in spoiled.items()}
+    bought = bought_of(plan_charges(plan, _uses(plan, plan), {}), plan.leathers)
+    was, now = _uses(against, against), _measured(part, _uses(part, plan))
+    planned_sheet = plan_sheet(against, was)
+    pairs = {key: replace(one, good=finished[key]) for key, one in plan_pairs(cut, now).items()}
+    used_sheet = cost_sheet(plan_charges(cut, now, bought=bought), pairs, currency)
+    planned, used = _sides(was, planned_sheet), _sides(now, used_sheet)
     keys = sorted(planned.keys() | used.keys())
-    rows = [[key] for key in keys]
-    rows += [[key for key in keys if key[0] == style] for style in dict.fromkeys(style for style, _ in keys)]
-    rows.append(keys)
-    names = [*keys, *((style, "") for style in dict.fromkeys(style for style, _ in keys)), ("", "")]
-    digits = minor_digits(plan.settings.currency)
+    groups = {key: [key] for key in keys}
+    groups |= {(style, ""): [key for key in keys if key[0] == style] for style, _ in keys}
+    groups["", ""] = keys
+    digits = minor_digits(currency)
+    nil = rounded(Fraction(0), digits)
     found = []
-    for name, group in zip(names, rows, strict=True):
-        a, b = (_added(side[key] for key in group if key in side) for side in (planned, used))
+    for name, group in groups.items():
+        a, b = (_added([Sum(amount=nil), *(side[key] for key in group if key in side)]) for side in (planned, used))
         # Size by size, so that a total is the sum of its sizes whatever mix of them is finished.
         reckoned = [
             used[key].cost - planned[key].cost / planned[key].pairs * used[key].pairs for key in group
             if key in used and key in planned and planned[key].pairs
         ]
         difference = rounded(sum(reckoned, Fraction(0)), digits) if reckoned and b.pairs else None
-        found.append(UsedRow(*name, a, b, sum(spoiled[key] for key in group), difference))
+        found.append(UsedRow(*name, a, b, sum(sum(spoiled[key].values()) for key in group), difference))
     return tuple(found)
+
+
+def _sizes_cut(plan: Plan) -> set[tuple[str, str]]:
+    """Styles and sizes that a plan cuts anything of."""
+    pieces = {piece.piece_id: piece for piece in plan.pieces}
+    placed = {one.piece_id for group in (*plan.layouts, *plan.lays) for one in group.placed}
+    return {(pieces[one].style, pieces[one].size) for one in placed}
 
 
 def _uses(plan: Plan, stock: Plan) -> list[MaterialUse]:
@@ -146,34 +157,28 @@ def _measured(part: Plan, uses: Sequence[MaterialUse]) -> list[MaterialUse]:
     return found
 
 
-def _sides(plan: Plan, uses: Sequence[MaterialUse], prices: dict[str, Decimal]) -> dict[tuple[str, str], Sum]:
-    """Material and its cost by style and size; pairs are filled in by the caller."""
-    units = {one.name: MM2_PER_AREA_UNIT[one.price_unit] for one in plan.leathers}
-    leather = {hide.hide_id: hide.leather for hide in plan.hides}
+def _sides(uses: Sequence[MaterialUse], sheet: CostSheet) -> dict[tuple[str, str], Sum]:
+    """Material, pairs and cost by style and size."""
     sides: dict[tuple[str, str], Sum] = {}
     for use in uses:
         vamp = use.role is Role.VAMP
-        quantity = use.paid_mm2 / units[leather[use.material_id]] if vamp else use.length_mm / 1000.0
-        cost = Fraction(str(round(quantity, 9))) * Fraction(prices[use.material_id])
-        whole = sum(Fraction(one.rough_mm2) for one in use.sizes)
         for one in use.sizes:
-            share = Fraction(one.rough_mm2) / whole
             mine = Sum(
                 one.share * vamp, use.paid_mm2 * one.share * vamp, use.length_mm * one.share, one.pieces * vamp,
-                Fraction(0), cost * share,
             )
             key = one.style, one.size
             sides[key] = _added((sides[key], mine)) if key in sides else mine
-    return sides
+    return {
+        (row.style, row.size): replace(
+            sides[row.style, row.size], pairs=row.pairs.good, cost=row.exact, amount=row.total
+        )
+        for row in sheet.sizes
+    }
 
 
-def _added(sides) -> Sum:
+def _added(sides: Iterable[Sum]) -> Sum:
     sides = tuple(sides)
-    return Sum(
-        sum(one.hides for one in sides), sum(one.leather_mm2 for one in sides), sum(one.roll_mm for one in sides),
-        sum(one.vamps for one in sides), sum((one.pairs for one in sides), Fraction(0)),
-        sum((one.cost for one in sides), Fraction(0)),
-    )
+    return Sum(*(sum((getattr(one, field.name) for one in sides), field.default) for field in fields(Sum)))
 
 
 def _feet(part: Plan, key: tuple[str, str]) -> Counter[Foot]:

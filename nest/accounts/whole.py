@@ -1,6 +1,6 @@
 """All accounts of a plan in one call."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,9 +10,10 @@ from geometry.nofit import inner_fit_polygon
 from nest.accounts.areas import AreaAccount, MaterialUse, Measure, hide_use, lay_use, measure
 from nest.accounts.classical import Estimate, estimates
 from nest.accounts.consumption import Consumption, consumption
-from nest.accounts.cost import OrderCost, order_cost
 from nest.accounts.faults import InnerFit, fault_mm2, lost_to_faults
+from nest.accounts.sheet import CostSheet, plan_sheet
 from nest.accounts.trimcost import TrimCost, trim_costs
+from nest.accounts.trimshares import plan_trim_shares
 from nest.errors import PlanProblem
 from nest.pieces.piece import Role
 from nest.plan import Plan
@@ -41,7 +42,7 @@ class Accounts:
     reinforcement: AreaAccount
     leather_consumption: tuple[Consumption, ...]
     reinforcement_consumption: tuple[Consumption, ...]
-    cost: OrderCost
+    cost: CostSheet
     trim: tuple[TrimCost, ...]
     classical: tuple[Estimate, ...]
     notes: tuple[str, ...]
@@ -53,10 +54,12 @@ def account(
     lattice: Lattice = densest_double_lattice,
     straight: Lattice = densest_translation_lattice,
     inner_fit: InnerFit = inner_fit_polygon,
+    seconds: Mapping[str, float] | None = None,
 ) -> Accounts:
     """Account for a plan that has passed its checks.
 
     lattice, straight : what pieces interlock in, on one-way goods without half turns.
+    seconds : cutting time, as `nest.accounts.charges.plan_charges` takes it.
 
     Raises
     ------
@@ -65,14 +68,14 @@ def account(
         hold.
     """
     try:
-        return _accounts(plan, lattice, straight, inner_fit)
+        return _accounts(plan, lattice, straight, inner_fit, seconds)
     except KeyError as error:
         raise PlanProblem(f"the plan names {error}, which it does not hold; verify the plan first.") from error
     except ZeroDivisionError as error:
         raise PlanProblem("a measure in the plan is 0 and must not be; verify the plan first.") from error
 
 
-def _accounts(plan: Plan, lattice: Lattice, straight: Lattice, inner_fit: InnerFit) -> Accounts:
+def _accounts(plan: Plan, lattice: Lattice, straight: Lattice, inner_fit: InnerFit, seconds) -> Accounts:
     """The accounts; KeyError where the plan names what it does not hold."""
     measures = _measures(plan, lattice, straight)
     hides, rolls = {one.hide_id: one for one in plan.hides}, {one.roll_id: one for one in plan.rolls}
@@ -86,8 +89,8 @@ def _accounts(plan: Plan, lattice: Lattice, straight: Lattice, inner_fit: InnerF
     uses += [lay_use(rolls[lay.roll_id], lay, measures) for lay in plan.lays if lay.placed]
     by_role = {role: [use for use in uses if use.role is role] for role in Role}
     leather_rows = consumption(uses, Role.VAMP)
-    cost = order_cost(plan, uses)
-    trim = trim_costs(plan, uses, cost)
+    cost = plan_sheet(plan, uses, seconds)
+    trim = trim_costs(cost, plan_trim_shares(plan))
     return Accounts(
         uses=tuple(uses),
         leather=AreaAccount.total(use.account for use in by_role[Role.VAMP]),

@@ -54,7 +54,7 @@ def _row(name: str, plan, accounts, verdict, seconds: float) -> BatchRow:
         pairs_to_cut=sum(line.pairs_to_cut for line in plan.order),
         pieces_placed=sum(len(layout.placed) for layout in plan.layouts),
         hides_used=sum(bool(layout.placed) for layout in plan.layouts),
-        leather_m2=round(leather.material_mm2 / 1e6, 4),
+        leather_m2=round(sum(row.gross_mm2 for row in accounts.leather_consumption[-1:]) / 1e6, 4),
         cutting_yield=round(rough / leather.material_mm2, 4) if leather.material_mm2 else None,
         reinforcement_m=round(sum(use.length_mm for use in accounts.uses if use.role is Role.REINFORCEMENT) / 1e3, 3),
         cost=str(accounts.cost.total),

@@ -96,7 +96,6 @@ def estimated(figure: Estimated) -> dict[str, float | None]:
 
 def comparison_result(found: Comparison, names: tuple[str, str]) -> dict[str, Any]:
     """Two plans side by side, and the causes of the change."""
-    digits = minor_digits(found.currency)
     return {
         "currency": found.currency,
         "before": {"plan": names[0], **_totals(found.before)},
@@ -105,10 +104,10 @@ def comparison_result(found: Comparison, names: tuple[str, str]) -> dict[str, An
         "causes": [
             {"cause": str(one.cause), "leather": str(one.leather), "reinforcement": str(one.reinforcement),
              "amount": str(one.amount)}
-            for one in found.causes if one.exact
+            for one in found.causes if one.leather or one.reinforcement
         ],
         "by_size": [
-            {"style": style, "size": size, "change": str(rounded(amount, digits))}
+            {"style": style, "size": size, "change": str(amount)}
             for style, size, amount in found.by_size
         ],
         "notes": list(found.notes),

@@ -15,16 +15,6 @@ from nest.whatif import plan_cost
 from nest.whatif.runs import Cost
 
 
-def cutting_seconds(plan: Plan) -> dict[str, float]:
-    """What the table takes for each hide and lay, where the plan prices labour; none otherwise."""
-    if not plan.settings.costing.labour_per_hour:
-        return {}
-    from nest.cutplan.work import hide_work, lay_work
-
-    hides = {one.hide_id: hide_work(plan, one).time.seconds for one in plan.layouts if one.placed}
-    return hides | {one.lay_id: lay_work(plan, one).time.seconds for one in plan.lays if one.placed}
-
-
 def by_estimate(job: Job, cells: CellMemory | None = None, ground: GroundMemory | None = None) -> Cost:
     """Cost of a job and its changes by estimate, whatever the seed; `cells` and `ground` hold what is known already."""
     cells, ground = cells or CellMemory(), ground or GroundMemory(job)

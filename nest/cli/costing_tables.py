@@ -93,9 +93,10 @@ def comparison_tables(data: dict[str, Any]) -> tuple[Table, ...]:
     before, after = data["before"], data["after"]
     table = plain_table("Two plans", "", (before["plan"], after["plan"]))
     for name, key, form in (
-        ("pairs wanted", "pairs_wanted", "d"), ("pairs cut", "pairs_cut", "g"), ("leather, m²", "leather_m2", ".3f"),
-        ("leather a pair cut, dm²", "dm2_per_pair", ".2f"), ("cutting yield", "cutting_yield", ".1%"),
-        ("net yield", "net_yield", ".1%"), ("reinforcement, m²", "reinforcement_m2", ".3f"),
+        ("pairs wanted", "pairs_wanted", "d"), ("pairs cut", "pairs_cut", "g"),
+        ("leather as measured, m²", "leather_m2", ".3f"), ("the same a pair cut, dm²", "dm2_per_pair", ".2f"),
+        ("cutting yield, as drawn", "cutting_yield", ".1%"), ("net yield, as drawn", "net_yield", ".1%"),
+        ("reinforcement, m²", "reinforcement_m2", ".3f"),
     ):
         table.add_row(name, *(_NONE if one[key] is None else format(one[key], form) for one in (before, after)))
     table.add_row(f"cost, {data['currency']}", before["cost"], after["cost"])

@@ -45,13 +45,16 @@ def price(
     A plan is costed as placed. A job is costed before anything is placed, by the lattices of each piece and the
     edge model of the quick estimate, so that both say the same leather.
     """
-    from nest.accounts.candidates import job_candidates, plan_candidates, plan_sheet
+    from nest.accounts.candidates import job_candidates, plan_candidates
     from nest.accounts.estimate import CellMemory, GroundMemory, estimate_sheet
+    from nest.accounts.sheet import plan_sheet
     from nest.accounts.trimshares import job_trim_shares, plan_trim_shares
     from nest.cli import steps
     from nest.cli.costing_result import sheet_result
-    from nest.cli.costing_steps import by_estimate, cutting_seconds, new_file
+    from nest.cli.costing_steps import by_estimate, new_file
     from nest.cli.costing_tables import sheet_tables
+    from nest.cutplan.work import priced_seconds
+    from nest.pieces.order import reject_percents
     from nest.report.workbook import Costing, write_costing_workbook
     from nest.whatif import allowance_changes, quick_uses, what_if
 
@@ -64,17 +67,18 @@ def price(
         cells, ground = CellMemory(), GroundMemory(job)
         sheet = estimate_sheet(job, cells, f"{job.name}, by estimate", ground)
         candidates, trim = job_candidates(job, cells, ground), job_trim_shares(job)
+        stock, rejects = (job.leathers, job.rolls), reject_percents(job.styles)
         if what_ifs:
             found = what_if(job, allowance_changes(job), (), (0,), by_estimate(job, cells, ground))
     else:
         plan = steps.read_saved(what)
         code = code_of(steps.verify(plan))
-        uses, seconds = quick_uses(plan), cutting_seconds(plan)
+        uses, seconds = quick_uses(plan), priced_seconds(plan)
         sheet, candidates = plan_sheet(plan, uses, seconds), plan_candidates(plan, uses, seconds)
-        trim = plan_trim_shares(plan)
+        trim, stock, rejects = plan_trim_shares(plan), (plan.leathers, plan.rolls), None
     data = sheet_result(sheet, candidates, trim, trace)
     if out is not None:
-        write_costing_workbook(Costing(sheet, candidates, trim, found), out)
+        write_costing_workbook(Costing(sheet, candidates, trim, found, *stock, rejects), out)
     screen.say(*data["notes"])
     screen.result(data, *sheet_tables(data), *([f"Written to {out}."] if out else []))
     raise typer.Exit(code)
@@ -109,6 +113,7 @@ def whatif(
     from nest.cli.costing_steps import by_estimate, by_placing, new_file, seeds_of, watched
     from nest.cli.costing_tables import what_if_tables
     from nest.errors import PlanProblem
+    from nest.pieces.order import reject_percents
     from nest.pieces.piece import Part
     from nest.report.workbook import Costing, write_costing_workbook
     from nest.whatif import REST_TO_STOCK, allowance_changes, rule_changes, what_if
@@ -137,7 +142,10 @@ def whatif(
     data = what_if_result(found, how)
     data["notes"] += [REST_TO_STOCK] if place else []
     if out is not None:
-        write_costing_workbook(Costing(found.now, what_if=found), out)
+        rejects = None if place else reject_percents(loaded.styles)
+        write_costing_workbook(
+            Costing(found.now, (), (), found, loaded.leathers, loaded.rolls, rejects), out
+        )
     screen.say(*dict.fromkeys(data["notes"]))
     screen.result(data, *what_if_tables(data), f"A good pair costs {data['good_pair_now']} {data['currency']} now.",
                   *([f"Written to {out}."] if out else []))
@@ -155,13 +163,12 @@ def compare(
     from nest.accounts.compare import compare as compared
     from nest.cli import steps
     from nest.cli.costing_result import comparison_result
-    from nest.cli.costing_steps import cutting_seconds
     from nest.cli.costing_tables import comparison_tables
     from nest.whatif import quick_uses
 
     plans = steps.read_saved(before), steps.read_saved(after)
     sides = [(plan, quick_uses(plan)) for plan in plans]
-    found = compared(*sides, tuple(cutting_seconds(plan) for plan in plans))
+    found = compared(*sides)
     data = comparison_result(found, (str(before), str(after)))
     screen = Screen(quiet, as_json)
     screen.say(*data["notes"])

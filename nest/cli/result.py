@@ -4,12 +4,16 @@ Money is text, exact to the currency's minor unit; areas dm² or m², lengths m,
 that is not known, because nothing was cut, is None.
 """
 
+from decimal import Decimal
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 from nest.accounts import Accounts, yields
 from nest.accounts.areas import AreaAccount
 from nest.accounts.consumption import Consumption
+from nest.accounts.money import minor_digits, rounded
+from nest.accounts.sheet import LINES, CostSheet
 from nest.cutplan.nicksaid import plan_not_told
 from nest.pieces.piece import Role
 from nest.plan import HideIssue, Plan
@@ -39,7 +43,7 @@ def plan_result(plan: Plan, accounts: Accounts, verdict: Verdict, folder: Path |
             "to_cut": [layout.hide_id for layout in plan.layouts_to_cut],
             "whole": [hide.hide_id for hide in plan.hides if hide.hide_id not in used],
         },
-        "issue": [issue_result(one) for one in plan.issues],
+        "issue": [issue_result(one, accounts.cost) for one in plan.issues],
         "leather": _use(accounts.leather, accounts.leather_consumption),
         "reinforcement": _use(accounts.reinforcement, accounts.reinforcement_consumption) | _rolls(plan, accounts),
         "cost": cost_result(accounts),
@@ -48,20 +52,28 @@ def plan_result(plan: Plan, accounts: Accounts, verdict: Verdict, folder: Path |
     }
 
 
-def issue_result(one: HideIssue) -> dict[str, Any]:
-    """What the choice of hides of one leather is worth; a saving below nil is a greedy order that misses pairs."""
+def issue_result(one: HideIssue, sheet: CostSheet) -> dict[str, Any]:
+    """What the choice of hides of one leather is worth; a saving below nil is a greedy order that misses pairs.
+
+    What the hides cost is what the cost sheet shows of them.
+    """
+    digits, cost = minor_digits(sheet.currency), sheet.of_stock(one.leather)
+
+    def shown(amount: Decimal) -> str:
+        return str(rounded(Fraction(amount), digits))
+
     return {
         "leather": one.leather,
         "hides": one.hides,
-        "cost": str(one.cost),
+        "cost": str(cost),
         "greedy": [
-            {"order": greedy.order, "hides": greedy.hides, "cost": str(greedy.cost),
-             "missing_dm2": dm2(greedy.missing_mm2), "saving": str(greedy.cost - one.cost)}
+            {"order": greedy.order, "hides": greedy.hides, "cost": shown(greedy.cost),
+             "missing_dm2": dm2(greedy.missing_mm2), "saving": shown(rounded(Fraction(greedy.cost), digits) - cost)}
             for greedy in one.greedy
         ],
-        "least_of_layouts": str(one.least_of_layouts),
-        "least_by_area": str(one.least_by_area),
-        "reference": str(one.reference),
+        "least_of_layouts": shown(one.least_of_layouts),
+        "least_by_area": shown(one.least_by_area),
+        "reference": shown(one.reference),
         "gap": one.gap,
     }
 
@@ -81,42 +93,47 @@ def verdict_result(plan: Plan, verdict: Verdict) -> dict[str, Any]:
 
 
 def cost_result(accounts: Accounts) -> dict[str, Any]:
-    """Cost by style and size, by style ("size" empty) and of the order ("style" empty too)."""
-    cost = accounts.cost
+    """The cost sheet by style and size, by style ("size" empty) and of the order ("style" empty too)."""
+    sheet = accounts.cost
     trim = {(row.style, row.size): row for row in accounts.trim}
     leather = {(row.style, row.size): row for row in accounts.leather_consumption}
     backing = {(row.style, row.size): row for row in accounts.reinforcement_consumption}
     rows = []
-    for pair in cost.pairs:
-        key = pair.style, pair.size
+    for row in sheet.rows:
+        if row.per_pair is None:
+            continue
+        key = row.style, row.size
         share = trim.get(key)
         rows.append({
-            "style": pair.style,
-            "size": pair.size,
-            "pairs_cut": leather[key].pairs if key in leather else 0.0,
+            "style": row.style,
+            "size": row.size,
+            "pairs_cut": float(row.pairs.cut),
             "leather_dm2": _per_pair(leather.get(key), lambda row: dm2(row.gross_mm2)),
             "reinforcement_m": _per_pair(backing.get(key), lambda row: metres(row.length_mm)),
-            "leather": str(pair.leather),
-            "reinforcement": str(pair.reinforcement),
-            "spoilage": str(pair.spoilage),
-            "good_pair": str(pair.good_pair),
+            **{_name(line): str(amount) for line, amount in zip(LINES, row.per_pair, strict=True)},
+            "good_pair": str(row.good_pair),
             "trim_off_share": share and str(share.leather_share_per_pair + share.reinforcement_share_per_pair),
             "trim_off_avoidable": share and _text(share.avoidable_per_pair),
         })
     return {
-        "currency": cost.currency,
-        "leather": str(cost.leather),
-        "reinforcement": str(cost.reinforcement),
-        "total": str(cost.total),
+        "currency": sheet.currency,
+        **{_name(kind): str(amount) for kind, amount in sheet.by_kind.items()},
+        "total": str(sheet.total),
+        "lines": [_name(line) for line in sheet.lines],
         "per_pair": rows,
     }
 
 
+def _name(line: str) -> str:
+    return line.replace(" ", "_")
+
+
 def _use(account: AreaAccount, rows: tuple[Consumption, ...]) -> dict[str, Any]:
-    """Area used, its yields, and the consumption of a pair over the whole order."""
+    """Area as measured, which is paid for, and as drawn; yields of the latter; what a pair of the order takes."""
     found = yields(account)
     return {
-        "area_m2": m2(account.material_mm2),
+        "area_m2": m2(rows[-1].gross_mm2) if rows else 0.0,
+        "drawn_m2": m2(account.material_mm2),
         "cutting_yield": found.cutting if account.material_mm2 else None,
         "net_yield": found.net if account.material_mm2 else None,
         "dm2_per_pair": _per_pair(rows[-1] if rows else None, lambda row: dm2(row.gross_mm2)),

@@ -7,6 +7,7 @@ from rich.table import Table
 from rich.text import Text
 
 _NONE = "–"
+_SHORT = {"reinforcement": "reinf.", "scrap_credit": "scrap\ncredit", "spoilage": "spoil-\nage"}
 
 
 def summary_table(result: dict[str, Any]) -> Table:
@@ -33,7 +34,8 @@ def summary_table(result: dict[str, Any]) -> Table:
             ("reinforcement", _yields(backing)),
             ("reinforcement per pair cut", _number(backing["dm2_per_pair"], "dm²")),
         ]
-    rows.append(("cost", f"{cost['total']} {cost['currency']}"))
+    parts = (f"{line.replace('_', ' ')} {cost[line]}" for line in cost["lines"] if line in cost)
+    rows.append(("cost", f"{cost['total']} {cost['currency']}: {', '.join(parts)}"))
     if whole is not None:
         rows += [
             ("cost per good pair", f"{whole['good_pair']} {cost['currency']}, spoilage {whole['spoilage']} of it"),
@@ -70,27 +72,27 @@ def cost_table(result: dict[str, Any]) -> Table:
     """Cost of a pair by size, style after style, and for the order."""
     table = _plain_table(
         f"Cost of a pair in {result['currency']}", "",
-        ("pairs\ncut", "leather\ndm²", "reinf.\nm", "leather", "reinf.", "spoil-\nage", "good\npair", "trim-\noff",
-         "avoid-\nable"),
+        ("pairs\ncut", "leather\ndm²", "reinf.\nm", *(_SHORT.get(line, line) for line in result["lines"]), "good\npair",
+         "trim-\noff", "avoid-\nable"),
     )
-    rows = result["per_pair"]
+    rows, lines = result["per_pair"], result["lines"]
     for style in dict.fromkeys(row["style"] for row in rows if row["style"]):
         table.add_row(Text(style, style="bold"))
         own = [row for row in rows if row["style"] == style]
         for row in own:
-            table.add_row(Text(f"  {row['size'] or 'all'}"), *_cost_cells(row), end_section=row is own[-1])
+            table.add_row(Text(f"  {row['size'] or 'all'}"), *_cost_cells(row, lines), end_section=row is own[-1])
     for row in rows:
         if not row["style"]:
-            table.add_row(Text("order", style="bold"), *_cost_cells(row))
+            table.add_row(Text("order", style="bold"), *_cost_cells(row, lines))
     return table
 
 
-def _cost_cells(row: dict[str, Any]) -> tuple[str, ...]:
+def _cost_cells(row: dict[str, Any], lines: list[str]) -> tuple[str, ...]:
     return (
         f"{row['pairs_cut']:g}",
         _number(row["leather_dm2"]),
         _number(row["reinforcement_m"], digits=3),
-        *(row[name] for name in ("leather", "reinforcement", "spoilage", "good_pair")),
+        *(row[name] for name in (*lines, "good_pair")),
         row["trim_off_share"] or "",
         row["trim_off_avoidable"] or "",
     )
@@ -149,7 +151,9 @@ def _hides(used: list[str], whole: list[str]) -> str:
 def _yields(use: dict[str, Any]) -> str:
     if use["cutting_yield"] is None:
         return _NONE
-    return (f"{use['area_m2']:.2f} m², cutting yield {use['cutting_yield']:.1%}, "
+    paid, outline = f"{use['area_m2']:.2f}", f"{use['drawn_m2']:.2f}"
+    drawn = "" if paid == outline else f" as measured; of {outline} m² drawn"
+    return (f"{paid} m² paid for{drawn}, cutting yield {use['cutting_yield']:.1%}, "
             f"net yield {use['net_yield']:.1%}")
 
 

@@ -114,7 +114,7 @@ def _saving(
     if whole != jobs["new allowances"]:
         jobs["new allowances and reject rate"] = whole
     runs = cost_all(jobs, seeds, cost, cancelled=cancelled, tell=tell).sheets
-    a_year, rows = job.settings.costing.pairs_per_year, []
+    rows = []
     for name in [*jobs][1:]:
         for style in [*(one.style.name for one in revisions), ""]:
             wanted = sum(line.pairs for line in job.order if style in ("", line.style))
@@ -123,7 +123,7 @@ def _saving(
                  for row in (*sheet.styles, sheet.order) if row.style == style and row.exact_pair is not None}
                 for key in ("before", name)
             ]
-            gap = mean_difference(*sides)
+            gap, a_year = mean_difference(*sides), job.settings.costing.pairs_a_year(style, job.order)
             if gap is not None:
                 both = sides[0].keys() & sides[1].keys()
                 rows.append({
@@ -131,7 +131,7 @@ def _saving(
                     "before": sum(sides[0][seed] for seed in both) / len(both),
                     "after": sum(sides[1][seed] for seed in both) / len(both),
                     "pair": estimated(gap), "order": gap.value * wanted,
-                    "year": gap.value * a_year if a_year and style else None,
+                    "year": gap.value * a_year if a_year else None,
                 })
     return rows
 

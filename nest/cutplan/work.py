@@ -83,6 +83,17 @@ def lay_work(plan: Plan, lay: Lay, router: Router = cut_route) -> Work:
     return work_of(plan.pieces, lay.placed, frame, plan.settings.table, strip, style_numbers(plan.styles), router)
 
 
+def priced_seconds(plan: Plan) -> dict[str, float]:
+    """What the table takes for each hide and lay by id, where the plan prices labour; none otherwise.
+
+    Raises as `hide_work`.
+    """
+    if not plan.settings.costing.labour_per_hour:
+        return {}
+    hides = {one.hide_id: hide_work(plan, one).time.seconds for one in plan.layouts if one.placed}
+    return hides | {one.lay_id: lay_work(plan, one).time.seconds for one in plan.lays if one.placed}
+
+
 def work_of(
     pieces: Iterable[Piece], placed: Iterable[Placed], frame: Frame, table: CuttingTable, material=None,
     numbers: StyleNumbers = MappingProxyType({}), router: Router = cut_route,

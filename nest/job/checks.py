@@ -39,9 +39,15 @@ def check_names(job_file: JobFile, findings: Findings) -> None:
                 )
 
 
-def check_candidates(job_file: JobFile, findings: Findings) -> None:
-    """Candidates for a leather are leathers, those for a roll are rolls, and none is named for itself."""
+def check_costing(job_file: JobFile, findings: Findings) -> None:
+    """Candidates for a leather are leathers, those for a roll are rolls, none is named for itself; styles are known."""
     section = job_file.single["costing"]
+    styles = [str(item.get("name", "")).strip() for item in job_file.raw_items("style")]
+    for name in section.pairs_per_year if section else ():
+        if name and name not in styles:
+            findings.refuse(
+                job_file.where("costing", "pairs_per_year"), "a style of the job file", repr(name), meant(name, styles)
+            )
     names = {
         kind: [str(item.get("name", "")).strip() for item in job_file.raw_items(kind)] for kind in ("leather", "roll")
     }

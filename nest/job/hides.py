@@ -1,11 +1,11 @@
 """The hide index: one row a hide, with its drawing and what was measured, classed and paid.
 
-Columns: id, file, leather, class, thickness_mm, area, unit; and if wanted lot, price (per price unit of the
-leather, where it differs from the leather's own) and stretch_deg (for a hide whose drawing has no zones:
-the whole hide is then one zone of the hide's class).
+Columns: id, file, leather, class, thickness_mm, area, unit; and if wanted lot, price (where it differs from the
+leather's own), price_unit (m2, dm2 or ft2; without it a price is for the leather's price unit) and stretch_deg (for a
+hide whose drawing has no zones: the whole hide is then one zone of the hide's class).
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal
 from typing import TypeVar
 
@@ -14,7 +14,7 @@ from pydantic_core import PydanticCustomError
 from nest.job.files import Folder, Source, source_within
 from nest.job.findings import Findings, meant
 from nest.job.hide_drawing import HideShape, read_hide_shape
-from nest.job.schema import LayersSection, checked_name
+from nest.job.schema import LayersSection, LeatherSection, checked_name
 from nest.job.table import Row, read_table
 from nest.job.values import (
     AREA_DOUBT,
@@ -28,9 +28,10 @@ from nest.job.values import (
     whole,
 )
 from nest.stock.material import Hide, Zone
+from nest.units import MM2_PER_AREA_UNIT
 
 NEEDED = ("id", "file", "leather", "class", "thickness_mm", "area", "unit")
-OPTIONAL = ("lot", "price", "stretch_deg")
+OPTIONAL = ("lot", "price", "price_unit", "stretch_deg")
 
 LEAST_PRICE_SHARE = Decimal("0.1")
 """A price such as 1.250 that is less than this share of its leather's own may have been meant as 1250."""
@@ -41,14 +42,14 @@ T = TypeVar("T")
 def read_hides(
     source: Source,
     folder: Folder,
-    leathers: Mapping[str, Decimal | None],
+    leathers: Mapping[str, LeatherSection | None],
     layers: LayersSection,
     unit: str | None,
     findings: Findings,
 ) -> tuple[Hide, ...]:
     """Read the index and every drawing it names; hides with problems are left out.
 
-    `leathers` holds the price of each leather by name, None where that was refused. `folder` is the job's folder,
+    `leathers` holds the section of each leather by name, None where that was refused. `folder` is the job's folder,
     against which the names of drawings are resolved.
     """
     rows = read_table(source, NEEDED, OPTIONAL, findings)
@@ -73,11 +74,12 @@ def read_hides(
         hide = _hide(row, folder, leathers, layers, unit, findings)
         if hide is not None:
             hides.append(hide)
+    _say_price_units(rows, leathers, findings)
     return tuple(hides)
 
 
 def _hide(
-    row: Row, folder: Folder, leathers: Mapping[str, Decimal | None], layers: LayersSection, unit: str | None,
+    row: Row, folder: Folder, leathers: Mapping[str, LeatherSection | None], layers: LayersSection, unit: str | None,
     findings: Findings,
 ) -> Hide | None:
     """One hide from its row and its drawing."""
@@ -102,7 +104,9 @@ def _hide(
     quality = value("class", lambda text: whole(text, "a class", least=1))
     thickness = value("thickness_mm", lambda text: positive(text, "a thickness"))
     measured = value("area", lambda text: area_mm2(text, row["unit"].casefold()))
-    price = value("price", lambda text: _price(text, leathers.get(row["leather"]))) if row["price"] else None
+    price_unit = _price_unit(row, findings) if row["price"] else ""
+    usual = _usual(leathers.get(row["leather"]), price_unit)
+    price = value("price", lambda text: _price(text, usual)) if row["price"] else None
     stretch = value("stretch_deg", lambda text: float(decimal(text, "an angle"))) if row["stretch_deg"] else None
     drawing = source_within(folder, row["file"], f"{row.where}, file", findings)
     shape = None if drawing is None else read_hide_shape(drawing, layers, unit, findings)
@@ -118,7 +122,8 @@ def _hide(
         return None
     zones = shape.zones or (Zone("whole", quality, stretch % 180.0, shape.outline),)
     return Hide(
-        hide_id, row["leather"], row["lot"], quality, thickness, measured, shape.outline, zones, shape.flaws, price
+        hide_id, row["leather"], row["lot"], quality, thickness, measured, shape.outline, zones, shape.flaws, price,
+        price_unit,
     )
 
 
@@ -131,6 +136,41 @@ def _price(text: str, usual: Decimal | None) -> Decimal:
         raise ValueFault(f"a price about the {usual} of its leather", f"{text!r}, which may mean {small} or {large}",
                          "write one of both")
     return price
+
+
+def _usual(leather: LeatherSection | None, unit: str) -> Decimal | None:
+    """The price of a leather per area unit, "" for its own; None if it was refused."""
+    if leather is None or unit not in ("", *MM2_PER_AREA_UNIT):
+        return None
+    factor = MM2_PER_AREA_UNIT[unit or leather.price_unit] / MM2_PER_AREA_UNIT[leather.price_unit]
+    return leather.price * round(Decimal(factor), 9) if unit else leather.price
+
+
+def _price_unit(row: Row, findings: Findings) -> str:
+    """Unit of area that the row's price is for, "" for that of its leather."""
+    given = row["price_unit"].casefold()
+    if given and given not in MM2_PER_AREA_UNIT:
+        findings.refuse(
+            f"{row.where}, price_unit", f"one of {', '.join(MM2_PER_AREA_UNIT)}", repr(row["price_unit"]),
+            "correct the unit",
+        )
+    return given
+
+
+def _say_price_units(rows: Iterable[Row], leathers: Mapping[str, LeatherSection | None], findings: Findings) -> None:
+    """Say once a leather which unit its prices are taken to be for, where the hides are measured in another."""
+    silent: dict[tuple[str, str, str], list[Row]] = {}
+    for row in rows:
+        leather, measured = leathers.get(row["leather"]), row["unit"].casefold().split(" ")[0]
+        own = leather and leather.price_unit
+        if row["price"] and not row["price_unit"] and own and measured != own:
+            silent.setdefault((row["leather"], own, measured), []).append(row)
+    for (leather, own, measured), mine in silent.items():
+        more = f" and of {len(mine) - 1} more" if len(mine) > 1 else ""
+        findings.warn(
+            f"{mine[0].where}, price", f"{mine[0]['price']}{more} taken per {own}, the price unit of {leather}, though "
+            f"areas are in {measured}; a column price_unit may say otherwise",
+        )
 
 
 def _compare_areas(row: Row, drawing: Source, shape: HideShape, measured: float, findings: Findings) -> None:

@@ -4,7 +4,7 @@ import os
 from pathlib import Path
 
 from nest.errors import InputProblems
-from nest.job.checks import check_candidates, check_materials, check_names, check_tool, check_weights
+from nest.job.checks import check_costing, check_materials, check_names, check_tool, check_weights
 from nest.job.costing import PLAIN_COSTING, Costing
 from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
 from nest.job.files import Folder, Source, checked_source, source_within
@@ -42,7 +42,7 @@ def read_job(path: Path | str, *, outside: bool = False) -> Job:
     folder, unit = Folder(path.resolve().parent, outside), _unit(job_file)
     check_names(job_file, findings)
     check_weights(job_file, findings)
-    check_candidates(job_file, findings)
+    check_costing(job_file, findings)
     styles = [
         style for i, item in enumerate(job_file.raw_items("style"))
         if (style := _style(job_file, i, item, folder, unit, findings)) is not None
@@ -50,7 +50,7 @@ def read_job(path: Path | str, *, outside: bool = False) -> Job:
     order_source = _named(job_file, "order", folder, findings)
     order = read_order(order_source, _gradings(job_file), findings) if order_source else ()
     leathers = {
-        item["name"].strip(): section and section.price
+        item["name"].strip(): section
         for item, section in zip(job_file.raw_items("leather"), job_file.repeated["leather"], strict=False)
         if isinstance(item.get("name"), str)
     }
@@ -207,9 +207,13 @@ def _costing(job_file: JobFile) -> Costing:
     """Settings of the cost sheet."""
     if not job_file.single["costing"]:
         return PLAIN_COSTING
-    section = dict(job_file.single["costing"])
+    section = job_file.single["costing"].model_dump()
     pairs = ((name, other) for name, others in section["candidates"].items() for other in others)
-    return Costing(**section | {"candidates": tuple(pairs)})
+    by_style = section["pairs_per_year"]
+    return Costing(**section | {
+        "candidates": tuple(pairs), "pairs_per_year": by_style.pop("", 0),
+        "pairs_per_year_by_style": tuple(by_style.items()),
+    })
 
 
 def _leathers(job_file: JobFile) -> tuple[Leather, ...]:

@@ -20,6 +20,7 @@ from nest.units import MM2_PER_AREA_UNIT, MM_PER_LENGTH_UNIT, TABLE_UNITS
 
 _NAME = re.compile(r"[\w][\w .+-]*")
 _WORST_CLASS = 99
+_MOST_PAIRS = 10**9
 
 
 def fault(expected: str, found: str, remedy: str = "correct it") -> PydanticCustomError:
@@ -84,9 +85,22 @@ def _breaks(value: Any) -> Any:
     return found
 
 
+def _pairs_per_year(value: Any) -> Any:
+    """Good pairs a year: one number for all styles together, or a table by style."""
+    by_style = {str(key).strip(): pairs for key, pairs in value.items()} if isinstance(value, dict) else {"": value}
+    for pairs in by_style.values():
+        if type(pairs) is not int or not 0 <= pairs <= _MOST_PAIRS:
+            raise fault(
+                f"a whole number from 0 to {_MOST_PAIRS}, or one for each style", repr(pairs),
+                'write pairs_per_year = 20000, or { "Style" = 12000 }',
+            )
+    return by_style
+
+
 Name = Annotated[str, BeforeValidator(_name)]
 Text = Annotated[str, Field(min_length=1)]
 Money = Annotated[Decimal, BeforeValidator(_money)]
+PairsPerYear = Annotated[dict[str, int], BeforeValidator(_pairs_per_year)]
 Breaks = Annotated[dict[Decimal, Decimal], BeforeValidator(_breaks)]
 Length = Annotated[float, Field(ge=0, le=1e5)]
 Above = Annotated[float, Field(gt=0, le=1e6)]
@@ -172,7 +186,8 @@ class CostingSection(Section):
 
     labour_per_hour: Money | None = None
     scrap_per_m2: Money | None = None
-    pairs_per_year: Annotated[int, Field(ge=0, le=10**9)] = 0
+    pairs_per_year: PairsPerYear = {}
+    """By style; of "" for all styles together."""
     candidates: dict[str, list[str]] = {}
     """Other leathers for a leather, other rolls for a roll: { "Black side" = ["Brown side"] }."""
 

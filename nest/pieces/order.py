@@ -1,6 +1,6 @@
 """Pairs to cut for the pairs wanted: some fail after crimping, so that many more are cut."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
@@ -52,6 +52,16 @@ def reject_percent_to_use(
     return max(given.get(quality, reject_percent) for quality in range(1, max(1, net_quality) + 1))
 
 
+def reject_percents(styles: Sequence["Style"]) -> dict[str, float]:
+    """Reject share to reckon with of each style, percent; see `reject_percent_to_use`."""
+    return {
+        style.name: reject_percent_to_use(
+            style.reject_percent, style.reject_percent_by_quality, style.rules.net_quality
+        )
+        for style in styles
+    }
+
+
 def cut_quantities(order: Sequence["OrderLine"], styles: Sequence["Style"]) -> tuple[CutQuantity, ...]:
     """Return pairs to cut for each style and size of `order`, in its sequence; equal lines are added up first.
 
@@ -62,17 +72,13 @@ def cut_quantities(order: Sequence["OrderLine"], styles: Sequence["Style"]) -> t
     ValueError
         As `pairs_to_cut`.
     """
-    by_name: Mapping[str, Style] = {style.name: style for style in styles}
+    shares = reject_percents(styles)
     wanted: dict[tuple[str, str], int] = {}
     for line in order:
         wanted[line.style, line.size] = wanted.get((line.style, line.size), 0) + line.pairs
     quantities = []
     for (name, size), pairs in wanted.items():
-        style = by_name[name]
-        share = reject_percent_to_use(
-            style.reject_percent, style.reject_percent_by_quality, style.rules.net_quality
-        )
-        quantities.append(CutQuantity(name, size, pairs, pairs_to_cut(pairs, share)))
+        quantities.append(CutQuantity(name, size, pairs, pairs_to_cut(pairs, shares[name])))
     return tuple(quantities)
 
 

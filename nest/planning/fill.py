@@ -3,7 +3,6 @@
 from collections.abc import Collection, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from decimal import Decimal
 from math import ceil
 
 from shapely.geometry import Polygon
@@ -15,7 +14,7 @@ from nest.planning.offer import HideGrounds, items_of, make_offer, units_of
 from nest.planning.run import Run, Share
 from nest.planning.wants import Unit, Want
 from nest.stock.material import Hide, Leather
-from nest.units import MM2_PER_AREA_UNIT
+from nest.stock.prices import costs_of_hides
 
 MOST_KINDS, LEAST_KINDS = 10, 4
 """A hide is offered about so many kinds of piece, as many as it has seconds: each costs time to prepare."""
@@ -93,12 +92,8 @@ class Bench:
 
 
 def hide_cost(hide: Hide, leather: Leather) -> int:
-    """What the whole hide costs, in hundredths of the currency: price × measured area."""
-    price = hide.price
-    if price is None:
-        price = dict(leather.price_by_quality).get(hide.quality, leather.price)
-    area = Decimal(hide.measured_area_mm2) / Decimal(MM2_PER_AREA_UNIT[leather.price_unit])
-    return round(100 * price * area)
+    """What the whole hide costs at list price, in hundredths of the currency."""
+    return round(100 * costs_of_hides([hide], leather)[0])
 
 
 def limits_for(

@@ -7,12 +7,15 @@ ground within reach allows (`nest.planning.bound`), and together they must hold 
 reference: the same with that ground filled at the density of the best lattices; it is no bound, for a
 mixture of sizes may interlock more densely.
 
-Costs are whole hides at their list price; a lattice bound of every hide takes some hundredths of a second.
+Costs are whole hides, less the price break that those opened reach together. A bound looks at every break: what so
+much leather costs at least, with so much off. A lattice bound of every hide takes some hundredths of a second.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from fractions import Fraction
+from math import floor
 
 from nest.job.job import Job
 from nest.pieces.piece import Piece, Role
@@ -21,8 +24,13 @@ from nest.placement.cover import least_cost_of_cover
 from nest.placement.greedy import take_in_order
 from nest.plan import Bound, GreedyIssue, HideIssue
 from nest.planning.bound import demand_of, hide_bound, lattice_density
+from nest.stock.material import Hide, Leather
+from nest.stock.prices import cost_of_hides, costs_of_hides
+from nest.units import MM2_PER_AREA_UNIT
 
 STOCK_ORDER, LARGEST_FIRST = "stock order", "order of size"
+_FINE = 10_000
+"""Parts of a unit of the currency that money is reckoned in here."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,30 +70,50 @@ def issue_of(
     job: Job, leather: str, found: Found, opened: Sequence[str], costs: dict[str, int], placed_mm2: float,
     bounds: dict[str, Bound],
 ) -> HideIssue:
-    """The figures of one leather.
+    """The figures of one leather; money to a hundredth of a minor unit.
 
     Parameters
     ----------
     opened : ids of the hides the plan opens
-    costs : cost of every hide of the leather that could be opened, hundredths, by id
+    costs : cost at list price of every hide of the leather that could be opened, hundredths, by id
     placed_mm2 : rough area on the hides opened
     bounds : of every such hide, by id
     """
-    areas = {hide.hide_id: hide.outline.area for hide in job.hides}
-    least, reference = (
-        least_cost_of_cover(
-            list(costs.values()), [areas[hide] * getattr(bounds[hide], name) for hide in costs], placed_mm2
-        )
-        for name in ("cutting_yield_at_most", "reference_yield")
-    )
+    of = next(one for one in job.leathers if one.name == leather)
+    known = {hide.hide_id: hide for hide in job.hides}
+    hides = [known[hide_id] for hide_id in costs]
     greedy = []
     for name, choice in found.greedy:
-        missing, cost, number = rank_of(choice, found.containers, found.candidates, found.sizes)
-        greedy.append(GreedyIssue(name, number, _money(cost), float(missing)))
-    return HideIssue(
-        leather, len(opened), _money(sum(costs[hide] for hide in opened)), tuple(greedy), _money(found.least_cost),
-        _money(least), _money(reference),
+        missing, _, number = rank_of(choice, found.containers, found.candidates, found.sizes)
+        taken = [hides[found.candidates[c].container] for c in choice.chosen]
+        greedy.append(GreedyIssue(name, number, _money(cost_of_hides(taken, of)), float(missing)))
+    rooms, likely = (
+        [hide.outline.area * getattr(bounds[hide.hide_id], name) for hide in hides]
+        for name in ("cutting_yield_at_most", "reference_yield")
     )
+    return HideIssue(
+        leather, len(opened), _money(cost_of_hides([known[one] for one in opened], of)), tuple(greedy),
+        _money(_least(hides, of, [0.0] * len(hides), 0.0, Fraction(found.least_cost, 100))),
+        _money(_least(hides, of, rooms, placed_mm2)), _money(_least(hides, of, likely, placed_mm2)),
+    )
+
+
+def _least(
+    hides: Sequence[Hide], leather: Leather, rooms: Sequence[float], needed: float, listed: Fraction = Fraction(0)
+) -> Fraction:
+    """The least that hides with so much room cost, and no less than `listed` before a break, at whichever break.
+
+    That many percent are off only where as much is bought as the break asks for.
+    """
+    areas = [hide.measured_area_mm2 for hide in hides]
+    found = []
+    for start, off in ((Decimal(0), Decimal(0)), *leather.breaks):
+        least = float(start) * MM2_PER_AREA_UNIT[leather.price_unit]
+        if least <= sum(areas):
+            costs = [floor(cost * _FINE) for cost in costs_of_hides(hides, leather, off)]
+            bought = Fraction(least_cost_of_cover(costs, rooms, needed, areas, least), _FINE)
+            found.append(max(bought, listed * (1 - Fraction(off) / 100)))
+    return min(found)
 
 
 def hide_bounds(job: Job, hide_plans, pieces: Sequence[Piece], quantities, rules) -> dict[str, Bound]:
@@ -120,5 +148,5 @@ def hide_issues(job: Job, hide_plans, bounds: dict[str, Bound]) -> tuple[HideIss
     return tuple(issues)
 
 
-def _money(hundredths: int) -> Decimal:
-    return Decimal(hundredths).scaleb(-2)
+def _money(amount: Fraction) -> Decimal:
+    return Decimal(round(amount * _FINE)).scaleb(-4)

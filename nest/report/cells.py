@@ -2,6 +2,9 @@
 
 from nest.report.tables import FORMULA_STARTS, printable
 
+FIRST = 4
+"""Row of the first figures on every page: title, note and headings stand above."""
+
 _SHADE = "FFF2CC"
 _HEAD = "DDE5EA"
 _HEAD_HEIGHT = 48
@@ -46,8 +49,8 @@ class Page:
         if wide and row > 3:
             self._widths[column] = max(self._widths.get(column, 0), min(len(words) + 2, 80))
 
-    def number(self, row: int, column: int, value: float, form: str, *, open_to_change=False) -> None:
-        """A number; shaded if it may be changed."""
+    def number(self, row: int, column: int, value: float | None, form: str, *, open_to_change=False) -> None:
+        """A number, or room for one; shaded if it may be changed."""
         from openpyxl.styles import PatternFill
 
         self._figures.add(column)
@@ -56,15 +59,17 @@ class Page:
         if open_to_change:
             cell.fill = PatternFill("solid", fgColor=_SHADE)
 
-    def formula(self, row: int, column: int, formula: str, form: str, *, bold=False) -> None:
-        """A formula, without its equals sign."""
-        from openpyxl.styles import Font
+    def formula(self, row: int, column: int, formula: str, form: str, *, bold=False, open_to_change=False) -> None:
+        """A formula, without its equals sign; shaded if a number may take its place."""
+        from openpyxl.styles import Font, PatternFill
 
         self._figures.add(column)
         cell = self._sheet.cell(row, column, f"={formula}")
         cell.number_format = form
         if bold:
             cell.font = Font(bold=True)
+        if open_to_change:
+            cell.fill = PatternFill("solid", fgColor=_SHADE)
 
     def set_up_print(self, headings: int) -> None:
         """Widths, and A4 across, as wide as the paper, with the headings on every sheet of it."""

@@ -6,11 +6,14 @@ one script. What is drawn and reckoned travels as JSON beside it.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
+from fractions import Fraction
 from urllib.parse import quote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from nest.accounts import Accounts, yields
+from nest.accounts.money import minor_digits, rounded
+from nest.accounts.sheet import LINES, SPOILAGE
 from nest.cutplan.cautions import CAUTIONS, STANDARDS
 from nest.cutplan.nicksaid import nicks_on, plan_not_told
 from nest.cutplan.sheet import CutSheet, cut_sheet
@@ -23,7 +26,7 @@ from nest.report.checks import checks_on, verdict_words
 from nest.report.drawings import drawing_data, piece_pictures
 from nest.report.embed import safe_json, script_digest
 from nest.report.rows import left_whole, material_rows, shares, size_run
-from nest.report.whatif import PricedAllowance, cost_model
+from nest.report.whatif import PricedAllowance, cost_model, plain
 from nest.units import dm2, ft2, m2, metres
 from nest.verify.verdict import Verdict
 
@@ -78,7 +81,7 @@ def summary_html(
     )
     data = {
         "plan": drawing_data(plan),
-        "cost": cost_model(plan, accounts) | {"allowances": [asdict(one) for one in allowances]},
+        "cost": cost_model(accounts.cost) | {"allowances": [asdict(one) for one in allowances]},
     }
     run = size_run(plan)
     return environment.get_template("page.html.j2").render(
@@ -97,7 +100,12 @@ def summary_html(
         whole=left_whole(plan),
         metres_used=sum(use.length_mm for use in accounts.uses),
         leather_yields=yields(accounts.leather),
-        order_pair=next((pair for pair in accounts.cost.pairs if not pair.style), None),
+        sheet=accounts.cost,
+        cost_lines=accounts.cost.lines,
+        kinds=[line for line in accounts.cost.lines if line != SPOILAGE],
+        of_line=LINES.index,
+        priced=accounts.cost.materials,
+        paid_mm2={role: sum(use.paid_mm2 for use in accounts.uses if use.role == role) for role in Role},
         order_trim=next((trim for trim in accounts.trim if not trim.style), None),
         names=[(name, colour) for name, _, colour in PARTS],
         fields=[name for _, name, _ in PARTS],
@@ -138,6 +146,8 @@ def _environment() -> Environment:
         "percent": lambda share: f"{100.0 * share:.1f}",
         "count": lambda number: f"{float(number):g}",
         "unit": lambda unit: unit.replace("2", "²"),
+        "price": lambda price, currency: plain(price, minor_digits(currency)),
+        "money": lambda amount, currency: str(rounded(Fraction(amount), minor_digits(currency))),
         "href": quote,
         "plain": lambda shown: str(shown).replace(",", ""),
     }

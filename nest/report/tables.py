@@ -11,9 +11,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from nest.accounts import Accounts
+from nest.accounts.charges import Kind
 from nest.accounts.consumption import Consumption
+from nest.accounts.sheet import LINES, CostSheet
 from nest.atomic import atomic_path
 from nest.pieces.piece import Role
+from nest.report.books import save_book
 from nest.units import dm2, ft2, metres
 
 Cell = str | int | float | Decimal | None
@@ -35,20 +38,36 @@ class Table:
 def consumption_table(accounts: Accounts) -> Table:
     """Material per pair cut by style and size, then by style, then for the order ("" stands for all).
 
-    dm² and ft² a pair, metres a pair for goods off a roll, and what it costs in the plan's currency; `measure` is
-    what is paid for beyond the digitised outline.
+    dm² and ft² a pair, metres a pair for goods off a roll, and what the cost sheet has for it in a good pair, without
+    spoilage; `measure` is what is paid for beyond the digitised outline.
     """
     header = (
         "style", "size", "material", "pairs_cut", *(f"{name}_dm2_per_pair" for name in _AREAS),
-        "gross_dm2_per_pair", "gross_ft2_per_pair", "metres_per_pair", f"cost_per_pair_cut_{accounts.cost.currency}",
+        "gross_dm2_per_pair", "gross_ft2_per_pair", "metres_per_pair", f"cost_per_pair_{accounts.cost.currency}",
     )
-    costs = {(pair.style, pair.size): pair for pair in accounts.cost.pairs}
+    costs = {(row.style, row.size): dict(zip(LINES, row.per_pair, strict=True))
+             for row in accounts.cost.rows if row.per_pair is not None}
     rows = []
     for row in (*accounts.leather_consumption, *accounts.reinforcement_consumption):
         if row.pairs > 0:
-            cost = costs.get((row.style, row.size))
-            rows.append(_consumption_row(row, cost and (cost.leather if row.role is Role.VAMP else cost.reinforcement)))
+            lines = costs.get((row.style, row.size), {})
+            kind = Kind.LEATHER if row.role is Role.VAMP else Kind.REINFORCEMENT
+            rows.append(_consumption_row(row, lines.get(kind)))
     return Table("consumption", header, tuple(rows))
+
+
+def cost_table(sheet: CostSheet) -> Table:
+    """The cost sheet: for each size, style ("" stands for all) and the order what all pairs cost line by line, and one.
+
+    Lines add up to the total, sizes to their style and to the order, to the last minor unit.
+    """
+    lines = [line.replace(" ", "_") for line in LINES]
+    header = ("style", "size", "pairs_cut", "pairs_good", *(f"{line}_{sheet.currency}" for line in lines),
+              f"total_{sheet.currency}", f"good_pair_{sheet.currency}")
+    return Table("cost", header, tuple(
+        (row.style, row.size, float(row.pairs.cut), float(row.pairs.good), *row.amounts, row.total, row.good_pair)
+        for row in sheet.rows
+    ))
 
 
 def _consumption_row(row: Consumption, cost: Decimal | None) -> tuple[Cell, ...]:
@@ -90,8 +109,7 @@ def write_workbook(tables: Sequence[Table], path) -> None:
         for c, name in enumerate(table.header, start=1):
             sheet.column_dimensions[get_column_letter(c)].width = max(10, len(name) + 2)
         sheet.freeze_panes = "A2"
-    with atomic_path(path) as part:
-        book.save(part)
+    save_book(book, path)
 
 
 def harmless(cell: Cell) -> Cell:

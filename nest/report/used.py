@@ -31,5 +31,5 @@ def _row(row: UsedRow) -> tuple:
             a.leather_per_pair_mm2, b.leather_per_pair_mm2)),
         *(None if length is None else round(metres(length), _DIGITS) for length in (
             a.roll_per_pair_mm, b.roll_per_pair_mm)),
-        round(float(a.cost), 2), round(float(b.cost), 2), row.difference,
+        a.amount, b.amount, row.difference,
     )

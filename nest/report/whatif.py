@@ -1,16 +1,17 @@
 """What the page needs to reckon the cost anew when a price or a quantity is changed in it.
 
-The formula is that of `nest.accounts.cost`: each hide or lay costs quantity × price and is charged whole to the sizes
-cut from it, in proportion to their rough area there; the cost of a size spread over its good pairs is that of one.
-Hides and lays of the same stock and the same price are one box. Nothing is placed again.
+The charges of the cost sheet are summed as there: quantity × price, and the cost of a size spread over its good pairs
+is that of one. What has the same price is one box: hides of a class, lays of a roll, cutting, scrap. Nothing is placed
+again.
 """
 
 from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
 
-from nest.accounts import Accounts
+from nest.accounts.charges import Kind
 from nest.accounts.money import minor_digits
-from nest.pieces.piece import Role
-from nest.plan import Plan
+from nest.accounts.sheet import CostSheet
 from nest.whatif import WhatIf
 
 
@@ -42,41 +43,51 @@ def priced_allowances(found: WhatIf) -> tuple[PricedAllowance, ...]:
     )
 
 
-def cost_model(plan: Plan, accounts: Accounts) -> dict:
-    """Boxes of materials with quantity and price, and for each size how much of each box its pairs use."""
-    hides = {hide.hide_id: hide for hide in plan.hides}
-    rolls = {lay.lay_id: lay.roll_id for lay in plan.lays}
+KINDS = tuple(Kind)
+_COUNTED = {Kind.LEATHER: "hides", Kind.REINFORCEMENT: "lays"}
+
+
+def cost_model(sheet: CostSheet) -> dict:
+    """Boxes of what is priced with quantity and price, and for each size how much of each box its pairs use.
+
+    A credit has its price above zero, as it is spoken of, and quantities below. `shown` is what the cost sheet shows of
+    a good pair and of all: it stands while nothing is changed, so that the page agrees with itself to the last digit.
+    """
     boxes: dict[tuple, dict] = {}
     used: dict[tuple[str, str], dict[int, float]] = {}
-    for use, material in zip(accounts.uses, accounts.cost.materials, strict=True):
-        if use.role is Role.VAMP:
-            hide = hides[use.material_id]
-            own = hide.price is not None
-            key = hide.leather, material.unit, material.price, hide.quality, own
-            name = f"{hide.leather}, class {hide.quality}{', price of its own' if own else ''}"
-        else:
-            name = rolls[use.material_id]
-            key = name, material.unit, material.price
+    behind: dict[tuple, set[str]] = {}
+    digits = minor_digits(sheet.currency)
+    for charge in sorted(sheet.charges, key=lambda one: KINDS.index(one.kind)):
+        sign = -1 if charge.kind is Kind.SCRAP else 1
+        key = charge.kind, charge.material, charge.unit, charge.paid_price
         box = boxes.setdefault(key, {
-            "index": len(boxes), "name": name, "unit": material.unit, "price": str(material.price), "quantity": 0.0,
-            "number": 0, "what": "hides" if use.role is Role.VAMP else "lays",
+            "index": len(boxes), "name": charge.material if sign > 0 else charge.kind, "unit": charge.unit,
+            "price": plain(sign * charge.paid_price, digits),
+            "quantity": 0.0, "what": _COUNTED.get(charge.kind, ""), "sign": sign,
         })
-        box["quantity"] += float(material.quantity)
-        box["number"] += 1
-        for size in use.sizes:
-            row = used.setdefault((size.style, size.size), {})
-            row[box["index"]] = row.get(box["index"], 0.0) + float(material.quantity) * size.share
+        behind.setdefault(key, set()).add(charge.of)
+        box["quantity"] += float(charge.quantity)
+        row = used.setdefault(charge.key, {})
+        row[box["index"]] = row.get(box["index"], 0.0) + sign * float(charge.quantity)
+    for key, box in boxes.items():
+        box["number"] = len(behind[key]) if box["what"] else 0
     sizes = [
         {
-            "style": one.style, "size": one.size, "good": float(one.pairs_good),
-            "uses": [[box, amount] for box, amount in sorted(used.get((one.style, one.size), {}).items())],
+            "style": row.style, "size": row.size, "good": float(row.pairs.good),
+            "shown": [str(row.good_pair), str(row.total)],
+            "uses": [[box, amount] for box, amount in sorted(used.get((row.style, row.size), {}).items())],
         }
-        for one in accounts.cost.sizes
-        if one.pairs_good > 0
+        for row in sheet.sizes
+        if row.pairs.good > 0
     ]
     return {
-        "currency": accounts.cost.currency,
-        "digits": minor_digits(accounts.cost.currency),
-        "boxes": list(boxes.values()),
-        "sizes": sizes,
+        "currency": sheet.currency, "digits": digits, "boxes": list(boxes.values()), "sizes": sizes,
+        "shown": [str(sheet.order.good_pair), str(sheet.total)],
     }
+
+
+def plain(price: Fraction, digits: int = 0) -> str:
+    """A price as a decimal number with no more than nine digits after the point, and no fewer than these."""
+    whole, _, rest = f"{Decimal(price.numerator) / Decimal(price.denominator):.9f}".partition(".")
+    rest = rest.rstrip("0").ljust(digits, "0")
+    return f"{whole}.{rest}" if rest else whole

@@ -43,7 +43,9 @@ class Hide:
     zones: tuple[Zone, ...]
     flaws: tuple[Flaw, ...]
     price: Decimal | None = None
-    """Price of this hide per price unit of its leather, if it differs from the leather's own."""
+    """Price of this hide, if it differs from the leather's own."""
+    price_unit: str = ""
+    """Unit of area that price is for, a key of MM2_PER_AREA_UNIT; "" for the price unit of its leather."""
 
 
 class RollStretch(StrEnum):

@@ -1,8 +1,10 @@
 """The price of a millimetre of allowance and of each rule, from the runs of a what-if."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
 
+from nest.accounts.charges import Charge
 from nest.accounts.sheet import CostSheet
 from nest.job.job import Job
 from nest.pieces.piece import Part
@@ -18,6 +20,8 @@ class AllowancePrice:
     pair : of one good pair of the style; sizes : of one good pair of each size; order : of the whole order;
     year : of the style's pairs a year, None where the job does not say how many.
     steps_mm : the changes tried, the job as it is included.
+    takes : by estimate, what a pair cut of each size takes more of each material a mm, as charges; they make `pair` up,
+        whatever is charged for material. None where layouts, or price breaks, differ from change to change.
     """
 
     style: str
@@ -27,15 +31,21 @@ class AllowancePrice:
     order: Estimated
     year: Estimated | None
     steps_mm: tuple[float, ...]
+    pairs_a_year: float | None = None
+    takes: tuple[Charge, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class RulePrice:
-    """What a rule costs: a good pair with it less a good pair without, and the same for the whole order."""
+    """What a rule costs: a good pair with it less a good pair without, and the same for the whole order.
+
+    takes : as of an allowance.
+    """
 
     name: str
     pair: Estimated
     order: Estimated
+    takes: tuple[Charge, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +91,11 @@ def what_if(
     for change in rules:
         pair = mean_difference(_pairs(now, "", ""), _pairs(runs.sheets.get(change.name, {}), "", ""))
         if pair is not None:
-            per_rule.append(RulePrice(change.name, pair, pair.times(wanted)))
+            takes = _takes({0.0: now, 1.0: runs.sheets[change.name]})
+            per_rule.append(RulePrice(change.name, pair, pair.times(wanted), takes))
     return WhatIf(
         job.settings.currency, next(iter(now.values())), tuple(per_allowance), tuple(per_rule), tuple(now),
-        runs.complete, _notes(runs, wanted),
+        runs.complete, (*_notes(runs, wanted), *_years(job, per_allowance)),
     )
 
 
@@ -104,11 +115,29 @@ def _allowance_price(job: Job, style: str, part: Part, changes, runs: Costed, wa
         return None
     sizes = dict.fromkeys(line.size for line in job.order if line.style == style)
     by_size = ((size, slope(style, size)) for size in sizes)
-    a_year = job.settings.costing.pairs_per_year
+    a_year = job.settings.costing.pairs_a_year(style, job.order)
     return AllowancePrice(
         style, part, pair, tuple((size, found) for size, found in by_size if found is not None),
-        order.times(wanted), pair.times(a_year) if a_year else None, tuple(sorted(by_step)),
+        order.times(wanted), pair.times(a_year) if a_year else None, tuple(sorted(by_step)), a_year, _takes(by_step),
     )
+
+
+def _takes(by_step: Mapping[float, Mapping[int, CostSheet]]) -> tuple[Charge, ...]:
+    """Slope of what a pair cut takes of each material by size, from sheets by estimate; none from layouts."""
+    per_pair: dict[Charge, dict[float, float]] = {}
+    for step, sheets in sorted(by_step.items()):
+        sheet = next(iter(sheets.values()))
+        cut = {(row.style, row.size): row.pairs.cut for row in sheet.sizes}
+        for charge in sheet.charges:
+            if charge.of:
+                return ()
+            bare = replace(charge, source="", quantity=Fraction(0))
+            found = per_pair.setdefault(bare, {})
+            found[step] = found.get(step, 0.0) + float(charge.quantity / cut[charge.key])
+    if any(len(found) != len(by_step) for found in per_pair.values()):
+        return ()  # a price break is reached at some steps only: the price is no sum of quantities then
+    slopes = ((bare, common_slope({0: found})) for bare, found in per_pair.items())
+    return tuple(replace(bare, quantity=Fraction(slope.value)) for bare, slope in slopes if slope and slope.value)
 
 
 def _pairs(sheets, style: str, size: str) -> dict[int, float]:
@@ -122,6 +151,15 @@ def _pairs(sheets, style: str, size: str) -> dict[int, float]:
         if exact is not None:
             found[seed] = float(exact)
     return found
+
+
+def _years(job: Job, prices: Sequence[AllowancePrice]) -> tuple[str, ...]:
+    """How one number of pairs a year is shared by several styles."""
+    styles = dict.fromkeys(line.style for line in job.order)
+    if not job.settings.costing.pairs_per_year or len(styles) < 2 or not prices:
+        return ()
+    each = ", ".join(f"{style} {job.settings.costing.pairs_a_year(style, job.order):,.0f}" for style in styles)
+    return (f"Pairs a year are shared as the order's pairs are: {each}; give pairs_per_year by style if they differ.",)
 
 
 def _notes(runs: Costed, wanted: int) -> tuple[str, ...]:

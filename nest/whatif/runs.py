@@ -7,8 +7,7 @@ import shapely
 
 from geometry.polygon import area
 from nest.accounts.areas import MaterialUse, Measure, hide_use, lay_use
-from nest.accounts.candidates import plan_sheet
-from nest.accounts.sheet import CostSheet
+from nest.accounts.sheet import CostSheet, plan_sheet
 from nest.job.job import Job
 from nest.pieces.piece import Role
 from nest.plan import Plan
@@ -60,7 +59,7 @@ REST_TO_STOCK = (
 
 
 def plan_cost(place: Callable[[Job, int], Plan]) -> Cost:
-    """Cost by placing: leather, reinforcement, spoilage and scrap credit; cutting time is not gone into again.
+    """Cost by placing, all charges in it.
 
     Leather by `used_ground`: charged by whole hides, a millimetre would cost nothing until it costs a hide.
     """

@@ -29,9 +29,10 @@ def test_everything_is_in_the_folder_and_nothing_beside_it(tmp_path):
     """Plan, page, tables, drawings, figures and pieces; the plan reads back; links on the page lead to files."""
     names = written(box_plan(), tmp_path / "out", dxf_version="R12")
     assert names == [
-        "consumption.csv", "consumption.xlsx", "drawings/hide-H1.dxf", "drawings/lay-L1.dxf", "figures/account.png",
-        "figures/account.svg", "figures/consumption.png", "figures/consumption.svg", "figures/hide-H1.png",
-        "figures/lay-L1.png", "figures/piece-box.png", "figures/yields.png", "figures/yields.svg",
+        "consumption.csv", "consumption.xlsx", "cost.csv", "drawings/hide-H1.dxf", "drawings/lay-L1.dxf",
+        "figures/account.png", "figures/account.svg", "figures/consumption.png", "figures/consumption.svg",
+        "figures/hide-H1.png", "figures/lay-L1.png", "figures/piece-box.png", "figures/yields.png",
+        "figures/yields.svg",
         "pieces/B38.dxf", "pieces/V38.dxf", "plan.json", "report.html", "sheets/hide-H1.pdf",
     ]
     assert [path.name for path in tmp_path.iterdir()] == ["out"]

@@ -4,9 +4,9 @@ function recost(cost, prices, pairs) {
     const perPair = size.uses.reduce((sum, [box, amount]) => sum + prices[box] * amount, 0) / size.good;
     return { perPair, amount: perPair * pairs[i] };
   });
-  const quantities = cost.boxes.map((_, box) => cost.sizes.reduce((sum, size, i) => {
+  const quantities = cost.boxes.map((one, box) => cost.sizes.reduce((sum, size, i) => {
     const use = size.uses.find(([b]) => b === box);
-    return sum + (use ? use[1] * pairs[i] / size.good : 0);
+    return sum + (use ? one.sign * use[1] * pairs[i] / size.good : 0);
   }, 0));
   const count = pairs.reduce((sum, one) => sum + one, 0);
   const total = rows.reduce((sum, row) => sum + row.amount, 0);
@@ -31,18 +31,19 @@ function startWhatIf() {
 
   function show() {
     const found = recost(cost, inputs("price").map(read), inputs("pairs").map(read));
-    found.rows.forEach((row, i) => {
-      one("pair", i).textContent = money(row.perPair);
-      one("amount", i).textContent = money(row.amount);
-    });
+    const untouched = [...inputs("price"), ...inputs("pairs")].every((input) => input.value === input.defaultValue);
+    const tell = (name, pair, amount, shown) => {
+      one("pair", name).textContent = untouched ? shown[0] : money(pair);
+      one("amount", name).textContent = untouched ? shown[1] : money(amount);
+    };
+    found.rows.forEach((row, i) => tell(i, row.perPair, row.amount, cost.sizes[i].shown));
     found.quantities.forEach((quantity, box) => {
       one("then", box).textContent = Number.isFinite(quantity) ? quantity.toFixed(3) : "–";
     });
-    one("pair", "all").textContent = money(found.average);
-    one("amount", "all").textContent = money(found.total);
+    tell("all", found.average, found.total, cost.shown);
     showAllowances(found);
     const change = found.total - planned.total;
-    form.querySelector("[data-total]").textContent = `${money(found.total)} ${cost.currency}`;
+    form.querySelector("[data-total]").textContent = `${untouched ? cost.shown[1] : money(found.total)} ${cost.currency}`;
     form.querySelector("[data-difference]").textContent = !Number.isFinite(change) ? "Some box is empty or below 0."
       : Math.abs(change) < 0.5 * 10 ** -cost.digits ? "as planned"
         : `${change > 0 ? "+" : "−"}${money(Math.abs(change))} against the plan; ${money(found.average)} a good pair `

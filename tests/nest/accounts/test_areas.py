@@ -226,13 +226,12 @@ def test_everything_adds_up(plan):
                 assert total == pytest.approx(getattr(order, name), rel=1e-9, abs=1e-6)
             assert order.gross_mm2 == pytest.approx(sum(use.paid_mm2 for use in uses), rel=1e-9)
     cost = found.cost
-    assert cost.leather + cost.reinforcement == cost.total
-    for column in ("leather", "reinforcement", "total"):
-        assert sum(getattr(one, column) for one in cost.sizes) == getattr(cost, column)
-    for role, total in ((Role.VAMP, cost.leather), (Role.REINFORCEMENT, cost.reinforcement)):
-        assert sum(one.amount for one in cost.materials if one.role is role) == total
-    for pair in cost.pairs:
-        assert pair.leather + pair.reinforcement + pair.spoilage == pair.good_pair
+    assert sum(row.amount for row in cost.materials) == sum(cost.by_kind.values()) == cost.total
+    assert sum(row.total for row in cost.sizes) == sum(row.total for row in cost.styles) == cost.total
+    for kind, amount in cost.by_kind.items():
+        assert sum(row.amount for row in cost.materials if row.kind is kind) == amount
+    for row in cost.rows:
+        assert row.per_pair is None or sum(row.per_pair) == row.good_pair
     *lines, whole = found.trim
-    assert sum(line.leather_share for line in lines) == whole.leather_share <= cost.leather
+    assert sum(line.leather_share for line in lines) == whole.leather_share <= cost.by_kind["leather"]
     assert sum(line.avoidable for line in lines) == whole.avoidable <= whole.leather_share

@@ -15,21 +15,21 @@ from nest.accounts.compare import Cause, compare, shapley
 from nest.errors import PlanProblem
 from nest.job.costing import Costing
 from nest.job.job import Settings
-from nest.plan import CutLine
+from nest.plan import CutLine, HideLayout
 from nest.stock.material import Leather
 
 BARE = box_plan(lays=(), styles=(style(roll=""),))
 """Two pairs on one hide for 15.00."""
 
 
-def compared(before, after, seconds=({}, {})):
+def compared(before, after, seconds=(None, None)):
     """Compare two rectangular plans; amounts by cause where there are any."""
     sides = [(plan, account(plan, lattice=rectangle_lattice).uses) for plan in (before, after)]
     found = compare(*sides, seconds)
     assert sum((one.amount for one in found.causes), Decimal(0)) == found.change
     assert all(one.leather + one.reinforcement == one.amount for one in found.causes)
     assert found.change == found.after.cost - found.before.cost
-    assert sum(amount for *_, amount in found.by_size) == sum(one.exact for one in found.causes)
+    assert sum(amount for *_, amount in found.by_size) == found.change
     return found, {one.cause: str(one.amount) for one in found.causes if one.amount}
 
 
@@ -45,6 +45,40 @@ def test_price_alone():
     """33 instead of 30 a m²: 1.50 on half a square metre, all of it price."""
     dearer = replace(BARE, leathers=(Leather("calf", Decimal(33), "m2"),))
     assert compared(BARE, dearer)[1] == {Cause.PRICE: "1.50"}
+
+
+def classed(quality, price="24.00", **changes):
+    """Two pairs on one hide of a class; class 1 at 30, class 2 at `price`."""
+    leather = Leather("calf", Decimal(30), "m2", ((2, Decimal(price)),))
+    return replace(BARE, leathers=(leather,), hides=(hide(quality=quality),), **changes)
+
+
+def test_another_class_is_no_change_of_price():
+    """Half a square metre of class 2 at 24 in place of class 1 at 30 is -3.00 of mix; no price has changed."""
+    assert compared(classed(1), classed(2))[1] == {Cause.MIX: "-3.00"}
+    assert compared(classed(2), classed(1))[1] == {Cause.MIX: "3.00"}
+    assert compared(classed(2), classed(2, "26.00"))[1] == {Cause.PRICE: "1.00"}
+    # Both: mix at old prices is -3, at new ones -2; the price of class 2 is +1 after the mix changed, 0 before.
+    assert compared(classed(1), classed(2, "26.00"))[1] == {Cause.MIX: "-2.50", Cause.PRICE: "0.50"}
+
+
+def test_own_prices_and_other_leathers_are_mix():
+    """Another hide that has its own price, and another leather, change the mix; the same hide repriced, the price."""
+    other = HideLayout("H2", BARE.layouts[0].placed)
+    own = replace(BARE, hides=(hide("H2", price=Decimal(33)),), layouts=(other,))
+    assert compared(BARE, own)[1] == {Cause.MIX: "1.50"}
+    for price in (None, Decimal(35)):
+        same = replace(own, hides=(hide("H2", price=price),))
+        assert compared(own, same)[1] == {Cause.PRICE: "1.00" if price else "-1.50"}
+    leathers = *BARE.leathers, Leather("kid", Decimal(40), "m2")
+    before = replace(BARE, leathers=leathers)
+    after = replace(before, hides=(replace(hide(), leather="kid"),))
+    assert compared(before, after)[1] == {Cause.MIX: "5.00"}
+
+
+def test_free_goods_have_a_price():
+    """Leather for nothing is priced at nothing, not at what another plan pays for it."""
+    assert compared(BARE, replace(BARE, leathers=(Leather("calf", Decimal(0), "m2"),)))[1] == {Cause.PRICE: "-15.00"}
 
 
 def test_yield_alone():
@@ -110,6 +144,11 @@ def test_currencies_must_agree():
         compared(BARE, replace(BARE, settings=Settings(currency="JPY")))
 
 
+def product_of(before, after):
+    """The product of factors some of which have changed."""
+    return lambda chosen: prod((after if i in chosen else before)[i] for i in range(len(before)))
+
+
 fractions = st.fractions(min_value=0, max_value=100, max_denominator=1000)
 
 
@@ -118,15 +157,15 @@ fractions = st.fractions(min_value=0, max_value=100, max_denominator=1000)
 def test_shapley_shares_add_up(two):
     """Shares add up exactly; a factor that does not change has none; the way back is the way there reversed."""
     before, after = two
-    shares = shapley(before, after)
+    shares = shapley(product_of(before, after), len(before))
     assert sum(shares) == prod(after, start=Fraction(1)) - prod(before, start=Fraction(1))
     assert all(share == 0 for share, a, b in zip(shares, before, after, strict=True) if a == b)
-    assert shapley(after, before) == tuple(-share for share in shares)
+    assert shapley(product_of(after, before), len(before)) == tuple(-share for share in shares)
 
 
 def test_shapley_of_two_factors():
     """2 × 3 to 5 × 7: (5 − 2)(3 + 7)/2 = 15 and (7 − 3)(2 + 5)/2 = 14 (closed form for two factors)."""
-    assert shapley([Fraction(2), Fraction(3)], [Fraction(5), Fraction(7)]) == (15, 14)
+    assert shapley(product_of([Fraction(2), Fraction(3)], [Fraction(5), Fraction(7)]), 2) == (15, 14)
 
 
 amounts = st.decimals(min_value=1, max_value=100, places=2)

@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 from tiny_plans import box_plan, hide, rectangle_lattice, roll, two_sizes
 
 from nest.accounts import account
-from nest.accounts.candidates import plan_candidates, plan_sheet
-from nest.accounts.charges import Charge, Kind, Pairs, plan_charges
+from nest.accounts.candidates import plan_candidates
+from nest.accounts.charges import Charge, Kind, Pairs
 from nest.accounts.money import minor_digits
-from nest.accounts.sheet import LINES, SPOILAGE, cost_sheet
+from nest.accounts.sheet import LINES, SPOILAGE, cost_sheet, plan_sheet
 from nest.job.costing import Costing
 from nest.job.job import Settings
 from nest.plan import CutLine
@@ -62,7 +62,7 @@ def test_cutting_time():
     """A quarter of an hour for the hide and a tenth for the lay at 36.00 an hour: 9.00 and 3.60."""
     plan = with_costing(labour_per_hour=Decimal("36.00"))
     assert amounts(sheet_of(plan, {"H1": 900.0, "L1": 360.0}).order)["cutting"] == "12.60"
-    assert "cutting" not in amounts(sheet_of(plan).order)
+    assert "cutting" not in amounts(sheet_of(plan, {}).order)
     assert "cutting" not in amounts(sheet_of(box_plan(), {"H1": 900.0}).order)
 
 
@@ -107,18 +107,19 @@ def test_candidates_side_by_side():
     assert felts.sheet.order.exact == Fraction("15") + Fraction("2.245")
     assert kids.dearer(now) == (kids.sheet.order.exact - now.order.exact) / 2
     assert any("mean area" in note for note in kids.sheet.notes)
-    assert any("640 mm" in note for note in felts.sheet.notes)
+    assert any("estimate of felt" in note for note in felts.sheet.notes)
 
 
-def test_candidate_with_larger_hides():
-    """By the textbook form: W of 18 and 36 give 39 ÷ ⁴√W = 18.9 and 15.9 percent, added to what was cut."""
-    large = Leather("large", Decimal(30), "m2", mean_hide_mm2=1e6)
-    plan = box_plan(settings=Settings(costing=Costing(candidates=(("calf", "large"),))))
-    plan = replace(plan, leathers=(*plan.leathers, large))
-    found = plan_candidates(plan, uses_of(plan))[0]
-    now = 4 * 27_776 / 500_000
-    then = now + 0.39 * ((500_000 / 27_776) ** -0.25 - (1_000_000 / 27_776) ** -0.25)
-    assert float(found.sheet.order.exact) == pytest.approx(15.0 * now / then + 2.8736, abs=1e-7)
+def test_scrap_of_a_candidate_follows_its_area():
+    """A leather of which a pair takes more leaves the more as scrap; the edge model says how much more."""
+    small = Leather("small", Decimal(30), "m2", mean_hide_mm2=3e5, unfit_share=0.2)
+    plan = box_plan(settings=Settings(costing=Costing(scrap_per_m2=Decimal(2), candidates=(("calf", "small"),))))
+    plan = replace(plan, leathers=(*plan.leathers, small))
+    (found,) = plan_candidates(plan, uses_of(plan))
+    area = sum(one.quantity for one in found.sheet.charges if one.kind is Kind.LEATHER)
+    scrap = sum(one.quantity for one in found.sheet.charges if one.kind is Kind.SCRAP)
+    assert area > Fraction("0.55")
+    assert float(area - scrap) == pytest.approx(4 * 0.027776)
 
 
 def test_every_amount_is_traced():
@@ -131,15 +132,6 @@ def test_every_amount_is_traced():
     assert {name for name, _ in sheet.behind(sheet.order, "cutting")} == {"layout of hide H1", "lay L1"}
     with pytest.raises(KeyError):
         sheet.row("box", "99")
-
-
-def test_charges_are_the_cost_of_the_order():
-    """Leather and reinforcement of every size are those of the order's cost, exactly."""
-    plan = two_sizes()
-    cost = account(plan, lattice=rectangle_lattice).cost
-    for size in cost.sizes:
-        mine = [charge for charge in plan_charges(plan, uses_of(plan)) if charge.size == size.size]
-        assert sum(one.exact for one in mine if one.kind is Kind.LEATHER) == size.exact_leather
 
 
 money = st.fractions(min_value=0, max_value=10**6, max_denominator=10**6)

@@ -9,7 +9,7 @@ from tiny_plans import box_plan, rectangle, rectangle_lattice, slant_plan, style
 
 from geometry.polygon import area
 from nest.accounts import account
-from nest.accounts.trimcost import avoidable_mm2
+from nest.accounts.trimshares import avoidable_mm2
 from nest.job.job import Allowances
 from nest.pieces.piece import Part, Template
 from nest.pieces.rough import rough_outline

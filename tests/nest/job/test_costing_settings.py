@@ -1,6 +1,7 @@
 """Settings of the cost sheet, price breaks, and allowances of single sizes, as the job file gives them."""
 
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from tiny_job import replace_in
@@ -8,8 +9,11 @@ from tiny_job import replace_in
 from geometry.polygon import area
 from nest.errors import InputProblems
 from nest.job.costing import Costing
+from nest.job.job import OrderLine
 from nest.job.read import read_job
 from nest.pieces.make import make_pieces
+from nest.stock.material import Leather
+from nest.stock.prices import cost_of_hides
 
 COSTING = """
 [costing]
@@ -86,3 +90,51 @@ def test_faults_of_a_size(job_folder, table, said):
     replace_in("job.toml", "back_mm = 10", f"back_mm = 10\nleast_toe_mm = 8\nby_size = {table}")(job_folder)
     with pytest.raises(InputProblems, match=said):
         read_job(job_folder / "job.toml")
+
+
+def test_pairs_a_year_by_style_or_shared(job_folder):
+    """One number is shared as the order's pairs are; a table gives each style its own; unknown styles are refused."""
+    lines = (OrderLine("a", "38", 30), OrderLine("a", "39", 30), OrderLine("b", "38", 20))
+    shared = Costing(pairs_per_year=8000)
+    assert [shared.pairs_a_year(style, lines) for style in "ab"] == [6000, 2000]
+    assert sum(shared.pairs_a_year(style, lines) for style in "ab") == 8000
+    own = Costing(pairs_per_year_by_style=(("a", 500),))
+    assert (own.pairs_a_year("a", lines), own.pairs_a_year("b", lines)) == (500, None)
+    assert Costing().pairs_a_year("a", lines) is None
+    path = with_costing(job_folder, COSTING.replace("9000", '{ box = 700 }'))
+    style = read_job_or_problems(path)
+    assert "a style of the job file" in style and "'box'" in style
+    path.write_text(path.read_text(encoding="utf-8").replace("{ box = 700 }", '{ box = -1 }'), encoding="utf-8")
+    assert "a whole number from 0" in read_job_or_problems(path)
+
+
+def test_pairs_a_year_of_a_style_are_read(job_folder):
+    """A table by style is kept by style."""
+    name = read_job(job_folder / "job.toml").styles[0].name
+    job = read_job(with_costing(job_folder, COSTING.replace("9000", f'{{ "{name}" = 700 }}')))
+    assert job.settings.costing.pairs_per_year_by_style == ((name, 700),) and not job.settings.costing.pairs_per_year
+
+
+def read_job_or_problems(path) -> str:
+    """What is said of a job that cannot be used."""
+    with pytest.raises(InputProblems) as caught:
+        read_job(path)
+    return str(caught.value)
+
+
+def test_prices_of_hides_have_a_unit(job_folder):
+    """A price's unit is read; where it is not given though areas are in another, it is said which is taken."""
+    index, drawn = job_folder / "hides.csv", "A1,a1.dxf,calf,1,1.4,59.9,dm2"
+    head = "id,file,leather,class,thickness_mm,area,unit,price"
+    index.write_text(f"{head},price_unit\n{drawn},3.25,ft2\n", encoding="utf-8")
+    (hide,) = read_job(job_folder / "job.toml").hides
+    assert (hide.price, hide.price_unit) == (Decimal("3.25"), "ft2")
+    assert cost_of_hides([hide], Leather("calf", Decimal(1), "m2")) == round(
+        Fraction(hide.measured_area_mm2) / Fraction("92903.04"), 9) * Fraction("3.25")
+    index.write_text(f"{head}\n{drawn},35\n", encoding="utf-8")
+    job = read_job(job_folder / "job.toml")
+    unit = job.leathers[0].price_unit
+    assert job.hides[0].price_unit == ""
+    assert any(f"35 taken per {unit}" in one for one in job.warnings) == (unit != "dm2")
+    index.write_text(f"{head},price_unit\n{drawn},35,acre\n", encoding="utf-8")
+    assert "price_unit" in read_job_or_problems(job_folder / "job.toml")

@@ -79,6 +79,12 @@ def job(*, styles=None, order=(("box", "38", 4),), hides=None, rolls=(), price="
     return replace(plain, **changes)
 
 
+def brick(ring, gap):
+    """Rectangles with a gap tile as rectangles grown by it; a pair takes two (elementary)."""
+    length, width = np.ptp(ring, axis=0)
+    return (2.0 * (length + gap) * (width + gap),) * 2
+
+
 def _spots(low, high, edges, extent, gap):
     """Places along one direction: against the start, and just behind everything placed."""
     return sorted({low, *(edge + gap for edge in edges if edge + gap + extent <= high + 1e-9)})

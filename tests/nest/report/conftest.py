@@ -1,5 +1,7 @@
-"""A plan with its accounts and verdict, made once for the tests of the report."""
+"""A plan with its accounts and verdict, made once for the tests of the report; builders of box jobs by name."""
 
+import sys
+from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
@@ -7,6 +9,8 @@ from vamp_plans import vamp_plan
 
 from nest.accounts import account
 from nest.verify import verify
+
+sys.path.append(str(Path(__file__).parents[1] / "planning"))
 
 
 @pytest.fixture(scope="session")

@@ -127,9 +127,9 @@ def test_flaws_say_what_may_lie_over_them():
 
 def test_cost_model_reckons_the_accounts_prices(run):
     """Price × quantity over good pairs gives every size's exact price of a good pair, and the order's total."""
-    model = cost_model(run.plan, run.accounts)
+    model = cost_model(run.accounts.cost)
     prices = [float(box["price"]) for box in model["boxes"]]
-    exact = {(pair.style, pair.size): pair.exact_good_pair for pair in run.accounts.cost.pairs}
+    exact = {(row.style, row.size): row.exact_pair for row in run.accounts.cost.sizes}
     total = 0.0
     for size in model["sizes"]:
         amount = sum(prices[box] * quantity for box, quantity in size["uses"])

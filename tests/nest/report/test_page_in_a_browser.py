@@ -13,6 +13,7 @@ from tiny_plans import box_plan, hide
 from vamp_plans import SIZES
 
 from nest.accounts import account
+from nest.accounts.sheet import cost_sheet
 from nest.plan import HideLayout, Placed
 from nest.report.summary import Figures, summary_html
 from nest.report.whatif import PricedAllowance
@@ -279,10 +280,10 @@ def test_prices_and_quantities_recompute_the_cost(opened, html, run):
     total = page.locator("[data-total]")
     assert total.inner_text() == f"{run.accounts.cost.total} EUR"
     assert page.locator("[data-difference]").inner_text() == "as planned"
-    pairs = {(pair.style, pair.size): pair for pair in run.accounts.cost.pairs}
+    pairs = {(row.style, row.size): row for row in run.accounts.cost.sizes}
     for i, size in enumerate(SIZES):
         assert page.locator(f"[data-pair='{i}']").inner_text() == str(pairs["river", size].good_pair)
-    leather = float(run.accounts.cost.leather)
+    leather = float(run.accounts.cost.by_kind["leather"])
     box = page.locator("[data-price='0']")
     box.fill(str(2 * float(box.input_value())))
     whole = float(run.accounts.cost.total)
@@ -300,7 +301,7 @@ def test_allowances_change_the_price_of_a_pair(opened, html, run):
     """One mm more at the toe costs what its price says."""
     page = opened(html)
     before = float(page.locator("[data-changed='0']").inner_text())
-    style = next(p for p in run.accounts.cost.pairs if p.style and not p.size)
+    (style,) = run.accounts.cost.styles
     assert before == pytest.approx(float(style.good_pair), abs=0.011)
     page.locator("[data-change='0']").fill("2")
     assert float(page.locator("[data-changed='0']").inner_text()) == pytest.approx(before + 0.16, abs=0.011)
@@ -382,14 +383,13 @@ def two_hundred_hides(run):
             layouts.append(HideLayout(new, tuple(Placed(p.piece_id, p.pose, p.pair + first) for p in layout.placed)))
             first += 1000
     cost = run.accounts.cost
-    many = [(use, material) for use, material in zip(run.accounts.uses, cost.materials, strict=True)]
-    many = [
-        (replace(use, material_id=name), replace(material, material_id=name))
-        for use, material in many for name in names.get(use.material_id, [use.material_id])
-    ]
-    accounts = replace(
-        run.accounts, uses=tuple(use for use, _ in many), cost=replace(cost, materials=tuple(m for _, m in many))
+    uses = tuple(
+        replace(use, material_id=name)
+        for use in run.accounts.uses for name in names.get(use.material_id, [use.material_id])
     )
+    charges = tuple(replace(one, of=name) for one in cost.charges for name in names.get(one.of, [one.of]))
+    sheet = cost_sheet(charges, {(row.style, row.size): row.pairs for row in cost.sizes}, cost.currency)
+    accounts = replace(run.accounts, uses=uses, cost=sheet)
     return replace(run.plan, hides=tuple(hides), layouts=tuple(layouts), bounds=()), accounts
 
 

@@ -88,7 +88,7 @@ def test_page_has_the_headline_and_every_hide(run):
     page = Page(summary_html(run.plan, run.accounts, run.verdict, Figures()))
     wanted = ("2 of 3", "1 left whole", "of reinforcement, end losses", "a good pair", "trim-off in", "Verified.")
     assert all(words in page.text for words in wanted)
-    order = next(pair for pair in run.accounts.cost.pairs if not pair.style)
+    order = run.accounts.cost.order
     assert f"{order.good_pair} EUR" in page.text
     metres = sum(use.length_mm for use in run.accounts.uses) / 1000.0
     assert f"{metres:.2f} m" in page.text
@@ -213,14 +213,16 @@ def test_sheet_counts_and_tells_what_to_look_out_for(run):
 
 
 def test_the_page_tells_what_the_choice_of_hides_is_worth(run):
-    """Cost beside greedy orders, one of which misses pieces, the bounds, and the gap reckoned from them."""
+    """The cost sheet's cost beside greedy orders, one of which misses pieces, the bounds, and the gap to them."""
     greedy = (
         GreedyIssue("stock order", 3, Decimal("360.00"), 0.0), GreedyIssue("order of size", 2, Decimal("240.00"), 5e4)
     )
-    issue = HideIssue("calf", 2, Decimal("250.00"), greedy, Decimal("245.00"), Decimal("200.00"), Decimal("210.00"))
+    least = Decimal("245.00"), Decimal("200.00"), Decimal("210.00")
+    issue = HideIssue("river calf", 2, Decimal("250.00"), greedy, *least)
     page = Page(summary_html(replace(run.plan, issues=(issue,)), run.accounts, run.verdict, Figures()))
-    (row,) = [row for row in page.rows if row[0] == "calf" and "245.00" in row]
-    assert row == ["calf", "2", "250.00", "360.00", "short by 5.00 dm²", "245.00", "200.00", "25.0", "210.00"]
+    (row,) = [row for row in page.rows if row[0] == "river calf" and "245.00" in row]
+    cost = str(run.accounts.cost.by_kind["leather"])
+    assert row == ["river calf", "2", cost, "360.00", "short by 5.00 dm²", "245.00", "200.00", "25.0", "210.00"]
     heading = page.rows[page.rows.index(row) - 1]
     assert heading[3:5] == ["In stock order", "In order of size"]
     assert "Choice of hides" not in Page(summary_html(run.plan, run.accounts, run.verdict, Figures())).text

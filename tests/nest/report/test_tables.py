@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nest.pieces.piece import Role
-from nest.report.tables import Table, consumption_table, harmless, write_csv, write_workbook
+from nest.report.tables import Table, consumption_table, cost_table, harmless, write_csv, write_workbook
 from nest.units import MM2_PER_DM2
 
 HOSTILE = ("=1+1", "+1", "-1", "@SUM(A1)", "  =cmd()", "\t=1", "\r=1", "＝1", "-")
@@ -34,11 +34,22 @@ def test_rows_are_the_accounts_figures(run):
 
 
 def test_cost_of_a_pair_is_the_accounts_cost(run):
-    """The order's leather row carries the leather of a pair cut, rounded by the accounts alone."""
+    """The order's leather row carries the cost sheet's line of a good pair."""
     table = consumption_table(run.accounts)
-    assert table.header[-1] == "cost_per_pair_cut_EUR"
+    assert table.header[-1] == "cost_per_pair_EUR"
     order = next(row for row in table.rows if row[:3] == ("", "", "leather"))
-    assert order[-1] == next(pair.leather for pair in run.accounts.cost.pairs if not pair.style)
+    assert order[-1] == run.accounts.cost.order.per_pair[0]
+
+
+def test_cost_table_is_the_cost_sheet(run):
+    """Lines of every row add up to its total, sizes to the order, to the last minor unit."""
+    table, sheet = cost_table(run.accounts.cost), run.accounts.cost
+    rows = [dict(zip(table.header, row, strict=True)) for row in table.rows]
+    for row in rows:
+        lines = ("leather", "reinforcement", "cutting", "scrap_credit", "spoilage")
+        assert sum(row[f"{line}_EUR"] for line in lines) == row["total_EUR"]
+    assert sum(row["total_EUR"] for row in rows if row["size"]) == rows[-1]["total_EUR"] == sheet.total
+    assert rows[-1]["good_pair_EUR"] == sheet.order.good_pair
 
 
 @pytest.mark.parametrize("text", HOSTILE)

@@ -10,8 +10,8 @@ import pytest
 from tiny_plans import box_plan, rectangle_lattice, two_sizes
 
 from nest.accounts import account
-from nest.accounts.candidates import plan_candidates, plan_sheet
-from nest.accounts.sheet import LINES
+from nest.accounts.candidates import plan_candidates
+from nest.accounts.sheet import LINES, plan_sheet
 from nest.accounts.trimshares import plan_trim_shares
 from nest.job.costing import Costing as CostingSettings
 from nest.job.job import Settings
@@ -63,8 +63,8 @@ def test_sheets_formats_and_print(tmp_path):
         assert sheet.page_setup.orientation == "landscape" and sheet.page_setup.fitToWidth == 1
         assert sheet.print_title_rows == "$3:$3" and sheet.freeze_panes == "A4"
     sizes = book["Sizes"]
-    assert str(sizes["L4"].value) == "=K4*E4" and sizes["L4"].number_format == "#,##0.00"
-    assert sizes["E4"].fill.fgColor.rgb == book["Materials"]["E4"].fill.fgColor.rgb != sizes["D4"].fill.fgColor.rgb
+    assert str(sizes["K4"].value) == "=IF(C4=0,0,L4/C4)" and sizes["L4"].number_format == "#,##0.00"
+    assert sizes["C4"].fill.fgColor.rgb == book["Materials"]["E4"].fill.fgColor.rgb != sizes["E4"].fill.fgColor.rgb
 
 
 @pytest.mark.parametrize("name", ["=1+1", "+1", "-1", "@sum", "=cmd|' /c calc'!A0"])
@@ -73,7 +73,7 @@ def test_text_is_never_a_formula(tmp_path, name):
     path = tmp_path / "costing.xlsx"
     write_costing_workbook(costing(plan(style=name)), path)
     book = openpyxl.load_workbook(path)
-    for sheet, cell in (("Sizes", "A4"), ("Charges", "B4"), ("Trim-off", "A4")):
+    for sheet, cell in (("Sizes", "A4"), ("Charges", "C4"), ("Trim-off", "A4")):
         found = book[sheet][cell]
         assert found.value == name and found.data_type == "s" and found.quotePrefix
     assert book["What-ifs"]["A5"].data_type == "s"
@@ -97,7 +97,7 @@ def test_recalculated_values_are_ours(tmp_path):
     book = openpyxl.load_workbook(plain)
     row = next(row for row in range(4, 9) if book["Materials"][f"A{row}"].value == "leather")
     book["Materials"][f"E{row}"] = 41.37
-    book["Sizes"]["E4"], book["Sizes"]["E5"], book["What-ifs"]["C4"] = 70, 30, -2
+    book["Sizes"]["C4"], book["Sizes"]["C5"], book["What-ifs"]["C4"] = 70, 30, -2
     book.save(changed)
     out = tmp_path / "out"
     command = [OFFICE, f"-env:UserInstallation=file://{tmp_path}/profile", "--headless", "--convert-to", "xlsx",

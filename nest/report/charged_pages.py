@@ -1,0 +1,160 @@
+"""Pages of the costing workbook that money comes from: prices, price breaks, and every charge with its source.
+
+A charge is quantity × price less the break that is reached, as in `nest.accounts.charges`; quantities follow the pairs
+on the page "Sizes". Sheet 0 is the job or plan as it is, the others its candidates.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from nest.accounts.charges import Charge, Kind, unit_mm2
+from nest.accounts.sheet import CostSheet
+from nest.report.cells import FIRST, Page
+from nest.stock.material import Leather, Roll
+
+KINDS = tuple(Kind)
+SPARE_BREAKS = 3
+"""Empty rows for more breaks of each leather and roll."""
+
+_PRICE, _QUANTITY = "#,##0.00####", "#,##0.0000"
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """Where things stand: row of each price on "Materials", row of each stock of each sheet on "Breaks".
+
+    last : last row of "Charges".
+    """
+
+    prices: Mapping[tuple, int]
+    breaks: Mapping[tuple[int, Kind, str], int]
+    last: int
+
+    def off(self, charge: Charge, sheet: int = 0) -> str:
+        """Percent off this charge, as a formula."""
+        row = self.breaks.get((sheet, charge.kind, charge.stock))
+        return "0" if row is None or charge.own_price else f"Breaks!$E${row}"
+
+    def charged(self, sheet: int, size_row: int | str | None = None, kind: Kind | None = None) -> str:
+        """Sum of a sheet's amounts, of one size or all, of one kind or all, as a formula."""
+        words = f"SUMIFS(Charges!$P${FIRST}:$P${self.last},Charges!$A${FIRST}:$A${self.last},{sheet}"
+        if size_row is not None:
+            words += f",Charges!$B${FIRST}:$B${self.last},{size_row}"
+        if kind is not None:
+            words += f",Charges!$F${FIRST}:$F${self.last},{KINDS.index(kind) + 1}"
+        return words + ")"
+
+
+def price_key(charge: Charge) -> tuple:
+    """What has one price."""
+    return charge.kind, charge.material, charge.unit, charge.price, charge.own_price
+
+
+def rows_of(sheets: Sequence[CostSheet]) -> Rows:
+    """Rows for these sheets, the first as it is, the others its candidates."""
+    priced = dict.fromkeys(price_key(charge) for sheet in sheets for charge in sheet.charges)
+    prices = {key: FIRST + i for i, key in enumerate(sorted(priced, key=lambda key: KINDS.index(key[0])))}
+    breaks: dict[tuple[int, Kind, str], int] = {}
+    for number, sheet in enumerate(sheets):
+        for charge in sheet.charges:
+            if charge.stock:
+                breaks.setdefault((number, charge.kind, charge.stock), FIRST + len(breaks))
+    count = sum(len(sheet.charges) for sheet in sheets)
+    return Rows(prices, breaks, FIRST + max(count, 1) - 1)
+
+
+def fill_materials(page: Page, sheets: Sequence[CostSheet], rows: Rows, money: str) -> None:
+    """The price list."""
+    currency = sheets[0].currency
+    page.title("Materials", "Shaded list prices may be changed; breaks stand on their own page.")
+    page.headings("for", "material", "unit", "quantity, as planned", f"list price, {currency}",
+                  f"amount, as planned, {currency}", "used")
+    users: dict[tuple, dict[str, None]] = {}
+    for number, sheet in enumerate(sheets):
+        for charge in sheet.charges:
+            users.setdefault(price_key(charge), {})[sheet.title if number else "as planned"] = None
+    for key, row in rows.prices.items():
+        kind, material, unit, price, _ = key
+        for column, words in enumerate((str(kind), material, unit), start=1):
+            page.text(row, column, words)
+        for column, letter, form in ((4, "M", _QUANTITY), (6, "P", money)):
+            page.formula(row, column, f"SUMIFS(Charges!${letter}${FIRST}:${letter}${rows.last},"
+                         f"Charges!$A${FIRST}:$A${rows.last},0,Charges!$J${FIRST}:$J${rows.last},{row})", form)
+        page.number(row, 5, float(price), _PRICE, open_to_change=True)
+        who = users[key]
+        page.text(row, 7, "everywhere" if len(who) == len(sheets) > 1 else ", ".join(who))
+    end = FIRST + len(rows.prices)
+    page.text(end, 1, "all", bold=True)
+    page.formula(end, 6, f"SUM(F{FIRST}:F{end - 1})" if rows.prices else "0", money, bold=True)
+
+
+def fill_breaks(
+    page: Page, sheets: Sequence[CostSheet], rows: Rows, leathers: Sequence[Leather], rolls: Sequence[Roll]
+) -> None:
+    """What is bought of each leather and roll and what that takes off; below it the breaks themselves."""
+    page.title("Price breaks", "Shaded cells may be changed: from that quantity on, so much is off all of it, but "
+               "nothing off a hide with its own price.")
+    page.headings("for", "leather, roll", "unit", "quantity bought", "% off")
+    known = {(Kind.LEATHER, one.name): (one.price_unit, one.breaks) for one in leathers}
+    known |= {(Kind.REINFORCEMENT, one.roll_id): ("m", one.breaks) for one in rolls}
+    head = FIRST + len(rows.breaks) + 1
+    page.text(head, 2, "leather, roll", bold=True)
+    page.text(head, 4, "from quantity", bold=True)
+    page.text(head, 5, "% off", bold=True)
+    spans: dict[tuple[Kind, str], tuple[int, int]] = {}
+    row = head + 1
+    for key in dict.fromkeys((kind, stock) for _, kind, stock in rows.breaks):
+        unit, breaks = known.get(key, ("", ()))
+        spans[key] = row, row + len(breaks) + SPARE_BREAKS - 1
+        for start, off in (*breaks, *[(None, None)] * SPARE_BREAKS):
+            page.text(row, 2, key[1])
+            page.text(row, 3, unit)
+            page.number(row, 4, None if start is None else float(start), "#,##0.###", open_to_change=True)
+            page.number(row, 5, None if off is None else float(off), "0.###", open_to_change=True)
+            row += 1
+    for (number, kind, stock), at in rows.breaks.items():
+        first, last = spans[kind, stock]
+        page.text(at, 1, sheets[number].title if number else "as planned")
+        page.text(at, 2, stock)
+        page.text(at, 3, known.get((kind, stock), ("", ()))[0])
+        page.formula(at, 4, f"SUMIFS(Charges!$Q${FIRST}:$Q${rows.last},Charges!$K${FIRST}:$K${rows.last},{at})",
+                     _QUANTITY)
+        starts, bought = f"$D${first}:$D${last}", f"ROUND($D{at},9)"
+        reached = f"SUMPRODUCT(MAX(({starts}<={bought})*{starts}))"
+        page.formula(at, 5, f"SUMIFS($E${first}:$E${last},{starts},{reached})", "0.###")
+
+
+def fill_charges(
+    page: Page, sheets: Sequence[CostSheet], rows: Rows, leathers: Sequence[Leather], money: str
+) -> None:
+    """Every charge with its source; its quantity follows the pairs, its price the lists."""
+    page.title("Charges", "Everything else is a sum of these: who bears it, and which layout or estimate is behind it. "
+               "Fixed: what a pair cut takes.")
+    page.headings("sheet no.", "size row", "style", "size", "for", "kind no.", "source", "quantity, fixed", "unit",
+                  "price row", "break row", "in the break's unit, fixed", "quantity", "list price", "% off",
+                  f"amount, {sheets[0].currency}", "bought")
+    units = {leather.name: leather.price_unit for leather in leathers}
+    row = FIRST
+    for number, sheet in enumerate(sheets):
+        sizes = {(one.style, one.size): FIRST + i for i, one in enumerate(sheet.sizes)}
+        for charge in sheet.charges:
+            price, at = rows.prices[price_key(charge)], rows.breaks.get((number, charge.kind, charge.stock), 0)
+            factor = 1.0
+            if charge.kind is Kind.LEATHER and units.get(charge.stock, charge.unit) != charge.unit:
+                factor = float(unit_mm2(charge.unit) / unit_mm2(units[charge.stock]))
+            page.number(row, 1, number, "0")
+            page.number(row, 2, sizes[charge.key], "0")
+            for column, words in ((3, charge.style), (4, charge.size), (5, str(charge.kind)), (7, charge.source),
+                                  (9, charge.unit)):
+                page.text(row, column, words)
+            page.number(row, 6, KINDS.index(charge.kind) + 1, "0")
+            page.number(row, 8, float(charge.quantity), "#,##0.000000")
+            page.number(row, 10, price, "0")
+            page.number(row, 11, at, "0")
+            page.number(row, 12, factor, "0.######")
+            page.formula(row, 13, f"H{row}*Sizes!$N${sizes[charge.key]}", "#,##0.000000")
+            page.formula(row, 14, f"Materials!$E${price}", _PRICE)
+            page.formula(row, 15, rows.off(charge, number), "0.###")
+            page.formula(row, 16, f"M{row}*N{row}*(1-O{row}/100)", money)
+            page.formula(row, 17, f"M{row}*L{row}", "#,##0.000000")
+            row += 1

@@ -1,0 +1,91 @@
+"""A plan and its job find the same material cheaper: candidates are reckoned by one rule."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+from box_jobs import ROWS, box, brick, hide, job, roll, style, zone
+
+from nest.accounts.candidates import job_candidates, plan_candidates
+from nest.accounts.charges import Kind
+from nest.accounts.estimate import estimate_sheet
+from nest.accounts.sheet import plan_sheet
+from nest.job.costing import Costing
+from nest.job.job import Settings
+from nest.planfile import plan_from_text, plan_text
+from nest.planning.make import make_plan
+from nest.stock.material import Leather
+from nest.whatif import quick_uses
+
+COSTING = Costing(scrap_per_m2=Decimal(2), candidates=(("calf", "kid"), ("knit", "felt")))
+
+
+def box_job(kid: Leather, **changes):
+    """Eight pairs on two hides, a fifth of one of them poor; `kid` is on offer, and another roll."""
+    poor = hide("H1", zones=(zone("good", box(0, 0, 800, 500)), zone("poor", box(800, 0, 1000, 500), quality=3)))
+    plain = job(
+        styles=(style(roll="knit"),), order=(("box", "38", 8),), hides=(poor, hide("H2", quality=2)),
+        rolls=(roll(), roll(roll_id="felt", width_mm=660.0, price_per_m=Decimal(5))),
+        settings=Settings(edge_margin_mm=0.0, costing=COSTING),
+    )
+    return replace(plain, leathers=(*plain.leathers, kid), **changes)
+
+
+def both(one):
+    """Sheets of a job and of a plan of it, read from its file, and of their candidates."""
+    plan = plan_from_text(plan_text(make_plan(one, passes=1, engine=ROWS)))
+    uses = quick_uses(plan)
+    return (
+        (estimate_sheet(one, brick), [found.sheet for found in job_candidates(one, brick)]),
+        (plan_sheet(plan, uses), [found.sheet for found in plan_candidates(plan, uses, None, brick)]),
+    )
+
+
+def taken(sheet, kind=Kind.LEATHER) -> float:
+    """Leather in m², or metres of roll."""
+    units = {"m2": 1.0, "ft2": 0.09290304, "m": 1.0}
+    return sum(float(one.quantity) * units[one.unit] for one in sheet.charges if one.kind is kind)
+
+
+@pytest.mark.parametrize("kid", [
+    Leather("kid", Decimal(27), "m2", mean_hide_mm2=4e5, unfit_share=0.30),
+    Leather("kid", Decimal(27), "m2", mean_hide_mm2=9e5, unfit_share=0.02),
+    Leather("kid", Decimal("2.60"), "ft2", ((2, Decimal("2.2")),), breaks=((Decimal(3), Decimal(10)),)),
+])
+def test_plan_and_job_take_the_same_more_or_less(kid):
+    """What a candidate takes more or less, unfit ground and all, is the same share of a plan as of its job."""
+    (now, then), (planned, swapped) = both(box_job(kid))
+    for kind, i in ((Kind.LEATHER, 0), (Kind.REINFORCEMENT, 1)):
+        assert taken(swapped[i], kind) / taken(planned, kind) == pytest.approx(
+            taken(then[i], kind) / taken(now, kind), rel=1e-6
+        )
+    assert (then[0].order.exact < now.order.exact) == (swapped[0].order.exact < planned.order.exact)
+
+
+def test_unfit_ground_decides_which_leather_is_cheaper():
+    """At a price a tenth lower a leather with much unfit ground is dearer, in the estimate and in the plan."""
+    for share, dearer in ((0.35, True), (0.05, False)):
+        (now, then), (planned, swapped) = both(
+            box_job(Leather("kid", Decimal(27), "m2", mean_hide_mm2=5e5, unfit_share=share))
+        )
+        assert (then[0].order.exact > now.order.exact) is dearer
+        assert (swapped[0].order.exact > planned.order.exact) is dearer
+
+
+def test_a_candidate_in_stock_is_priced_by_its_hides():
+    """Hides of the candidate in stock give its price, in the job and in the plan; else the classes it would replace."""
+    kid = Leather("kid", Decimal(27), "m2", ((2, Decimal(20)),))
+    stock = box_job(kid)
+    mine = replace(hide("K1", quality=2), leather="kid"), replace(hide("K2", price=Decimal(50)), leather="kid")
+    for one, prices in ((replace(stock, hides=(*stock.hides, *mine)), {20, 50}), (stock, {27, 20})):
+        for _, swapped in both(one):
+            assert {int(charge.price) for charge in swapped[0].charges if charge.kind is Kind.LEATHER} <= prices
+
+
+def test_a_leather_without_a_yield_is_charged_as_planned():
+    """Where nothing can be estimated the same is charged, and it is said."""
+    plan = make_plan(box_job(Leather("kid", Decimal(60), "m2", mean_hide_mm2=3e4)), passes=1, engine=ROWS)
+    uses = quick_uses(plan)
+    found = plan_candidates(plan, uses, None, brick)[0].sheet
+    assert taken(found) == pytest.approx(taken(plan_sheet(plan, uses)))
+    assert any("no yield of box" in note for note in found.notes)

@@ -1,0 +1,265 @@
+"""The costing workbook moves as the program does: shaded cells are changed at random, LibreOffice recalculates, and
+every amount is that of the program for the changed job or plan, to the minor unit."""
+
+import random
+import shutil
+import subprocess
+from dataclasses import replace
+from decimal import Decimal
+from fractions import Fraction
+
+import openpyxl
+import pytest
+from box_jobs import brick, hide, job, roll, style
+from tiny_plans import box_plan, two_sizes
+from tiny_plans import hide as plan_hide
+from tiny_plans import roll as plan_roll
+
+from nest.accounts.candidates import job_candidates, plan_candidates
+from nest.accounts.charges import Pairs, plan_charges, plan_pairs, with_breaks
+from nest.accounts.estimate import CellMemory, GroundMemory, estimate_sheet
+from nest.accounts.sheet import cost_sheet, plan_sheet
+from nest.job.costing import Costing as CostingSettings
+from nest.job.job import OrderLine, Settings
+from nest.pieces.order import reject_percents
+from nest.pieces.piece import Part
+from nest.plan import HideLayout, Lay, Placed
+from nest.report.workbook import Costing, write_costing_workbook
+from nest.stock.material import Leather
+from nest.whatif import allowance_changes, quick_uses, what_if
+
+OFFICE = shutil.which("soffice") or shutil.which("libreoffice")
+pytestmark = pytest.mark.skipif(OFFICE is None, reason="LibreOffice, which recalculates the workbook, is not installed")
+CANDIDATES = (("calf", "kid"), ("knit", "felt"))
+
+
+CELLS = CellMemory(brick)
+
+
+def box_job():
+    """Two sizes, three hides of two classes, one with its own price a ft²; breaks, labour, scrap, two candidates."""
+    settings = Settings(costing=CostingSettings(Decimal("36.50"), Decimal("2.5"), 9000, CANDIDATES))
+    leathers = (
+        Leather("calf", Decimal("30.00"), "m2", ((2, Decimal("24.5")),), breaks=((Decimal(1), Decimal(3)),
+                                                                                 (Decimal(4), Decimal("5.5")))),
+        Leather("kid", Decimal("3.20"), "ft2", ((2, Decimal("2.9")),), breaks=((Decimal(20), Decimal(4)),)),
+    )
+    hides = (hide("H1"), replace(hide("H2", quality=2), measured_area_mm2=4.87e5),
+             hide("H3", price=Decimal("3.10")))
+    return job(
+        styles=(style(roll="knit", reject_percent=7.0),), order=(("box", "38", 40), ("box", "39", 25)),
+        hides=(*hides[:2], replace(hides[2], price_unit="ft2")), leathers=leathers, settings=settings,
+        rolls=(roll(breaks=((Decimal(2), Decimal(5)),)), roll(roll_id="felt", width_mm=640.0, price_per_m=Decimal(4))),
+    )
+
+
+def found_of(one):
+    """What the program says of a job by estimate."""
+    ground = GroundMemory(one)
+    sheet = estimate_sheet(one, CELLS, ground=ground)
+    prices = what_if(one, allowance_changes(one, (Part.TOE,)), (), (0,),
+                     lambda changed, _: estimate_sheet(changed, CELLS, ground=ground))
+    return Costing(sheet, job_candidates(one, CELLS, ground), (), prices, one.leathers, one.rolls,
+                   reject_percents(one.styles))
+
+
+def drawn(pick, low, high, digits=2) -> Decimal:
+    """A random price or percentage."""
+    return Decimal(str(round(pick.uniform(low, high), digits)))
+
+
+def set_prices(book, prices) -> None:
+    """Write list prices by material."""
+    sheet = book["Materials"]
+    rows = {sheet.cell(row, 2).value: row for row in range(4, sheet.max_row)}
+    assert rows.keys() == prices.keys()
+    for material, price in prices.items():
+        sheet.cell(rows[material], 5).value = float(price)
+
+
+def set_breaks(book, breaks) -> None:
+    """Write price breaks by leather and roll into the shaded rows."""
+    sheet = book["Breaks"]
+    head = next(row for row in range(4, sheet.max_row) if sheet.cell(row, 4).value == "from quantity")
+    rows = {}
+    for row in range(head + 1, sheet.max_row + 1):
+        rows.setdefault(sheet.cell(row, 2).value, []).append(row)
+    for stock, mine in rows.items():
+        given = breaks.get(stock, ())
+        assert len(given) <= len(mine)
+        for row, (start, off) in zip(mine, [*given, *[(None, None)] * (len(mine) - len(given))], strict=True):
+            sheet.cell(row, 4).value = None if start is None else float(start)
+            sheet.cell(row, 5).value = None if off is None else float(off)
+
+
+def new_breaks(pick, most) -> tuple[tuple[Decimal, Decimal], ...]:
+    """Up to three breaks in order."""
+    starts = sorted({drawn(pick, 0, most) for _ in range(pick.randint(0, 3))})
+    return tuple((start, drawn(pick, 0, 20)) for start in starts)
+
+
+def changed_job(seed, book):
+    """A random change of every shaded cell, and the job so changed."""
+    pick, one = random.Random(seed), box_job()
+    price = {name: drawn(pick, low, 3 * low) for name, low in (
+        ("calf, class 1", 20), ("calf, class 2", 15), ("calf, class 1, own price", 2), ("kid, class 1", 2),
+        ("kid, class 2", 1), ("knit", 2), ("felt", 2), ("labour", 20), ("scrap", 1))}
+    breaks = {"calf": new_breaks(pick, 6), "kid": new_breaks(pick, 60), "knit": new_breaks(pick, 12),
+              "felt": new_breaks(pick, 9)}
+    set_prices(book, price | {"scrap": -price["scrap"]})
+    set_breaks(book, breaks)
+    pairs, reject = [pick.randint(1, 90), pick.randint(1, 90)], float(drawn(pick, 0, 30, 1))
+    book["Sizes"]["C4"], book["Sizes"]["C5"], book["Sizes"]["D4"] = *pairs, reject
+    costing = replace(one.settings.costing, labour_per_hour=price["labour"], scrap_per_m2=price["scrap"])
+    first, second, own = one.hides
+    calf, kid = one.leathers
+    knit, felt = one.rolls
+    return replace(
+        one, styles=(replace(one.styles[0], reject_percent=reject),),
+        order=tuple(OrderLine("box", size, n) for size, n in zip(("38", "39"), pairs, strict=True)),
+        hides=(first, second, replace(own, price=price["calf, class 1, own price"])),
+        leathers=(
+            replace(calf, price=price["calf, class 1"], price_by_quality=((2, price["calf, class 2"]),),
+                    breaks=breaks["calf"]),
+            replace(kid, price=price["kid, class 1"], price_by_quality=((2, price["kid, class 2"]),),
+                    breaks=breaks["kid"]),
+        ),
+        rolls=(replace(knit, price_per_m=price["knit"], breaks=breaks["knit"]),
+               replace(felt, price_per_m=price["felt"], breaks=breaks["felt"])),
+        settings=replace(one.settings, costing=costing),
+    )
+
+
+def box_plan_priced():
+    """Two hides of two classes, a lay, two sizes; breaks, labour, scrap and a candidate of each kind."""
+    base, settings = two_sizes(), Settings(costing=CostingSettings(Decimal("36.50"), Decimal("2.5"), 0, CANDIDATES))
+    backs = tuple(Placed("B38", replace(base.layouts[0].placed[0].pose, x=102.0 + 205.0 * i, y=52.0)) for i in range(2))
+    return replace(
+        base, settings=settings, hides=(plan_hide(), plan_hide("H2", quality=2, measured=5.13e5)),
+        pieces=(*base.pieces, box_plan().pieces[1]), rolls=(plan_roll(), plan_roll(roll_id="felt", width_mm=660.0)),
+        lays=(Lay("L1", "knit", 409.0, 1, backs),),
+        layouts=(*base.layouts, HideLayout("H2", base.layouts[0].placed[:2])),
+        leathers=(Leather("calf", Decimal(30), "m2", ((2, Decimal(22)),), breaks=((Decimal("0.9"), Decimal(4)),)),
+                  Leather("kid", Decimal(4), "ft2", mean_hide_mm2=8e5)),
+    )
+
+
+SECONDS = {"H1": 1234.0, "H2": 77.0, "L1": 99.0}
+
+
+def scaled(plan, sheet, pairs) -> list:
+    """Its charges, and pairs, as for other numbers of good pairs, in proportion; price breaks as they then come."""
+    sizes = {(row.style, row.size): row.pairs for row in sheet.sizes}
+    charges = [replace(one, quantity=one.quantity * pairs[one.key] / sizes[one.key].good) for one in sheet.charges]
+    then = {key: Pairs(old.cut * pairs[key] / old.good, pairs[key]) for key, old in sizes.items()}
+    return cost_sheet(with_breaks(charges, plan.leathers, plan.rolls), then, sheet.currency)
+
+
+def changed_plan(seed, book):
+    """A random change of prices, breaks and pairs, and what the program's charges come to with them."""
+    pick, plan = random.Random(seed), box_plan_priced()
+    price = {name: drawn(pick, low, 3 * low) for name, low in (
+        ("calf, class 1", 20), ("calf, class 2", 15), ("kid, class 1", 2), ("knit", 2), ("felt", 2), ("labour", 20),
+        ("scrap", 1), ("kid, class 2", 2))}
+    breaks = {"calf": new_breaks(pick, 3), "kid": new_breaks(pick, 30)}
+    set_prices(book, price | {"scrap": -price["scrap"]})
+    set_breaks(book, breaks)
+    pairs = {("box", "38"): Fraction(pick.randint(1, 9)), ("box", "44"): Fraction(pick.randint(1, 9))}
+    book["Sizes"]["C4"], book["Sizes"]["C5"] = map(int, pairs.values())
+    calf, kid = plan.leathers
+    costing = replace(plan.settings.costing, labour_per_hour=price["labour"], scrap_per_m2=price["scrap"])
+    after = replace(
+        plan, settings=replace(plan.settings, costing=costing),
+        leathers=(replace(calf, price=price["calf, class 1"], price_by_quality=((2, price["calf, class 2"]),),
+                          breaks=breaks["calf"]),
+                  replace(kid, price=price["kid, class 1"], price_by_quality=((2, price["kid, class 2"]),),
+                          breaks=breaks["kid"])),
+        rolls=tuple(replace(one, price_per_m=price[one.roll_id]) for one in plan.rolls),
+    )
+    uses = quick_uses(after)
+    sheets = [plan_sheet(after, uses, SECONDS), *(one.sheet for one in plan_candidates(after, uses, SECONDS, brick))]
+    return [scaled(after, sheet, pairs) for sheet in sheets]
+
+
+def recalculated(folder, names):
+    """The books as LibreOffice recalculates them, by name."""
+    command = [OFFICE, f"-env:UserInstallation=file://{folder}/profile", "--headless", "--convert-to", "xlsx",
+               "--outdir", str(folder / "out"), *(str(folder / f"{name}.xlsx") for name in names)]
+    subprocess.run(command, check=True, capture_output=True, timeout=300)
+    return {name: openpyxl.load_workbook(folder / "out" / f"{name}.xlsx", data_only=True) for name in names}
+
+
+def agrees(book, sheets) -> None:
+    """Every size, the order, and every candidate are the program's, to the minor unit and far beyond."""
+    now = sheets[0]
+    for i, row in enumerate((*now.sizes, now.order)):
+        assert book["Sizes"].cell(4 + i, 11).value == pytest.approx(float(row.exact_pair), abs=1e-7)
+        assert book["Sizes"].cell(4 + i, 12).value == pytest.approx(float(row.exact), abs=1e-6)
+        assert f"{book['Sizes'].cell(4 + i, 11).value:.2f}" == str(row.good_pair)
+        for number, other in enumerate(sheets[1:]):
+            mine = (*other.sizes, other.order)[i]
+            assert f"{book['Candidates'].cell(4 + i, 4 + number).value:.2f}" == str(mine.good_pair)
+    assert book["Sizes"].cell(4 + len(now.sizes), 5).value == pytest.approx(float(now.order.pairs.cut))
+    assert f"{book['Summary']['B5'].value:.2f}" == str(round(float(now.order.exact), 2).__format__(".2f"))
+    values = [cell.value for page in book for line in page.iter_rows() for cell in line]
+    assert not [value for value in values if isinstance(value, str) and value.startswith(("#", "Err:"))]
+
+
+def test_changed_cells_are_the_changed_job(tmp_path):
+    """Prices, breaks, pairs, spoilage, labour, scrap and candidates of an estimate, four random changes of all."""
+    plain = found_of(box_job())
+    write_costing_workbook(plain, tmp_path / "plain.xlsx")
+    wanted = {"plain": plain}
+    for seed in range(4):
+        book = openpyxl.load_workbook(tmp_path / "plain.xlsx")
+        wanted[f"job-{seed}"] = found_of(changed_job(seed, book))
+        book["What-ifs"]["C4"] = -2
+        book.save(tmp_path / f"job-{seed}.xlsx")
+    plan = box_plan_priced()
+    uses = quick_uses(plan)
+    bare = Costing(plan_sheet(plan, uses, SECONDS), plan_candidates(plan, uses, SECONDS, brick), (), None,
+                   plan.leathers, plan.rolls)
+    write_costing_workbook(bare, tmp_path / "plan.xlsx")
+    sheets = {"plan": [bare.sheet, *(one.sheet for one in bare.candidates)]}
+    for seed in range(4):
+        book = openpyxl.load_workbook(tmp_path / "plan.xlsx")
+        sheets[f"plan-{seed}"] = changed_plan(seed, book)
+        book.save(tmp_path / f"plan-{seed}.xlsx")
+    books = recalculated(tmp_path, [*wanted, *sheets])
+    moved = 0
+    for name, found in wanted.items():
+        agrees(books[name], [found.sheet, *(one.sheet for one in found.candidates)])
+        price, row, mm = found.what_if.allowances[0], books[name]["What-ifs"], 1 if name == "plain" else -2
+        if price.takes:
+            moved += name != "plain"
+            assert row["D4"].value == pytest.approx(price.pair.value, abs=1e-6)
+            assert row["G4"].value == pytest.approx(mm * price.order.value, abs=1e-4)
+            assert row["I4"].value == pytest.approx(mm * price.year.value, abs=1e-2)
+    assert moved
+    for name, found in sheets.items():
+        agrees(books[name], found)
+
+
+def test_what_cannot_move_is_said_to_be_fixed(tmp_path):
+    """Consumption of a pair, trim-off and what-ifs that were placed are labelled as fixed."""
+    found = found_of(box_job())
+    placed = replace(found.what_if, allowances=tuple(replace(one, takes=()) for one in found.what_if.allowances))
+    write_costing_workbook(replace(found, what_if=placed), tmp_path / "a.xlsx")
+    book = openpyxl.load_workbook(tmp_path / "a.xlsx")
+    assert book["What-ifs"]["J4"].value.startswith("fixed") and isinstance(book["What-ifs"]["D4"].value, float)
+    heads = [cell.value for name in ("Charges", "Trim-off", "Sizes") for cell in book[name][3]]
+    assert sum("fixed" in str(head) for head in heads) == 6
+
+
+def test_charges_of_a_plan_and_its_pairs_are_the_sheets(tmp_path):
+    """A workbook's charges are the plan's, so that its figures and the program's cannot part."""
+    plan = box_plan_priced()
+    uses = quick_uses(plan)
+    sheet = plan_sheet(plan, uses, SECONDS)
+    assert sheet.charges == plan_charges(plan, uses, SECONDS)
+    assert {(row.style, row.size): row.pairs for row in sheet.sizes} == plan_pairs(plan, uses)
+    write_costing_workbook(Costing(sheet), tmp_path / "a.xlsx")
+    page = openpyxl.load_workbook(tmp_path / "a.xlsx")["Charges"]
+    assert [page.cell(4 + i, 8).value for i in range(len(sheet.charges))] == [
+        pytest.approx(float(one.quantity)) for one in sheet.charges
+    ]
