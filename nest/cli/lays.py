@@ -104,6 +104,7 @@ def as_data(found: "tuple[RollLays, ...]") -> dict[str, Any]:
         {
             "roll": roll.roll_id, "metres": round(roll.length_mm / 1e3, 3), "material_cost": str(roll.material_cost),
             "setup_cost": str(roll.setup_cost), "bound": str(roll.bound), "proved": roll.proved,
+            "one_ply_m": round(roll.one_ply_mm / 1e3, 3), "ends_of_a_ply_m": round(roll.ends_mm / 1e3, 3),
             "gap_percent": round(100.0 * roll.gap, 2), "pairs_over": roll.over,
             "lays": [
                 {
@@ -126,6 +127,10 @@ def sentences(found: "tuple[RollLays, ...]", currency: str) -> list[str]:
         said.append(
             f"{roll.roll_id}: {len(roll.lays)} lays, {roll.length_mm / 1e3:.2f} m, {roll.material_cost} {currency} of "
             f"material and {roll.setup_cost} {currency} of set-up, {proof}; {roll.over} pairs over."
+        )
+        said.append(
+            f"  In one ply the order takes {roll.one_ply_mm / 1e3:.2f} m, as `vampyield estimate` says; each of the "
+            f"{roll.plies} plies takes {roll.ends_mm / 1e3:.2f} m of it for its ends."
         )
         for number, lay in enumerate(roll.lays, start=1):
             ratio = ", ".join(f"{style} {size} × {n}" for style, size, n in lay.ratio)

@@ -29,6 +29,7 @@ def plan_result(plan: Plan, accounts: Accounts, verdict: Verdict, folder: Path |
         "order": {
             "pairs_wanted": sum(row.wanted for row in run),
             "pairs_to_cut": sum(row.to_cut for row in run),
+            "pairs_for_rejects": str(plan.settings.reject_pairs),
             "pairs_short": [
                 {"style": row.style, "size": row.size, "pairs": row.short} for row in run if row.short > 0.0
             ],

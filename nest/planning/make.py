@@ -52,7 +52,7 @@ def make_plan(
     PlanProblem
         If nothing is ordered.
     """
-    quantities = ordered_quantities(job.order, job.styles)
+    quantities = ordered_quantities(job.order, job.styles, job.settings.reject_pairs)
     warnings = list(job.warnings)
     pieces = pieces_ordered(job, quantities, warnings)
     rules = {style.name: style.rules for style in job.styles}

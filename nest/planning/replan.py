@@ -80,7 +80,7 @@ def replan(
         If nothing is ordered, or the job makes pieces otherwise than they were cut.
     """
     part = cut_part(before, begun)
-    quantities = ordered_quantities(job.order, job.styles)
+    quantities = ordered_quantities(job.order, job.styles, job.settings.reject_pairs)
     warnings = list(job.warnings)
     made = agreed_pieces(pieces_ordered(job, quantities, warnings), part)
     hides, leathers, rolls = stock_now(job, part)

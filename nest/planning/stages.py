@@ -56,7 +56,7 @@ def cut_lines(job: Job) -> tuple[CutLine, ...]:
     """The order as a plan keeps it, sizes of which nothing is cut among them."""
     return tuple(
         CutLine(line.style, line.size, line.pairs_wanted, line.pairs_to_cut)
-        for line in cut_quantities(job.order, job.styles)
+        for line in cut_quantities(job.order, job.styles, job.settings.reject_pairs)
     )
 
 
