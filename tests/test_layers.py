@@ -45,7 +45,7 @@ MAY_IMPORT = {
     "nest.room": _READS_BEGUN | {"nest.fitground"},
     "nest.selection": set(),
     "nest.planning": _READS_BEGUN | {
-        "nest.atomic", "nest.placement", "nest.selection", "nest.fitground", "nest.room",
+        "nest.atomic", "nest.placement", "nest.selection", "nest.fitground", "nest.perpair", "nest.room",
     },
     "nest.estimate": _READS_PLANS | {"nest.planning", "nest.statistics", "nest.fitground", "nest.perpair"},
     "nest.batch": {

@@ -52,12 +52,13 @@ def price(
     from nest.cli.costing_result import sheet_result
     from nest.cli.costing_steps import by_estimate, cutting_seconds, new_file
     from nest.cli.costing_tables import sheet_tables
+    from nest.report.searched import search_said
     from nest.report.workbook import Costing, write_costing_workbook
     from nest.whatif import allowance_changes, quick_uses, what_if
 
     screen = Screen(quiet, as_json)
     new_file(out)
-    code, found = Exit.DONE, None
+    code, found, searched = Exit.DONE, None, ()
     if what.suffix.lower() == ".toml":
         job = steps.read_job(what, outside=outside)
         screen.say(*job.warnings)
@@ -71,12 +72,12 @@ def price(
         code = code_of(steps.verify(plan))
         uses, seconds = quick_uses(plan), cutting_seconds(plan)
         sheet, candidates = plan_sheet(plan, uses, seconds), plan_candidates(plan, uses, seconds)
-        trim = plan_trim_shares(plan)
-    data = sheet_result(sheet, candidates, trim, trace)
+        trim, searched = plan_trim_shares(plan), search_said(plan, uses).sentences
+    data = sheet_result(sheet, candidates, trim, trace) | {"search": list(searched)}
     if out is not None:
         write_costing_workbook(Costing(sheet, candidates, trim, found), out)
     screen.say(*data["notes"])
-    screen.result(data, *sheet_tables(data), *([f"Written to {out}."] if out else []))
+    screen.result(data, *sheet_tables(data), *searched, *([f"Written to {out}."] if out else []))
     raise typer.Exit(code)
 
 
@@ -157,12 +158,17 @@ def compare(
     from nest.cli.costing_result import comparison_result
     from nest.cli.costing_steps import cutting_seconds
     from nest.cli.costing_tables import comparison_tables
+    from nest.report.searched import search_said
     from nest.whatif import quick_uses
 
     plans = steps.read_saved(before), steps.read_saved(after)
     sides = [(plan, quick_uses(plan)) for plan in plans]
     found = compared(*sides, tuple(cutting_seconds(plan) for plan in plans))
     data = comparison_result(found, (str(before), str(after)))
+    said = []
+    for name, (plan, uses) in zip(("before", "after"), sides, strict=True):
+        data[name]["search"] = list(search_said(plan, uses).sentences)
+        said += [f"{data[name]['plan']}: {sentence}" for sentence in data[name]["search"]]
     screen = Screen(quiet, as_json)
     screen.say(*data["notes"])
-    screen.result(data, *comparison_tables(data))
+    screen.result(data, *comparison_tables(data), *said)

@@ -14,6 +14,7 @@ from nest.cutplan.nicksaid import plan_not_told
 from nest.pieces.piece import Role
 from nest.plan import HideIssue, Plan
 from nest.report.checks import checks_on, verdict_words
+from nest.report.searched import search_said
 from nest.report.summary import size_run
 from nest.units import dm2, m2, metres
 from nest.verify import Verdict
@@ -40,6 +41,7 @@ def plan_result(plan: Plan, accounts: Accounts, verdict: Verdict, folder: Path |
             "to_cut": [layout.hide_id for layout in plan.layouts_to_cut],
             "whole": [hide.hide_id for hide in plan.hides if hide.hide_id not in used],
         },
+        "search": list(search_said(plan, accounts.uses).sentences),
         "issue": [issue_result(one) for one in plan.issues],
         "leather": _use(accounts.leather, accounts.leather_consumption),
         "reinforcement": _use(accounts.reinforcement, accounts.reinforcement_consumption) | _rolls(plan, accounts),

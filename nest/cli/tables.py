@@ -45,6 +45,8 @@ def summary_table(result: dict[str, Any]) -> Table:
     short = [f"{row['style']} {row['size']} by {row['pairs']:g}" for row in order["pairs_short"]]
     if short:
         rows.append(("pairs short", ", ".join(short)))
+    if result["search"]:
+        rows.append(("search", " ".join(result["search"])))
     rows.append(("verdict", result["verdict"]["words"]))
     if result["folder"] is not None:
         rows.append(("written to", result["folder"]))

@@ -65,6 +65,12 @@ FINE_TABLES, FINE_PASSES = 1.5, 3000
 START_SECONDS, MOST_STARTS = 15.0, 16
 """Every search makes one start for so many seconds that it has, at least one; with a limit on passes one alone."""
 
+FEW_PASSES = 20
+"""With fewer passes than this, or stopped before anything was found, items are laid down one by one too."""
+
+FEW_ROUNDS = 5
+"""With so few passes settling has no more rounds than this."""
+
 CROSS_FROM = 0.88
 """Share of the search after which the layouts found are crossed."""
 
@@ -120,10 +126,13 @@ def searches_of(stop: Stop, workers: int) -> int:
 def _settled_enough(clock: Clock, share: float, items: int) -> Callable[[], bool]:
     """When settling is to stop: at this share of the time; without a limit on time, after rounds by the items."""
     rounds = count()
+    most = ITEM_ROUNDS // items
+    if clock.stop.passes is not None and clock.stop.passes < FEW_PASSES:
+        most = min(most, FEW_ROUNDS)
 
     def enough() -> bool:
         seconds = clock.stop.seconds
-        late = next(rounds) >= ITEM_ROUNDS // items if seconds is None else clock.elapsed > share * seconds
+        late = next(rounds) >= most if seconds is None else clock.elapsed > share * seconds
         return late or clock.stop.cancelled()
 
     return enough
@@ -404,6 +413,8 @@ def solve_region(
         run_side_by_side(searches, close_up, clock, schedule.until, tell, workers)
     if schedule.resizes and not placed and not stop.cancelled():
         run_side_by_side(searches, resize, clock, schedule.end, tell, workers)
+    if all(search.record_area == 0.0 for search in searches) or (stop.passes is not None and stop.passes < FEW_PASSES):
+        searches[0].lay_out()
     searches.sort(key=lambda search: -search.record_area)
     return tuple(stage.sound(search.record) for search in searches)
 
