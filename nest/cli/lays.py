@@ -124,18 +124,22 @@ def sentences(found: "tuple[RollLays, ...]", currency: str) -> list[str]:
     said = []
     for roll in found:
         proof = "proved to be the least" if roll.proved else f"at most {roll.gap:.1%} above the least possible"
-        said.append(
-            f"{roll.roll_id}: {len(roll.lays)} lays, {roll.length_mm / 1e3:.2f} m, {roll.material_cost} {currency} of "
-            f"material and {roll.setup_cost} {currency} of set-up, {proof}; {roll.over} pairs over."
-        )
-        said.append(
-            f"  In one ply the order takes {roll.one_ply_mm / 1e3:.2f} m, as `vampyield estimate` says; each of the "
-            f"{roll.plies} plies takes {roll.ends_mm / 1e3:.2f} m of it for its ends."
-        )
+        lays, plies = _plural(len(roll.lays), "lay", "lays"), _plural(roll.plies, "ply", "plies")
+        said += [
+            f"{roll.roll_id}: {lays}, {roll.length_mm / 1e3:.2f} m, {roll.material_cost} {currency} of "
+            f"material and {roll.setup_cost} {currency} of set-up, {proof}; {roll.over} pairs over.",
+            f"  `vampyield estimate` says {roll.one_ply_mm / 1e3:.2f} m for all in one ply; here every pair is rounded "
+            f"up to whole mm, and each of {plies} has {roll.ends_mm / 1e3:.2f} m for its ends.",
+        ]
         for number, lay in enumerate(roll.lays, start=1):
             ratio = ", ".join(f"{style} {size} × {n}" for style, size, n in lay.ratio)
             stretches = ""
             if len(lay.from_stretch) > 1 or any(s > 1 for s, _ in lay.from_stretch):
                 stretches = "; " + ", ".join(f"{n} plies from stretch {s}" for s, n in lay.from_stretch)
-            said.append(f"  lay {number}: {lay.plies} plies of {lay.ply_mm / 1e3:.2f} m: {ratio}{stretches}.")
+            plies = _plural(lay.plies, "ply", "plies")
+            said.append(f"  lay {number}: {plies} of {lay.ply_mm / 1e3:.2f} m: {ratio}{stretches}.")
     return said
+
+
+def _plural(number: int, one: str, more: str) -> str:
+    return f"{number} {one if number == 1 else more}"

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import sqrt
 from typing import TYPE_CHECKING
 
 from nest.perpair.edge import FEW_PIECES
@@ -20,6 +21,9 @@ LOT_ERROR_PERCENT, FIGURES_LOT_ERROR_PERCENT = 3.0, 10.0
 
 SHARED_ERROR_PERCENT = 8.0
 """The same where styles that want different ground share hides; measured by `tests/bench/shared_hides.py`."""
+
+LOT_SIDES = 12.0
+"""Sides of the lots these were measured on; of n fewer the error is √(LOT_SIDES ÷ n) times as large."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,9 +110,12 @@ def _of_leather(
     error = LOT_ERROR_PERCENT if hides else FIGURES_LOT_ERROR_PERCENT
     if len({ground.fit for ground in grounds}) > 1:
         error = max(error, SHARED_ERROR_PERCENT)
+    hide_mm2 = mean_hide_mm2(leather, hides)
+    sides = sum(line.pairs_to_cut * use.material_mm2 for line, use in zip(lines, found, strict=True) if use) / hide_mm2
+    error *= sqrt(max(1.0, LOT_SIDES / max(1.0, sides)))
     sizes = tuple(SizeNeed(line.style, line.size, line.pairs_to_cut, use)
                   for line, use in zip(lines, found, strict=True))
-    return LeatherNeed(name, mean_hide_mm2(leather, hides), sizes, None if notes else error, tuple(notes))
+    return LeatherNeed(name, hide_mm2, sizes, None if notes else round(error, 1), tuple(notes))
 
 
 def _said(

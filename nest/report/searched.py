@@ -33,9 +33,9 @@ def search_said(plan: Plan, uses: Sequence[MaterialUse]) -> SearchSaid:
 
 def _search(search: Search) -> str:
     if search.seconds is None:
-        said = f"Searched by passes, {search.passes} to every hide and roll."
+        said = f"Searched by passes, {search.passes} for every hide and roll."
     else:
-        said = f"Searched for {search.spent_s:g} s of {search.seconds:g} s asked for."
+        said = f"Searched for {search.spent_s:g} s; {search.seconds:g} s were asked for."
     return said + (" The run was stopped by hand." if search.stopped else "")
 
 

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from small_jobs import small_job
 
 from nest.cli import main
+from nest.cli.estimate import run_table, sentences
 from nest.estimate.make import quick_estimate
 from nest.estimate.sizerun import size_run, size_run_changes
 from nest.job.read import read_job
@@ -156,3 +157,34 @@ def test_the_command_writes_tables(tmp_path, capsys):
     assert [row["pairs_to_cut"] for row in data["changes"] if row["size"] == "38"] == [-1]
     assert {path.name for path in out.iterdir()} == {"size-run.csv", "size-run.xlsx", "per-pair.csv", "changes.csv"}
     assert all(row["leather_method"] and row["reinforcement_method"] for row in data["per_pair"])
+
+
+def test_a_leather_that_cannot_be_estimated_says_so(tmp_path, capsys):
+    """No hide has ground the vamp fits on: no 0.00 m² anywhere, but words with the remedy; sums are unknown too."""
+    poor = box_jobs.hide(zones=(box_jobs.zone("poor", box_jobs.box(0, 0, 1000, 500), quality=3),))
+    found = quick_estimate(box_job(hides=(poor,)))
+    total, = found.leathers
+    assert (total.material_mm2, total.hides, total.unknown) == (None, None, ("box",))
+    assert size_run(found)[-1].leather_mm2 is None and size_run(found)[-1].reinforcement_mm > 0.0
+    assert any("cannot be estimated: no hide in stock has ground it fits on; check" in one for one in found.warnings)
+    said = sentences(found, box_job())
+    assert any(line.startswith("calf: not estimated") for line in said)
+    assert not any("0.00 m²" in line for line in said)
+    assert [row[7] for row in run_table("size run", size_run(found)).rows] == [None, None, None]
+
+
+def test_a_roll_holds_no_less_than_its_longest_piece():
+    """One pair of reinforcements 204 mm long, four of which would lie side by side, takes 204 mm and the end losses."""
+    job = box_job(order=(("box", "38", 1),))
+    total, = quick_estimate(job).rolls
+    assert total.length_mm == pytest.approx(204.0 + 2.0 * job.rolls[0].end_loss_mm, abs=0.5)
+
+
+def test_a_mixture_takes_more_roll_than_rows_of_one_outline():
+    """Up to four across nothing is added; of twelve across rows take 12 % more, so that lays fit in what is said."""
+    narrow, wide = (quick_estimate(box_job(order=(("box", "38", 40),))), quick_estimate(box_jobs.job(
+        styles=(box_jobs.style(roll="knit"),), order=(("box", "38", 40),),
+        rolls=(box_jobs.roll(width_mm=12 * 105.0 + 20.0),))))
+    assert narrow.sizes[0].roll.length_mm == pytest.approx(102.5, rel=2e-3)
+    assert wide.sizes[0].roll.across == 12
+    assert wide.sizes[0].roll.length_mm == pytest.approx(2.0 * 205.0 / 12.0 * 1.12, rel=3e-3)
