@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from statistics import fmean
 
 from nest.estimate.issue import (
     CONFIDENCE,
@@ -125,13 +126,19 @@ def _of_leather(
         if (line.style, line.size) in pair_mm2:
             pairs[line.style, line.size] = line.pairs_to_cut
     needed = sum(pair_mm2.values())
-    issue = hides_to_issue(needed, rough, confidence) if factor else None
+    # Pieces that need good ground are not exchanged for others: they must be covered by themselves.
+    parts = _demanding(wants, held)
+    issues = [hides_to_issue(area, held_mm2, confidence) for area, held_mm2 in parts] if factor else [None]
+    means = [hides_on_the_mean(area, held_mm2) for area, held_mm2 in parts]
+    issue = None if None in issues else max(issues)
     weights = _weights(wants, held)
+    more = max((area / fmean(held_mm2) for area, held_mm2 in parts if any(held_mm2)), default=1.0)
+    more = more * fmean(rough) / needed if any(rough) else 1.0
     return LeatherOnHides(
         leather, supply, tuple(held),
-        tuple(_size(key, pairs[key], pair_mm2[key] / pairs[key], factor, weights[key[0]]) for key in pair_mm2)
+        tuple(_size(key, pairs[key], pair_mm2[key] / pairs[key], factor, more * weights[key[0]]) for key in pair_mm2)
         if factor else (),
-        needed, issue, hides_on_the_mean(needed, rough),
+        needed, issue, None if None in means else max(means),
         bound_of_sum(rough, issue, confidence) if issue else 0.0, confidence,
     )
 
@@ -169,8 +176,18 @@ def _measured_use(use: LeatherUse | None, size: SizeOnHides, leather: LeatherOnH
     )
 
 
+def _demanding(wants: Sequence[Want], held: Sequence[HeldBy]) -> list[tuple[float, list[float]]]:
+    """Rough area wanted of the styles that ask for a class or better, and held of them by each hide, class by class."""
+    found = []
+    for quality in sorted({want.rules.net_quality for want in wants}):
+        mine = [w for w, want in enumerate(wants) if want.rules.net_quality <= quality]
+        area = sum(wants[w].count * wants[w].area_mm2 for w in mine)
+        found.append((area, [sum(hide.units[w] * wants[w].area_mm2 for w in mine) for hide in held]))
+    return found
+
+
 def _weights(wants: Sequence[Want], held: Sequence[HeldBy]) -> dict[str, float]:
-    """What a style pays for its rough area beside the mean of all: every hide is charged by rough area, as in a plan.
+    """What a style pays for its rough area beside the mean of all. Every hide is charged by rough area, as in a plan.
 
     The mean over the order, weighted by rough area, is 1.
     """
