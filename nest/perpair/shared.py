@@ -3,8 +3,8 @@
 Each style alone would take so many mean hides. Together they take fewer where they want different ground: what one
 leaves, the other may use. A group is all styles that find the same ground fit; D(S) is what the groups of a set S would
 take alone, as ground, R(S) the ground within reach of any of them on a mean hide. All sets must find room, so that the
-hides come to the largest D(S) ÷ R(S) (the condition of Hall, 1935, for supplies that can be divided); pieces that may
-lie anywhere are thought to give way to those that may not.
+hides come to the largest D(S) ÷ R(S) (the condition of Hall, 1935, for supplies that can be divided), and to a little
+more where two sets fill their ground at once (`crowding`).
 
 Who pays follows the account of a plan (`nest.accounts.consumption`): a hide is charged whole to what lies on it, by
 rough area. The groups of the set that needs most hides lie on all of them; of the others, those that need most beside
@@ -25,6 +25,10 @@ from nest.perpair.use import Ground, LeatherUse
 
 MOST_SETS_OF = 10
 """Of more groups than this only sets of those that reach least are looked at: 1,023 sets take no time, a million do."""
+
+
+CROWDING = 10.0
+"""Exponent of `crowding`; of 8, 10 and 12 the one nearest to what `tests/bench/shared_hides.py` finds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +71,9 @@ def shared(demands: Sequence[Demand]) -> list[LeatherUse]:
     rough = [sum(one.rough_mm2 for one in group) for group in groups.values()]
     if len(groups) > 1:
         probes = [list({one.style: one.known.probe for one in group}.values()) for group in groups.values()]
-        material = paid(material, rough, reach_of_sets(probes))
+        reach = reach_of_sets(probes)
+        more = crowding(material, reach)
+        material = [more * one for one in paid(material, rough, reach)]
     each = {fit: whole / area for fit, whole, area in zip(groups, material, rough, strict=True)}
     unfit = min(demand.known.unfit_share for demand in demands)
     uses = []
@@ -114,6 +120,32 @@ def _sets(reach: Sequence[float]) -> list[frozenset[int]]:
     few = order[:MOST_SETS_OF]
     sets = [frozenset(some) for size in range(1, len(few) + 1) for some in combinations(few, size)]
     return sets + [frozenset(order[:size]) for size in range(len(few) + 1, len(order) + 1)]
+
+
+def crowding(material: Sequence[float], reach: dict[frozenset[int], float]) -> float:
+    """How many times as many hides groups take that get in each other's way, 1 or a little more.
+
+    What may lie anywhere gives way at a price, and the more so the nearer two sets are to filling their ground at once:
+    the largest number of hides is taken together with that of the next set by a power mean, as far as their grounds
+    overlap; never more than the groups take apart.
+
+    Parameters
+    ----------
+    material, reach : as in `paid`
+    """
+    every = frozenset(range(len(material)))
+    alone = {g: reach[frozenset({g})] for g in every if frozenset({g}) in reach}
+    if every not in reach or len(alone) < len(every) or len(every) < 2:
+        return 1.0
+    hides = {one: sum(material[g] * alone[g] for g in one) / area for one, area in reach.items() if area > 0.0}
+    most = max(hides, key=lambda one: (hides[one], len(one)))
+    if not hides.get(every):
+        return 1.0
+    other = hides[every] if most != every else max(need for one, need in hides.items() if one != every)
+    inside = sum(alone.values()) - max(alone.values())
+    overlap = (sum(alone.values()) - reach[every]) / inside if inside > 0.0 else 0.0
+    norm = (1.0 + (other / hides[most]) ** CROWDING) ** (1.0 / CROWDING)
+    return min(1.0 + max(0.0, overlap) * (norm - 1.0), sum(material) / hides[most])
 
 
 def paid(material: Sequence[float], rough: Sequence[float], reach: dict[frozenset[int], float]) -> list[float]:
