@@ -208,3 +208,12 @@ def test_stopped_before_anything_was_found_items_are_laid_down():
     """A solve that is cancelled at once still hands over a layout."""
     layout = solve_region(PROBLEMS["pairs"], Limit(passes=1000, cancel=lambda: True), seed=1)[0]
     assert layout.items and overlapping(outlines(layout.items, PROBLEMS["pairs"].kinds)) == []
+
+
+def test_a_starved_search_lays_items_down_too():
+    """Where the time is over at once, what is handed over comes near what one pass would have found."""
+    problem = PROBLEMS["two islands"]
+    starved = solve_region(problem, Limit(seconds=1e-3), seed=1)[0]
+    least = solve_region(problem, passes(1), seed=1)[0]
+    covered, most = (sum(area(problem.kinds[i.kind].outline) for i in one.items) for one in (starved, least))
+    assert covered >= 0.75 * most and overlapping(outlines(starved.items, problem.kinds)) == []
