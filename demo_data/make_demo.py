@@ -49,6 +49,7 @@ roll_gap_mm = 1.0
 edge_margin_mm = 3.0
 currency = "EUR"
 dxf_version = "R2000"
+reject_pairs = "pooled"         # pairs for rejects: of all sizes of a style together; else "by size", "none"
 
 [[leather]]
 name = "Black side"

@@ -190,6 +190,35 @@ class Begun:
 
 
 @dataclass(frozen=True, slots=True)
+class ExpectedLeather:
+    """What the pairs to cut of one leather were estimated to take before anything was placed; areas in mm².
+
+    error_percent : how far that may be off.
+    """
+
+    leather: str
+    material_mm2: float
+    rough_mm2: float
+    error_percent: float
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """The search that made a plan.
+
+    seconds, passes : its limits; None for none.
+    spent_s : seconds it took; None by passes alone, so that equal runs give equal plans.
+    stopped : whether it was stopped before its limit.
+    """
+
+    seconds: float | None
+    spent_s: float | None
+    passes: int | None
+    stopped: bool
+    expected: tuple[ExpectedLeather, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """A whole plan. `hides` holds every hide that was on offer; those without a layout stay whole."""
 
@@ -209,6 +238,8 @@ class Plan:
     """What was cut already when the plan was made."""
     issues: tuple[HideIssue, ...] = ()
     """What the choice of hides is worth, by leather."""
+    search: Search | None = None
+    """The search that made it; None where the plan does not say."""
 
     @property
     def layouts_to_cut(self) -> tuple[HideLayout, ...]:
@@ -232,5 +263,5 @@ class Plan:
 
 __all__ = [
     "SCHEMA_VERSION", "PlannedStyle", "CutLine", "Placed", "HideLayout", "Lay", "Bound", "GreedyIssue", "HideIssue",
-    "Side", "Spoiled", "CutHide", "UsedRoll", "Begun", "Plan", "OrderLine",
+    "Side", "Spoiled", "CutHide", "UsedRoll", "Begun", "ExpectedLeather", "Search", "Plan", "OrderLine",
 ]

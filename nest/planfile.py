@@ -24,7 +24,9 @@ from geometry.pose import Pose
 from geometry.precision import COORDINATE_GRID_MM, GeometryError, as_ring
 from nest.atomic import atomic_path
 from nest.errors import InputProblems, PlanProblem, Problem
+from nest.job.job import Settings
 from nest.limits import LARGEST_COORDINATE, LARGEST_NUMBER, LARGEST_PLAN_BYTES, MOST_DECIMALS, MOST_DIGITS
+from nest.pieces.order import RejectPairs
 from nest.plan import SCHEMA_VERSION, Plan
 from nest.text import hidden_in
 from nest.units import TABLE_UNITS
@@ -44,6 +46,9 @@ _FIT = {
     "Rules": {"tolerance_deg": (lambda value: 0.0 <= value <= 90.0, "a number from 0 to 90")},
 }
 """By class: fields that no drawing and no search can do with any value for, what they may be, and that in words."""
+
+_BEFORE = {(Settings, "reject_pairs"): RejectPairs.BY_SIZE}
+"""What a field that is missing stands for, where older plans were made by another rule than today's default."""
 
 _BAD = object()
 """Stands for a value that could not be read; its problem has been noted."""
@@ -273,6 +278,8 @@ def _decode_fields(kind, data, where, problems):
     for field in fields(kind):
         if field.name in data:
             values[field.name] = _decode(hints[field.name], data[field.name], f"{where}.{field.name}", problems)
+        elif (kind, field.name) in _BEFORE:
+            values[field.name] = _BEFORE[kind, field.name]
         elif field.default is MISSING:
             problems.append(Problem(f"{where}.{field.name}", "a value", "none", _REMEDY))
             values[field.name] = _BAD

@@ -35,7 +35,8 @@ MAY_IMPORT = {
     "nest.stretch": {"nest.errors", "nest.job", "nest.atomic"},
     "nest.plan": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.job"},
     "nest.planfile": {
-        "geometry", "nest.errors", "nest.limits", "nest.text", "nest.units", "nest.atomic", "nest.plan",
+        "geometry", "nest.errors", "nest.limits", "nest.text", "nest.units", "nest.atomic", "nest.pieces", "nest.job",
+        "nest.plan",
     },
     "nest.begun": _READS_PLANS,
     "nest.fitground": {"nest.stock", "nest.rules"},
@@ -44,7 +45,7 @@ MAY_IMPORT = {
     "nest.room": _READS_BEGUN | {"nest.fitground"},
     "nest.selection": set(),
     "nest.planning": _READS_BEGUN | {
-        "nest.atomic", "nest.placement", "nest.selection", "nest.fitground", "nest.room",
+        "nest.atomic", "nest.placement", "nest.selection", "nest.fitground", "nest.perpair", "nest.room",
     },
     "nest.estimate": _READS_PLANS | {"nest.planning", "nest.statistics", "nest.fitground", "nest.perpair"},
     "nest.batch": {

@@ -1,9 +1,9 @@
 """What a job costs before anything is placed: by the lattices of each piece, as the quick estimate has it.
 
-Leather for a pair is that of `nest.perpair.use`, to the last digit what `nest.estimate` says: the parallelogram, and
-the edge model for the hides in stock, else for mean area and unfit ground as the leather states them, else of usual
-sides. It is charged at the prices of the hides in stock, each class and each price of its own by its share of their
-measured area, or at the leather's own.
+Leather for a pair is that of `nest.perpair`, to the last digit what `nest.estimate` says: the parallelogram, and the
+edge model for the hides in stock, else for mean area and unfit ground as the leather states them, else of usual sides;
+styles of one leather share its hides. It is charged at the prices of the hides in stock, each class and each price of
+its own by its share of their measured area, or at the leather's own.
 
 Reinforcement for a pair: its parallelogram, without half turns off a one-way roll, ÷ usable width of the roll, with end
 losses as of one ply as long as the roll; rows on the roll, as `nest.estimate` counts them, would jump where a
@@ -24,7 +24,8 @@ from nest.accounts.sheet import CostSheet, cost_sheet
 from nest.errors import PlanProblem
 from nest.job.job import Job, Style
 from nest.perpair.measures import interlock
-from nest.perpair.use import Ground, ground_of, leather_use, mean_hide_mm2
+from nest.perpair.shared import Demand, shared
+from nest.perpair.use import Ground, LeatherUse, ground_of, leather_use, mean_hide_mm2
 from nest.pieces.make import make_pieces
 from nest.pieces.order import ordered_quantities
 from nest.pieces.piece import Foot, Piece, Role
@@ -96,6 +97,9 @@ class PairEstimate:
     cut_mm: float
     """Length of all cut lines of the pair."""
     cuts: int
+    alone: LeatherUse
+    """What the pair takes where its style has the hides to itself."""
+    ground: Ground
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +141,7 @@ def estimate_sheet(
     PlanProblem
         If nothing is ordered, or the edge model leaves no yield.
     """
-    lines = ordered_quantities(job.order, job.styles)
+    lines = ordered_quantities(job.order, job.styles, job.settings.reject_pairs)
     styles = {style.name: style for style in job.styles}
     notes: dict[str, None] = {}
     pairs, found = {}, {}
@@ -147,6 +151,7 @@ def estimate_sheet(
             found[one.style, one.size] = one
     for line in lines:
         pairs[line.style, line.size] = Pairs(Fraction(line.pairs_to_cut), Fraction(line.pairs_wanted))
+    found = _sharing_hides(styles, pairs, found)
     charges = [
         *_leather_charges(job, styles, pairs, found, priced_as or {}), *_roll_charges(job, styles, pairs, found),
         *_work_charges(job, pairs, found),
@@ -157,11 +162,25 @@ def estimate_sheet(
     return cost_sheet(charges, {key: pairs[key] for key in sorted(pairs)}, job.settings.currency, title, [*notes])
 
 
+def _sharing_hides(styles: Mapping[str, Style], pairs, found: Mapping[tuple[str, str], PairEstimate]):
+    """The estimates where styles of one leather lie on hides together."""
+    changed = dict(found)
+    for leather in dict.fromkeys(style.leather for style in styles.values()):
+        mine = [key for key in found if styles[key[0]].leather == leather]
+        uses = shared([Demand(key[0], int(pairs[key].cut), found[key].alone, found[key].ground) for key in mine])
+        changed |= {key: replace(found[key], leather_mm2=use.material_mm2)
+                    for key, use in zip(mine, uses, strict=True)}
+    return changed
+
+
 def pair_estimates(
     job: Job, style: Style, sizes: Sequence[str], cell: Cell = lattice_cell, notes: dict[str, None] | None = None,
     ground: GroundOf = ground_of, made: Sequence[Piece] = (),
 ) -> list[PairEstimate]:
-    """Estimates of each size of one style, of pieces `made` if they are; `notes` grows by what they leave out."""
+    """Estimates of each size of one style that has its hides to itself, of pieces `made` if they are.
+
+    `notes` grows by what they leave out.
+    """
     if not sizes:
         return []
     notes = {} if notes is None else notes
@@ -208,7 +227,8 @@ def _pair(
         length *= roll.length_mm / (roll.length_mm - 2.0 * roll.end_loss_mm)
         cut, cuts = cut + 2.0 * float(edge_lengths(backing.cut_outline).sum()), 4
     return PairEstimate(
-        vamp.style, vamp.size, 2.0 * rough, use.parallelogram_mm2, use.material_mm2, held_backing, length, cut, cuts
+        vamp.style, vamp.size, 2.0 * rough, use.parallelogram_mm2, use.material_mm2, held_backing, length, cut, cuts,
+        use, ground,
     )
 
 

@@ -116,7 +116,9 @@ def place(
     from nest.cli.tables import checks_table
     from nest.planfile import write_plan
     from nest.planning.make import make_plan
+    from nest.report.searched import search_said
     from nest.verify import verify as judge
+    from nest.whatif import quick_uses
 
     screen = Screen(quiet, as_json)
     loaded = steps.read_for_writing(job, out, outside)
@@ -132,9 +134,12 @@ def place(
         verdict = judge(plan)
         with atomic_folder(out, marker=steps.PLAN_FILE) as part:
             write_plan(plan, part / steps.PLAN_FILE)
-    data = verdict_result(plan, verdict)
+    searched = search_said(plan, quick_uses(plan)).sentences
+    data = verdict_result(plan, verdict) | {"search": list(searched)}
     screen.say(*(warning for warning in plan.warnings if warning not in loaded.warnings))
-    screen.result(data, checks_table(data), f"Verdict: {data['words']}. Written to {out / steps.PLAN_FILE}.")
+    screen.result(
+        data, checks_table(data), *searched, f"Verdict: {data['words']}. Written to {out / steps.PLAN_FILE}."
+    )
     raise typer.Exit(Exit.STOPPED if cancelled() else code_of(verdict))
 
 

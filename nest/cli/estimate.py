@@ -12,6 +12,7 @@ from nest.cli.screen import Screen
 if TYPE_CHECKING:
     from nest.estimate.make import QuickEstimate
     from nest.estimate.sizerun import SizeRunRow
+    from nest.job.job import Job
     from nest.report.tables import Table
 
 ESTIMATE_FILE = "size-run.csv"
@@ -60,9 +61,9 @@ def estimate(
 ) -> None:
     """Estimate leather and reinforcement by size in seconds, without placing: lattices, edge model, unfit ground.
 
-    Every line says which method gave it. The hides are those the mean comes to; no spread is reckoned with. With
-    --hides, hides are drawn like those in stock and filled, so that spread counts, and the number of hides to issue is
-    said; Ctrl-C once shows what was measured by then.
+    The hides are those the mean comes to; no spread is reckoned with. Waste by waste, and the method of every line,
+    are in the files of --out. With --hides, hides are drawn like those in stock and filled: the table then holds what
+    was measured on them, and the number of hides to issue is said; Ctrl-C once shows what was measured by then.
     """
     from nest.estimate.make import quick_estimate
     from nest.estimate.sizerun import size_run, size_run_changes
@@ -71,27 +72,33 @@ def estimate(
 
     screen = Screen(quiet, as_json)
     loaded = read_job(job, outside=outside)
-    found = quick_estimate(loaded)
-    tables = [detail_table(found), run_table("size run", size_run(found))]
+    before, found = None, quick_estimate(loaded)
     if changed is not None:
         loaded = with_order(loaded, changed)
         before, found = found, quick_estimate(loaded)
-        tables = [detail_table(found), run_table("size run", size_run(found)),
-                  run_table("changes", size_run_changes(before, found))]
     screen.say(*found.warnings)
-    code, said, placed = Exit.DONE, sentences(found), {}
+    code, said, placed, more = Exit.DONE, [], {}, []
     if hides is not None:
         from nest.cli import onhides
+        from nest.estimate.onhides import measured_sizes
 
         on_hides, code = onhides.measured(screen, loaded, hides, passes, seed, sure)
-        tables += onhides.tables(on_hides)
-        said, placed = said + onhides.sentences(on_hides), onhides.data(on_hides, passes)
+        quick, found = found, measured_sizes(found, on_hides)
+        before = before and measured_sizes(before, on_hides)
+        more, placed = onhides.tables(on_hides), onhides.data(on_hides, passes)
+        said = onhides.sentences(on_hides, quick)
+    shown_run = run_table("size run", size_run(found))
+    changes = [] if before is None else [run_table("changes", size_run_changes(before, found))]
+    detail = detail_table(found)
+    tables = [detail, shown_run, *changes, *more]
     if out is not None:
         write_tables(tables, out)
     data = {table.name.replace(" ", "_"): [dict(zip(table.header, row, strict=True)) for row in table.rows]
             for table in tables}
     data |= totals(found) | placed | {"job": found.name, "notes": list(found.warnings)}
-    screen.result(data, *(shown(table) for table in tables), *said)
+    data["pairs_for_rejects"] = str(loaded.settings.reject_pairs)
+    screen.result(data, *(shown(table) for table in (shown_run, *changes)), *sentences(found, loaded), *said,
+                  methods(detail))
     raise typer.Exit(code)
 
 
@@ -117,56 +124,77 @@ def detail_table(found: "QuickEstimate") -> "Table":
 
 
 def run_table(name: str, rows: "tuple[SizeRunRow, ...]") -> "Table":
-    """The size run, or what changes in it; "all" stands for a whole style or order."""
+    """The size run, or what changes in it; "all" stands for a whole style or order, None for what is not known."""
     from nest.report.tables import Table
 
-    header = ("style", "size", "pairs_wanted", "pairs_to_cut", "vamps", "reinforcements", "leather_m2",
-              "reinforcement_m")
+    def rounded(amount: float | None, unit: float, digits: int) -> float | None:
+        return None if amount is None else round(amount / unit, digits)
+
+    header = ("style", "size", "pairs_wanted", "pairs_to_cut", "vamps", "reinforcements", "pair_leather_dm2",
+              "leather_m2", "reinforcement_m")
     return Table(name, header, tuple(
         (row.style or "all", row.size or "all", row.pairs_wanted, row.pairs_to_cut, row.vamps, row.reinforcements,
-         round(row.leather_mm2 / 1e6, 4), round(row.reinforcement_mm / 1e3, 3))
+         rounded(row.leather_mm2, 1e4 * row.pairs_to_cut, 2) if row.pairs_to_cut else None,
+         rounded(row.leather_mm2, 1e6, 4), rounded(row.reinforcement_mm, 1e3, 3))
         for row in rows
     ))
 
 
 def totals(found: "QuickEstimate") -> dict[str, Any]:
-    """Leathers and rolls as plain data."""
+    """Leathers and rolls as plain data; None for what cannot be estimated."""
     return {
-        "leathers": [{"leather": one.leather, "leather_m2": round(one.material_mm2 / 1e6, 3),
-                      "mean_hide_dm2": round(one.hide_mm2 / 1e4, 1), "hides_on_the_mean": one.hides}
-                     for one in found.leathers],
-        "rolls": [{"roll": one.roll_id, "length_m": round(one.length_mm / 1e3, 3), "held_m": one.held_mm / 1e3}
-                  for one in found.rolls],
+        "leathers": [{"leather": one.leather, "mean_hide_dm2": round(one.hide_mm2 / 1e4, 1),
+                      "leather_m2": None if one.material_mm2 is None else round(one.material_mm2 / 1e6, 3),
+                      "hides_on_the_mean": one.hides, "not_estimated": list(one.unknown)} for one in found.leathers],
+        "rolls": [{"roll": one.roll_id, "held_m": one.held_mm / 1e3,
+                   "length_m": None if one.length_mm is None else round(one.length_mm / 1e3, 3),
+                   "not_estimated": [" ".join(names) for names in one.unknown]} for one in found.rolls],
     }
 
 
-def sentences(found: "QuickEstimate") -> list[str]:
+def sentences(found: "QuickEstimate", job: "Job") -> list[str]:
     """Totals in words."""
-    data = totals(found)
-    said = [f"{one['leather']}: {one['leather_m2']:.2f} m², {one['hides_on_the_mean']} hides of "
-            f"{one['mean_hide_dm2']:.0f} dm² on the mean." for one in data["leathers"]]
+    data, said = totals(found), []
+    more = sum(one.pairs_to_cut - one.pairs_wanted for one in found.sizes)
+    if more or any(style.reject_percent for style in job.styles):
+        said.append(f"Rejects: {more} more pairs are cut than wanted, {job.settings.reject_pairs.words}.")
+    for one in data["leathers"]:
+        if one["leather_m2"] is None:
+            said.append(f"{one['leather']}: not estimated, for nothing can be said of "
+                        f"{', '.join(one['not_estimated'])}; see the note above for the remedy.")
+            continue
+        hides = f"{one['hides_on_the_mean']} {'hide' if one['hides_on_the_mean'] == 1 else 'hides'}"
+        said.append(f"{one['leather']}: {one['leather_m2']:.2f} m², {hides} of {one['mean_hide_dm2']:.0f} dm² on the "
+                    f"mean.")
     for one in data["rolls"]:
+        if one["length_m"] is None:
+            said.append(f"{one['roll']}: not estimated, for it is too narrow for {', '.join(one['not_estimated'])}; "
+                        f"use a wider roll.")
+            continue
         short = one["length_m"] - one["held_m"]
         word = f", {short:.2f} m more than it holds" if short > 0.0 else f" of {one['held_m']:g} m"
         said.append(f"{one['roll']}: {one['length_m']:.2f} m in one lay{word}.")
     return said
 
 
+def methods(table: "Table") -> str:
+    """The methods behind the figures, each once."""
+    kept = [c for c, name in enumerate(table.header) if name.endswith("method")]
+    found = dict.fromkeys(part for row in table.rows for c in kept for part in row[c].split("; ") if part)
+    return "Methods: " + "; ".join(found) + "."
+
+
 def shown(table: "Table"):
-    """A table for the screen: the methods, which are long, go to the files and to --json."""
+    """A table for the screen."""
     from rich.table import Table as Grid
     from rich.text import Text
 
     grid = Grid(title=Text(table.name), title_justify="left")
-    kept = [c for c, name in enumerate(table.header) if not name.endswith("method")]
-    for c in kept:
-        grid.add_column(table.header[c].replace("_", " "), justify="left" if c < 2 else "right")
+    for c, name in enumerate(table.header):
+        grid.add_column(name.replace("_", " "), justify="left" if c < 2 else "right")
     for row in table.rows:
-        grid.add_row(*(Text("–" if row[c] is None else f"{row[c]:.2f}" if isinstance(row[c], float) else str(row[c]))
-                       for c in kept))
-    methods = dict.fromkeys(row[c] for row in table.rows for c in range(len(table.header)) if c not in kept and row[c])
-    if methods:
-        grid.caption = Text("methods: " + " | ".join(methods), justify="left")
+        grid.add_row(*(Text("–" if value is None else f"{value:.2f}" if isinstance(value, float) else str(value))
+                       for value in row))
     return grid
 
 

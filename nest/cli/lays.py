@@ -104,6 +104,7 @@ def as_data(found: "tuple[RollLays, ...]") -> dict[str, Any]:
         {
             "roll": roll.roll_id, "metres": round(roll.length_mm / 1e3, 3), "material_cost": str(roll.material_cost),
             "setup_cost": str(roll.setup_cost), "bound": str(roll.bound), "proved": roll.proved,
+            "one_ply_m": round(roll.one_ply_mm / 1e3, 3), "ends_of_a_ply_m": round(roll.ends_mm / 1e3, 3),
             "gap_percent": round(100.0 * roll.gap, 2), "pairs_over": roll.over,
             "lays": [
                 {
@@ -123,14 +124,22 @@ def sentences(found: "tuple[RollLays, ...]", currency: str) -> list[str]:
     said = []
     for roll in found:
         proof = "proved to be the least" if roll.proved else f"at most {roll.gap:.1%} above the least possible"
-        said.append(
-            f"{roll.roll_id}: {len(roll.lays)} lays, {roll.length_mm / 1e3:.2f} m, {roll.material_cost} {currency} of "
-            f"material and {roll.setup_cost} {currency} of set-up, {proof}; {roll.over} pairs over."
-        )
+        lays, plies = _plural(len(roll.lays), "lay", "lays"), _plural(roll.plies, "ply", "plies")
+        said += [
+            f"{roll.roll_id}: {lays}, {roll.length_mm / 1e3:.2f} m, {roll.material_cost} {currency} of "
+            f"material and {roll.setup_cost} {currency} of set-up, {proof}; {roll.over} pairs over.",
+            f"  `vampyield estimate` says {roll.one_ply_mm / 1e3:.2f} m for all in one ply; here every pair is rounded "
+            f"up to whole mm, and each of {plies} has {roll.ends_mm / 1e3:.2f} m for its ends.",
+        ]
         for number, lay in enumerate(roll.lays, start=1):
             ratio = ", ".join(f"{style} {size} × {n}" for style, size, n in lay.ratio)
             stretches = ""
             if len(lay.from_stretch) > 1 or any(s > 1 for s, _ in lay.from_stretch):
                 stretches = "; " + ", ".join(f"{n} plies from stretch {s}" for s, n in lay.from_stretch)
-            said.append(f"  lay {number}: {lay.plies} plies of {lay.ply_mm / 1e3:.2f} m: {ratio}{stretches}.")
+            plies = _plural(lay.plies, "ply", "plies")
+            said.append(f"  lay {number}: {plies} of {lay.ply_mm / 1e3:.2f} m: {ratio}{stretches}.")
     return said
+
+
+def _plural(number: int, one: str, more: str) -> str:
+    return f"{number} {one if number == 1 else more}"

@@ -6,6 +6,7 @@ from nest.cli.codes import Exit
 from nest.cli.screen import Screen
 
 if TYPE_CHECKING:
+    from nest.estimate.make import QuickEstimate
     from nest.estimate.onhides import LeatherOnHides
     from nest.job.job import Job
     from nest.report.tables import Table
@@ -62,11 +63,20 @@ def tables(found: "tuple[LeatherOnHides, ...]") -> "list[Table]":
     ]
 
 
-def sentences(found: "tuple[LeatherOnHides, ...]") -> list[str]:
-    """Hides to issue, in words."""
+def sentences(found: "tuple[LeatherOnHides, ...]", quick: "QuickEstimate") -> list[str]:
+    """Hides to issue in words, and what the estimate without placing said of the same leather."""
     said = []
+    totals = {one.leather: one.material_mm2 for one in quick.leathers}
     for one in found:
         sure = f"{100 * one.confidence:g} %"
+        measured = sum(size.pairs_to_cut * size.leather_mm2 for size in one.sizes)
+        if measured and totals.get(one.leather):
+            off = measured / totals[one.leather] - 1.0
+            said.append(
+                f"{one.leather}: the table holds what was measured on {len(one.held)} simulated hides, filled with the "
+                f"order's mix of sizes: {off:+.0%} beside the {totals[one.leather] / 1e6:.2f} m² estimated without "
+                f"placing, which reckon with a longer search."
+            )
         if one.issue is None:
             said.append(f"{one.leather}: the {len(one.held)} simulated hides hold too little, or too unequally, to say "
                         f"how many to issue; simulate more, or place the job.")

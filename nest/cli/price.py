@@ -55,12 +55,13 @@ def price(
     from nest.cli.costing_tables import sheet_tables
     from nest.cutplan.work import priced_seconds
     from nest.pieces.order import reject_percents
+    from nest.report.searched import search_said
     from nest.report.workbook import Costing, write_costing_workbook
     from nest.whatif import allowance_changes, quick_uses, what_if
 
     screen = Screen(quiet, as_json)
     new_file(out)
-    code, found = Exit.DONE, None
+    code, found, searched = Exit.DONE, None, ()
     if what.suffix.lower() == ".toml":
         job = steps.read_job(what, outside=outside)
         screen.say(*job.warnings)
@@ -76,11 +77,12 @@ def price(
         uses, seconds = quick_uses(plan), priced_seconds(plan)
         sheet, candidates = plan_sheet(plan, uses, seconds), plan_candidates(plan, uses, seconds)
         trim, stock, rejects = plan_trim_shares(plan), (plan.leathers, plan.rolls), None
-    data = sheet_result(sheet, candidates, trim, trace)
+        searched = search_said(plan, uses).sentences
+    data = sheet_result(sheet, candidates, trim, trace) | {"search": list(searched)}
     if out is not None:
         write_costing_workbook(Costing(sheet, candidates, trim, found, *stock, rejects), out)
     screen.say(*data["notes"])
-    screen.result(data, *sheet_tables(data), *([f"Written to {out}."] if out else []))
+    screen.result(data, *sheet_tables(data), *searched, *([f"Written to {out}."] if out else []))
     raise typer.Exit(code)
 
 
@@ -164,12 +166,17 @@ def compare(
     from nest.cli import steps
     from nest.cli.costing_result import comparison_result
     from nest.cli.costing_tables import comparison_tables
+    from nest.report.searched import search_said
     from nest.whatif import quick_uses
 
     plans = steps.read_saved(before), steps.read_saved(after)
     sides = [(plan, quick_uses(plan)) for plan in plans]
     found = compared(*sides)
     data = comparison_result(found, (str(before), str(after)))
+    said = []
+    for name, (plan, uses) in zip(("before", "after"), sides, strict=True):
+        data[name]["search"] = list(search_said(plan, uses).sentences)
+        said += [f"{data[name]['plan']}: {sentence}" for sentence in data[name]["search"]]
     screen = Screen(quiet, as_json)
     screen.say(*data["notes"])
-    screen.result(data, *comparison_tables(data))
+    screen.result(data, *comparison_tables(data), *said)

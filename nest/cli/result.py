@@ -18,6 +18,7 @@ from nest.cutplan.nicksaid import plan_not_told
 from nest.pieces.piece import Role
 from nest.plan import HideIssue, Plan
 from nest.report.checks import checks_on, verdict_words
+from nest.report.searched import search_said
 from nest.report.summary import size_run
 from nest.units import dm2, m2, metres
 from nest.verify import Verdict
@@ -33,6 +34,7 @@ def plan_result(plan: Plan, accounts: Accounts, verdict: Verdict, folder: Path |
         "order": {
             "pairs_wanted": sum(row.wanted for row in run),
             "pairs_to_cut": sum(row.to_cut for row in run),
+            "pairs_for_rejects": str(plan.settings.reject_pairs),
             "pairs_short": [
                 {"style": row.style, "size": row.size, "pairs": row.short} for row in run if row.short > 0.0
             ],
@@ -43,6 +45,7 @@ def plan_result(plan: Plan, accounts: Accounts, verdict: Verdict, folder: Path |
             "to_cut": [layout.hide_id for layout in plan.layouts_to_cut],
             "whole": [hide.hide_id for hide in plan.hides if hide.hide_id not in used],
         },
+        "search": list(search_said(plan, accounts.uses).sentences),
         "issue": [issue_result(one, accounts.cost) for one in plan.issues],
         "leather": _use(accounts.leather, accounts.leather_consumption),
         "reinforcement": _use(accounts.reinforcement, accounts.reinforcement_consumption) | _rolls(plan, accounts),

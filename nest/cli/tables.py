@@ -6,6 +6,8 @@ from rich.box import SIMPLE_HEAD
 from rich.table import Table
 from rich.text import Text
 
+from nest.pieces.order import RejectPairs
+
 _NONE = "–"
 _SHORT = {"reinforcement": "reinf.", "scrap_credit": "scrap\ncredit", "spoilage": "spoil-\nage"}
 
@@ -19,7 +21,7 @@ def summary_table(result: dict[str, Any]) -> Table:
     leather, backing, cost = result["leather"], result["reinforcement"], result["cost"]
     whole = next((row for row in cost["per_pair"] if not row["style"]), None)
     rows = [
-        ("pairs", f"{order['pairs_wanted']} wanted, {order['pairs_to_cut']} to cut"),
+        ("pairs", _pairs(order)),
         ("hides", _hides(hides["used"], hides["whole"])),
         *((("already cut", ", ".join(hides["cut_already"])), ("still to cut", ", ".join(hides["to_cut"]) or "none"))
           if hides["cut_already"] else ()),
@@ -45,12 +47,21 @@ def summary_table(result: dict[str, Any]) -> Table:
     short = [f"{row['style']} {row['size']} by {row['pairs']:g}" for row in order["pairs_short"]]
     if short:
         rows.append(("pairs short", ", ".join(short)))
+    if result["search"]:
+        rows.append(("search", " ".join(result["search"])))
     rows.append(("verdict", result["verdict"]["words"]))
     if result["folder"] is not None:
         rows.append(("written to", result["folder"]))
     for name, value in rows:
         table.add_row(name, Text(value))
     return table
+
+
+def _pairs(order: dict[str, Any]) -> str:
+    """Pairs wanted and to cut, and by which rule more are cut than wanted."""
+    more = order["pairs_to_cut"] - order["pairs_wanted"]
+    said = f"{order['pairs_wanted']} wanted, {order['pairs_to_cut']} to cut"
+    return said + (f": {more} for rejects, {RejectPairs(order['pairs_for_rejects']).words}" if more else "")
 
 
 def _issue(one: dict[str, Any], currency: str, named: bool) -> list[tuple[str, str]]:

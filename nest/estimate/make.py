@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 from math import ceil
 
 from nest.errors import InputProblems
-from nest.job.job import Job, Style
-from nest.perpair.edge import FEW_PIECES
-from nest.perpair.measures import RollRows, interlocks, roll_rows
-from nest.perpair.use import LeatherUse, ground_of, leather_use, mean_hide_mm2
+from nest.job.job import Job
+from nest.perpair.measures import RollRows, roll_rows
+from nest.perpair.needs import leather_needs
+from nest.perpair.use import LeatherUse
 from nest.pieces.make import make_pieces
 from nest.pieces.order import CutQuantity, ordered_quantities
 from nest.pieces.piece import Foot, Piece, Role
@@ -20,6 +20,7 @@ class RollUse:
     """Reinforcement for one pair: area of both pieces, length of roll, outlines side by side, and the method.
 
     end_mm : length that the ragged ends of a lay take beyond that.
+    long_mm : length of one outline as it lies; no lay is shorter.
     """
 
     pieces_mm2: float
@@ -27,14 +28,15 @@ class RollUse:
     across: float
     density: float
     end_mm: float
+    long_mm: float
     method: str
 
 
 @dataclass(frozen=True, slots=True)
 class SizeEstimate:
-    """One style and size: pairs, pieces, and material of a pair; None where nothing can be cut or nothing is wanted.
+    """One style and size: pairs, pieces, and material of a pair; None where it cannot be told or nothing is wanted.
 
-    left, right, either : vamps to cut; as many reinforcements where the style is backed.
+    left, right, either : vamps to cut; as many reinforcements where the style is `backed`.
     """
 
     style: str
@@ -46,29 +48,40 @@ class SizeEstimate:
     either: int
     leather: LeatherUse | None
     roll: RollUse | None
+    backed: bool
 
 
 @dataclass(frozen=True, slots=True)
 class RollTotal:
-    """One roll: length for all pieces in one lay, with its ragged end and end losses; what the roll holds."""
+    """One roll: length for all pieces in one lay, with its ragged end and end losses; what the roll holds.
+
+    length_mm : None where some size is too wide for the roll.
+    unknown : style and size of each that is.
+    """
 
     roll_id: str
-    length_mm: float
+    length_mm: float | None
     held_mm: float
+    unknown: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class LeatherTotal:
-    """One leather: area for all pairs to cut, mean area of a hide, and so many hides on the mean."""
+    """One leather: area for all pairs to cut, mean area of a hide, and so many hides on the mean.
+
+    material_mm2 : None where the leather of some size cannot be estimated.
+    unknown : styles of which that is so.
+    """
 
     leather: str
-    material_mm2: float
+    material_mm2: float | None
     hide_mm2: float
+    unknown: tuple[str, ...] = ()
 
     @property
-    def hides(self) -> int:
+    def hides(self) -> int | None:
         """Hides that the mean comes to, rounded up; no spread is reckoned with."""
-        return ceil(self.material_mm2 / self.hide_mm2 - 1e-9)
+        return None if self.material_mm2 is None else ceil(self.material_mm2 / self.hide_mm2 - 1e-9)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +101,8 @@ def quick_estimate(job: Job) -> QuickEstimate:
     Leather: each rough vamp in its densest lattice under the gap gives the parallelogram and the first waste; the edge
     model of `nest.perpair.edge` the second, from what the vamp of the base size reaches on the job's hides of that
     leather if it has any, else from their mean area; the share of unfit ground the third, from the hides, else as the
-    leather states it, else flat. Rolls: rows of the reinforcement over the width.
+    leather states it, else flat. Styles of one leather share its hides (`nest.perpair.shared`), and pay by rough area
+    for those they lie on together, as in the account of a plan. Rolls: rows of the reinforcement over the width.
 
     Raises
     ------
@@ -97,73 +111,66 @@ def quick_estimate(job: Job) -> QuickEstimate:
     PlanProblem
         If nothing is ordered.
     """
-    quantities = ordered_quantities(job.order, job.styles)
-    sizes: list[SizeEstimate] = []
+    quantities = ordered_quantities(job.order, job.styles, job.settings.reject_pairs)
+    pieces: list[Piece] = []
     warnings = list(job.warnings)
     problems = []
     for style in job.styles:
-        mine = [line for line in quantities if line.style == style.name]
+        mine = [line.size for line in quantities if line.style == style.name]
         if not mine:
             continue
         try:
-            pieces, said = make_pieces(style, [line.size for line in mine])
+            made, said = make_pieces(style, mine)
         except InputProblems as error:
             problems += error.problems
             continue
+        pieces += made
         warnings += said
-        sizes += _of_style(job, style, mine, pieces, warnings)
     if problems:
         raise InputProblems(problems)
-    return QuickEstimate(
-        job.name, tuple(sizes), _leather_totals(job, sizes), _roll_totals(job, sizes), tuple(dict.fromkeys(warnings))
+    needs = leather_needs(job, quantities, pieces)
+    warnings += [note for need in needs for note in need.notes]
+    uses = {(one.style, one.size): one.use for need in needs for one in need.sizes}
+    rows = _rows(job, quantities, pieces, warnings)
+    feet = {(piece.style, piece.size): piece.foot for piece in pieces if piece.role is Role.VAMP}
+    sizes = []
+    for style in job.styles:
+        for line in quantities:
+            if line.style == style.name:
+                key, pair = (line.style, line.size), line.pairs_to_cut
+                single = feet[key] is Foot.EITHER
+                sizes.append(SizeEstimate(
+                    *key, line.pairs_wanted, pair, 0 if single else pair, 0 if single else pair,
+                    2 * pair if single else 0, uses[key], _roll_use(rows.get(key)), key in rows,
+                ))
+    leathers = tuple(
+        LeatherTotal(need.leather, need.material_mm2, need.hide_mm2,
+                     tuple(dict.fromkeys(one.style for one in need.unknown))) for need in needs
     )
+    return QuickEstimate(job.name, tuple(sizes), leathers, _roll_totals(job, sizes), tuple(dict.fromkeys(warnings)))
 
 
-def _of_style(
-    job: Job, style: Style, mine: Sequence[CutQuantity], pieces: Sequence[Piece], warnings: list[str]
-) -> list[SizeEstimate]:
-    def one_of_each(role: Role) -> dict[str, Piece]:
-        return {piece.size: piece for piece in pieces if piece.role is role and piece.foot is not Foot.RIGHT}
-
-    vamps, backs = one_of_each(Role.VAMP), one_of_each(Role.REINFORCEMENT)
-    leather = next(one for one in job.leathers if one.name == style.leather)
-    hides = [hide for hide in job.hides if hide.leather == leather.name]
-    ground = ground_of(leather, hides, style, job.settings.edge_room_mm, pieces)
-    apart = job.settings.hide_apart_mm
-    locked = dict(zip(vamps, interlocks(list(vamps.values()), apart, half_turns=not leather.one_way), strict=True))
-    largest = max(one.rough_mm2 for one in locked.values())
-    if (1.0 - ground.unfit_share) * ground.hide_mm2 < FEW_PIECES * largest:
-        warnings.append(
-            f"style {style.name}: on the mean a hide has fit ground for fewer than {FEW_PIECES:.0f} of its largest "
-            f"vamps; its leather is a rough guess, so place the job before issuing by it"
-        )
-    rows: dict[str, RollRows | None] = {}
-    roll = next((one for one in job.rolls if one.roll_id == style.roll), None)
-    if roll is not None:
+def _rows(
+    job: Job, quantities: Sequence[CutQuantity], pieces: Sequence[Piece], warnings: list[str]
+) -> dict[tuple[str, str], RollRows | None]:
+    """Rows of each reinforcement on its roll, by style and size; `warnings` grows by those that are too wide."""
+    rows: dict[tuple[str, str], RollRows | None] = {}
+    for style in job.styles:
+        backs = [piece for piece in pieces if piece.style == style.name and piece.role is Role.REINFORCEMENT
+                 and piece.foot is not Foot.RIGHT]
+        roll = next((one for one in job.rolls if one.roll_id == style.roll), None)
+        if roll is None or not backs:
+            continue
         within = replace(roll, selvedge_mm=roll.selvedge_mm + job.settings.strip_room_mm)
-        found = roll_rows(list(backs.values()), within, style.rules, job.settings.roll_apart_mm)
-        rows = dict(zip(backs, found, strict=True))
-        wide = [size for size, one in rows.items() if one is None]
+        found = roll_rows(backs, within, style.rules, job.settings.roll_apart_mm)
+        rows |= {(style.name, back.size): one for back, one in zip(backs, found, strict=True)}
+        wide = [back.size for back, one in zip(backs, found, strict=True) if one is None]
         if wide:
             warnings.append(
                 f"style {style.name}: the reinforcement of size {', '.join(wide)} is wider than roll {roll.roll_id} at "
                 f"every heading tried; use a wider roll"
             )
-    estimates = []
-    for line in mine:
-        use = leather_use(locked[line.size], ground)
-        if use is None:
-            warnings.append(
-                f"style {style.name}, size {line.size}: hides of {ground.hide_mm2 / 1e4:.0f} dm² are too small to "
-                f"estimate from; place the job instead"
-            )
-        single = vamps[line.size].foot is Foot.EITHER
-        pair = line.pairs_to_cut
-        estimates.append(SizeEstimate(
-            line.style, line.size, line.pairs_wanted, pair, 0 if single else pair, 0 if single else pair,
-            2 * pair if single else 0, use, _roll_use(rows.get(line.size)),
-        ))
-    return estimates
+    return rows
 
 
 def _roll_use(rows: RollRows | None) -> RollUse | None:
@@ -171,35 +178,24 @@ def _roll_use(rows: RollRows | None) -> RollUse | None:
         return None
     lattice = rows.lattice
     return RollUse(
-        2.0 * rows.piece_mm2, 2.0 * lattice.advance, lattice.across, lattice.density, lattice.end, rows.method
+        2.0 * rows.piece_mm2, 2.0 * rows.advance_mm, lattice.across,
+        lattice.density * lattice.advance / rows.advance_mm, rows.end_mm, rows.long_mm, rows.method,
     )
-
-
-def _leather_totals(job: Job, sizes: Sequence[SizeEstimate]) -> tuple[LeatherTotal, ...]:
-    by_style = {style.name: style.leather for style in job.styles}
-    totals = []
-    for leather in job.leathers:
-        material = sum(
-            one.pairs_to_cut * one.leather.material_mm2
-            for one in sizes if one.leather is not None and by_style[one.style] == leather.name
-        )
-        if material:
-            hides = [hide for hide in job.hides if hide.leather == leather.name]
-            totals.append(LeatherTotal(leather.name, material, mean_hide_mm2(leather, hides)))
-    return tuple(totals)
 
 
 def _roll_totals(job: Job, sizes: Sequence[SizeEstimate]) -> tuple[RollTotal, ...]:
     by_style = {style.name: style.roll for style in job.styles}
     totals = []
     for roll in job.rolls:
-        mine = [one for one in sizes if one.roll is not None and by_style[one.style] == roll.roll_id]
+        mine = [one for one in sizes if one.backed and by_style[one.style] == roll.roll_id]
+        wide = tuple((one.style, one.size) for one in mine if one.roll is None)
         if mine:
-            totals.append(RollTotal(roll.roll_id, _lay_length(roll, mine), roll.length_mm))
+            totals.append(RollTotal(roll.roll_id, None if wide else _lay_length(roll, mine), roll.length_mm, wide))
     return tuple(totals)
 
 
 def _lay_length(roll: Roll, mine: Sequence[SizeEstimate]) -> float:
-    """All pieces in one lay: their advances, its ragged ends and both end losses."""
+    """All pieces in one lay: their advances, its ragged end and both end losses."""
     advances = sum(one.pairs_to_cut * one.roll.length_mm for one in mine)
-    return advances + max(one.roll.end_mm for one in mine) + 2.0 * roll.end_loss_mm
+    ragged = max(one.roll.end_mm for one in mine)
+    return max(advances + ragged, max(one.roll.long_mm for one in mine)) + 2.0 * roll.end_loss_mm

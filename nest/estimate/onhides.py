@@ -1,7 +1,8 @@
 """Consumption of an order on simulated hides of each of its leathers, and the number of hides to issue."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from statistics import fmean
 
 from nest.estimate.issue import (
     CONFIDENCE,
@@ -12,9 +13,11 @@ from nest.estimate.issue import (
     hides_on_the_mean,
     hides_to_issue,
 )
+from nest.estimate.make import LeatherTotal, QuickEstimate
 from nest.estimate.supply import supply_of
 from nest.estimate.trialhides import HeldBy, hold, main_style, order_wants
 from nest.job.job import Job
+from nest.perpair.use import LeatherUse
 from nest.pieces.order import cut_quantities
 from nest.planning.run import Engine
 from nest.planning.wants import Want
@@ -119,21 +122,95 @@ def _of_leather(
         # A pair is one unit, two equal units, or a left and a right one.
         key = want.style, want.size
         pair_mm2[key] = pair_mm2.get(key, 0.0) + want.count * want.area_mm2
-    for line in cut_quantities(job.order, job.styles):
+    for line in cut_quantities(job.order, job.styles, job.settings.reject_pairs):
         if (line.style, line.size) in pair_mm2:
             pairs[line.style, line.size] = line.pairs_to_cut
     needed = sum(pair_mm2.values())
-    issue = hides_to_issue(needed, rough, confidence) if factor else None
+    # Pieces that need good ground are not exchanged for others: they must be covered by themselves.
+    parts = _demanding(wants, held)
+    issues = [hides_to_issue(area, held_mm2, confidence) for area, held_mm2 in parts] if factor else [None]
+    means = [hides_on_the_mean(area, held_mm2) for area, held_mm2 in parts]
+    issue = None if None in issues else max(issues)
+    weights = _weights(wants, held)
+    more = max((area / fmean(held_mm2) for area, held_mm2 in parts if any(held_mm2)), default=1.0)
+    more = more * fmean(rough) / needed if any(rough) else 1.0
     return LeatherOnHides(
         leather, supply, tuple(held),
-        tuple(_size(key, pairs[key], pair_mm2[key] / pairs[key], factor) for key in pair_mm2) if factor else (),
-        needed, issue, hides_on_the_mean(needed, rough),
+        tuple(_size(key, pairs[key], pair_mm2[key] / pairs[key], factor, more * weights[key[0]]) for key in pair_mm2)
+        if factor else (),
+        needed, issue, None if None in means else max(means),
         bound_of_sum(rough, issue, confidence) if issue else 0.0, confidence,
     )
 
 
-def _size(key: tuple[str, str], pairs: int, rough_mm2: float, factor: Factor) -> SizeOnHides:
+def measured_sizes(found: QuickEstimate, leathers: Sequence[LeatherOnHides]) -> QuickEstimate:
+    """The quick estimate with the leather that was measured on simulated hides in its place, where it was."""
+    known = {(size.style, size.size): (size, one) for one in leathers for size in one.sizes}
+    sizes = []
+    for one in found.sizes:
+        if (one.style, one.size) in known:
+            size, leather = known[one.style, one.size]
+            one = replace(one, leather=_measured_use(one.leather, size, leather))
+        sizes.append(one)
+    totals = []
+    for total in found.leathers:
+        mine = [size for one in leathers if one.leather == total.leather for size in one.sizes]
+        if mine:
+            held = next(one.held for one in leathers if one.leather == total.leather)
+            material = sum(size.pairs_to_cut * size.leather_mm2 for size in mine)
+            total = LeatherTotal(total.leather, material, sum(one.area_mm2 for one in held) / len(held))
+        totals.append(total)
+    return replace(found, sizes=tuple(sizes), leathers=tuple(totals))
+
+
+def _measured_use(use: LeatherUse | None, size: SizeOnHides, leather: LeatherOnHides) -> LeatherUse:
+    """Leather of a pair as it was measured; the parallelogram and the interlock stay those of the lattice."""
+    fit = sum(one.fit_mm2 for one in leather.held) / sum(one.area_mm2 for one in leather.held)
+    waste = max(0.0, size.leather_mm2 - size.rough_mm2)
+    first = min(waste, use.first_mm2) if use is not None else 0.0
+    third = min((1.0 - fit) * size.leather_mm2, waste - first)
+    return LeatherUse(
+        size.rough_mm2, use.net_mm2 if use else 0.0, use.parallelogram_mm2 if use else size.rough_mm2,
+        use.interlock_yield if use else 1.0, size.rough_mm2 / size.leather_mm2, first, waste - first - third, third,
+        (f"placed on {len(leather.held)} simulated hides", leather.supply),
+    )
+
+
+def _demanding(wants: Sequence[Want], held: Sequence[HeldBy]) -> list[tuple[float, list[float]]]:
+    """Rough area wanted of the styles that ask for a class or better, and held of them by each hide, class by class."""
+    found = []
+    for quality in sorted({want.rules.net_quality for want in wants}):
+        mine = [w for w, want in enumerate(wants) if want.rules.net_quality <= quality]
+        area = sum(wants[w].count * wants[w].area_mm2 for w in mine)
+        found.append((area, [sum(hide.units[w] * wants[w].area_mm2 for w in mine) for hide in held]))
+    return found
+
+
+def _weights(wants: Sequence[Want], held: Sequence[HeldBy]) -> dict[str, float]:
+    """What a style pays for its rough area beside the mean of all. Every hide is charged by rough area, as in a plan.
+
+    The mean over the order, weighted by rough area, is 1.
+    """
+    needed = dict.fromkeys((want.style for want in wants), 0.0)
+    charged, placed = dict(needed), dict(needed)
+    for want in wants:
+        needed[want.style] += want.count * want.area_mm2
+    for hide in held:
+        for want, units in zip(wants, hide.units, strict=True):
+            area = units * want.area_mm2
+            placed[want.style] += area
+            charged[want.style] += hide.area_mm2 * area / hide.rough_mm2 if area else 0.0
+    if len(needed) < 2 or not all(placed.values()):
+        return dict.fromkeys(needed, 1.0)
+    each = {style: charged[style] / placed[style] for style in needed}
+    mean = sum(needed[style] * each[style] for style in needed) / sum(needed.values())
+    return {style: figure / mean for style, figure in each.items()}
+
+
+def _size(
+    key: tuple[str, str], pairs: int, rough_mm2: float, factor: Factor, weight: float
+) -> SizeOnHides:
+    area = weight * rough_mm2
     return SizeOnHides(
-        *key, pairs, rough_mm2, factor.mean * rough_mm2, factor.spread * rough_mm2, factor.low * rough_mm2,
-        factor.high * rough_mm2,
+        *key, pairs, rough_mm2, factor.mean * area, factor.spread * area, factor.low * area, factor.high * area,
     )

@@ -10,7 +10,8 @@ from nest.estimate.make import QuickEstimate, SizeEstimate
 class SizeRunRow:
     """Amounts of one style and size, all pairs to cut together; size "" : the style; style "" : the order.
 
-    leather_mm2, reinforcement_mm : material, leaving aside the ragged ends and end losses of lays.
+    leather_mm2, reinforcement_mm : material, leaving aside the ragged ends and end losses of lays; None where it cannot
+        be estimated for some of the pairs.
     """
 
     style: str
@@ -19,8 +20,8 @@ class SizeRunRow:
     pairs_to_cut: int
     vamps: int
     reinforcements: int
-    leather_mm2: float
-    reinforcement_mm: float
+    leather_mm2: float | None
+    reinforcement_mm: float | None
 
 
 _AMOUNTS = tuple(field.name for field in fields(SizeRunRow))[2:]
@@ -42,24 +43,29 @@ def size_run_changes(before: QuickEstimate, after: QuickEstimate) -> tuple[SizeR
     keys = sorted(dict.fromkeys((*old, *new)), key=lambda key: (key[0] == "", key[1] == ""))
     changes = []
     for key in keys:
-        amounts = [_amount(new, key, name) - _amount(old, key, name) for name in _AMOUNTS]
+        amounts = [_change(new, old, key, name) for name in _AMOUNTS]
         if any(amounts):
             changes.append(SizeRunRow(*key, *amounts))
     return tuple(changes)
 
 
-def _amount(rows: dict[tuple[str, str], SizeRunRow], key: tuple[str, str], name: str) -> float:
-    return getattr(rows[key], name) if key in rows else 0
+def _change(new: dict, old: dict, key: tuple[str, str], name: str) -> float | None:
+    after, before = (getattr(rows[key], name) if key in rows else 0 for rows in (new, old))
+    return None if after is None or before is None else after - before
 
 
 def _row(one: SizeEstimate) -> SizeRunRow:
-    vamps = one.left + one.right + one.either
+    vamps, roll = one.left + one.right + one.either, one.roll
     return SizeRunRow(
-        one.style, one.size, one.pairs_wanted, one.pairs_to_cut, vamps, vamps if one.roll else 0,
-        one.pairs_to_cut * one.leather.material_mm2 if one.leather else 0.0,
-        one.pairs_to_cut * one.roll.length_mm if one.roll else 0.0,
+        one.style, one.size, one.pairs_wanted, one.pairs_to_cut, vamps, vamps if one.backed else 0,
+        None if one.leather is None else one.pairs_to_cut * one.leather.material_mm2,
+        (None if one.backed else 0.0) if roll is None else one.pairs_to_cut * roll.length_mm,
     )
 
 
 def _total(rows: Sequence[SizeRunRow], style: str = "") -> SizeRunRow:
-    return SizeRunRow(style, "", *(sum(getattr(row, name) for row in rows) for name in _AMOUNTS))
+    return SizeRunRow(style, "", *(_sum([getattr(row, name) for row in rows]) for name in _AMOUNTS))
+
+
+def _sum(amounts: Sequence[float | None]) -> float | None:
+    return None if None in amounts else sum(amounts)

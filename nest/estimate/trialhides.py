@@ -40,7 +40,7 @@ def order_wants(job: Job, leather: Leather) -> tuple[Want, ...]:
     PlanProblem
         If nothing is ordered at all.
     """
-    lines = ordered_quantities(job.order, job.styles)
+    lines = ordered_quantities(job.order, job.styles, job.settings.reject_pairs)
     styles = {style.name: style for style in job.styles if style.leather == leather.name}
     mine = [line for line in lines if line.style in styles]
     pieces = [

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 
 from nest.job.costing import PLAIN_COSTING, Costing
 from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
+from nest.pieces.order import RejectPairs
 from nest.pieces.piece import Part, Template
 from nest.rules import Rules
 from nest.stock.material import Hide, Leather, Roll
@@ -106,6 +107,8 @@ class Settings:
     """Margin kept along the outline of every hide."""
     currency: str = "EUR"
     dxf_version: str = "R2000"
+    reject_pairs: RejectPairs = RejectPairs.POOLED
+    """How many pairs are cut beyond those wanted."""
     table: CuttingTable = PLAIN_TABLE
     costing: Costing = PLAIN_COSTING
 

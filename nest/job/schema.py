@@ -14,6 +14,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_valida
 from pydantic_core import PydanticCustomError
 
 from nest.job.cutting_table import USUAL_LAYERS, Corner, FileKind, layer_names
+from nest.pieces.order import RejectPairs
 from nest.pieces.sizing import SIZE_SYSTEMS, SizeError, position, size_label, size_system
 from nest.stock.material import RollStretch
 from nest.units import MM2_PER_AREA_UNIT, MM_PER_LENGTH_UNIT, TABLE_UNITS
@@ -137,6 +138,7 @@ class SettingsSection(Section):
     edge_margin_mm: Annotated[float, Field(ge=0, le=500)] = 0.0
     currency: Annotated[str, Field(min_length=1, max_length=8)] = "EUR"
     dxf_version: Literal["R2000", "R12"] = "R2000"
+    reject_pairs: Annotated[RejectPairs, Field(strict=False)] = RejectPairs.POOLED
 
 
 _LAYER_NAME = re.compile(r"[A-Za-z0-9_$-]{1,31}")

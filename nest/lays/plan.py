@@ -62,6 +62,8 @@ class RollLays:
 
     material_cost, setup_cost, bound : in the job's currency; no lays within the rules cost less than `bound` in all.
     cut : pairs cut of each (style, size); over : pairs beyond those to cut.
+    one_ply_mm : length of the whole order in one ply, as `nest.estimate` has it.
+    ends_mm : length that each ply takes for its end losses and its ragged end.
     """
 
     roll_id: str
@@ -72,6 +74,13 @@ class RollLays:
     proved: bool
     cut: tuple[tuple[str, str, int], ...]
     over: int
+    one_ply_mm: float
+    ends_mm: float
+
+    @property
+    def plies(self) -> int:
+        """Plies of all lays."""
+        return sum(lay.plies for lay in self.lays)
 
     @property
     def cost(self) -> Decimal:
@@ -98,8 +107,8 @@ def stretches_of(roll: Roll) -> tuple[float, ...]:
 def plan_lays(job: Job, rules: LayRules) -> tuple[RollLays, ...]:
     """Plan the lays of every roll that something is cut from.
 
-    Lengths are those of the lattice on the roll (`nest.estimate`), rounded up to whole mm; every ply adds its end
-    losses and the ragged end of its largest pieces. Exactly the pairs to cut are met, or at most `most_over` of each
+    Lengths are those of `nest.estimate`, rounded up to whole mm; every ply adds its end losses and its ragged end, and
+    has room for the longest outline. Exactly the pairs to cut are met, or at most `most_over` of each
     size more.
 
     Raises
@@ -109,21 +118,29 @@ def plan_lays(job: Job, rules: LayRules) -> tuple[RollLays, ...]:
     InputProblems
         As `nest.estimate.make.quick_estimate`.
     """
-    sizes = quick_estimate(job).sizes
+    estimate = quick_estimate(job)
     by_style = {style.name: style.roll for style in job.styles}
     planned = []
     for roll in job.rolls:
-        mine = [one for one in sizes if by_style[one.style] == roll.roll_id and one.roll is not None]
-        if mine:
-            planned.append(_plan_roll(roll, mine, rules))
+        mine = [one for one in estimate.sizes if by_style[one.style] == roll.roll_id and one.backed]
+        if not mine:
+            continue
+        total = next(one for one in estimate.rolls if one.roll_id == roll.roll_id)
+        if total.length_mm is None:
+            names = ", ".join(f"{style} {size}" for style, size in total.unknown)
+            raise PlanProblem(f"roll {roll.roll_id}: it is too narrow for the reinforcement of {names}; use a wider "
+                              "roll.")
+        planned.append(_plan_roll(roll, mine, rules, total.length_mm))
     return tuple(planned)
 
 
-def _plan_roll(roll: Roll, mine: Sequence[SizeEstimate], rules: LayRules) -> RollLays:
+def _plan_roll(roll: Roll, mine: Sequence[SizeEstimate], rules: LayRules, one_ply_mm: float) -> RollLays:
     together = rules.spread.plies_together
     # Face to face one outline serves a pair, so that a pair takes half the length in each of two plies.
     lengths = tuple(ceil(one.roll.length_mm / together - 1e-6) for one in mine)
-    loss = ceil(2.0 * roll.end_loss_mm + max(one.roll.end_mm for one in mine) - 1e-6)
+    # A ply of one pair is no shorter than its outline.
+    ragged = max(max(one.roll.end_mm, one.roll.long_mm - one.roll.length_mm / together) for one in mine)
+    loss = ceil(2.0 * roll.end_loss_mm + ragged - 1e-6)
     stretches = tuple(int(length) for length in stretches_of(roll))
     longest = max(stretches) if rules.most_length_mm is None else min(max(stretches), int(rules.most_length_mm))
     if longest < max(lengths) + loss or rules.most_plies < together:
@@ -166,5 +183,5 @@ def _plan_roll(roll: Roll, mine: Sequence[SizeEstimate], rules: LayRules) -> Rol
     return RollLays(
         roll.roll_id, lays, (Decimal(choice.cost) * price - Decimal(setup * len(lays)) * price).quantize(cent), setups,
         bound, choice.proved, tuple((one.style, one.size, n) for one, n in zip(mine, cut, strict=True)),
-        sum(cut) - sum(demand),
+        sum(cut) - sum(demand), one_ply_mm, float(loss),
     )

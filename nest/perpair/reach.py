@@ -42,24 +42,50 @@ class Reach:
     play_mm2: float
 
 
+class Probe:
+    """A vamp held to hides: what it reaches of each, looked at once.
+
+    looked_at : the hides; beyond MOST_HIDES some of them, in the sequence of their fit ground.
+    mean : mean reach over all hides, from those looked at in proportion to fit ground.
+    """
+
+    def __init__(self, hides: Sequence[Hide], vamp: Piece, rules: Rules, margin_mm: float, *, one_way: bool):
+        self._asked = vamp, rules, margin_mm, one_way
+        self._known: dict[str, tuple[Region, float]] = {}
+        fit = [float(fit_ground(hide, rules, margin_mm).area) for hide in hides]
+        order = sorted(range(len(hides)), key=lambda i: (fit[i], hides[i].hide_id))
+        if len(order) > MOST_HIDES:
+            order = [order[round(i)] for i in np.linspace(0, len(order) - 1, MOST_HIDES)]
+        self.looked_at = tuple(hides[i] for i in order)
+        with ThreadPoolExecutor(cores()) as pool:
+            found = list(pool.map(self.look, self.looked_at))
+        looked_at = sum(fit[i] for i in order)
+        factor = 0.0 if looked_at <= 0.0 else sum(fit) / len(fit) * len(order) / looked_at
+        self.mean = Reach(*(
+            factor * sum(figures) / len(found)
+            for figures in zip(*((float(region.area), play) for region, play in found), strict=True)
+        ))
+
+    def look(self, hide: Hide) -> tuple[Region, float]:
+        """Ground of a hide within reach, and the area of the positions open to the vamp, mm²."""
+        if hide.hide_id not in self._known:
+            self._known[hide.hide_id] = _covered(hide, *self._asked)
+        return self._known[hide.hide_id]
+
+
 def mean_reach(hides: Sequence[Hide], vamp: Piece, rules: Rules, margin_mm: float, *, one_way: bool) -> Reach:
     """The mean reach of a vamp on one hide or more; beyond MOST_HIDES from some, in proportion to fit ground."""
-    fit = [float(fit_ground(hide, rules, margin_mm).area) for hide in hides]
-    order = sorted(range(len(hides)), key=lambda i: (fit[i], hides[i].hide_id))
-    if len(order) > MOST_HIDES:
-        order = [order[round(i)] for i in np.linspace(0, len(order) - 1, MOST_HIDES)]
-    with ThreadPoolExecutor(cores()) as pool:
-        found = list(pool.map(lambda i: reach(hides[i], vamp, rules, margin_mm, one_way=one_way), order))
-    looked_at = sum(fit[i] for i in order)
-    factor = 0.0 if looked_at <= 0.0 else sum(fit) / len(fit) * len(order) / looked_at
-    return Reach(*(
-        factor * sum(figures) / len(found)
-        for figures in zip(*((one.area_mm2, one.play_mm2) for one in found), strict=True)
-    ))
+    return Probe(hides, vamp, rules, margin_mm, one_way=one_way).mean
 
 
 def reach(hide: Hide, vamp: Piece, rules: Rules, margin_mm: float, *, one_way: bool) -> Reach:
     """What a vamp can reach of one hide, *across* and at both edges of the tolerance, at half turns too."""
+    whole, play = _covered(hide, vamp, rules, margin_mm, one_way)
+    return Reach(float(whole.area), play)
+
+
+def _covered(hide: Hide, vamp: Piece, rules: Rules, margin_mm: float, one_way: bool) -> tuple[Region, float]:
+    """Ground within reach, and the area of the positions open."""
     rough, net = (thin_outwards(outline, PIECE_THIN_MM) for outline in (vamp.cut_outline, vamp.net_outline))
     centre = np.asarray(shapely.Polygon(rough).centroid.coords[0])
     trim = _thinned(trim_ground(hide, rules, margin_mm))
@@ -83,8 +109,7 @@ def reach(hide: Hide, vamp: Piece, rules: Rules, margin_mm: float, *, one_way: b
             areas.append(sum(part.area for part in parts))
             covered += [minkowski_sum(part, turned) for part in parts]
         play += sum(areas) / len(areas)
-    whole = union(covered) if covered else shapely.Polygon()
-    return Reach(float(whole.area), play)
+    return union(covered) if covered else shapely.Polygon(), play
 
 
 def heading_groups(hide: Hide, rules: Rules, *, one_way: bool) -> list[list[float]]:

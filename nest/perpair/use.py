@@ -1,13 +1,13 @@
 """Leather of one pair: its lattice, the edge model, and the ground that is not fit, waste by waste."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from nest.fitground import unfit_share
 from nest.perpair.edge import FIGURES_ERROR_PERCENT, REACH_ERROR_PERCENT, hide_yield, reached_yield
 from nest.perpair.measures import Interlock
-from nest.perpair.reach import Reach, mean_reach
+from nest.perpair.reach import Probe, Reach
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Piece, Role
 from nest.stock.distribution import SIDES
@@ -26,6 +26,8 @@ class Ground:
 
     reach : what the vamp of the base size can reach, where hides are known; None where only figures are.
     beside : ground with reach that these figures are set beside: then they tell what they change of its yield.
+    probe : what looked at the hides for `reach`.
+    fit : what makes ground fit for the style, where hides are known; styles with equal ones want the same ground.
     """
 
     hide_mm2: float
@@ -34,6 +36,8 @@ class Ground:
     method: str
     reach: Reach | None = None
     beside: "Ground | None" = None
+    probe: Probe | None = field(default=None, compare=False)
+    fit: tuple = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +79,11 @@ def ground_of(
         base = style.grading.base_size
         pieces = [one for one in made if one.size == base] or make_pieces(style, [base])[0]
         vamp = next(one for one in pieces if one.role is Role.VAMP and one.foot is not Foot.RIGHT)
-        within = mean_reach(hides, vamp, rules, margin_mm, one_way=leather.one_way)
+        probe = Probe(hides, vamp, rules, margin_mm, one_way=leather.one_way)
+        fit = rules.net_quality, rules.trim_quality, rules.flaws_under_trim, tolerance
         which = "the hide" if len(hides) == 1 else f"the {len(hides)} hides"
         said = f"unfit ground and reach of {which} of the job"
-        return Ground(area, unfit_share(hides, rules, margin_mm), tolerance, said, within)
+        return Ground(area, unfit_share(hides, rules, margin_mm), tolerance, said, probe.mean, None, probe, fit)
     said = "" if leather.mean_hide_mm2 else f", a side of {area / 1e4:.0f} dm² taken for want of a mean area"
     if leather.unfit_share is not None:
         return Ground(area, leather.unfit_share, tolerance, f"unfit ground as the leather states it{said}")

@@ -104,7 +104,8 @@ def compass_descent(model, state, i, k, a, x, y, cost):
 
 
 @lean
-def _sample(model, state, k, a):
+def sample(model, state, k, a):
+    """A place drawn at random, on the ground of kind k at angle a if one of eight is."""
     b = model.bounds
     f = model.fit_id[k, a]
     x, y = b[k, a, 0], b[k, a, 1]
@@ -171,7 +172,7 @@ def best_pose(model, rasters, state, i, kinds, n_kinds, wide, near, scratch):
                 _consider(model, state, top, i, k0, a,
                           left + window.where[p, 1] * rasters.step, low + window.where[p, 0] * rasters.step)
         wide = 0
-    for sample in range(wide + near):
+    for draw in range(wide + near):
         k = k0
         if n_kinds > 1 and uniform(state.random) < OTHER_KIND:
             k = kinds[int(uniform(state.random) * n_kinds)]
@@ -179,8 +180,8 @@ def best_pose(model, rasters, state, i, kinds, n_kinds, wide, near, scratch):
         if e == s:
             continue
         a = model.form_angle[s + int(uniform(state.random) * (e - s))]
-        if sample < wide:
-            x, y = _sample(model, state, k, a)
+        if draw < wide:
+            x, y = sample(model, state, k, a)
         else:
             u = uniform(state.random)
             if u < 0.9:

@@ -139,6 +139,15 @@ class RegionSearch(UnitEdits):
             kept = self.complete(kept)
         self._note(kept, float(self.model.worth[kept.kind].sum()))
 
+    def lay_out(self) -> None:
+        """Lay whole units down one after the other, the largest first: a record for whoever has no passes to search."""
+        restore(self.state, NOTHING)
+        put_all(self.model, self.state)
+        for unit in sorted(self._whole_units, key=lambda unit: (-self._unit_area(unit), unit)):
+            while self._has_room(unit) and self._lay_unit(unit):
+                pass
+        self.offer(snapshot(self.state))
+
     def start(self, area: float, left: Callable[[], float] = lambda: np.inf) -> None:
         """Scatter items of about `area` in all, separate, raise; the best of as many tries as START_TIME allows."""
         best, most = self.best, -np.inf

@@ -65,6 +65,15 @@ FINE_TABLES, FINE_PASSES = 1.5, 3000
 START_SECONDS, MOST_STARTS = 15.0, 16
 """Every search makes one start for so many seconds that it has, at least one; with a limit on passes one alone."""
 
+FEW_PASSES = 20
+"""With fewer passes than this, or stopped before anything was found, items are laid down one by one too."""
+
+STARVED_PASSES = 200
+"""The same where the time was over before this many passes were made."""
+
+FEW_ROUNDS = 5
+"""With so few passes settling has no more rounds than this."""
+
 CROSS_FROM = 0.88
 """Share of the search after which the layouts found are crossed."""
 
@@ -120,10 +129,13 @@ def searches_of(stop: Stop, workers: int) -> int:
 def _settled_enough(clock: Clock, share: float, items: int) -> Callable[[], bool]:
     """When settling is to stop: at this share of the time; without a limit on time, after rounds by the items."""
     rounds = count()
+    most = ITEM_ROUNDS // items
+    if clock.stop.passes is not None and clock.stop.passes < FEW_PASSES:
+        most = min(most, FEW_ROUNDS)
 
     def enough() -> bool:
         seconds = clock.stop.seconds
-        late = next(rounds) >= ITEM_ROUNDS // items if seconds is None else clock.elapsed > share * seconds
+        late = next(rounds) >= most if seconds is None else clock.elapsed > share * seconds
         return late or clock.stop.cancelled()
 
     return enough
@@ -318,6 +330,15 @@ def _schedule(problem: RegionProblem, few: RegionProblem, stage: _Stage, clock: 
     return _Schedule(begin, starts, searched, until, end, fine, resizes)
 
 
+def _hardly_searched(searches: Sequence[region.RegionSearch], stop: Stop) -> bool:
+    """Whether so little was searched that laying items down one by one may find more."""
+    if all(search.record_area == 0.0 for search in searches):
+        return True
+    if stop.seconds is not None:
+        return max(int(search.state.passes[0]) for search in searches) < STARVED_PASSES
+    return stop.passes is not None and stop.passes < FEW_PASSES
+
+
 def _area(parts: Sequence[shapely.Geometry]) -> float:
     # many kinds and headings share their ground
     return float(shapely.area(shapely.union_all(list({id(part): part for part in parts}.values()))))
@@ -404,6 +425,8 @@ def solve_region(
         run_side_by_side(searches, close_up, clock, schedule.until, tell, workers)
     if schedule.resizes and not placed and not stop.cancelled():
         run_side_by_side(searches, resize, clock, schedule.end, tell, workers)
+    if _hardly_searched(searches, stop):
+        searches[0].lay_out()
     searches.sort(key=lambda search: -search.record_area)
     return tuple(stage.sound(search.record) for search in searches)
 

@@ -10,6 +10,7 @@ from nest.placement._cost import NOT_ALLOWED, Model, State, put, put_all
 from nest.placement._field import NO_RASTERS
 from nest.placement._poses import Scratch, best_pose
 from nest.placement.families import Families
+from nest.placement.leftmost import PLACES, lay_leftmost
 
 INSERT_CHANCE = 0.6
 
@@ -82,6 +83,22 @@ class UnitEdits:
             self.state.fit_weight[n] = 1.0
             lay_down(self.model, self.state, n, kind, 200, self._scratch, self._kinds)
             n += 1
+        return True
+
+    def _lay_unit(self, unit: tuple[int, ...]) -> bool:
+        """Lay all items of a unit where they are free of overlap, or none; whether that was found."""
+        state, before = self.state, int(self.state.n[0])
+        if before + len(unit) > len(state.kind):
+            return False
+        for kind in unit:
+            i = int(state.n[0])
+            state.n[0] += 1
+            state.count[kind] += 1
+            state.kind[i] = kind
+            if not lay_leftmost(self.model, state, i, kind, PLACES):
+                while int(state.n[0]) > before:
+                    self._remove(int(state.n[0]) - 1)
+                return False
         return True
 
     def _remove(self, i: int) -> None:

@@ -172,6 +172,7 @@ def solve_hide(
         if not offer.problem.kinds:
             return []
         run.tell(stage, seen.hide.hide_id, done)
+        run.looked_at.add(seen.hide.hide_id)
         layouts = run.engine.solve_region(
             replace(offer.problem, begin_from=items_of(begin_from, offer, bench.wants)), share.limit(solves),
             seed=run.seed + 1000 * attempt + hide, listener=run.hears(stage, seen.hide.hide_id, done),

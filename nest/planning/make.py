@@ -9,6 +9,7 @@ from nest.plan import Plan
 from nest.planning.rolls import reinforcements
 from nest.planning.run import Engine, PlanProgress, start_run
 from nest.planning.saving import hide_bounds, hide_issues
+from nest.planning.searched import search_of
 from nest.planning.stages import (
     ROLL_SHARE,
     bounds_of,
@@ -52,7 +53,7 @@ def make_plan(
     PlanProblem
         If nothing is ordered.
     """
-    quantities = ordered_quantities(job.order, job.styles)
+    quantities = ordered_quantities(job.order, job.styles, job.settings.reject_pairs)
     warnings = list(job.warnings)
     pieces = pieces_ordered(job, quantities, warnings)
     rules = {style.name: style.rules for style in job.styles}
@@ -65,8 +66,9 @@ def make_plan(
     done = sum(len(unit.poses) for _, plan in hide_plans for _, units in plan.placed for unit in units)
     lays = plan_rolls(job, needed, rules, run, done, warnings)
     run.tell("finish", "", done + sum(len(lay.placed) for lay in lays))
+    search = search_of(job, quantities, pieces, run)
     layouts = layouts_of(hide_plans, pieces, rules)
-    warnings += run.failed + hide_warnings(job, hide_plans) + unpaired_warnings(layouts, pieces, rules)
+    warnings += run.failed + hide_warnings(job, hide_plans, run) + unpaired_warnings(layouts, pieces, rules)
     bounds = hide_bounds(job, hide_plans, pieces, quantities, rules)
     return Plan(
         name=job.name,
@@ -82,4 +84,5 @@ def make_plan(
         bounds=bounds_of(job, layouts, lays, pieces, quantities, rules, bounds),
         warnings=tuple(dict.fromkeys(warnings)),
         issues=hide_issues(job, hide_plans, bounds),
+        search=search,
     )

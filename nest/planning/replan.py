@@ -20,6 +20,7 @@ from nest.planning.grounds import class_under
 from nest.planning.pairs import renumbered
 from nest.planning.rest import Kinds, Unit, kept, reinforcements_left, units_on, vamps_left
 from nest.planning.run import Engine, PlanProgress, Run, start_run
+from nest.planning.searched import search_of
 from nest.planning.stages import (
     ROLL_SHARE,
     bounds_of,
@@ -80,7 +81,7 @@ def replan(
         If nothing is ordered, or the job makes pieces otherwise than they were cut.
     """
     part = cut_part(before, begun)
-    quantities = ordered_quantities(job.order, job.styles)
+    quantities = ordered_quantities(job.order, job.styles, job.settings.reject_pairs)
     warnings = list(job.warnings)
     made = agreed_pieces(pieces_ordered(job, quantities, warnings), part)
     hides, leathers, rolls = stock_now(job, part)
@@ -102,7 +103,7 @@ def replan(
     run.tell("finish", "", done + sum(needed.values()))
     new = layouts_of(hide_plans, made, rules)
     layouts = renumbered((*part.layouts, *kept_layouts), new, pieces, rules, _level(hides, pieces))
-    warnings += run.failed + hide_warnings(job, hide_plans)
+    warnings += run.failed + hide_warnings(job, hide_plans, run)
     warnings += unpaired_warnings(layouts[len(part.layouts):], made, rules)
     plan = Plan(
         name=job.name,
@@ -116,6 +117,7 @@ def replan(
         layouts=layouts,
         lays=lays,
         begun=part.begun,
+        search=search_of(job, quantities, made, run),
     )
     warnings += what_changes(before, plan)
     return replace(

@@ -60,6 +60,8 @@ class Run:
     begin: float = field(default_factory=time.monotonic)
     failed: list[str] = field(default_factory=list)
     """Grows by a sentence for each hide or roll that could not be placed; the others are."""
+    looked_at: set[str] = field(default_factory=set)
+    """Grows by the id of each hide that was searched."""
 
     @property
     def elapsed(self) -> float:

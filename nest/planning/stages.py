@@ -56,7 +56,7 @@ def cut_lines(job: Job) -> tuple[CutLine, ...]:
     """The order as a plan keeps it, sizes of which nothing is cut among them."""
     return tuple(
         CutLine(line.style, line.size, line.pairs_wanted, line.pairs_to_cut)
-        for line in cut_quantities(job.order, job.styles)
+        for line in cut_quantities(job.order, job.styles, job.settings.reject_pairs)
     )
 
 
@@ -134,20 +134,30 @@ def layouts_of(hide_plans, pieces: Sequence[Piece], rules) -> tuple[HideLayout, 
     return numbered(layouts, by_id, rules, levels)
 
 
-def hide_warnings(job: Job, hide_plans) -> list[str]:
-    """One sentence for each hide without fit ground, and for each size of which the hides do not give enough."""
+def hide_warnings(job: Job, hide_plans, run: Run) -> list[str]:
+    """One sentence for each hide without fit ground, and for each size of which the hides do not give enough.
+
+    Of a run that was stopped nothing is claimed that it did not look for.
+    """
     said = []
     leathers = {style.name: style.leather for style in job.styles}
     for mine, plan in hide_plans:
         said += [f"hide {hide_id}: no zone is good enough for net area; it stays whole" for hide_id in plan.unfit]
+        why = ""
+        if run.cancelled() and mine:
+            hides = [hide.hide_id for hide in job.hides if hide.leather == leathers[mine[0].style]]
+            seen = sum(hide_id in run.looked_at for hide_id in hides)
+            why = f"{seen} of the {len(hides)} hides of {leathers[mine[0].style]} were looked at"
         for want, missing in zip(mine, plan.short, strict=True):
             if missing:
                 what = "pair" if len(want.pieces) == 2 else f"{want.pieces[0].foot} vamp"
                 if want.pieces[0].foot is Foot.EITHER and len(want.pieces) == 1:
                     what = "vamp"
+                how = f"not placed before the run was stopped; {why}" if why else (
+                    f"find no place on the hides of {leathers[want.style]}")
                 said.append(
                     f"style {want.style}, size {want.size}: {missing} {what}{'s' * (missing != 1)} of {want.count} "
-                    f"to cut find no place on the hides of {leathers[want.style]}"
+                    f"to cut {how}"
                 )
     return said
 

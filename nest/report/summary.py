@@ -26,6 +26,7 @@ from nest.report.checks import checks_on, verdict_words
 from nest.report.drawings import drawing_data, piece_pictures
 from nest.report.embed import safe_json, script_digest
 from nest.report.rows import left_whole, material_rows, shares, size_run
+from nest.report.searched import search_said
 from nest.report.whatif import PricedAllowance, cost_model, plain
 from nest.units import dm2, ft2, m2, metres
 from nest.verify.verdict import Verdict
@@ -92,6 +93,7 @@ def summary_html(
         warnings=(*plan.warnings, *accounts.notes, *plan_not_told(plan)),
         lay_nicks={lay.lay_id: nicks_on(plan, lay.placed) for lay in plan.lays},
         checks=checks_on(plan, verdict),
+        searched=search_said(plan, accounts.uses),
         figures=figures,
         run=run,
         backed=any(row.reinforcements is not None for row in run),

@@ -101,7 +101,8 @@ def test_cost_by_hand(saved, capsys):
     assert data["leather"]["dm2_per_pair"] == pytest.approx(25.0)
     assert data["leather"]["cutting_yield"] == pytest.approx(4 * 2.7776 / 50)
     assert data["leather"]["net_yield"] == pytest.approx(4 * 2 / 50)
-    assert data["order"] == {"pairs_wanted": 2, "pairs_to_cut": 2, "pairs_short": []}
+    assert data["order"] == {
+        "pairs_wanted": 2, "pairs_to_cut": 2, "pairs_for_rejects": "pooled", "pairs_short": []}
     cost = data["cost"]
     whole = cost["per_pair"][-1]
     assert (whole["style"], whole["pairs_cut"]) == ("", 2.0)

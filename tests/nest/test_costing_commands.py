@@ -7,13 +7,14 @@ from decimal import Decimal
 import openpyxl
 import pytest
 from small_jobs import small_job
-from tiny_plans import box_plan
+from tiny_plans import box_plan, hide
 
 from nest.cli import main
 from nest.cli.codes import Exit
 from nest.job.costing import Costing
 from nest.job.job import Settings
 from nest.job.read import read_job
+from nest.plan import ExpectedLeather, Search
 from nest.planfile import write_plan
 from nest.stock.material import Leather
 
@@ -156,3 +157,20 @@ def test_trial_with_faults_writes_nothing(job, tmp_path, capsys):
     assert main(["trial", str(job), str(table), "-o", str(out)]) == Exit.BAD_INPUT
     said = capsys.readouterr().err
     assert "line 2, toe_mm" in said and "line 3, size" in said and not out.exists()
+
+
+def test_the_search_is_said_wherever_a_plan_is_costed(saved, capsys):
+    """A plan that lies far above its estimate says so in `price`, and in `compare` under the plan's own name."""
+    plan = box_plan()
+    second = replace(plan.layouts[0], hide_id="H2")
+    plan = replace(plan, hides=(*plan.hides, hide("H2")), layouts=(*plan.layouts, second))
+    starved = replace(plan, search=Search(60.0, 25.0, None, False, (ExpectedLeather("calf", 5e5, 8 * 27776.0, 3.0),)))
+    assert main(["price", *saved(starved), "--json"]) in (Exit.DONE, Exit.WRONG, Exit.SHORT)
+    said = out_of(capsys)["search"]
+    assert said[0] == "Searched for 25 s; 60 s were asked for." and "100% above the 0.50 m²" in said[1]
+    assert said[2].startswith("More time would pay: calf")
+    main(["compare", *(paths := saved(starved, plan)), "--json"])
+    data = out_of(capsys)
+    assert data["before"]["search"] == said and data["after"]["search"] == []
+    main(["compare", *paths])
+    assert "Searched for 25 s" in capsys.readouterr().out

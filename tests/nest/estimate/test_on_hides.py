@@ -12,8 +12,9 @@ from small_jobs import small_job
 from geometry.polygon import area
 from geometry.pose import Pose
 from nest.cli import main
-from nest.estimate.onhides import on_simulated_hides
+from nest.estimate.onhides import _of_leather, on_simulated_hides
 from nest.estimate.supply import supply_of
+from nest.estimate.trialhides import HeldBy, order_wants
 from nest.fitground import fit_ground
 from nest.job.read import read_job
 from nest.placement.problem import Item, Layout
@@ -117,3 +118,41 @@ def test_the_command_says_how_many_hides(tmp_path, capsys, monkeypatch):
     assert len((out / "simulated-hides.csv").read_text().splitlines()) == 6
     assert main(["estimate", str(path), "--hides", "5"]) == 0
     assert "to cover the order with 95 % confidence" in capsys.readouterr().out
+
+
+def held(first, second, area=1e6):
+    """A hide that holds so many units of two wants, 10 dm² of rough area each."""
+    return HeldBy("S", area, area, 1e5 * (first + second), (first, second))
+
+
+def test_pieces_that_need_good_ground_must_be_covered_by_themselves():
+    """Hides that hold one fine pair beside four plain ones: ten of each take ten hides, not the four of all area."""
+    fine, plain = box_jobs.style("fine"), box_jobs.style("plain", rules=Rules(net_quality=3))
+    asked = box_jobs.job(styles=(fine, plain), order=(("fine", "38", 10), ("plain", "38", 10)), hides=())
+    wants = [replace(want, area_mm2=1e5) for want in order_wants(asked, asked.leathers[0])]
+    sides = [held(1, 4), held(1, 4), held(1, 4), held(1, 4)]
+    found = _of_leather(asked, "calf", "as drawn", wants, sides, 0.95)
+    assert (found.on_the_mean, found.issue) == (10, 10)
+    assert sum(size.pairs_to_cut * size.leather_mm2 for size in found.sizes) == pytest.approx(10 * 1e6)
+    alike = replace(plain, rules=Rules())
+    asked = replace(asked, styles=(fine, alike))
+    wants = [replace(want, area_mm2=1e5) for want in order_wants(asked, asked.leathers[0])]
+    assert _of_leather(asked, "calf", "as drawn", wants, sides, 0.95).on_the_mean == 4
+
+
+def test_the_command_has_one_table_with_one_meaning(tmp_path, capsys, monkeypatch):
+    """With hides measured the size run, its totals and the waste by size all hold what was measured on them."""
+    monkeypatch.setattr(Engine, "fresh", classmethod(lambda cls: HALF_FULL))
+    monkeypatch.setattr("nest.placement.solve.warm_up", lambda: None)
+    path = small_job(tmp_path / "job", pairs={"38": 40, "39": 20}, hides=2)
+    assert main(["estimate", str(path), "--hides", "5", "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    measured = {row["size"]: row["leather_dm2"] for row in data["consumption"]}
+    assert {row["size"]: row["leather_dm2"] for row in data["per_pair"]} == pytest.approx(measured, rel=1e-3)
+    sizes = [row for row in data["size_run"] if row["size"] != "all"]
+    assert {row["size"]: row["pair_leather_dm2"] for row in sizes} == pytest.approx(measured, rel=1e-3)
+    assert sum(row["leather_m2"] for row in sizes) == pytest.approx(data["leathers"][0]["leather_m2"], abs=2e-3)
+    assert main(["estimate", str(path), "--hides", "5"]) == 0
+    out = capsys.readouterr().out
+    assert out.count("size run") == 1 and "consumption" not in out
+    assert "the table holds what was measured on 5 simulated hides" in " ".join(out.split())

@@ -11,11 +11,13 @@ from hypothesis import strategies as st
 from small_jobs import small_job
 
 from nest.cli import main
+from nest.cli.estimate import run_table, sentences
 from nest.estimate.make import quick_estimate
 from nest.estimate.sizerun import size_run, size_run_changes
 from nest.job.read import read_job
 from nest.perpair.edge import REACH_ERROR_PERCENT, hide_yield
 from nest.perpair.use import FLAT_UNFIT_SHARE
+from nest.pieces.order import RejectPairs
 
 
 def box_job(order=(("box", "38", 4),), **changes):
@@ -115,22 +117,27 @@ def test_a_changed_order_changes_what_it_changes():
 
 
 def test_a_worked_order_adds_up():
-    """Sizes 6 to 10 of 50, 150, 100, 500 and 200 pairs are 1,000 pairs; with 3 % rejects 1,034 are cut.
+    """Sizes 6 to 10 of 50, 150, 100, 500 and 200 pairs are 1,000 pairs; with 3 % rejects 1,031 are cut, 1,034 by size.
 
-    Source of the order: trade notes on norms (2017). By hand: 52 + 155 + 104 + 516 + 207 = 1,034.
+    Source of the order: trade notes on norms (2017). By hand: 1,000 ÷ 0.97 = 1,030.9; by size 52 + 155 + 104 + 516 +
+    207 = 1,034.
     """
     style = box_jobs.style(roll="knit", reject_percent=3.0)
     order = tuple(("box", str(36 + at), pairs) for at, pairs in enumerate((50, 150, 100, 500, 200)))
     job = box_jobs.job(styles=(style,), order=order, rolls=(box_jobs.roll(),))
     total = size_run(quick_estimate(job))[-1]
-    assert (total.pairs_wanted, total.pairs_to_cut, total.vamps, total.reinforcements) == (1000, 1034, 2068, 2068)
+    assert (total.pairs_wanted, total.pairs_to_cut, total.vamps, total.reinforcements) == (1000, 1031, 2062, 2062)
+    by_size = replace(job, settings=replace(job.settings, reject_pairs=RejectPairs.BY_SIZE))
+    assert size_run(quick_estimate(by_size))[-1].pairs_to_cut == 1034
 
 
 def test_a_roll_too_narrow_is_said():
     """A reinforcement wider than the roll gives no length, and a warning with the remedy."""
     job = box_jobs.job(styles=(box_jobs.style(roll="knit"),), rolls=(box_jobs.roll(width_mm=120.0),))
     found = quick_estimate(job)
-    assert found.sizes[0].roll is None and not found.rolls
+    assert found.sizes[0].roll is None
+    assert found.rolls[0].length_mm is None and found.rolls[0].unknown == (("box", "38"),)
+    assert size_run(found)[-1].reinforcement_mm is None
     assert any("use a wider roll" in warning for warning in found.warnings)
 
 
@@ -145,6 +152,39 @@ def test_the_command_writes_tables(tmp_path, capsys):
         rows = list(csv.DictReader(stream))
     assert [row["pairs_wanted"] for row in rows if row["size"] == "39"] == ["12"]
     assert [str(row["leather_m2"]) for row in data["size_run"]] == [row["leather_m2"] for row in rows]
-    assert [row["pairs_wanted"] for row in data["changes"]] == [10, 10, 10]
+    assert [row["pairs_wanted"] for row in data["changes"] if row["size"] != "38"] == [10, 10, 10]
+    # Rejects are pooled: the pair cut beyond those wanted goes to the size that is now the largest.
+    assert [row["pairs_to_cut"] for row in data["changes"] if row["size"] == "38"] == [-1]
     assert {path.name for path in out.iterdir()} == {"size-run.csv", "size-run.xlsx", "per-pair.csv", "changes.csv"}
     assert all(row["leather_method"] and row["reinforcement_method"] for row in data["per_pair"])
+
+
+def test_a_leather_that_cannot_be_estimated_says_so(tmp_path, capsys):
+    """No hide has ground the vamp fits on: no 0.00 m² anywhere, but words with the remedy; sums are unknown too."""
+    poor = box_jobs.hide(zones=(box_jobs.zone("poor", box_jobs.box(0, 0, 1000, 500), quality=3),))
+    found = quick_estimate(box_job(hides=(poor,)))
+    total, = found.leathers
+    assert (total.material_mm2, total.hides, total.unknown) == (None, None, ("box",))
+    assert size_run(found)[-1].leather_mm2 is None and size_run(found)[-1].reinforcement_mm > 0.0
+    assert any("cannot be estimated: no hide in stock has ground it fits on; check" in one for one in found.warnings)
+    said = sentences(found, box_job())
+    assert any(line.startswith("calf: not estimated") for line in said)
+    assert not any("0.00 m²" in line for line in said)
+    assert [row[7] for row in run_table("size run", size_run(found)).rows] == [None, None, None]
+
+
+def test_a_roll_holds_no_less_than_its_longest_piece():
+    """One pair of reinforcements 204 mm long, four of which would lie side by side, takes 204 mm and the end losses."""
+    job = box_job(order=(("box", "38", 1),))
+    total, = quick_estimate(job).rolls
+    assert total.length_mm == pytest.approx(204.0 + 2.0 * job.rolls[0].end_loss_mm, abs=0.5)
+
+
+def test_a_mixture_takes_more_roll_than_rows_of_one_outline():
+    """Up to four across nothing is added; of twelve across rows take 12 % more, so that lays fit in what is said."""
+    narrow, wide = (quick_estimate(box_job(order=(("box", "38", 40),))), quick_estimate(box_jobs.job(
+        styles=(box_jobs.style(roll="knit"),), order=(("box", "38", 40),),
+        rolls=(box_jobs.roll(width_mm=12 * 105.0 + 20.0),))))
+    assert narrow.sizes[0].roll.length_mm == pytest.approx(102.5, rel=2e-3)
+    assert wide.sizes[0].roll.across == 12
+    assert wide.sizes[0].roll.length_mm == pytest.approx(2.0 * 205.0 / 12.0 * 1.12, rel=3e-3)

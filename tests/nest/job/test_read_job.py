@@ -15,6 +15,7 @@ from nest.job.checks import least_width
 from nest.job.job import Grading, OrderLine, Settings
 from nest.job.jobfile import key_lines
 from nest.job.read import read_job
+from nest.pieces.order import RejectPairs
 from nest.pieces.piece import Part
 from nest.rules import Rules
 from nest.stock.material import RollStretch
@@ -279,3 +280,13 @@ def test_pairs_that_can_be_read_two_ways(job_folder, name):
     assert len(caught.value.problems) == 1
     words = "pairs: expected a number of pairs that is whole, found '1.000', which may mean 1 or 1000"
     assert words in str(caught.value)
+
+
+def test_the_job_chooses_how_rejects_are_rounded(job_folder):
+    """Pooled unless the settings say otherwise; another word is refused, with what may stand there."""
+    assert read_job(job_folder / "job.toml").settings.reject_pairs is RejectPairs.POOLED
+    replace_in("job.toml", "[settings]", '[settings]\nreject_pairs = "by size"')(job_folder)
+    assert read_job(job_folder / "job.toml").settings.reject_pairs is RejectPairs.BY_SIZE
+    replace_in("job.toml", '"by size"', '"sometimes"')(job_folder)
+    with pytest.raises(InputProblems, match="reject_pairs: expected pooled, by size or none, found 'sometimes'"):
+        read_job(job_folder / "job.toml")

@@ -9,7 +9,9 @@ import pytest
 from small_jobs import small_job
 
 from nest.cli import main
+from nest.cli.lays import sentences
 from nest.errors import PlanProblem
+from nest.estimate.make import quick_estimate
 from nest.lays.issue import rolls_to_issue
 from nest.lays.plan import LayRules, plan_lays, stretches_of
 from nest.lays.spread import Spread
@@ -94,3 +96,23 @@ def test_the_command_writes_and_says_the_lays(tmp_path, capsys):
     assert data["rolls"][0]["proved"] and (tmp_path / "out" / "lays.xlsx").is_file()
     assert main(["lays", str(job), "--spread", "face-to-face"]) == 0
     assert "every second ply turned over" in capsys.readouterr().out
+
+
+def test_lays_and_estimate_tell_of_each_other():
+    """One ply of all is the estimate plus the rounding of pairs and room for the longest piece; the command says so."""
+    asked = box_job(6)
+    found, = plan_lays(asked, LayRules(most_plies=1))
+    total, = quick_estimate(asked).rolls
+    assert found.one_ply_mm == total.length_mm and found.plies == 1
+    # Each of six pairs is rounded up by less than a mm; a ply of one pair is as long as its piece of 204 mm.
+    assert 0.0 <= found.length_mm - total.length_mm <= 6.0 + 1.0 + 204.0
+    said = sentences((found,), "EUR")
+    assert f"{found.one_ply_mm / 1e3:.2f} m for all in one ply" in said[1] and "1 ply has" in said[1]
+    assert said[0].startswith("knit: 1 lay, ")
+
+
+def test_a_roll_too_narrow_is_refused():
+    """What no lay can hold is not left out without a word."""
+    asked = box_job(width_mm=120.0)
+    with pytest.raises(PlanProblem, match="too narrow for the reinforcement of box 38; use a wider roll"):
+        plan_lays(asked, LayRules())

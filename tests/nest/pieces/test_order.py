@@ -8,7 +8,14 @@ from hypothesis import strategies as st
 from small_styles import style
 
 from nest.job.job import OrderLine
-from nest.pieces.order import CutQuantity, cut_quantities, pairs_to_cut, reject_percent_to_use
+from nest.pieces.order import (
+    CutQuantity,
+    RejectPairs,
+    cut_quantities,
+    handed_out,
+    pairs_to_cut,
+    reject_percent_to_use,
+)
 from nest.rules import Rules
 
 
@@ -58,10 +65,82 @@ def test_order_is_grossed_up_by_style_and_size():
     styles = (style(reject_percent=10.0), style(name="derby", reject_percent=0.0, rules=Rules(net_quality=2),
                                                 reject_percent_by_quality=((2, 20.0),)))
     order = (OrderLine("ankle", "38", 45), OrderLine("derby", "38", 8), OrderLine("ankle", "38", 45))
-    assert cut_quantities(order, styles) == (CutQuantity("ankle", "38", 90, 100), CutQuantity("derby", "38", 8, 10))
+    found = cut_quantities(order, styles, RejectPairs.BY_SIZE)
+    assert found == (CutQuantity("ankle", "38", 90, 100), CutQuantity("derby", "38", 8, 10))
 
 
 def test_unknown_style_is_a_key_error():
     """An order for a style that is not there names it."""
     with pytest.raises(KeyError, match="brogue"):
-        cut_quantities((OrderLine("brogue", "38", 1),), (style(),))
+        cut_quantities((OrderLine("brogue", "38", 1),), (style(),), RejectPairs.POOLED)
+
+
+def test_pooled_rejects_are_rounded_up_once():
+    """Thirty pairs in six sizes at 3 % are 31 to cut, not 36; the extra pair goes to the largest size. None: 30."""
+    order = tuple(OrderLine("ankle", size, pairs) for size, pairs in zip(
+        ("37", "38", "39", "40", "41", "42"), (3, 6, 8, 7, 4, 2), strict=True))
+    styles = (style(reject_percent=3.0),)
+    cut = {rule: [line.pairs_to_cut for line in cut_quantities(order, styles, rule)] for rule in RejectPairs}
+    assert cut[RejectPairs.POOLED] == [3, 6, 9, 7, 4, 2]
+    assert cut[RejectPairs.BY_SIZE] == [4, 7, 9, 8, 5, 3]
+    assert cut[RejectPairs.NONE] == [3, 6, 8, 7, 4, 2]
+
+
+def test_styles_are_pooled_apart():
+    """Each style has the pairs of its own rejects, wherever its lines stand in the order."""
+    styles = (style(reject_percent=10.0), style(name="derby", reject_percent=50.0))
+    order = (OrderLine("ankle", "38", 9), OrderLine("derby", "38", 3), OrderLine("ankle", "39", 9))
+    assert cut_quantities(order, styles, RejectPairs.POOLED) == (
+        CutQuantity("ankle", "38", 9, 10), CutQuantity("derby", "38", 3, 6), CutQuantity("ankle", "39", 9, 10))
+
+
+def test_largest_remainder_on_the_seats_of_1792():
+    """120 seats for the fifteen states of the census of 1790, as Hamilton's bill had them.
+
+    Source: Balinski and Young, Fair Representation (1982), chapter 3; populations and seats from memory.
+    """
+    people = (630_560, 475_327, 432_879, 353_523, 331_589, 278_514, 236_841, 206_236, 179_570, 141_822, 85_533, 70_835,
+              68_705, 68_446, 55_540)
+    assert handed_out(120, people) == (21, 16, 14, 12, 11, 9, 8, 7, 6, 5, 3, 2, 2, 2, 2)
+
+
+@given(st.integers(0, 500), st.lists(st.integers(0, 400), min_size=1, max_size=12))
+def test_what_is_handed_out_adds_up_and_keeps_quota(number, shares):
+    """The parts add up exactly; each is its quota rounded down or up, and a share of nothing gets nothing."""
+    whole = sum(shares)
+    if not whole:
+        shares, whole = [1] * len(shares), len(shares)
+    given_out = handed_out(number, shares)
+    assert sum(given_out) == number
+    for part, share in zip(given_out, shares, strict=True):
+        quota = Fraction(number * share, whole)
+        assert quota - 1 < part < quota + 1
+    # A smaller remainder is never rounded up before a larger one.
+    rest = [Fraction(number * share, whole) % 1 for share in shares]
+    up = [part > number * share // whole for part, share in zip(given_out, shares, strict=True)]
+    assert not any(up[i] and not up[j] and rest[i] < rest[j] for i in range(len(shares)) for j in range(len(shares)))
+
+
+def test_ties_go_to_the_larger_share_and_then_to_the_first():
+    """Of equal remainders the larger share is served first; of equal shares the one that comes first."""
+    assert handed_out(1, (1, 1, 1)) == (1, 0, 0)
+    assert handed_out(2, (1, 3)) == (0, 2)
+    assert handed_out(0, ()) == ()
+
+
+@pytest.mark.parametrize(("number", "shares", "said"), [(-1, (1,), "below zero"), (1, (-1, 2), "below zero"),
+                                                        (1, (0, 0), "a share to hand out 1 by")])
+def test_nonsense_is_not_handed_out(number, shares, said):
+    """Numbers below zero, and something to hand out to nobody, are errors."""
+    with pytest.raises(ValueError, match=said):
+        handed_out(number, shares)
+
+
+@given(st.lists(st.integers(0, 200), min_size=1, max_size=10), st.integers(0, 300))
+def test_pooled_covers_the_style_with_no_pair_too_many(pairs, per_mille):
+    """The good pairs expected of all sizes together are those wanted; of one pair fewer they are not."""
+    order = [OrderLine("ankle", str(30 + i), n) for i, n in enumerate(pairs)]
+    found = cut_quantities(order, (style(reject_percent=per_mille / 10.0),), RejectPairs.POOLED)
+    cut, good = sum(line.pairs_to_cut for line in found), 1 - Fraction(per_mille, 1000)
+    assert cut * good >= sum(pairs) and (not cut or (cut - 1) * good < sum(pairs))
+    assert all(line.pairs_to_cut >= line.pairs_wanted for line in found)

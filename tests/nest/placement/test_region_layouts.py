@@ -22,7 +22,7 @@ from tiny_problems import (
 
 from geometry.polygon import area
 from geometry.precision import as_ring
-from nest.placement.problem import Ground, RegionProblem
+from nest.placement.problem import Ground, Limit, RegionProblem
 from nest.placement.solve import solve_region
 
 MANY = 1000
@@ -187,3 +187,33 @@ def test_the_figure_told_is_the_share_of_the_ground():
     assert heard[-1].placed == len(best.items)
     assert heard[-1].figure == pytest.approx(covered / holed_sheet().area, rel=1e-9)
     assert [p.seconds for p in heard] == sorted(p.seconds for p in heard)
+
+
+@pytest.mark.parametrize("few", [1, 2, 5])
+@pytest.mark.parametrize("name", ["mixed, gap 4", "two islands", "pairs"])
+def test_few_passes_lay_items_down_one_by_one(name, few):
+    """One pass is enough for a sound layout that is no less than three fifths of what four hundred come to."""
+    problem = PROBLEMS[name]
+    layout = solve_region(problem, passes(few), seed=1)[0]
+    shapes = outlines(layout.items, problem.kinds)
+    assert overlapping(shapes) == [] and closest(shapes) >= problem.gap_mm - 0.01
+    assert all(n <= k.limit for n, k in zip(counts(layout, problem.kinds), problem.kinds, strict=True))
+    longer = solve_region(problem, passes(400), seed=1)[0]
+    covered, most = (sum(area(problem.kinds[i.kind].outline) for i in one.items) for one in (layout, longer))
+    assert covered >= 0.6 * most
+    assert solve_region(problem, passes(few), seed=1)[0] == layout
+
+
+def test_stopped_before_anything_was_found_items_are_laid_down():
+    """A solve that is cancelled at once still hands over a layout."""
+    layout = solve_region(PROBLEMS["pairs"], Limit(passes=1000, cancel=lambda: True), seed=1)[0]
+    assert layout.items and overlapping(outlines(layout.items, PROBLEMS["pairs"].kinds)) == []
+
+
+def test_a_starved_search_lays_items_down_too():
+    """Where the time is over at once, what is handed over comes near what one pass would have found."""
+    problem = PROBLEMS["two islands"]
+    starved = solve_region(problem, Limit(seconds=1e-3), seed=1)[0]
+    least = solve_region(problem, passes(1), seed=1)[0]
+    covered, most = (sum(area(problem.kinds[i.kind].outline) for i in one.items) for one in (starved, least))
+    assert covered >= 0.75 * most and overlapping(outlines(starved.items, problem.kinds)) == []

@@ -15,8 +15,10 @@ from shapely.geometry import box
 from tiny_plans import SLANT, vamp
 
 from nest.errors import InputProblems, PlanProblem
+from nest.estimate.make import quick_estimate
 from nest.job.job import Grading, WeightRow
 from nest.pieces.piece import Foot, Role
+from nest.planfile import plan_text
 from nest.planning.fill import MOST_KINDS, hide_cost, limits_for
 from nest.planning.make import make_plan
 from nest.planning.run import Engine
@@ -273,7 +275,24 @@ def test_cancel_keeps_what_is_placed():
     assert len(solved) == 1
     assert verdict.ok and not verdict.order_met
     assert sum(len(layout.placed) for layout in plan.layouts) == 2 * room
-    assert any("find no place" in warning for warning in plan.warnings)
+    # Nothing is claimed of hides that were never looked at.
+    assert not any("find no place" in warning for warning in plan.warnings)
+    assert any("not placed before the run was stopped; 1 of the 3 hides of calf were looked at" in warning
+               for warning in plan.warnings)
+    assert plan.search.stopped
+
+
+def test_a_plan_keeps_its_search():
+    """By passes no time is kept, so that equal runs stay equal; by seconds the limit and what was taken are."""
+    asked = job(hides=[hide("A"), hide("B")])
+    by_passes = plan_of(asked)
+    assert by_passes.search.spent_s is None and by_passes.search.passes and not by_passes.search.stopped
+    assert plan_text(by_passes) == plan_text(plan_of(asked))
+    (expected,) = by_passes.search.expected
+    (total,) = quick_estimate(asked).leathers
+    assert (expected.leather, expected.material_mm2) == ("calf", total.material_mm2)
+    timed = make_plan(asked, seconds=5.0, engine=Engine(rows_region, rows_strip))
+    assert timed.search.seconds == 5.0 and timed.search.spent_s >= 0.0 and timed.search.passes is None
 
 
 def test_a_listener_hears_every_stage():

@@ -31,7 +31,7 @@ def asked(pairs, hides):
 
 def wants_of(asked):
     """Wants of the vamps of a job."""
-    quantities = ordered_quantities(asked.order, asked.styles)
+    quantities = ordered_quantities(asked.order, asked.styles, asked.settings.reject_pairs)
     return vamp_wants(quantities, pieces_ordered(asked, quantities, []), {one.name: one.rules for one in asked.styles})
 
 

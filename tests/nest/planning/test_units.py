@@ -7,7 +7,7 @@ from shapely.geometry import box
 
 from geometry.pose import Pose
 from nest.pieces.make import make_pieces
-from nest.pieces.order import cut_quantities
+from nest.pieces.order import RejectPairs, cut_quantities
 from nest.pieces.piece import Foot
 from nest.placement.problem import Item, Limit
 from nest.planning.offer import make_offer, see_hide, units_of
@@ -19,7 +19,7 @@ def wants_of(one, sizes=("38",), pairs=3):
     """Wants of one style, the same pairs of each size."""
     asked = job(styles=[one], order=[(one.name, size, pairs) for size in sizes])
     pieces, _ = make_pieces(one, sizes)
-    return vamp_wants(cut_quantities(asked.order, asked.styles), pieces, {one.name: one.rules})
+    return vamp_wants(cut_quantities(asked.order, asked.styles, RejectPairs.BY_SIZE), pieces, {one.name: one.rules})
 
 
 def test_a_pair_is_one_unit_where_it_shares_a_hide():

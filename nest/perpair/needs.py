@@ -1,0 +1,139 @@
+"""Leather for all pairs to cut, by leather, style and size, before anything is placed."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import sqrt
+from typing import TYPE_CHECKING
+
+from nest.perpair.edge import FEW_PIECES
+from nest.perpair.measures import interlocks
+from nest.perpair.shared import Demand, shared
+from nest.perpair.use import Ground, LeatherUse, ground_of, leather_use, mean_hide_mm2
+from nest.pieces.order import CutQuantity
+from nest.pieces.piece import Foot, Piece, Role
+
+if TYPE_CHECKING:
+    from nest.job.job import Job, Style
+
+LOT_ERROR_PERCENT, FIGURES_LOT_ERROR_PERCENT = 3.0, 10.0
+"""By how much the estimate of a dozen sides is off at worst, with their reach known and by figures alone; measured by
+`tests/bench/estimate.py` on forty lots (2.1 and 9.8 %)."""
+
+SHARED_ERROR_PERCENT = 8.0
+"""The same where styles that want different ground share hides; measured by `tests/bench/shared_hides.py`."""
+
+LOT_SIDES = 12.0
+"""Sides of the lots these were measured on; of n fewer the error is √(LOT_SIDES ÷ n) times as large."""
+
+
+@dataclass(frozen=True, slots=True)
+class SizeNeed:
+    """One style and size: pairs to cut, and what a pair takes; None where that cannot be estimated."""
+
+    style: str
+    size: str
+    pairs: int
+    use: LeatherUse | None
+
+
+@dataclass(frozen=True, slots=True)
+class LeatherNeed:
+    """One leather: mean area of a hide, and what each size of the styles cut from it takes.
+
+    error_percent : how far the sum may be off; None where it is a rough guess.
+    notes : what is to be said about it.
+    """
+
+    leather: str
+    hide_mm2: float
+    sizes: tuple[SizeNeed, ...]
+    error_percent: float | None
+    notes: tuple[str, ...] = ()
+
+    @property
+    def unknown(self) -> tuple[SizeNeed, ...]:
+        """Sizes that cannot be estimated."""
+        return tuple(one for one in self.sizes if one.use is None)
+
+    @property
+    def material_mm2(self) -> float | None:
+        """Leather of all pairs; None where some of them cannot be estimated."""
+        return None if self.unknown else sum(one.pairs * one.use.material_mm2 for one in self.sizes)
+
+    @property
+    def rough_mm2(self) -> float | None:
+        """Rough area of all pairs; None where some of them cannot be estimated."""
+        return None if self.unknown else sum(one.pairs * one.use.rough_mm2 for one in self.sizes)
+
+
+def leather_needs(job: "Job", quantities: Sequence[CutQuantity], pieces: Sequence[Piece]) -> tuple[LeatherNeed, ...]:
+    """What the pairs to cut take of each leather that something is cut from; `pieces` holds those of every size.
+
+    Raises
+    ------
+    InputProblems
+        If the vamp of a style's base size cannot be made.
+    """
+    needs = []
+    for leather in job.leathers:
+        styles = [style for style in job.styles
+                  if style.leather == leather.name and any(line.style == style.name for line in quantities)]
+        if styles:
+            needs.append(_of_leather(job, leather.name, styles, quantities, pieces))
+    return tuple(needs)
+
+
+def _of_leather(
+    job: "Job", name: str, styles: "Sequence[Style]", quantities: Sequence[CutQuantity], pieces: Sequence[Piece]
+) -> LeatherNeed:
+    leather = next(one for one in job.leathers if one.name == name)
+    hides = [hide for hide in job.hides if hide.leather == name]
+    notes: list[str] = []
+    lines: list[CutQuantity] = []
+    alone: list[LeatherUse | None] = []
+    grounds: list[Ground] = []
+    for style in styles:
+        own = [piece for piece in pieces if piece.style == style.name]
+        vamps = {piece.size: piece for piece in own if piece.role is Role.VAMP and piece.foot is not Foot.RIGHT}
+        ground = ground_of(leather, hides, style, job.settings.edge_room_mm, own)
+        mine = [line for line in quantities if line.style == style.name]
+        locked = dict(zip(vamps, interlocks(
+            list(vamps.values()), job.settings.hide_apart_mm, half_turns=not leather.one_way), strict=True))
+        uses = [leather_use(locked[line.size], ground) for line in mine]
+        notes += _said(style.name, mine, uses, ground, max(one.rough_mm2 for one in locked.values()))
+        lines, alone, grounds = [*lines, *mine], [*alone, *uses], [*grounds, *[ground] * len(mine)]
+    known = [i for i, use in enumerate(alone) if use is not None]
+    found = list(alone)
+    demands = [Demand(lines[i].style, lines[i].pairs_to_cut, alone[i], grounds[i]) for i in known]
+    for i, use in zip(known, shared(demands), strict=True):
+        found[i] = use
+    error = LOT_ERROR_PERCENT if hides else FIGURES_LOT_ERROR_PERCENT
+    if len({ground.fit for ground in grounds}) > 1:
+        error = max(error, SHARED_ERROR_PERCENT)
+    hide_mm2 = mean_hide_mm2(leather, hides)
+    sides = sum(line.pairs_to_cut * use.material_mm2 for line, use in zip(lines, found, strict=True) if use) / hide_mm2
+    error *= sqrt(max(1.0, LOT_SIDES / max(1.0, sides)))
+    sizes = tuple(SizeNeed(line.style, line.size, line.pairs_to_cut, use)
+                  for line, use in zip(lines, found, strict=True))
+    return LeatherNeed(name, hide_mm2, sizes, None if notes else round(error, 1), tuple(notes))
+
+
+def _said(
+    style: str, lines: Sequence[CutQuantity], uses: Sequence[LeatherUse | None], ground: Ground, largest_mm2: float
+) -> list[str]:
+    """What is to be said of a style whose leather cannot be estimated, or only guessed."""
+    unknown = [line.size for line, use in zip(lines, uses, strict=True) if use is None]
+    if unknown:
+        where = f"hides of {ground.hide_mm2 / 1e4:.0f} dm² are too small to estimate from"
+        remedy = "place the job instead (vampyield run)"
+        if ground.reach is not None and not ground.reach.area_mm2:
+            where = "no hide in stock has ground it fits on"
+            remedy = "check the classes and stretch of the hides and the rules of the style"
+        sizes = "" if len(unknown) == len(lines) else f", size {', '.join(unknown)}"
+        return [f"style {style}{sizes}: the leather cannot be estimated: {where}; {remedy}"]
+    if (1.0 - ground.unfit_share) * ground.hide_mm2 < FEW_PIECES * largest_mm2:
+        return [
+            f"style {style}: on the mean a hide has fit ground for fewer than {FEW_PIECES:.0f} of its largest "
+            f"vamps; its leather is a rough guess, so place the job before issuing by it"
+        ]
+    return []
