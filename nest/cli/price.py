@@ -54,7 +54,7 @@ def price(
     from nest.cli.costing_steps import by_estimate, new_file
     from nest.cli.costing_tables import sheet_tables
     from nest.cutplan.work import priced_seconds
-    from nest.pieces.order import reject_percents
+    from nest.pieces.order import RejectPairs, reject_percents
     from nest.report.searched import search_said
     from nest.report.workbook import Costing, write_costing_workbook
     from nest.whatif import allowance_changes, quick_uses, what_if
@@ -68,7 +68,7 @@ def price(
         cells, ground = CellMemory(), GroundMemory(job)
         sheet = estimate_sheet(job, cells, f"{job.name}, by estimate", ground)
         candidates, trim = job_candidates(job, cells, ground), job_trim_shares(job)
-        stock, rejects = (job.leathers, job.rolls), reject_percents(job.styles)
+        stock, rejects, rule = (job.leathers, job.rolls), reject_percents(job.styles), job.settings.reject_pairs
         if what_ifs:
             found = what_if(job, allowance_changes(job), (), (0,), by_estimate(job, cells, ground))
     else:
@@ -76,11 +76,11 @@ def price(
         code = code_of(steps.verify(plan))
         uses, seconds = quick_uses(plan), priced_seconds(plan)
         sheet, candidates = plan_sheet(plan, uses, seconds), plan_candidates(plan, uses, seconds)
-        trim, stock, rejects = plan_trim_shares(plan), (plan.leathers, plan.rolls), None
+        trim, stock, rejects, rule = plan_trim_shares(plan), (plan.leathers, plan.rolls), None, RejectPairs.POOLED
         searched = search_said(plan, uses).sentences
     data = sheet_result(sheet, candidates, trim, trace) | {"search": list(searched)}
     if out is not None:
-        write_costing_workbook(Costing(sheet, candidates, trim, found, *stock, rejects), out)
+        write_costing_workbook(Costing(sheet, candidates, trim, found, *stock, rejects, rule), out)
     screen.say(*data["notes"])
     screen.result(data, *sheet_tables(data), *searched, *([f"Written to {out}."] if out else []))
     raise typer.Exit(code)
@@ -146,7 +146,9 @@ def whatif(
     if out is not None:
         rejects = None if place else reject_percents(loaded.styles)
         write_costing_workbook(
-            Costing(found.now, (), (), found, loaded.leathers, loaded.rolls, rejects), out
+            Costing(
+                found.now, (), (), found, loaded.leathers, loaded.rolls, rejects, loaded.settings.reject_pairs
+            ), out
         )
     screen.say(*dict.fromkeys(data["notes"]))
     screen.result(data, *what_if_tables(data), f"A good pair costs {data['good_pair_now']} {data['currency']} now.",

@@ -14,6 +14,7 @@ from nest.accounts.candidates import Candidate
 from nest.accounts.money import minor_digits
 from nest.accounts.sheet import LINES, CostSheet
 from nest.accounts.trimshares import TrimShare
+from nest.pieces.order import RejectPairs
 from nest.report.books import save_book
 from nest.report.cells import FIRST, Page, money_format
 from nest.report.charged_pages import KINDS, Rows, fill_breaks, fill_charges, fill_materials, rows_of
@@ -40,6 +41,7 @@ class Costing:
     leathers: tuple[Leather, ...] = ()
     rolls: tuple[Roll, ...] = ()
     reject_percent: Mapping[str, float] | None = None
+    reject_pairs: RejectPairs = RejectPairs.POOLED
 
 
 def write_costing_workbook(costing: Costing, path) -> None:
@@ -85,7 +87,7 @@ def _sizes(page: Page, costing: Costing, rows: Rows, money: str) -> None:
     """Cost of a good pair by size, and of as many pairs as are asked for."""
     sheet, rejects = costing.sheet, costing.reject_percent
     page.title("Sizes", "Shaded pairs and shares may be changed. " + (
-        "Pairs to cut are rounded up to whole pairs, size by size." if rejects is not None else
+        f"Pairs cut for rejects: {costing.reject_pairs.words}." if rejects is not None else
         "What the layouts take is reckoned in proportion."))
     page.headings("style", "size", "good pairs", "spoiled, % of pairs cut", "pairs cut",
                   *(f"{line}, a pair" for line in LINES), f"good pair, {sheet.currency}",
@@ -107,7 +109,7 @@ def _sizes(page: Page, costing: Costing, rows: Rows, money: str) -> None:
             else:
                 page.number(row, 4, float(rejects[size.style]), "0.##", open_to_change=True)
             first_of.setdefault(size.style, row)
-            page.formula(row, 5, f"ROUNDUP(ROUND(C{row}/(1-D{row}/100),9),0)", "#,##0.##")
+            page.formula(row, 5, _pairs_cut(row, costing.reject_pairs, *_rows_of_style(sheet, size.style)), "#,##0.##")
         for k, kind in enumerate(KINDS):
             page.formula(row, 6 + k, f"IF(E{row}=0,0,{rows.charged(0, row, kind)}/E{row})", money)
         page.formula(row, 10, f"IF(C{row}=0,0,SUM(F{row}:I{row})*(E{row}/C{row}-1))", money)
@@ -127,6 +129,27 @@ def _sizes(page: Page, costing: Costing, rows: Rows, money: str) -> None:
         page.formula(end, column, f"IF(C{end}=0,0,{spread}/C{end})", money, bold=True)
     page.formula(end, 11, f"IF(C{end}=0,0,L{end}/C{end})", money, bold=True)
     page.formula(end, 12, f"SUM(L{FIRST}:L{end - 1})", money, bold=True)
+
+
+def _rows_of_style(sheet: CostSheet, style: str) -> tuple[int, int]:
+    """First and last row of the sizes of a style; they follow each other."""
+    mine = [FIRST + i for i, size in enumerate(sheet.sizes) if size.style == style]
+    return mine[0], mine[-1]
+
+
+def _pairs_cut(row: int, rule: RejectPairs, first: int, last: int) -> str:
+    """Pairs to cut of a size, as `nest.pieces.order` reckons them; sizes of its style stand in rows first to last."""
+    if rule is RejectPairs.NONE:
+        return f"C{row}"
+    if rule is RejectPairs.BY_SIZE:
+        return f"ROUNDUP(ROUND(C{row}/(1-D{row}/100),9),0)"
+    pairs = f"C${first}:C${last}"
+    more = f"(ROUNDUP(ROUND(SUM({pairs})/(1-D{row}/100),9),0)-SUM({pairs}))"
+    theirs, mine = f"MOD({more}*{pairs},SUM({pairs}))", f"MOD({more}*C{row},SUM({pairs}))"
+    larger = f"({pairs}>C{row})+({pairs}=C{row})*(ROW({pairs})<ROW(C{row}))"
+    before = f"SUMPRODUCT(({theirs}>{mine})+({theirs}={mine})*({larger}))"
+    left = f"{more}-SUMPRODUCT(INT({more}*{pairs}/SUM({pairs})))"
+    return f"IF(SUM({pairs})=0,0,C{row}+INT({more}*C{row}/SUM({pairs}))+IF({before}<{left},1,0))"
 
 
 def _candidates(page: Page, costing: Costing, rows: Rows, money: str) -> None:

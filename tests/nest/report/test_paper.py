@@ -39,7 +39,7 @@ def test_a_sheet_has_all_an_operator_asks_for(tmp_path):
     sheet = sheet_of(plan)
     sections = dict(_sections(sheet))
     assert list(sections) == [
-        "Pieces", "Lay it right", "On the table", "Directions (toes lie across the stretch)", "Look out for",
+        "Pieces", "Nicks", "Lay it right", "On the table", "Directions (toes lie across the stretch)", "Look out for",
         "Checked and right", "Cautions",
     ]
     words = " ".join(" ".join(lines) for lines in sections.values())

@@ -21,7 +21,7 @@ from nest.accounts.estimate import CellMemory, GroundMemory, estimate_sheet
 from nest.accounts.sheet import cost_sheet, plan_sheet
 from nest.job.costing import Costing as CostingSettings
 from nest.job.job import OrderLine, Settings
-from nest.pieces.order import reject_percents
+from nest.pieces.order import RejectPairs, reject_percents
 from nest.pieces.piece import Part
 from nest.plan import HideLayout, Lay, Placed
 from nest.report.workbook import Costing, write_costing_workbook
@@ -36,9 +36,10 @@ CANDIDATES = (("calf", "kid"), ("knit", "felt"))
 CELLS = CellMemory(brick)
 
 
-def box_job():
+def box_job(rule=RejectPairs.POOLED):
     """Two sizes, three hides of two classes, one with its own price a ft²; breaks, labour, scrap, two candidates."""
-    settings = Settings(costing=CostingSettings(Decimal("36.50"), Decimal("2.5"), 9000, CANDIDATES))
+    settings = Settings(
+        costing=CostingSettings(Decimal("36.50"), Decimal("2.5"), 9000, CANDIDATES), reject_pairs=rule)
     leathers = (
         Leather("calf", Decimal("30.00"), "m2", ((2, Decimal("24.5")),), breaks=((Decimal(1), Decimal(3)),
                                                                                  (Decimal(4), Decimal("5.5")))),
@@ -60,7 +61,7 @@ def found_of(one):
     prices = what_if(one, allowance_changes(one, (Part.TOE,)), (), (0,),
                      lambda changed, _: estimate_sheet(changed, CELLS, ground=ground))
     return Costing(sheet, job_candidates(one, CELLS, ground), (), prices, one.leathers, one.rolls,
-                   reject_percents(one.styles))
+                   reject_percents(one.styles), one.settings.reject_pairs)
 
 
 def drawn(pick, low, high, digits=2) -> Decimal:
@@ -98,9 +99,9 @@ def new_breaks(pick, most) -> tuple[tuple[Decimal, Decimal], ...]:
     return tuple((start, drawn(pick, 0, 20)) for start in starts)
 
 
-def changed_job(seed, book):
+def changed_job(seed, book, rule):
     """A random change of every shaded cell, and the job so changed."""
-    pick, one = random.Random(seed), box_job()
+    pick, one = random.Random(seed), box_job(rule)
     price = {name: drawn(pick, low, 3 * low) for name, low in (
         ("calf, class 1", 20), ("calf, class 2", 15), ("calf, class 1, own price", 2), ("kid, class 1", 2),
         ("kid, class 2", 1), ("knit", 2), ("felt", 2), ("labour", 20), ("scrap", 1))}
@@ -207,12 +208,12 @@ def agrees(book, sheets) -> None:
 
 def test_changed_cells_are_the_changed_job(tmp_path):
     """Prices, breaks, pairs, spoilage, labour, scrap and candidates of an estimate, four random changes of all."""
-    plain = found_of(box_job())
-    write_costing_workbook(plain, tmp_path / "plain.xlsx")
+    plain = found_of(box_job(RejectPairs.POOLED))
     wanted = {"plain": plain}
-    for seed in range(4):
+    for seed, rule in enumerate((RejectPairs.POOLED, RejectPairs.BY_SIZE, RejectPairs.NONE, RejectPairs.POOLED)):
+        write_costing_workbook(found_of(box_job(rule)), tmp_path / "plain.xlsx")
         book = openpyxl.load_workbook(tmp_path / "plain.xlsx")
-        wanted[f"job-{seed}"] = found_of(changed_job(seed, book))
+        wanted[f"job-{seed}"] = found_of(changed_job(seed, book, rule))
         book["What-ifs"]["C4"] = -2
         book.save(tmp_path / f"job-{seed}.xlsx")
     plan = box_plan_priced()
