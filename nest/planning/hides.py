@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 
 from geometry.cores import cores
@@ -21,6 +21,9 @@ from nest.stock.material import Hide, Leather
 
 FILL_SHARE = 0.55
 """Share of the time in which hides are filled one after the other; then the least of them are emptied."""
+
+LOOK_SECONDS = 5.0
+"""Nothing is said to be short before all hides were searched exactly for this long, if it takes that."""
 
 FINISH_SHARE, FINISH_SOLVES = 0.2, 3
 """Share of the time kept for doing without the hide that is used least, and for using it from one end; where hides are
@@ -97,8 +100,13 @@ def _placed(
         placed, short = absorbed(bench, placed, short, share, done)
     if not any(short):
         return placed, short, True
-    last = complete_exactly(bench, placed, short, share, done)
+    last = complete_exactly(bench, placed, short, _long_enough(share), done)
     return last.placed, list(last.short), last.complete and not bench.run.cancelled()
+
+
+def _long_enough(share: Share) -> Share:
+    """Time to say that something is short: what is left, and no less than LOOK_SECONDS."""
+    return share if share.until is None else replace(share, until=max(share.until, share.run.elapsed + LOOK_SECONDS))
 
 
 def _counted(bench: Bench, placed: Placed) -> list[int]:

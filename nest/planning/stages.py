@@ -153,8 +153,10 @@ def hide_warnings(job: Job, hide_plans, run: Run) -> list[str]:
                 what = "pair" if len(want.pieces) == 2 else f"{want.pieces[0].foot} vamp"
                 if want.pieces[0].foot is Foot.EITHER and len(want.pieces) == 1:
                     what = "vamp"
+                where = f"find no place on the hides of {leathers[want.style]}"
                 how = f"not placed before the run was stopped; {why}" if why else (
-                    f"find no place on the hides of {leathers[want.style]}")
+                    f"{where}: every hide was searched exactly, as the plan leaves it" if plan.looked_everywhere else
+                    f"{where}, but not all of them were searched to the end: `vampyield verify --room` does so")
                 said.append(
                     f"style {want.style}, size {want.size}: {missing} {what}{'s' * (missing != 1)} of {want.count} "
                     f"to cut {how}"
