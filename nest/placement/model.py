@@ -1,7 +1,8 @@
 """From a problem to the tables the compiled search reads."""
 
+import hashlib
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from threading import Lock
 
@@ -21,6 +22,9 @@ from nest.placement.problem import Ground, Kind, worth_of
 NO_FIT_CELLS = 28
 GROUND_CELLS = 64
 ANGLE_GRID_DEG = 1e-6
+
+MOST_GROUNDS = 600
+"""Tables of ground that are held: those of a few hides."""
 
 
 def grown(outline: np.ndarray, gap_mm: float) -> np.ndarray:
@@ -42,6 +46,8 @@ class TableStore:
     The least recently used go once more than `most_bytes` are held. One table takes about a
     millisecond to make and some 40 kB to hold, so that reading them from a disk would not pay.
 
+    Tables of ground are kept for as long as a hide is worked on: it is searched for some kinds first, then for all.
+
     places : which outlines fit inside which, and where, as `choose.replacements` finds them.
     """
 
@@ -49,17 +55,35 @@ class TableStore:
         self._most = most_bytes
         self._held = 0
         self._tables: OrderedDict[tuple, Table] = OrderedDict()
+        self._grounds: OrderedDict[tuple, Table | None] = OrderedDict()
         self._lock = Lock()
         self.places: Places = {}
 
-    def table(self, fixed: np.ndarray, moving: np.ndarray, turn_deg: float) -> Table:
-        """Table of the no-fit polygon of two rings, the moving one turned."""
+    def known(self, fixed: np.ndarray, moving: np.ndarray, turn_deg: float) -> Table | None:
+        """The table of two rings if it is held."""
         key = fixed.tobytes(), moving.tobytes(), turn_deg
         with self._lock:
             found = self._tables.get(key)
             if found is not None:
                 self._tables.move_to_end(key)
-                return found
+            return found
+
+    def ground(self, key: tuple, make: Callable[[], Table | None]) -> Table | None:
+        """The table of a ground, made where it is not held."""
+        with self._lock:
+            if key in self._grounds:
+                self._grounds.move_to_end(key)
+                return self._grounds[key]
+        made = make()
+        with self._lock:
+            self._grounds[key] = made
+            while len(self._grounds) > MOST_GROUNDS:
+                self._grounds.popitem(last=False)
+        return made
+
+    def table(self, fixed: np.ndarray, moving: np.ndarray, turn_deg: float) -> Table:
+        """Table of the no-fit polygon of two rings, the moving one turned."""
+        key = fixed.tobytes(), moving.tobytes(), turn_deg
         made = build_table(no_fit_rings(fixed, rotate(moving, turn_deg)), cells=NO_FIT_CELLS)
         size = sum(part.nbytes for part in made if isinstance(part, np.ndarray))
         with self._lock:
@@ -95,12 +119,17 @@ def no_fit_tables(rings: Sequence[np.ndarray], angles_deg: np.ndarray, used: np.
                 table_id[i, j, r] = len(wanted)
                 wanted.append((i, j, r))
 
-    def make(job):
-        i, j, r = job
+    tables = [store.known(rings[i], rings[j], turn[r]) for i, j, r in wanted]
+    missing = [at for at, table in enumerate(tables) if table is None]
+
+    def make(at: int) -> Table:
+        i, j, r = wanted[at]
         return store.table(rings[i], rings[j], turn[r])
 
-    with ThreadPoolExecutor(cores()) as pool:
-        tables = list(pool.map(make, wanted))
+    if missing:
+        with ThreadPoolExecutor(cores()) as pool:
+            for at, table in zip(missing, pool.map(make, missing), strict=True):
+                tables[at] = table
     return join_tables(tables), table_id, relative
 
 
@@ -112,6 +141,12 @@ def allowed_ground(ground: Ground, outline: np.ndarray, core: np.ndarray, headin
         (ground.outline, as_ring(rotate(outline, angle_deg))),
         (ground.core[heading], as_ring(rotate(core, angle_deg))),
     ])
+
+
+def _ground_table(ground: Ground, kind: Kind, heading: int, angle_deg: float) -> Table | None:
+    allowed = allowed_ground(ground, kind.outline, kind.core, heading, angle_deg)
+    allowed = shapely.union_all([part for part in shapely.get_parts(allowed) if part.area > 0.0])
+    return None if allowed.is_empty else build_table(allowed, cells=GROUND_CELLS, outside=True)
 
 
 def build_model(
@@ -144,13 +179,24 @@ def build_model(
             turned = rotate(ring, angles_deg[b])
             box[i, b] = (*turned.min(axis=0), *turned.max(axis=0))
         fit_id[i, b] = NO_FIT_TABLE
+    store = store or TableStore()
     fit_tables = []
     if grounds is not None:
+        prints: dict[int, bytes] = {}
+
+        def print_of(ground) -> bytes:
+            if id(ground) not in prints:
+                prints[id(ground)] = hashlib.sha256(shapely.to_wkb(ground)).digest()
+            return prints[id(ground)]
+
         def make(form):
             i, h, b = form
-            allowed = allowed_ground(grounds[i], kinds[i].outline, kinds[i].core, h, angles_deg[b])
-            allowed = shapely.union_all([p for p in shapely.get_parts(allowed) if p.area > 0.0])
-            return None if allowed.is_empty else build_table(allowed, cells=GROUND_CELLS, outside=True)
+            ground, kind = grounds[i], kinds[i]
+            key = (
+                print_of(ground.outline), print_of(ground.core[h]), kind.outline.tobytes(), kind.core.tobytes(),
+                float(angles_deg[b]),
+            )
+            return store.ground(key, lambda: _ground_table(ground, kind, h, angles_deg[b]))
 
         with ThreadPoolExecutor(cores()) as pool:
             for (i, _, b), table in zip(forms, pool.map(make, forms), strict=True):
@@ -158,7 +204,7 @@ def build_model(
                 if table is not None:
                     bounds[i, b] = table.box
                     fit_tables.append(table)
-    no_fit, no_fit_id, relative = no_fit_tables(rings, angles_deg, fit_id != NOT_ALLOWED, store or TableStore())
+    no_fit, no_fit_id, relative = no_fit_tables(rings, angles_deg, fit_id != NOT_ALLOWED, store)
     starts, flat = [0], []
     for i in range(k):
         flat += [b for b in range(a) if fit_id[i, b] != NOT_ALLOWED]

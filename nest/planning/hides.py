@@ -19,8 +19,9 @@ from nest.planning.tail import absorbed, emptied
 from nest.planning.wants import Recasts, Unit, Want
 from nest.stock.material import Hide, Leather
 
-FILL_SHARE = 0.55
-"""Share of the time in which hides are filled one after the other; then the least of them are emptied."""
+FILL_SHARE, FILL_SECONDS, FEW_HIDES = 0.55, 2.5, 3
+"""Share of the time in which hides are filled one after the other; then the least of them are emptied. Where that is
+less than so many seconds a hide, or hides are few, filling takes all but the finish."""
 
 LOOK_SECONDS = 5.0
 """Nothing is said to be short before all hides were searched exactly for this long, if it takes that."""
@@ -65,8 +66,13 @@ def plan_hides(
     seen = _see_all(hides if wants else (), wants, settings, run, one_way=leather.one_way)
     bench = Bench(wants, seen, [hide_cost(one.hide, leather) for one in seen], settings, run, leather.one_way)
     left = share.left
-    to_fill = share if left is None else Share(run, run.elapsed + FILL_SHARE * left)
-    to_empty = share if left is None else Share(run, run.elapsed + (1.0 - 0.5 * finish_share(bench)) * left)
+    to_fill = to_empty = share
+    if left is not None:
+        expected = hides_expected(bench)
+        finishing = finish_share(expected)
+        filling = 1.0 - finishing if expected < FEW_HIDES or left < FILL_SECONDS * expected else FILL_SHARE
+        to_fill = Share(run, run.elapsed + filling * left)
+        to_empty = Share(run, run.elapsed + (1.0 - 0.5 * finishing) * left)
     choose = _Chooser(bench)
     begun = {at: held[one.hide.hide_id] for at, one in enumerate(seen) if held and one.hide.hide_id in held}
     placed, short, complete = _placed(bench, choose, begun, to_fill, to_empty, done)
@@ -113,13 +119,15 @@ def _counted(bench: Bench, placed: Placed) -> list[int]:
     return bench.counts([unit for units in placed.values() for unit in units])
 
 
-def finish_share(bench: Bench) -> float:
-    """Share of the time to keep for the finish, by about how many hides the wants will open."""
+def hides_expected(bench: Bench) -> float:
+    """About how many hides the wants will open."""
     usable = [one.usable_mm2 for one in bench.seen if one.usable_mm2 > 0.0]
-    if not usable:
-        return FINISH_SHARE
     wanted = sum(want.count * want.area_mm2 for want in bench.wants)
-    expected = min(len(usable), wanted * len(usable) / (EARLY_FILL * sum(usable)))
+    return min(len(usable), wanted * len(usable) / (EARLY_FILL * sum(usable))) if usable else 0.0
+
+
+def finish_share(expected: float) -> float:
+    """Share of the time to keep for the finish of a plan that opens about so many hides."""
     return min(FINISH_SHARE, FINISH_SOLVES / (expected + FINISH_SOLVES))
 
 

@@ -10,7 +10,7 @@ from nest.placement.model import TableStore
 from nest.placement.problem import Layout, Limit, Listener, Progress
 from nest.placement.solve import solve_region, solve_strip, warm_up
 
-LEAST_SECONDS = 1.0
+LEAST_SECONDS = 0.5
 
 
 @dataclass(frozen=True, slots=True)
