@@ -74,6 +74,7 @@ def run(
     seconds: options.Seconds = None,
     passes: options.Passes = None,
     seed: options.Seed = None,
+    begin_from: options.From = None,
     outside: options.Outside = False,
     dxf: options.Dxf = None,
     figures: options.Figures = True,
@@ -92,7 +93,9 @@ def run(
     screen = Screen(quiet, as_json)
     loaded = steps.read_for_writing(job, out, outside)
     screen.say(*loaded.warnings)
-    steps.planned_and_written(screen, loaded, out, seconds, passes, dxf, figures, partial(make_plan, loaded, seed=seed))
+    begun = None if begin_from is None else steps.read_saved(begin_from)
+    made = partial(make_plan, loaded, seed=seed, begin_from=begun)
+    steps.planned_and_written(screen, loaded, out, seconds, passes, dxf, figures, made)
 
 
 @app.command(epilog="Example: vampyield place demo_data/job.toml --out out --seconds 60")
@@ -102,6 +105,7 @@ def place(
     seconds: options.Seconds = None,
     passes: options.Passes = None,
     seed: options.Seed = None,
+    begin_from: options.From = None,
     outside: options.Outside = False,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
@@ -123,13 +127,15 @@ def place(
     screen = Screen(quiet, as_json)
     loaded = steps.read_for_writing(job, out, outside)
     screen.say(*loaded.warnings)
+    begun = None if begin_from is None else steps.read_saved(begin_from)
     time = steps.seconds_for(loaded, seconds, passes)
     with (
         stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, time) as watch,
         kept_until_written(out, screen.say) as engine,
     ):
         plan = make_plan(
-            loaded, seconds=time, passes=passes, seed=seed, cancelled=cancelled, listener=watch.heard, engine=engine
+            loaded, seconds=time, passes=passes, seed=seed, cancelled=cancelled, listener=watch.heard, engine=engine,
+            begin_from=begun,
         )
         verdict = judge(plan)
         with atomic_folder(out, marker=steps.PLAN_FILE) as part:

@@ -30,6 +30,10 @@ Against = Annotated[
     Path | None, typer.Option("--plan", metavar="PLAN", show_default=False,
                               help="The plan a drawing belongs to; by default plan.json above its folder drawings."),
 ]
+From = Annotated[
+    Path | None, typer.Option("--from", metavar="OUT", show_default=False,
+                              help="Go on from this plan of the same job: never worse, better as time allows.")
+]
 Outside = Annotated[
     bool, typer.Option("--outside", help="Let the job name files that lie outside its folder.")
 ]

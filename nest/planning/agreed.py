@@ -33,7 +33,7 @@ def agreed_pieces(made: Iterable[Piece], part: Plan) -> tuple[Piece, ...]:
     sizes = {(piece.style, piece.size) for piece in pieces.values()}
     changed = [
         piece for piece_id in sorted(cut) if ((piece := old[piece_id]).style, piece.size) in sizes
-        and not (piece_id in pieces and _same_piece(piece, pieces[piece_id]))
+        and not (piece_id in pieces and same_piece(piece, pieces[piece_id]))
     ]
     if changed:
         names = ", ".join(dict.fromkeys(f"{piece.style} {piece.size}" for piece in changed))
@@ -42,7 +42,7 @@ def agreed_pieces(made: Iterable[Piece], part: Plan) -> tuple[Piece, ...]:
             "changed); give the changed style a name of its own, or change it back"
         )
     for piece_id, piece in old.items():
-        if piece_id in cut or (piece_id in pieces and _same_piece(piece, pieces[piece_id])):
+        if piece_id in cut or (piece_id in pieces and same_piece(piece, pieces[piece_id])):
             pieces[piece_id] = piece
     return tuple(pieces.values())
 
@@ -125,7 +125,8 @@ def unchanged_styles(styles: Iterable[PlannedStyle], pieces: Iterable[Piece], be
     )
 
 
-def _same_piece(a: Piece, b: Piece) -> bool:
+def same_piece(a: Piece, b: Piece) -> bool:
+    """Whether two pieces are one, but for rounding of their outlines."""
     return (a.style, a.size, a.foot, a.role) == (b.style, b.size, b.foot, b.role) and all(
         _apart(polygon(one), polygon(other)) <= SAME_MM
         for one, other in ((a.cut_outline, b.cut_outline), (a.net_outline, b.net_outline))

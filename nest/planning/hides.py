@@ -51,7 +51,7 @@ class HidePlan:
 
 def plan_hides(
     wants: Sequence[Want], hides: Sequence[Hide], leather: Leather, settings: Settings, run: Run, share: Share,
-    done: int = 0, held: Mapping[str, tuple[Unit, ...]] | None = None,
+    done: int = 0, held: Mapping[str, tuple[Unit, ...]] | None = None, *, sheets_hold: bool = True,
 ) -> HidePlan:
     """Meet the wants of one leather from its hides.
 
@@ -61,7 +61,8 @@ def plan_hides(
     for it, looked for exactly, at bias too where that has leave. Where all is placed the least used hides are emptied
     into the others. What is over is not cut, all on one hide; and that hide is planned again, as small as can be.
 
-    held : units that lie on hides already, by hide; they stay unless others can do without their hide.
+    held : units that lie on hides already, by hide.
+    sheets_hold : whether these stay as they lie unless a hide can be done without, for every change takes a new sheet.
     """
     seen = _see_all(hides if wants else (), wants, settings, run, one_way=leather.one_way)
     bench = Bench(wants, seen, [hide_cost(one.hide, leather) for one in seen], settings, run, leather.one_way)
@@ -76,10 +77,11 @@ def plan_hides(
     choose = _Chooser(bench)
     begun = {at: held[one.hide.hide_id] for at, one in enumerate(seen) if held and one.hide.hide_id in held}
     placed, short, complete = _placed(bench, choose, begun, to_fill, to_empty, done)
-    if placed != begun:
+    fixed = bool(begun) and sheets_hold
+    if not fixed or placed != begun:
         if not any(short):
-            placed = emptied(bench, placed, to_empty, done, whole_only=bool(begun))
-        if not begun:
+            placed = emptied(bench, placed, to_empty, done, whole_only=fixed)
+        if not fixed:
             placed = finish(bench, placed, share, done)
     run.tell("finish", "", done + sum(map(bench.pieces, placed.values())))
     unfit = tuple(one.hide.hide_id for one in seen if one.usable_mm2 <= 0.0)

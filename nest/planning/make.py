@@ -6,6 +6,7 @@ from dataclasses import replace
 from nest.job.job import Job
 from nest.pieces.order import ordered_quantities
 from nest.plan import Plan
+from nest.planning.earlier import earlier_of
 from nest.planning.rolls import reinforcements
 from nest.planning.run import Engine, PlanProgress, start_run
 from nest.planning.saving import hide_bounds, hide_issues
@@ -34,6 +35,7 @@ def make_plan(
     cancelled: Callable[[], bool] = lambda: False,
     listener: Callable[[PlanProgress], None] | None = None,
     engine: Engine | None = None,
+    begin_from: Plan | None = None,
 ) -> Plan:
     """Turn a job into a plan.
 
@@ -45,13 +47,14 @@ def make_plan(
     seconds : about how long the whole plan may take; by default the job's own, unless `passes` is given
     passes : limit on the search passes of every single solve
     seed : by default the job's own
+    begin_from : a plan to go on from; what it places for the job's order stays placed, on no more hides
 
     Raises
     ------
     InputProblems
         If pieces cannot be made from a style.
     PlanProblem
-        If nothing is ordered.
+        If nothing is ordered, or the plan to go on from places nothing that the job asks for.
     """
     quantities = ordered_quantities(job.order, job.styles, job.settings.reject_pairs)
     warnings = list(job.warnings)
@@ -62,9 +65,13 @@ def make_plan(
     total = sum(len(want.pieces) * want.count for want in wants) + sum(needed.values())
     run = start_run(job.settings, total, seconds, passes, seed, cancelled, listener, engine)
     # The dear material first: what hides take too long is not taken from them again.
-    hide_plans = plan_leathers(job, wants, run, 1.0 - ROLL_SHARE if needed else 1.0)
+    begun = None if begin_from is None else earlier_of(begin_from, job, quantities, pieces, rules)
+    held = {} if begun is None else {"held": begun.held, "sheets_hold": False}
+    hide_plans = plan_leathers(job, wants, run, 1.0 - ROLL_SHARE if needed else 1.0, **held)
     done = sum(len(unit.poses) for _, plan in hide_plans for _, units in plan.placed for unit in units)
     lays = plan_rolls(job, needed, rules, run, done, warnings)
+    if begun is not None:
+        lays = begun.shorter(lays)
     run.tell("finish", "", done + sum(len(lay.placed) for lay in lays))
     search = search_of(job, quantities, pieces, run)
     layouts = layouts_of(hide_plans, pieces, rules)

@@ -18,7 +18,7 @@ from nest.plan import Begun, Bound, HideLayout, Lay, Placed, Plan, PlannedStyle
 from nest.planning.agreed import agreed_pieces, agreed_styles, rolls_left, stock_now, unchanged_hides, unchanged_styles
 from nest.planning.grounds import class_under
 from nest.planning.pairs import renumbered
-from nest.planning.rest import Kinds, Unit, kept, reinforcements_left, units_on, vamps_left
+from nest.planning.rest import Kinds, Unit, held_on, kept, reinforcements_left, vamps_left
 from nest.planning.run import Engine, PlanProgress, Run, start_run
 from nest.planning.searched import search_of
 from nest.planning.stages import (
@@ -32,8 +32,6 @@ from nest.planning.stages import (
     plan_rolls,
     unpaired_warnings,
 )
-from nest.planning.wants import Unit as PlacedUnit
-from nest.planning.wants import Want
 from nest.stock.material import Hide
 
 FIRST_SHARE = 0.5
@@ -156,7 +154,7 @@ def _plan_vamps(task: _Task, rest: Mapping[Unit, int], run: Run, time_share: flo
     leave, then on other hides. For leathers that fall short that way everything is placed anew."""
     layouts = _kept_layouts(task, rest)
     whole = time_share * (FIRST_SHARE if layouts else 1.0)
-    held = _held(task, layouts)
+    held = held_on(layouts, task.kinds, task.pieces)
     plans = plan_leathers(task.job, task.kinds.wants(rest), run, whole, held)
     leather_of = {style.name: style.leather for style in task.styles}
     for at, (wants, plan) in enumerate(plans):
@@ -170,25 +168,12 @@ def _plan_vamps(task: _Task, rest: Mapping[Unit, int], run: Run, time_share: flo
             layouts, plans[at] = tuple(one for one in layouts if one not in mine), (more, found)
     same: set[str] = set()
     for at, (wants, plan) in enumerate(plans):
-        before = _held(task, layouts)(wants)
+        before = held_on(layouts, task.kinds, task.pieces)(wants)
         placed = {seen.hide.hide_id: units for seen, units in plan.placed}
         stay = {hide_id for hide_id, units in placed.items() if set(before.get(hide_id, ())) == set(units)}
         same |= stay
         plans[at] = wants, replace(plan, placed=tuple(one for one in plan.placed if one[0].hide.hide_id not in stay))
     return tuple(one for one in layouts if one.hide_id in same), plans
-
-
-def _held(task: _Task, layouts: Sequence[HideLayout]):
-    """A function that says which units of some wants, those of one leather, lie on these layouts."""
-
-    def held(wants: Sequence[Want]) -> dict[str, tuple[PlacedUnit, ...]]:
-        styles = {want.style for want in wants}
-        return {
-            one.hide_id: units_on(one, wants, task.kinds, task.pieces) for one in layouts
-            if task.pieces[one.placed[0].piece_id].style in styles
-        }
-
-    return held
 
 
 def _kept_layouts(task: _Task, rest: Mapping[Unit, int]) -> tuple[HideLayout, ...]:

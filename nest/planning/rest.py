@@ -1,7 +1,7 @@
 """What is still to be placed of an order of which the cutting has begun, and which old layouts still serve it."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from geometry.polygon import area
@@ -166,3 +166,18 @@ def units_on(
         mine.sort(key=lambda one: SIDES[pieces[one.piece_id].foot])
         units.append(PlacedUnit(at[style, size, None], tuple(one.pose for one in mine)))
     return tuple(units)
+
+
+def held_on(
+    layouts: Sequence[HideLayout], kinds: Kinds, pieces: Mapping[str, Piece]
+) -> Callable[[Sequence[Want]], dict[str, tuple[PlacedUnit, ...]]]:
+    """A function that says which units of some wants, those of one leather, lie on these layouts."""
+
+    def held(wants: Sequence[Want]) -> dict[str, tuple[PlacedUnit, ...]]:
+        styles = {want.style for want in wants}
+        return {
+            one.hide_id: units_on(one, wants, kinds, pieces) for one in layouts
+            if pieces[one.placed[0].piece_id].style in styles
+        }
+
+    return held

@@ -90,11 +90,12 @@ def plan_rolls(job: Job, needed, rules, run: Run, done: int, warnings: list[str]
 
 def plan_leathers(
     job: Job, wants: Sequence[Want], run: Run, time_share: float,
-    held: Callable[[Sequence[Want]], Mapping[str, tuple[Unit, ...]]] = lambda wants: {},
+    held: Callable[[Sequence[Want]], Mapping[str, tuple[Unit, ...]]] = lambda wants: {}, *, sheets_hold: bool = True,
 ) -> list[tuple[Sequence[Want], HidePlan]]:
     """What is cut from the hides, leather by leather; each has its share of the time left, by its area.
 
     held : units of the wants of one leather that lie on hides already, by hide.
+    sheets_hold : whether these stay as they lie unless a hide can be done without.
     """
     done = 0
     leather_of = {style.name: style.leather for style in job.styles}
@@ -112,7 +113,8 @@ def plan_leathers(
             until = run.elapsed + max(0.0, time_share * run.seconds - run.elapsed) * area / to_come
         to_come -= area
         hides = [hide for hide in job.hides if hide.leather == leather.name]
-        plan = plan_hides(mine, hides, leather, job.settings, run, Share(run, until), done, held(mine))
+        plan = plan_hides(
+            mine, hides, leather, job.settings, run, Share(run, until), done, held(mine), sheets_hold=sheets_hold)
         done += sum(len(unit.poses) for _, units in plan.placed for unit in units)
         plans.append((mine, plan))
     return plans
