@@ -60,3 +60,15 @@ MOST_UNPACKED_RATIO = 200
 
 RATIO_COUNTS_FROM_BYTES = 1_000_000
 """A part of a workbook that unpacks to less is harmless whatever its ratio."""
+
+LARGEST_PHOTOGRAPH_BYTES = 80_000_000
+"""A photograph or scan: 60 megapixels as a fine JPEG take half of that."""
+
+MOST_PIXELS = 64_000_000
+"""Pixels of a photograph or scan, told from its header: decoded, 64 million take some 600 MB with what is made of them."""
+
+MOST_SCANS = 60
+"""Scans of a progressive JPEG; the usual have ten, a bomb has thousands."""
+
+MOST_PHOTOGRAPHS = 500
+"""Photographs given to one command: more hides than any lot has."""
