@@ -10,7 +10,7 @@ from nest.digitise.camera import View
 from nest.digitise.outline import LEAST_HOLE_MM, REACH_MM, STEP_MM, Ground, find_leather, rings_of_mask, sheet_corners
 from nest.digitise.picture import Photograph
 from nest.digitise.raster import grid_over, straightened
-from nest.digitise.refine import DRAWS, Doubt, doubt_about, measure_ring, outline_polygon, refuse_doubt
+from nest.digitise.refine import Doubt, doubt_about, measure_ring, outline_polygon, refuse_doubt
 from nest.digitise.scene import Scene
 
 
@@ -57,7 +57,9 @@ def find_hide(
     refuse_doubt(edge, photograph.name)
     inner = [measure_ring(photograph.light, view, ring, thickness_mm, hole=True) for ring in holes]
     outline = outline_polygon(edge, inner, photograph.name)
-    doubt = doubt_about([edge, *inner], scene.views_as_well(DRAWS, number), view, thickness_mm)
+    pixels = np.concatenate([one.pixels for one in (edge, *inner)])
+    pixel_mm = view.mm_per_pixel(np.mean(edge.points, axis=0))
+    doubt = doubt_about([edge, *inner], scene.doubt_of(pixels, thickness_mm, number), pixel_mm)
     said = [*scene.said, *ground.said]
     for length, (x, y) in edge.doubt:
         said.append(f"the edge is not clear over {length:.0f} mm near ({x:.0f}, {y:.0f}) mm and was bridged")

@@ -7,7 +7,6 @@ plane, fitted to what lies beside the mark sheets and then to all that is table;
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from shapely.geometry import Polygon
 
 from nest.digitise.raster import Grid, mask_of
@@ -23,8 +22,8 @@ LEAST_HIDE_MM2 = 2.0e4
 LEAST_SEPARATION = 5.0
 """Difference of the two kinds over their common spread; below it they are not safely told apart."""
 
-LEAST_HOLE_MM = 8.0
-"""A hole is at least this wide; smaller ones are flaws to be drawn in chalk."""
+LEAST_HOLE_MM = 16.0
+"""A hole is at least this wide; smaller ones are flaws to be drawn in chalk, and no stroke of chalk is so wide."""
 
 OTHER_SHARE = 0.01
 """Something else on the table is said from this share of the hide's area on."""
@@ -94,14 +93,16 @@ def find_leather(
         raise PhotographProblem(f"{name}: no leather is seen on the table; see that the hide lies between the marks.")
     areas = figures[1:, cv2.CC_STAT_AREA] * grid.step**2
     largest = int(np.argmax(areas))
-    hide = parts == largest + 1
+    # Within a closed stroke of chalk leather is a part of its own.
+    hide = _filled(parts == largest + 1) & (leather > 0)
     if areas[largest] < LEAST_HIDE_MM2 or separation < LEAST_SEPARATION:
         raise PhotographProblem(
             f"{name}: the leather can hardly be told from the table; lay it on a table of another colour, or give a "
             "photograph of the empty table (--background)."
         )
     _refuse_cut_off(hide, reach & shown, near_paper, grid, name)
-    others = sorted(areas[np.arange(len(areas)) != largest] / areas[largest], reverse=True)
+    beside = np.unique(parts[(parts > 0) & ~hide])
+    others = sorted(areas[beside - 1] / areas[largest], reverse=True)
     said = []
     if others and others[0] > OTHER_SHARE:
         said.append(f"something else of {others[0] * areas[largest] / 1e4:.1f} dm² lies beside the hide and was left out")
@@ -205,20 +206,42 @@ def _middle(mask: np.ndarray, grid: Grid) -> np.ndarray:
 
 
 def rings_of_mask(mask: np.ndarray, grid: Grid, least_hole_mm: float) -> tuple[np.ndarray, list[np.ndarray]]:
-    """The largest outline of a mask and the holes in it that a disc of this diameter fits in; rings, mm."""
+    """The largest outline of a mask and the holes in it that a disc of this diameter fits in; rings, mm.
+
+    What is narrower is a stroke of a colour like the table's, or a flaw.
+    """
     cv2 = opencv()
-    padded = np.pad(mask.astype(np.uint8), 1)
-    contours, tree = cv2.findContours(padded, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
-    outer = max((i for i in range(len(contours)) if tree[0][i][3] < 0), key=lambda i: cv2.contourArea(contours[i]))
-    holes = []
-    for i, contour in enumerate(contours):
-        if tree[0][i][3] != outer or len(contour) < 8:
-            continue
-        ring = grid.points(contour.reshape(-1, 2).astype(np.float64) - 1.0)
-        shape = shapely.make_valid(shapely.Polygon(ring))
-        if not shape.buffer(-0.5 * least_hole_mm + 0.5 * grid.step).is_empty:
-            holes.append(ring)
-    return grid.points(contours[outer].reshape(-1, 2).astype(np.float64) - 1.0), holes
+    outer = max(_contours(mask), key=cv2.contourArea)
+    missing = _filled(mask) & ~mask
+    size = max(1, round(least_hole_mm / grid.step))
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    wide = cv2.morphologyEx(missing.astype(np.uint8), cv2.MORPH_OPEN, disc)
+    holes = [grid.points(ring.reshape(-1, 2) - 1.0) for ring in _contours(wide > 0) if _is_disc(ring, wide)]
+    return grid.points(outer.reshape(-1, 2) - 1.0), holes
+
+
+def _is_disc(contour: np.ndarray, wide: np.ndarray) -> bool:
+    """Whether what a contour encloses is missing too: else it is a stroke around sound leather."""
+    cv2 = opencv()
+    inside = np.zeros((wide.shape[0] + 2, wide.shape[1] + 2), dtype=np.uint8)
+    cv2.drawContours(inside, [contour], -1, 1, cv2.FILLED)
+    inside = inside[1:-1, 1:-1] > 0
+    return len(contour) >= 4 and bool(wide[inside].mean() > 0.6)
+
+
+def _filled(mask: np.ndarray) -> np.ndarray:
+    """The largest outline of a mask with all that lies within it."""
+    cv2 = opencv()
+    filled = np.zeros((mask.shape[0] + 2, mask.shape[1] + 2), dtype=np.uint8)
+    cv2.drawContours(filled, [max(_contours(mask), key=cv2.contourArea)], -1, 1, cv2.FILLED)
+    return filled[1:-1, 1:-1] > 0
+
+
+def _contours(mask: np.ndarray):
+    """Outer contours of a mask with one pixel of rim, so that they close at the grid's edge."""
+    cv2 = opencv()
+    found, _ = cv2.findContours(np.pad(mask.astype(np.uint8), 1), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    return found
 
 
 def sheet_corners(places: np.ndarray, turns: np.ndarray, side_mm: float) -> list[np.ndarray]:

@@ -25,10 +25,10 @@ MOST_DOUBT = 0.10
 LONGEST_DOUBT_MM = 150.0
 THINNING_MM = 0.1
 
-EDGE_BIAS_PIXELS = 0.2
+EDGE_BIAS_PIXELS = 0.1
 """Standard deviation of the place of all edges together: the tone curve, a bevel, a shadow along the edge."""
 
-DRAWS = 80
+DRAWS = 200
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -174,36 +174,30 @@ class Doubt:
     area_mm2: float
 
 
-def doubt_about(edges: list[Edge], views: list[View], view: View, height: float) -> Doubt:
-    """From views as they might be too: each gives another outline, laid on the first as well as it goes."""
+def doubt_about(edges: list[Edge], moves: np.ndarray, pixel_mm: float) -> Doubt:
+    """How sure a measured outline is.
+
+    moves : (n, p, 2) mm, from `Scene.doubt_of`: how all points of the edges may move together. What turns or shifts
+        the whole outline is no error of it and is taken off.
+    """
     rng = np.random.default_rng(11)
-    pixels = np.concatenate([edge.pixels for edge in edges])
-    noise = np.concatenate([np.full(len(edge.points), edge.noise_mm) for edge in edges])
     base = np.concatenate([edge.points for edge in edges])
     counts = np.cumsum([len(edge.points) for edge in edges])[:-1]
-    pixel_mm = view.mm_per_pixel(base.mean(axis=0))
-    length = SPACING_MM * len(base)
-    first = _area(base, counts)
-    away, areas = [], []
-    for one in views:
-        other = one.on_plane(pixels, height)
-        bias = rng.normal(0.0, EDGE_BIAS_PIXELS * pixel_mm)
-        off = laid_on(other, base) - base
-        normal = np.concatenate([_normals(part) for part in np.split(base, counts)])
-        far = (off * normal).sum(axis=1) + bias + rng.standard_normal(len(base)) * noise
-        away.append(np.percentile(np.abs(far), 95))
-        areas.append(_area(other, counts) - first + bias * length)
-    return Doubt(float(np.percentile(away, 95)), float(1.96 * np.sqrt(np.mean(np.square(areas)))))
+    normal = np.concatenate([_normals(part) * (1.0 if i == 0 else -1.0) for i, part in enumerate(np.split(base, counts))])
+    noise = np.concatenate([np.full(len(edge.points), edge.noise_mm) for edge in edges])
+    outwards = (_without_rigid(moves, base) * normal).sum(axis=2)
+    bias = EDGE_BIAS_PIXELS * pixel_mm
+    drawn = rng.standard_normal((DRAWS, len(outwards))) @ outwards + bias * rng.standard_normal((DRAWS, 1))
+    drawn = drawn + noise * rng.standard_normal(drawn.shape)
+    away = np.percentile(np.abs(drawn), 95, axis=1)
+    areas = SPACING_MM * np.append(outwards.sum(axis=1), bias * len(base))
+    return Doubt(float(np.percentile(away, 95)), float(1.96 * np.sqrt((areas**2).sum())))
 
 
-def _area(points: np.ndarray, counts: np.ndarray) -> float:
-    parts = [abs(shapely.area(shapely.polygons(part))) for part in np.split(points, counts)]
-    return float(parts[0] - sum(parts[1:]))
-
-
-def laid_on(points: np.ndarray, base: np.ndarray) -> np.ndarray:
-    """Points (n, 2) turned and moved so that they lie on `base` as well as they can (Kabsch 1976, in the plane)."""
-    a, b = points - points.mean(axis=0), base - base.mean(axis=0)
-    angle = np.arctan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum())
-    cos, sin = np.cos(angle), np.sin(angle)
-    return a @ np.array(((cos, sin), (-sin, cos))) + base.mean(axis=0)
+def _without_rigid(moves: np.ndarray, base: np.ndarray) -> np.ndarray:
+    """Small moves (n, p, 2) of points less the shift and turn that explain most of them."""
+    arms = base - base.mean(axis=0)
+    rest = moves - moves.mean(axis=1, keepdims=True)
+    across = np.column_stack((-arms[:, 1], arms[:, 0]))
+    turn = (rest * across).sum(axis=(1, 2)) / (across**2).sum()
+    return rest - turn[:, None, None] * across

@@ -69,10 +69,15 @@ class Scene:
         """The view of one photograph, in the frame of drawings."""
         return self.frame.view(self.solution.layout.view(self.solution.values, photograph))
 
-    def views_as_well(self, count: int, photograph: int = 0) -> list[View]:
-        """Views as they might be too, by the covariance, in the frame of drawings."""
-        layout = self.solution.layout
-        return [self.frame.view(layout.view(values, photograph)) for values in self.solution.draws(count)]
+    def doubt_of(self, pixels: np.ndarray, height: float = 0.0, photograph: int = 0) -> np.ndarray:
+        """Where pixels (p, 2) may lie on the plane as well: (n, p, 2) mm, each of n moves times a unit deviate."""
+        solution, small = self.solution, 1e-3
+        base = self.view(photograph).on_plane(pixels, height)
+        moves = []
+        for way in solution.spread.T:
+            view = self.frame.view(solution.layout.view(solution.values + small * way, photograph))
+            moves.append((view.on_plane(pixels, height) - base) / small)
+        return np.array(moves)
 
     def places(self) -> np.ndarray:
         """Middles of the marks, (m, 2) mm, in the frame of drawings."""

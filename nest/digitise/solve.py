@@ -141,11 +141,6 @@ class Solution:
         """Root mean square of all residuals."""
         return float(np.sqrt(np.mean(np.concatenate(self.residuals) ** 2)))
 
-    def draws(self, count: int, seed: int = 7) -> np.ndarray:
-        """Values as they might be as well, (count, n), by the covariance; the same at every call."""
-        noise = np.random.default_rng(seed).standard_normal((count, self.spread.shape[1]))
-        return self.values + noise @ self.spread.T
-
 
 def usual(layout: Layout) -> Known:
     """What is known of any camera and any print; little."""
