@@ -55,3 +55,17 @@ def read_meaning(colour: str, words: str) -> Meaning:
             f"found {words!r}."
         )
     return Meaning(name, light, words, zone is not None)
+
+
+def read_rest(words: str) -> str:
+    """Words of the zone for all ground that no stroke encloses.
+
+    Raises
+    ------
+    PlanProblem
+        If they are not those of a zone.
+    """
+    words = " ".join(words.split())
+    if hidden_in(words) or _ZONE.fullmatch(words) is None:
+        raise PlanProblem(f'Ground without strokes: expected a zone such as "butt class 1", found {words!r}.')
+    return words

@@ -185,7 +185,7 @@ def doubt_about(edges: list[Edge], moves: np.ndarray, pixel_mm: float) -> Doubt:
     counts = np.cumsum([len(edge.points) for edge in edges])[:-1]
     normal = np.concatenate([_normals(part) * (1.0 if i == 0 else -1.0) for i, part in enumerate(np.split(base, counts))])
     noise = np.concatenate([np.full(len(edge.points), edge.noise_mm) for edge in edges])
-    outwards = (_without_rigid(moves, base) * normal).sum(axis=2)
+    outwards = (without_rigid(moves, base) * normal).sum(axis=2)
     bias = EDGE_BIAS_PIXELS * pixel_mm
     drawn = rng.standard_normal((DRAWS, len(outwards))) @ outwards + bias * rng.standard_normal((DRAWS, 1))
     drawn = drawn + noise * rng.standard_normal(drawn.shape)
@@ -194,7 +194,7 @@ def doubt_about(edges: list[Edge], moves: np.ndarray, pixel_mm: float) -> Doubt:
     return Doubt(float(np.percentile(away, 95)), float(1.96 * np.sqrt((areas**2).sum())))
 
 
-def _without_rigid(moves: np.ndarray, base: np.ndarray) -> np.ndarray:
+def without_rigid(moves: np.ndarray, base: np.ndarray) -> np.ndarray:
     """Small moves (n, p, 2) of points less the shift and turn that explain most of them."""
     arms = base - base.mean(axis=0)
     rest = moves - moves.mean(axis=1, keepdims=True)

@@ -117,7 +117,7 @@ def solve_scene(
         )
     solution, seen, left_out, blur = _refined(photographs, seen, solution, known, distances)
     for photograph, view, pixels in zip(photographs, range(len(photographs)), blur, strict=True):
-        _refuse_blur(photograph, solution, view, pixels)
+        refuse_blur(photograph, solution, view, pixels)
     frame = frame_of(solution, photographs[0].turns)
     said = tuple(f"mark {number} does not fit the others and was left out" for number in left_out)
     return Scene(solution, frame, tuple(map(tuple, seen)), left_out, blur, said)
@@ -211,7 +211,8 @@ def _without(solution: Solution, known: Known, kept: list[int]) -> tuple[Solutio
     return replace(solution, layout=layout, values=solution.values[columns]), Known(known.mean[columns], root[used])
 
 
-def _refuse_blur(photograph: Photograph, solution: Solution, number: int, pixels: float) -> None:
+def refuse_blur(photograph: Photograph, solution: Solution, number: int, pixels: float) -> None:
+    """Refuse a photograph whose edges are smeared too wide on the table."""
     view = solution.layout.view(solution.values, number)
     middle = solution.layout.places(solution.values)[:, :2].mean(axis=0)
     if pixels * view.mm_per_pixel(middle) > MOST_BLUR_MM:

@@ -2,7 +2,8 @@
 
 Columns: id, file, leather, class, thickness_mm, area, unit; and if wanted lot, price (where it differs from the
 leather's own), price_unit (m2, dm2 or ft2; without it a price is for the leather's price unit) and stretch_deg (for a
-hide whose drawing has no zones: the whole hide is then one zone of the hide's class).
+hide whose drawing has no zones: the whole hide is then one zone of the hide's class). Of a hide that was photographed,
+area_within says how sure the area is; it is kept for the reader of the table.
 """
 
 from collections.abc import Callable, Iterable, Mapping
@@ -31,7 +32,7 @@ from nest.stock.material import Hide, Zone
 from nest.units import MM2_PER_AREA_UNIT
 
 NEEDED = ("id", "file", "leather", "class", "thickness_mm", "area", "unit")
-OPTIONAL = ("lot", "price", "price_unit", "stretch_deg")
+OPTIONAL = ("lot", "price", "price_unit", "stretch_deg", "area_within")
 
 LEAST_PRICE_SHARE = Decimal("0.1")
 """A price such as 1.250 that is less than this share of its leather's own may have been meant as 1250."""
@@ -124,6 +125,7 @@ def _hide(
     return Hide(
         hide_id, row["leather"], row["lot"], quality, thickness, measured, shape.outline, zones, shape.flaws, price,
         price_unit,
+        shape.photograph, shape.within_mm,
     )
 
 

@@ -46,6 +46,10 @@ class Hide:
     """Price of this hide, if it differs from the leather's own."""
     price_unit: str = ""
     """Unit of area that price is for, a key of MM2_PER_AREA_UNIT; "" for the price unit of its leather."""
+    photograph: str = ""
+    """Name of the photograph that the outline was taken from, if it was."""
+    within_mm: float | None = None
+    """95 % of a photographed outline is right within this."""
 
 
 class RollStretch(StrEnum):
