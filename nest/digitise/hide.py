@@ -7,7 +7,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from nest.digitise.camera import View
-from nest.digitise.outline import LEAST_HOLE_MM, REACH_MM, STEP_MM, Ground, find_leather, rings_of_mask, sheet_corners
+from nest.digitise.outline import LEAST_HOLE_MM, REACH_MM, STEP_MM, Ground, find_leather, is_table, rings_of_mask, sheet_corners
 from nest.digitise.picture import Photograph
 from nest.digitise.raster import grid_over, straightened
 from nest.digitise.refine import Doubt, doubt_about, measure_ring, outline_polygon, refuse_doubt
@@ -53,6 +53,8 @@ def find_hide(
     sheets = sheet_corners(places, turns, scene.solution.layout.side_mm)
     ground = find_leather(picture, shown, grid, sheets, hull, photograph.name, other)
     outer, holes = rings_of_mask(ground.leather, grid, LEAST_HOLE_MM)
+    odd = [ring for ring in holes if not is_table(ground, ring)]
+    holes = [ring for ring in holes if is_table(ground, ring)]
     edge = measure_ring(photograph.light, view, outer, thickness_mm)
     refuse_doubt(edge, photograph.name)
     inner = [measure_ring(photograph.light, view, ring, thickness_mm, hole=True) for ring in holes]
@@ -61,6 +63,9 @@ def find_hide(
     pixel_mm = view.mm_per_pixel(np.mean(edge.points, axis=0))
     doubt = doubt_about([edge, *inner], scene.doubt_of(pixels, thickness_mm, number), pixel_mm)
     said = [*scene.said, *ground.said]
+    for ring in odd:
+        x, y = ring.mean(axis=0)
+        said.append(f"a patch near ({x:.0f}, {y:.0f}) mm is neither leather nor table (glare, chalk, a hand?); no hole was drawn")
     for length, (x, y) in edge.doubt:
         said.append(f"the edge is not clear over {length:.0f} mm near ({x:.0f}, {y:.0f}) mm and was bridged")
     return FoundHide(photograph.name, outline, doubt, view, ground, tuple(said))

@@ -22,7 +22,7 @@ LEAST_HIDE_MM2 = 2.0e4
 LEAST_SEPARATION = 5.0
 """Difference of the two kinds over their common spread; below it they are not safely told apart."""
 
-LEAST_HOLE_MM = 16.0
+LEAST_HOLE_MM = 20.0
 """A hole is at least this wide; smaller ones are flaws to be drawn in chalk, and no stroke of chalk is so wide."""
 
 OTHER_SHARE = 0.01
@@ -235,6 +235,15 @@ def _filled(mask: np.ndarray) -> np.ndarray:
     filled = np.zeros((mask.shape[0] + 2, mask.shape[1] + 2), dtype=np.uint8)
     cv2.drawContours(filled, [max(_contours(mask), key=cv2.contourArea)], -1, 1, cv2.FILLED)
     return filled[1:-1, 1:-1] > 0
+
+
+def is_table(ground: Ground, ring: np.ndarray) -> bool:
+    """Whether a gap in the leather shows the table: chalk and glare leave the leather's colour too, but not for its."""
+    inside = mask_of([ring], ground.grid)
+    if not inside.any():
+        return False
+    leather = np.median(ground.colour[ground.leather], axis=0)
+    return bool(np.linalg.norm(np.median(ground.colour[inside], axis=0)) < 0.35 * np.linalg.norm(leather))
 
 
 def _contours(mask: np.ndarray):
