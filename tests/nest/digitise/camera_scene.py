@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 import cv2
 import numpy as np
 import shapely
+import shapely.affinity
 
 ROWS = 4
 """Scan lines a pixel."""
@@ -26,12 +27,12 @@ TABLES = {"white": (0.75, 0.75, 0.73), "light wood": (0.55, 0.40, 0.24), "green"
 CHALKS = {"white": (0.80, 0.80, 0.78), "yellow": (0.78, 0.62, 0.06), "red": (0.60, 0.05, 0.05),
           "blue": (0.05, 0.15, 0.60)}
 PAPER, INK = (0.86, 0.86, 0.86), (0.03, 0.03, 0.03)
-LINEAR_RGB = "colours are linear light, red, green, blue, in 0..1"
+"""Colours are linear light, red, green, blue, in 0..1."""
 
 
 @dataclass(frozen=True)
 class Camera:
-    """Picture size, focal length and principal point in pixels, distortion, and where it stands: X' = turn X + shift."""
+    """Picture size, focal length, principal point in pixels, distortion, and where it stands: X' = turn X + shift."""
 
     width: int
     height: int
@@ -86,7 +87,8 @@ class Scene:
 
 @dataclass(frozen=True)
 class Look:
-    """Light and sensor: unevenness of the light, blur in pixels, grain, grey noise, JPEG quality."""
+    """Light and sensor: unevenness of the light, blur in pixels, grain, grey noise, JPEG quality, and `tone`, the power
+    by which the camera's tone curve leaves the standard one."""
 
     uneven: float = 0.25
     blur: float = 0.9
@@ -95,10 +97,11 @@ class Look:
     quality: int = 92
     colour: tuple = (1.0, 1.0, 1.0)
     exposure: float = 1.0
+    tone: float = 1.0
 
 
 def coverage(rings: list[np.ndarray], width: int, height: int) -> tuple[np.ndarray, slice, slice]:
-    """Share of each pixel that lies within the rings (even-odd), on the box they take; pixel middles are whole numbers."""
+    """Share of each pixel within the rings (even-odd), on the box they take; pixel middles are whole numbers."""
     every = np.concatenate(rings)
     x0, y0 = np.maximum(np.floor(every.min(axis=0)).astype(int) - 1, 0)
     x1 = min(int(np.ceil(every[:, 0].max())) + 2, width)
@@ -171,7 +174,7 @@ def render(scene: Scene, camera: Camera, look: Look, seed: int) -> np.ndarray:
     light *= np.float32(look.exposure) * np.asarray(look.colour, dtype=np.float32)
     light = cv2.GaussianBlur(light, (0, 0), look.blur)
     light += rng.standard_normal((h, w, 3), dtype=np.float32) * (look.noise * np.sqrt(np.maximum(light, 0.01)))
-    coded = srgb(light)
+    coded = srgb(np.clip(light, 0.0, 1.0) ** look.tone)
     good, data = cv2.imencode(".jpg", coded[:, :, ::-1], (cv2.IMWRITE_JPEG_QUALITY, look.quality))
     assert good
     return cv2.imdecode(data, cv2.IMREAD_COLOR)

@@ -80,7 +80,7 @@ def make_case(seed: int, width: int = 4000, height: int = 3000, *, holes: int = 
     scale = width / 4000.0
     look = look or Look(
         uneven=rng.uniform(0.1, 0.4), blur=max(0.6, scale * rng.uniform(0.7, 1.4)), grain=rng.uniform(0.03, 0.08),
-        noise=rng.uniform(0.003, 0.010), quality=int(rng.integers(85, 96)), exposure=rng.uniform(0.8, 1.1),
+        noise=rng.uniform(0.003, 0.010), quality=int(rng.integers(85, 96)), exposure=rng.uniform(0.8, 1.1), tone=rng.uniform(0.92, 1.08),
         colour=tuple(rng.uniform(0.9, 1.1, 3)),
     )
     return Case(scene, camera, render(scene, camera, look, seed), print_scale, hide)
@@ -92,8 +92,8 @@ def cross_distance(case: Case, rng=None) -> tuple[int, int, float]:
     numbers = sorted(crosses)
     pairs = [(a, b) for a in numbers for b in numbers if a < b]
     a, b = max(pairs, key=lambda pair: np.hypot(*(crosses[pair[0]] - crosses[pair[1]])))
-    error = 0.0 if rng is None else float(rng.normal(0.0, 0.5))
-    return a, b, float(np.hypot(*(crosses[a] - crosses[b]))) + error
+    length = float(np.hypot(*(crosses[a] - crosses[b])))
+    return a, b, length + (0.0 if rng is None else float(rng.normal(0.0, 0.5 + 1e-4 * length)))
 
 
 def fit(found: shapely.Polygon, true: shapely.Polygon):
