@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from shapely.geometry import Polygon
 
 from nest.digitise.camera import View
@@ -45,7 +44,7 @@ def find_hide(
     """
     view = scene.view(number)
     places = scene.places()
-    hull = shapely.convex_hull(shapely.MultiPoint(places))
+    hull = scene.hull()
     grid = grid_over(hull.buffer(REACH_MM + 4.0 * STEP_MM).bounds, STEP_MM)
     picture, shown = straightened(photograph.light, view, grid, thickness_mm)
     other = None if empty is None else straightened(empty.light, empty_view or view, grid, thickness_mm)[0]

@@ -28,6 +28,11 @@ LEAST_HOLE_MM = 20.0
 OTHER_SHARE = 0.01
 """Something else on the table is said from this share of the hide's area on."""
 
+STRANGE = 0.35
+"""Distance from both kinds, in logarithms of light, from which on ground is neither."""
+
+STRANGE_MM2 = 400.0
+
 _DARKEST = 0.004
 """Added to linear light before its logarithm is taken: the sensor's own darkness."""
 
@@ -102,6 +107,7 @@ def find_leather(
         )
     _refuse_cut_off(hide, reach & shown, near_paper, grid, name)
     beside = np.unique(parts[(parts > 0) & ~hide])
+    _refuse_strange(hide, colour, ground, grid, name)
     others = sorted(areas[beside - 1] / areas[largest], reverse=True)
     said = []
     if others and others[0] > OTHER_SHARE:
@@ -198,6 +204,26 @@ def _refuse_cut_off(hide: np.ndarray, seen: np.ndarray, paper: np.ndarray, grid:
     if (hide & near).sum() > 20:
         x, y = _middle(hide & near, grid)
         raise PhotographProblem(f"{name}: a mark sheet touches the hide near ({x:.0f}, {y:.0f}) mm; lay it apart.")
+
+
+def _refuse_strange(hide: np.ndarray, colour: np.ndarray, ground: np.ndarray, grid: Grid, name: str) -> None:
+    """Refuse what is neither leather nor table along the hide's edge: a hand, glare, a hard shadow hide the edge."""
+    cv2 = opencv()
+    strange = ground.copy()
+    for kind in (hide, ground & ~cv2.dilate(hide.astype(np.uint8), _disc(20.0)).astype(bool)):
+        middle = np.median(colour[kind], axis=0)
+        off = np.sqrt(((colour - middle) ** 2).sum(axis=2))
+        strange &= off > max(STRANGE, 4.0 * float(np.median(off[kind])))
+    # Narrower than this are strokes, and the edge itself, where light of both mixes.
+    wide = cv2.morphologyEx(strange.astype(np.uint8), cv2.MORPH_OPEN, _disc(0.5 * LEAST_HOLE_MM)) > 0
+    edge = cv2.morphologyEx(_filled(hide).astype(np.uint8), cv2.MORPH_GRADIENT, _disc(8.0)) > 0
+    meets = wide & edge
+    if meets.sum() * grid.step**2 > STRANGE_MM2:
+        x, y = _middle(meets, grid)
+        raise PhotographProblem(
+            f"{name}: near ({x:.0f}, {y:.0f}) mm something hides the edge that is neither leather nor table (a hand, glare, "
+            "a hard shadow); take it away and photograph again."
+        )
 
 
 def _middle(mask: np.ndarray, grid: Grid) -> np.ndarray:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
 
 from geometry.pose import rotate, rotation
 from nest.digitise.camera import View
@@ -55,6 +56,7 @@ class Scene:
     solution, frame : the answer, and the frame of drawings.
     seen : marks of each photograph.
     left_out : numbers of marks that do not fit the others.
+    around : middles of all marks of a fixed table, seen or not, (k, 2) mm, in the frame that is solved in.
     blur_pixels, said : of each photograph the blur, and sentences about all.
     """
 
@@ -64,6 +66,7 @@ class Scene:
     left_out: tuple[int, ...]
     blur_pixels: tuple[float, ...]
     said: tuple[str, ...]
+    around: np.ndarray | None = None
 
     def view(self, photograph: int = 0) -> View:
         """The view of one photograph, in the frame of drawings."""
@@ -78,6 +81,11 @@ class Scene:
             view = self.frame.view(solution.layout.view(solution.values + small * way, photograph))
             moves.append((view.on_plane(pixels, height) - base) / small)
         return np.array(moves)
+
+    def hull(self) -> shapely.Polygon:
+        """Hull of the marks' middles, in the frame of drawings."""
+        points = self.places() if self.around is None else self.frame.apply(self.around)
+        return shapely.convex_hull(shapely.MultiPoint(points))
 
     def places(self) -> np.ndarray:
         """Middles of the marks, (m, 2) mm, in the frame of drawings."""

@@ -26,7 +26,8 @@ FOCUS_SPREAD = 0.002
 """Standard deviation of the focal length from one photograph to the next, as a share: cameras breathe as they focus."""
 
 LEAST_MARKS = 3
-MOVED_PIXELS = 4.0
+MOVED_PIXELS = 2.0
+"""A mark missed by more lies elsewhere than when the table was solved."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -131,7 +132,8 @@ def place_camera(photograph: Photograph, table: FixedTable) -> Scene:
     blur = float(np.median([one.blur for one in edges.values()]))
     refuse_blur(photograph, solution, 0, blur)
     said = tuple(f"mark {number} has moved since the table was solved and was left out" for number in moved)
-    return Scene(solution, table.frame, (tuple(seen),), tuple(moved), (blur,), said)
+    around = table.values[SHARED:].reshape(-1, 3)[:, :2]
+    return Scene(solution, table.frame, (tuple(seen),), tuple(moved), (blur,), said, around)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -148,22 +150,31 @@ def _still(photograph: Photograph, table: FixedTable, seen: list[SeenMark]):
     side = table.side_mm * float(table.values[SCALE])
     moved: list[int] = []
     while len(seen) >= LEAST_MARKS:
-        points = np.concatenate([_corners(table, one.number, side) for one in seen])
-        view = view_by_points(lens, points, np.concatenate([one.corners for one in seen]))
-        if view is None:
-            break
-        off = np.hypot(*(view.see(points) - np.concatenate([one.corners for one in seen])).T).reshape(-1, 4).mean(axis=1)
-        worst = int(np.argmax(off))
-        if off[worst] <= max(MOVED_PIXELS, 4.0 * float(np.median(off))):
-            if float(np.median(off)) > MOVED_PIXELS:
-                break
+        view, off = _posed(table, lens, seen, side)
+        if view is not None and off.max() <= MOVED_PIXELS:
             pose = np.concatenate((opencv().Rodrigues(view.turn)[0].ravel(), view.shift))
             return seen, sorted(moved), pose
-        moved.append(seen.pop(worst).number)
+        # The one without which the others fit best has moved.
+        rest = [[one for one in seen if one is not left] for left in seen]
+        worst = [_posed(table, lens, others, side)[1].max() if len(others) >= LEAST_MARKS else np.inf for others in rest]
+        if not np.isfinite(worst).any():
+            break
+        moved.append(seen[int(np.argmin(worst))].number)
+        seen = rest[int(np.argmin(worst))]
     raise PhotographProblem(
-        f"{photograph.name}: expected at least {LEAST_MARKS} marks where the table has them, found {len(seen)}; uncover "
-        "them, or solve the table anew if they were moved."
+        f"{photograph.name}: expected at least {LEAST_MARKS} marks where the table has them, found fewer; uncover them, or "
+        "solve the table anew if they were moved."
     )
+
+
+def _posed(table: FixedTable, lens: Lens, seen: list[SeenMark], side: float):
+    """The place of the camera by these marks, and by how many pixels each is missed; infinite if there is none."""
+    points = np.concatenate([_corners(table, one.number, side) for one in seen])
+    pixels = np.concatenate([one.corners for one in seen])
+    view = view_by_points(lens, points, pixels)
+    if view is None:
+        return None, np.full(len(seen), np.inf)
+    return view, np.hypot(*(view.see(points) - pixels).T).reshape(-1, 4).mean(axis=1)
 
 
 def _corners(table: FixedTable, number: int, side: float) -> np.ndarray:
