@@ -40,7 +40,7 @@ THICKNESS = 1.5
 
 def drawn_strokes(rng, outline, zone_colour: str, flaw_colour: str):
     """Two zones with an arrow each and six flaws, some not quite closed; strokes, and what they mean."""
-    strokes, truth, taken = [], [], shapely.Polygon()
+    strokes, truth, taken = [], [], shapely.Point(-1e6, 0.0)
     inner = outline.buffer(-50.0)
     for kind in ("zone",) * 2 + ("flaw",) * 6:
         for _ in range(400):
@@ -120,7 +120,7 @@ def one_case(seed: int, width: int, fixed: bool) -> dict:
     case = make_case(seed, width, width * 3 // 4, strokes=strokes, leather=leather, thickness=THICKNESS,
                      holes=int(rng.integers(0, 2)) if not strokes else 0)
     photograph = Photograph(f"S{seed}.jpg", case.pixels)
-    true, row = case.scene.hide, {"seed": seed, "marks": len(case.scene.sheets)}
+    true, row = case.scene.hide, {"seed": seed, "sheets": len(case.scene.sheets)}
     started = time.process_time()
     scene = solve_scene([photograph], distances=[Distance(*cross_distance(case, rng))])
     found = find_hide(photograph, scene, THICKNESS)
@@ -160,7 +160,7 @@ def main() -> None:
         row = rows[-1]
         words = ", ".join(f"{name} {row[name][0]:.2f} {row[name][1]:.2f} mm {row[name][2]:+.2%} (± {row[name][5]:.2f})"
                           for name in ("tape", "marks", "table") if name in row)
-        print(f"{row['seed']}: {row['marks']} marks; {words}; strokes {row['strokes']}; {row['seconds']:.1f} s", flush=True)
+        print(f"{row['seed']}: {row['sheets']} sheets; {words}; strokes {row['strokes']}; {row['seconds']:.1f} s", flush=True)
     print()
     for name in ("tape", "marks", "table"):
         all_of = np.array([row[name] for row in rows if name in row], dtype=float)
@@ -170,7 +170,7 @@ def main() -> None:
                   f"worst {np.abs(all_of[:, 2]).max():.3%}  ± outline holds {all_of[:, 3].mean():.0%}, area "
                   f"{all_of[:, 4].mean():.0%}")
     strokes = np.array([row["strokes"] for row in rows], dtype=float)
-    drawn = strokes[:, 0].sum()
+    drawn = max(1.0, strokes[:, 0].sum())
     print(f"strokes drawn {drawn:.0f}, found {strokes[:, 1].sum() / drawn:.1%}, invented {strokes[:, 2].sum() / drawn:.1%}, "
           f"place worst {strokes[:, 3].max():.1f} mm, arrow worst {strokes[:, 4].max():.1f}°")
     print(f"seconds median {np.median([row['seconds'] for row in rows]):.1f}, most {max(row['seconds'] for row in rows):.1f}; "
