@@ -70,5 +70,8 @@ MOST_PIXELS = 64_000_000
 MOST_SCANS = 60
 """Scans of a progressive JPEG; the usual have ten, a bomb has thousands."""
 
+LARGEST_BACKDROP_PIXELS = 1_000_000
+"""A straightened photograph under a layout: one megapixel of grey prints sharp enough on A4."""
+
 MOST_PHOTOGRAPHS = 500
 """Photographs given to one command: more hides than any lot has."""

@@ -15,9 +15,7 @@ from nest.digitise.vision import opencv
 
 LONGEST_PIXELS = 2400
 ROOM_MM = 60.0
-_PALE = 0.6
-"""How far a pale picture goes towards white."""
-
+BACKDROP_PIXELS, BACKDROP_ROOM_MM = 900, 15.0
 EDGE, HOLE, ZONE, FLAW, MARK, OTHER = (0, 0, 255), (255, 0, 255), (255, 160, 0), (0, 140, 255), (0, 200, 0), (255, 0, 0)
 """Colours of what is drawn, blue, green, red."""
 
@@ -30,11 +28,6 @@ def straight_picture(photograph: Photograph, view: View, bounds, height: float =
     picture = to_srgb(light.astype(np.float32) / 65535.0)
     picture[~shown] = 255
     return picture, grid
-
-
-def pale(picture: np.ndarray) -> np.ndarray:
-    """The picture washed out, so that lines stand out on it."""
-    return np.round(255.0 - (255.0 - picture) * (1.0 - _PALE)).astype(np.uint8)
 
 
 class Canvas:
@@ -93,6 +86,16 @@ def hide_picture(
         canvas.text(str(number), at, MARK, 1.0)
     canvas.text(title, (low[0] + 20.0, low[1] + 20.0), EDGE, 0.8)
     return canvas.picture
+
+
+def write_backdrop(photograph: Photograph, view: View, outline: Polygon, height: float, path: Path) -> None:
+    """Write what cut sheets show under a layout, as `nest.job.backdrop` reads it: grey, in few levels, atomically."""
+    x0, y0, x1, y1 = (round(one, 1) for one in outline.buffer(BACKDROP_ROOM_MM).bounds)
+    picture, _ = straight_picture(photograph, view, (x0, y0, x1, y1), height, BACKDROP_PIXELS)
+    grey = opencv().cvtColor(picture, opencv().COLOR_BGR2GRAY) & 0xF8
+    rows, columns = grey.shape
+    with atomic_path(path) as part:
+        part.write_bytes(f"P5\n# mm {x0} {y0} {x1} {y1}\n{columns} {rows}\n255\n".encode() + grey.tobytes())
 
 
 def write_picture(picture: np.ndarray, path: str | Path) -> None:

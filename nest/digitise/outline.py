@@ -15,7 +15,7 @@ from nest.digitise.vision import PhotographProblem, opencv
 STEP_MM = 2.0
 """Of the grid on which leather is told from table; the edge is measured in the photograph itself."""
 
-REACH_MM = 150.0
+REACH_MM = 250.0
 """The hide may reach this far beyond the marks' hull."""
 
 LEAST_HIDE_MM2 = 2.0e4

@@ -111,23 +111,24 @@ def fit(ring: np.ndarray, outline: Polygon) -> tuple[np.ndarray, np.ndarray]:
     points = shapely.get_coordinates(shapely.line_interpolate_point(line, np.arange(0.0, line.length, _SPACING_MM)))
     edge = outline.exterior
     middle = np.array(outline.centroid.coords[0])
-    best = None
-    for start in range(_TURNS):
-        turn = _turn(2.0 * np.pi * start / _TURNS)
-        shift = middle - turn @ np.array(shapely.Polygon(ring).centroid.coords[0])
-        for number in range(_ROUNDS):
-            now = points[:: 4 if number < _ROUNDS // 2 else 1]
-            laid = now @ turn.T + shift
-            near = shapely.get_coordinates(
-                shapely.line_interpolate_point(edge, shapely.line_locate_point(edge, shapely.points(laid)))
-            )
-            a, b = now - now.mean(axis=0), near - near.mean(axis=0)
-            turn = _turn(np.arctan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum()))
-            shift = near.mean(axis=0) - turn @ now.mean(axis=0)
-        miss = _apart(points @ turn.T + shift, outline).mean()
-        if best is None or miss < best[0]:
-            best = (miss, turn, shift)
-    return best[1], best[2]
+    inner = np.array(shapely.Polygon(ring).centroid.coords[0])
+    starts = [_turn(2.0 * np.pi * start / _TURNS) for start in range(_TURNS)]
+    coarse = [_closer(points[::6], turn, middle - turn @ inner, edge, _ROUNDS // 3) for turn in starts]
+    misses = [_apart(points[::6] @ turn.T + shift, outline).mean() for turn, shift in coarse]
+    return _closer(points, *coarse[int(np.argmin(misses))], edge, _ROUNDS)
+
+
+def _closer(points: np.ndarray, turn: np.ndarray, shift: np.ndarray, edge, rounds: int) -> tuple[np.ndarray, np.ndarray]:
+    """Turn and shift after some rounds of laying points on their nearest places of the edge."""
+    for _ in range(rounds):
+        laid = points @ turn.T + shift
+        near = shapely.get_coordinates(
+            shapely.line_interpolate_point(edge, shapely.line_locate_point(edge, shapely.points(laid)))
+        )
+        a, b = points - points.mean(axis=0), near - near.mean(axis=0)
+        turn = _turn(np.arctan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum()))
+        shift = near.mean(axis=0) - turn @ points.mean(axis=0)
+    return turn, shift
 
 
 def _turn(angle: float) -> np.ndarray:

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 from geometry.precision import GeometryError
 from nest.atomic import atomic_path
-from nest.digitise.checkpicture import hide_picture, write_picture
+from nest.digitise.checkpicture import hide_picture, write_backdrop, write_picture
 from nest.digitise.drawn import DrawnHide, draw_hide
 from nest.digitise.hide import FoundHide, find_hide
 from nest.digitise.meanings import Meaning
@@ -23,6 +23,7 @@ from nest.digitise.table import place_camera, read_table
 from nest.digitise.vision import PhotographProblem, opencv
 from nest.digitise.write import write_hide_drawing
 from nest.errors import InputProblems
+from nest.job.backdrop import backdrop_path
 from nest.job.files import Source
 from nest.job.findings import Findings
 from nest.job.hide_drawing import read_hide_shape
@@ -157,6 +158,7 @@ def _write(
         write_hide_drawing(_readable(hide), part)
         if read_hide_shape(Source(part, drawing.name), LayersSection(), None, findings) is None:
             raise PhotographProblem(f"{photograph.name}: the drawing cannot be used: {findings.problems[0]}")
+    write_backdrop(photograph, found.view, found.outline, height, backdrop_path(drawing))
     write_picture(drawn, picture)
 
 

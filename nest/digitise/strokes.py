@@ -245,7 +245,7 @@ def _open(pixels: np.ndarray, grid: Grid, meaning: Meaning) -> _Open:
         keep = beside <= max(2.0 * float(np.median(beside[keep])), 1.5 * grid.step)
     along = (points[keep] - middle) @ axes[0]
     length = float(np.ptp(along))
-    slender = length > _SLENDER * 2.0 * float(np.median(beside[keep])) and keep.mean() > 0.5
+    slender = length > _SLENDER * 2.0 * float(np.median(beside[keep])) and keep.mean() > 0.35
     angle = float(np.degrees(np.arctan2(axes[0][1], axes[0][0]))) % 180.0
     return _Open(meaning, points.mean(axis=0), length, slender, angle)
 

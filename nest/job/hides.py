@@ -12,6 +12,7 @@ from typing import TypeVar
 
 from pydantic_core import PydanticCustomError
 
+from nest.job.backdrop import read_backdrop
 from nest.job.files import Folder, Source, source_within
 from nest.job.findings import Findings, meant
 from nest.job.hide_drawing import HideShape, read_hide_shape
@@ -124,8 +125,8 @@ def _hide(
     zones = shape.zones or (Zone("whole", quality, stretch % 180.0, shape.outline),)
     return Hide(
         hide_id, row["leather"], row["lot"], quality, thickness, measured, shape.outline, zones, shape.flaws, price,
-        price_unit,
-        shape.photograph, shape.within_mm,
+        price_unit, shape.photograph, shape.within_mm,
+        read_backdrop(drawing.path, findings) if shape.photograph else None,
     )
 
 

@@ -2,6 +2,7 @@
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -13,10 +14,13 @@ from invented import cross_distance, fit, make_case, side
 
 import nest
 from nest.cli import main
+from nest.cutplan.sheet import cut_sheet
+from nest.job.backdrop import backdrop_path, read_backdrop
 from nest.job.files import Source
 from nest.job.findings import Findings
 from nest.job.hide_drawing import read_hide_shape
 from nest.job.schema import LayersSection
+from nest.report.sheets import write_sheet_pdf
 
 DEMO = Path(__file__).parents[3] / "demo_data"
 PLAIN = Look(uneven=0.2, blur=0.7, grain=0.04, noise=0.005, quality=92)
@@ -61,7 +65,9 @@ def test_many_photographs_one_bad(shot, tmp_path, capsys, monkeypatch):
     ])
     told = capsys.readouterr()
     assert code == 2
-    assert sorted(one.name for one in (tmp_path / "out").iterdir()) == ["H17-check.png", "H17.dxf", "hides.csv"]
+    assert sorted(one.name for one in (tmp_path / "out").iterdir()) == [
+        "H17-check.png", "H17-straight.pgm", "H17.dxf", "hides.csv"
+    ]
     good, bad = json.loads(told.out)["hides"]
     assert bad["refused"].startswith("H18.jpg:") and "\n" not in bad["refused"] and bad["refused"] in told.err
     assert good["flaws"] == 1 and good["zones"] == 1 and any("by the tannery" in one for one in good["said"])
@@ -144,8 +150,32 @@ def test_photographed_hides_run(shot, tmp_path, monkeypatch):
     leather = shapely.Polygon(case.scene.hide.exterior)
     placed = [one for layout in plan.layouts for one in layout.placed]
     assert len(placed) >= 8
+    assert plan.hides[0].photograph == "H17.jpg" and plan.hides[0].backdrop is not None
+    nest.write_plan(plan, tmp_path / "plan.json")
+    assert nest.read_plan(tmp_path / "plan.json").hides[0].backdrop == plan.hides[0].backdrop
+    sheet = cut_sheet(plan, plan.layouts[0], cutting_yield=0.5)
+    write_sheet_pdf(plan, plan.layouts[0], sheet, tmp_path / "with.pdf")
+    bare = replace(plan, hides=tuple(replace(hide, backdrop=None) for hide in plan.hides))
+    write_sheet_pdf(bare, bare.layouts[0], sheet, tmp_path / "bare.pdf")
+    assert (tmp_path / "with.pdf").stat().st_size > (tmp_path / "bare.pdf").stat().st_size + 20_000
     for one in placed:
         assert leather.contains(shapely.Polygon(move(one.pose.apply(plan.piece(one.piece_id).cut_outline))))
+
+
+def test_damaged_photograph_beside_a_drawing_is_said(tmp_path):
+    """A picture cut short, of another size, or no such picture is left out with one warning; none is no fault."""
+    drawing = tmp_path / "H1.dxf"
+    good = b"P5\n# mm -1.5 0 98.5 50\n20 10\n255\n" + bytes(200)
+    findings = Findings()
+    assert read_backdrop(drawing, findings) is None and not findings.warnings
+    backdrop_path(drawing).write_bytes(good)
+    found = read_backdrop(drawing, findings)
+    assert (found.width, found.height, found.x0, found.y1) == (20, 10, -1.5, 50.0) and not findings.warnings
+    bad = (good[:-1], good + b"x", b"P6" + good[2:], good.replace(b"20 10", b"99999 99999"), good.replace(b"98.5", b"-9.5"), b"")
+    for data in bad:
+        findings = Findings()
+        backdrop_path(drawing).write_bytes(data)
+        assert read_backdrop(drawing, findings) is None and len(findings.warnings) == 1
 
 
 def test_measured_margin_needs_hides_that_know_theirs(tmp_path):
