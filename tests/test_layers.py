@@ -61,7 +61,9 @@ MAY_IMPORT = {
     "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics"},
     "nest.trial": _READS_PLANS | {"nest.statistics"},
     "nest.cutplan": _READS_PLANS | {"nest.atomic"},
-    "nest.report": _READS_PLANS | {"nest.atomic", "nest.limits", "nest.verify", "nest.accounts", "nest.cutplan", "nest.whatif"},
+    "nest.report": _READS_PLANS | {
+        "nest.atomic", "nest.limits", "nest.verify", "nest.accounts", "nest.cutplan", "nest.whatif",
+    },
     "nest.output": _READS_PLANS | {
         "nest.atomic", "nest.planfile", "nest.verify", "nest.accounts", "nest.cutplan", "nest.report",
     },

@@ -14,15 +14,26 @@ Photographs = Annotated[
 OutFile = Annotated[Path, typer.Option("--out", "-o", metavar="FILE", help="File to write.", show_default=False)]
 MarkMm = Annotated[float, typer.Option("--mark-mm", min=20.0, max=1000.0, help="Side of the marks' black square.")]
 Distances = Annotated[
-    list[str] | None, typer.Option("--distance", metavar="'A B MM'", show_default=False,
-                                   help="Distance by tape between the crosses of marks A and B; may be repeated."),
+    list[str] | None,
+    typer.Option(
+        "--distance",
+        metavar="'A B MM'",
+        show_default=False,
+        help="Distance by tape between the crosses of marks A and B; may be repeated.",
+    ),
 ]
 TableFile = Annotated[
     Path | None, typer.Option("--table", metavar="TABLE", help="A fixed table, solved before.", show_default=False)
 ]
 Thickness = Annotated[
-    float, typer.Option("--thickness", min=0.0, max=10.0, metavar="MM", help="Thickness of the leather: its edge is "
-                        "seen that far above the table."),
+    float,
+    typer.Option(
+        "--thickness",
+        min=0.0,
+        max=10.0,
+        metavar="MM",
+        help="Thickness of the leather: its edge is seen that far above the table.",
+    ),
 ]
 
 
@@ -78,45 +89,78 @@ def table(
 def hide(
     photographs: Photographs,
     out: Annotated[
-        Path, typer.Option("--out", "-o", metavar="OUT", show_default=False,
-                           help="Drawing to write (.dxf or .geojson), or a folder for several photographs."),
+        Path,
+        typer.Option(
+            "--out",
+            "-o",
+            metavar="OUT",
+            show_default=False,
+            help="Drawing to write (.dxf or .geojson), or a folder for several photographs.",
+        ),
     ],
     table: TableFile = None,
     distance: Distances = None,
     mark_mm: MarkMm = 160.0,
     stroke: Annotated[
-        list[str] | None, typer.Option("--stroke", metavar="'COLOUR=WORDS'", show_default=False,
-                                       help="What closed strokes of a colour are: 'red=scar severity 2 tears', "
-                                       "'yellow=belly class 3'; an arrow in a zone is its stretch."),
+        list[str] | None,
+        typer.Option(
+            "--stroke",
+            metavar="'COLOUR=WORDS'",
+            show_default=False,
+            help="What closed strokes of a colour are: 'red=scar severity 2 tears', "
+            "'yellow=belly class 3'; an arrow in a zone is its stretch.",
+        ),
     ] = None,
     rest: Annotated[
-        str | None, typer.Option(metavar="WORDS", help="Zone of all other ground: 'butt class 1'; needs --stretch.",
-                                 show_default=False),
+        str | None,
+        typer.Option(
+            metavar="WORDS", help="Zone of all other ground: 'butt class 1'; needs --stretch.", show_default=False
+        ),
     ] = None,
     stretch: Annotated[
-        float | None, typer.Option(min=-360.0, max=360.0, metavar="DEG", show_default=False,
-                                   help="Direction of most stretch where no arrow says it."),
+        float | None,
+        typer.Option(
+            min=-360.0,
+            max=360.0,
+            metavar="DEG",
+            show_default=False,
+            help="Direction of most stretch where no arrow says it.",
+        ),
     ] = None,
     background: Annotated[
-        Path | None, typer.Option(metavar="PHOTO", show_default=False,
-                                  help="The empty table, where it is not plain; with --table."),
+        Path | None,
+        typer.Option(metavar="PHOTO", show_default=False, help="The empty table, where it is not plain; with --table."),
     ] = None,
     thickness: Thickness = 1.5,
     index: Annotated[
-        Path | None, typer.Option(metavar="CSV", show_default=False,
-                                  help="Hide index with the tannery's areas: rows by id, the photograph's name."),
+        Path | None,
+        typer.Option(
+            metavar="CSV",
+            show_default=False,
+            help="Hide index with the tannery's areas: rows by id, the photograph's name.",
+        ),
     ] = None,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
-    """Turn photographs of hides into drawings with their flaws and zones, each with a check picture and an index row."""
+    """Turn photographs of hides into drawings with flaws and zones, each with a check picture and an index row."""
     from nest.cli.digitised_hides import digitise_hides
 
     screen = Screen(quiet, as_json)
     refuse_many(photographs)
     code = digitise_hides(
-        screen, photographs, out, table=table, distances=read_distances(distance), mark_mm=mark_mm, strokes=stroke or [],
-        rest=rest, stretch=stretch, background=background, thickness=thickness, index=index,
+        screen,
+        photographs,
+        out,
+        table=table,
+        distances=read_distances(distance),
+        mark_mm=mark_mm,
+        strokes=stroke or [],
+        rest=rest,
+        stretch=stretch,
+        background=background,
+        thickness=thickness,
+        index=index,
     )
     raise typer.Exit(code)
 
@@ -125,12 +169,14 @@ def template(
     scan: Annotated[Path, typer.Argument(metavar="SCAN", help="Scan, or photograph with marks.", show_default=False)],
     out: OutFile,
     dpi: Annotated[
-        float | None, typer.Option(min=100.0, max=1200.0, help="Of a scan; without it marks are looked for.",
-                                   show_default=False),
+        float | None,
+        typer.Option(min=100.0, max=1200.0, help="Of a scan; without it marks are looked for.", show_default=False),
     ] = None,
     toe: Annotated[
-        str | None, typer.Option(metavar="SIDE", help="Where the toe points in the picture: left, right, up, down.",
-                                 show_default=False),
+        str | None,
+        typer.Option(
+            metavar="SIDE", help="Where the toe points in the picture: left, right, up, down.", show_default=False
+        ),
     ] = None,
     distance: Distances = None,
     mark_mm: MarkMm = 160.0,
@@ -164,8 +210,15 @@ def check(
     from nest.digitise.over import lay_over
 
     figures, said = lay_over(
-        drawing, over, out, table=table, distances=read_distances(distance), mark_mm=mark_mm, thickness_mm=thickness,
-        as_it_lies=as_it_lies, unit=unit,
+        drawing,
+        over,
+        out,
+        table=table,
+        distances=read_distances(distance),
+        mark_mm=mark_mm,
+        thickness_mm=thickness,
+        as_it_lies=as_it_lies,
+        unit=unit,
     )
     Screen(quiet, as_json).result(figures, *said, f"Written: {out}.")
 

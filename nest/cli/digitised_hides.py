@@ -15,8 +15,19 @@ DRAWINGS = (".dxf", ".geojson", ".json")
 
 
 def digitise_hides(
-    screen: Screen, photographs: list[Path], out: Path, *, table, distances, mark_mm, strokes, rest, stretch, background,
-    thickness, index,
+    screen: Screen,
+    photographs: list[Path],
+    out: Path,
+    *,
+    table,
+    distances,
+    mark_mm,
+    strokes,
+    rest,
+    stretch,
+    background,
+    thickness,
+    index,
 ) -> Exit:
     """Digitise all, write what was found, say the rest; bad input if any photograph was refused."""
     from geometry.cores import cores
@@ -50,8 +61,11 @@ def digitise_hides(
     good = [one for one in found if not one.refused]
     if not good and made and not one_file:
         shutil.rmtree(folder, ignore_errors=True)
-    rows = [_row(one, name, known.get(name), thickness, stretch) for one, name in zip(found, names, strict=True)
-            if not one.refused]
+    rows = [
+        _row(one, name, known.get(name), thickness, stretch)
+        for one, name in zip(found, names, strict=True)
+        if not one.refused
+    ]
     written = None
     if rows:
         written = out.with_name(f"{out.stem}-index.csv") if one_file else folder / "hides.csv"
@@ -60,8 +74,13 @@ def digitise_hides(
         if one.refused:
             screen.complain(one.refused)
     screen.result(
-        {"hides": [_data(one) for one in found]}, *(_told(one) for one in good),
-        *([f"Index row{'s' * (len(rows) > 1)}: {written}; look at the check pictures before anything is cut."] if rows else []),
+        {"hides": [_data(one) for one in found]},
+        *(_told(one) for one in good),
+        *(
+            [f"Index row{'s' * (len(rows) > 1)}: {written}; look at the check pictures before anything is cut."]
+            if rows
+            else []
+        ),
     )
     for one in good:
         screen.say(*(f"{one.photograph}: {sentence}." for sentence in one.said))
@@ -105,10 +124,21 @@ def _known_rows(index: Path) -> "dict[str, tuple[IndexRow, float]]":
         except ValueFault as fault:
             findings.refuse(f"{row.where}, area", fault.expected, fault.found, fault.remedy)
             continue
-        found[row["id"]] = IndexRow(
-            row["id"], row["file"], row["leather"], row["lot"], row["class"], row["thickness_mm"], row["area"], row["unit"],
-            row["price"], row["stretch_deg"],
-        ), area
+        found[row["id"]] = (
+            IndexRow(
+                row["id"],
+                row["file"],
+                row["leather"],
+                row["lot"],
+                row["class"],
+                row["thickness_mm"],
+                row["area"],
+                row["unit"],
+                row["price"],
+                row["stretch_deg"],
+            ),
+            area,
+        )
     if findings.problems:
         raise InputProblems(findings.problems)
     return found
@@ -125,8 +155,13 @@ def _row(one: "Digitised", name: str, known, thickness: float, stretch: float | 
     if known is not None:
         row = replace(known[0], file=one.drawing.name, stretch_deg=known[0].stretch_deg or direction)
     else:
-        row = IndexRow(name, one.drawing.name, thickness_mm=f"{thickness:g}", area=f"{one.area_mm2 / 1e4:.2f}",
-                       stretch_deg=direction)
+        row = IndexRow(
+            name,
+            one.drawing.name,
+            thickness_mm=f"{thickness:g}",
+            area=f"{one.area_mm2 / 1e4:.2f}",
+            stretch_deg=direction,
+        )
     unit = MM2_PER_AREA_UNIT[row.unit.casefold()]
     return replace(row, area_within=f"{one.area_within_mm2 / unit:.3g}")
 
@@ -141,8 +176,16 @@ def _told(one: "Digitised") -> str:
 
 def _data(one: "Digitised") -> dict:
     return {
-        "photograph": one.photograph, "refused": one.refused or None, "drawing": None if one.refused else str(one.drawing),
-        "area_mm2": round(one.area_mm2, 1), "area_within_mm2": round(one.area_within_mm2, 1),
-        "outline_within_mm": round(one.within_mm, 3), "holes": one.holes, "zones": one.zones, "flaws": one.flaws,
-        "marks": one.marks, "tilt_deg": round(one.tilt_deg, 2), "said": list(one.said),
+        "photograph": one.photograph,
+        "refused": one.refused or None,
+        "drawing": None if one.refused else str(one.drawing),
+        "area_mm2": round(one.area_mm2, 1),
+        "area_within_mm2": round(one.area_within_mm2, 1),
+        "outline_within_mm": round(one.within_mm, 3),
+        "holes": one.holes,
+        "zones": one.zones,
+        "flaws": one.flaws,
+        "marks": one.marks,
+        "tilt_deg": round(one.tilt_deg, 2),
+        "said": list(one.said),
     }

@@ -66,7 +66,7 @@ class View:
 
     def mm_per_pixel(self, at: np.ndarray) -> float:
         """How much of the plane one pixel covers about a point (2,) of it; the geometric mean of two directions."""
-        near = self.see(np.array((at, at + (1.0, 0.0), at + (0.0, 1.0))))
+        near = self.see(np.array(((0.0, 0.0), (1.0, 0.0), (0.0, 1.0))) + at)
         area = abs(np.linalg.det(near[1:] - near[0]))
         return float(1.0 / np.sqrt(max(area, 1e-12)))
 

@@ -63,8 +63,11 @@ def find_card(light: np.ndarray, grid: Grid, hidden: np.ndarray | None, name: st
         raise PhotographProblem(f"{name}: the card leaves the picture; scan all of it, with a rim around it.")
     ring = grid.points(_measured(light, rough, colour, seen, own))
     holes = [
-        contours[i].reshape(-1, 2) - 1.0 for i in range(len(contours)) if tree[0][i][3] == outer
-        and HOLE_MM2[0] <= cv2.contourArea(contours[i]) * grid.step**2 <= HOLE_MM2[1] and _is_round(contours[i])
+        contours[i].reshape(-1, 2) - 1.0
+        for i in range(len(contours))
+        if tree[0][i][3] == outer
+        and HOLE_MM2[0] <= cv2.contourArea(contours[i]) * grid.step**2 <= HOLE_MM2[1]
+        and _is_round(contours[i])
     ]
     axis = _by_holes(away, holes, grid)
     if axis is not None:
@@ -91,7 +94,9 @@ def _level(values: np.ndarray) -> float:
     below = np.cumsum(counts)
     sums = np.cumsum(counts * middles)
     above = below[-1] - below
-    between = np.where((below > 0) & (above > 0), (sums[-1] * below / below[-1] - sums) ** 2 / np.maximum(below * above, 1), 0)
+    between = np.where(
+        (below > 0) & (above > 0), (sums[-1] * below / below[-1] - sums) ** 2 / np.maximum(below * above, 1), 0
+    )
     return float(edges[int(np.argmax(between)) + 1])
 
 
@@ -158,7 +163,7 @@ def _by_line(seen: np.ndarray, own: np.ndarray, card: np.ndarray, grid: Grid) ->
     count, parts, figures, _ = cv2.connectedComponentsWithStats(stroke, connectivity=8)
     best = None
     for part in range(1, count):
-        x, y, w, h, area = figures[part]
+        x, y, w, h = figures[part, :4]
         if np.hypot(w, h) * grid.step < LEAST_LINE_MM:
             continue
         rows, columns = np.nonzero(parts[y : y + h, x : x + w] == part)

@@ -47,8 +47,10 @@ class Canvas:
         cv2 = opencv()
         plain = words.encode("ascii", "replace").decode()
         x, y = np.round(self.grid.pixels(np.asarray(at, dtype=np.float64)[None])[0]).astype(int).tolist()
-        for ink, width in (((255, 255, 255), 4), (colour, 1)):
-            cv2.putText(self.picture, plain, (x, y), cv2.FONT_HERSHEY_SIMPLEX, size, ink, width, cv2.LINE_AA)
+        # Bold letters are wider: the rim is the same letters, moved a little each way.
+        rim = [((x + dx, y + dy), (255, 255, 255)) for dx in (-2, 0, 2) for dy in (-2, 0, 2)]
+        for place, ink in (*rim, ((x, y), colour)):
+            cv2.putText(self.picture, plain, place, cv2.FONT_HERSHEY_SIMPLEX, size, ink, 1, cv2.LINE_AA)
 
     def arrow(self, at, angle_deg: float, length: float, colour) -> None:
         """A double arrow about `at`, `length` mm long."""
@@ -61,10 +63,16 @@ class Canvas:
 
 
 def hide_picture(
-    photograph: Photograph, view: View, outline: Polygon, zones: Sequence, flaws: Sequence, marks: Iterable, height: float,
+    photograph: Photograph,
+    view: View,
+    outline: Polygon,
+    zones: Sequence,
+    flaws: Sequence,
+    marks: Iterable,
+    height: float,
     title: str,
 ) -> np.ndarray:
-    """All that was found of a hide over its photograph. `zones`, `flaws`: (polygon, words); `marks`: (number, (x, y))."""
+    """All that was found of a hide, drawn over it. `zones`, `flaws`: (polygon, words); `marks`: (number, (x, y))."""
     marks = list(marks)
     everything = [outline.bounds, *((x - 80.0, y - 80.0, x + 80.0, y + 80.0) for _, (x, y) in marks)]
     low = np.min([one[:2] for one in everything], axis=0) - ROOM_MM
@@ -76,10 +84,10 @@ def hide_picture(
         at = shapely.get_coordinates(shapely.maximum_inscribed_circle(shape, tolerance=3.0))[0]
         stretch = float(words.rpartition(" stretch ")[2])
         canvas.arrow(at - (0.0, 25.0), stretch, 90.0, ZONE)
-        canvas.text(words, at, ZONE)
+        canvas.text(words, at, ZONE, 0.9)
     for shape, words in flaws:
         canvas.line(shape.exterior.coords[:-1], FLAW)
-        canvas.text(words, (shape.bounds[2] + 5.0, shape.centroid.y), FLAW, 0.5)
+        canvas.text(words, (shape.bounds[2] + 5.0, shape.centroid.y), FLAW, 0.8)
     for i, ring in enumerate((outline.exterior, *outline.interiors)):
         canvas.line(ring.coords[:-1], HOLE if i else EDGE)
     for number, at in marks:

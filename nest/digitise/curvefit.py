@@ -1,5 +1,6 @@
 """Measured outlines as lines, arcs and splines within a tolerance, corners kept."""
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -60,9 +61,9 @@ def corners_of(ring: np.ndarray) -> list[int]:
     near, far = (max(1, round(arm / SPACING_MM)) for arm in _ARM_MM)
     before = np.roll(ring, near, axis=0) - np.roll(ring, far, axis=0)
     behind = np.roll(ring, -far, axis=0) - np.roll(ring, -near, axis=0)
-    turn = np.degrees(np.abs(np.arctan2(
-        before[:, 0] * behind[:, 1] - before[:, 1] * behind[:, 0], (before * behind).sum(axis=1)
-    )))
+    turn = np.degrees(
+        np.abs(np.arctan2(before[:, 0] * behind[:, 1] - before[:, 1] * behind[:, 0], (before * behind).sum(axis=1)))
+    )
     window = 2 * far + 1
     around = np.lib.stride_tricks.sliding_window_view(np.concatenate((turn[-far:], turn, turn[:far])), window)
     best = (turn >= around.max(axis=1)) & (turn > CORNER_DEG)
@@ -109,7 +110,7 @@ def fitted_half(half: np.ndarray) -> list[Curve]:
         places[i] = np.array((places.get(i, half[i])[0], 0.0))
     pad = round(_PAD_MM / SPACING_MM)
     found = []
-    for start, end in zip(breaks, breaks[1:], strict=False):
+    for start, end in itertools.pairwise(breaks):
         smooth = [i not in ends and i in (0, count) for i in (start, end)]
         inner = _trimmed(half[start : end + 1], places[start], places[end], smooth)
         before = half[1 : pad + 1][::-1] * (1.0, -1.0) if smooth[0] else None
@@ -120,7 +121,7 @@ def fitted_half(half: np.ndarray) -> list[Curve]:
 
 
 def _square_to_axis(curve: Curve, start: np.ndarray, end: np.ndarray, smooth: Sequence[bool]) -> Curve:
-    """Ends exactly where they are to be; where the outline crosses the axis without a corner it does so square to it."""
+    """Ends exactly where they are to be; an outline that crosses the axis without a corner is square to it."""
     points = curve.points.copy()
     if curve.kind != "spline":
         points[0], points[-1] = start, end

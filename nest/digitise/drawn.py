@@ -30,7 +30,11 @@ class DrawnHide:
 
 
 def draw_hide(
-    outline: Polygon, strokes: Sequence[Stroked], photograph: str, within_mm: float, rest: str | None = None,
+    outline: Polygon,
+    strokes: Sequence[Stroked],
+    photograph: str,
+    within_mm: float,
+    rest: str | None = None,
     stretch_deg: float | None = None,
 ) -> tuple[DrawnHide, tuple[str, ...]]:
     """Put what was found in the form of a drawing.
@@ -46,8 +50,10 @@ def draw_hide(
         stretch = one.stretch_deg if one.stretch_deg is not None else stretch_deg
         x, y = one.outline.centroid.coords[0]
         if stretch is None:
-            said.append(f"the {one.meaning.colour} zone about ({x:.0f}, {y:.0f}) mm has no arrow and was left out; draw one, "
-                        "or give --stretch")
+            said.append(
+                f"the {one.meaning.colour} zone about ({x:.0f}, {y:.0f}) mm has no arrow and was left out; draw one, "
+                "or give --stretch"
+            )
             continue
         ground = shapely.difference(one.outline, taken)
         zones += [(part, f"{one.meaning.words} stretch {stretch:.1f}") for part in without_holes(ground)]

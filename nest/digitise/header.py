@@ -18,8 +18,14 @@ _ALONE = frozenset((0x01, *range(0xD0, 0xD9)))
 """Markers without a length."""
 
 _OTHERS = (
-    (b"GIF8", "a GIF"), (b"II*\0", "a TIFF"), (b"MM\0*", "a TIFF"), (b"BM", "a BMP"), (b"%PDF", "a PDF"),
-    (b"RIFF", "a WebP or another RIFF file"), (b"\0\0\0\x0cJXL ", "a JPEG XL"), (b"\0\0\0\x0cjP", "a JPEG 2000"),
+    (b"GIF8", "a GIF"),
+    (b"II*\0", "a TIFF"),
+    (b"MM\0*", "a TIFF"),
+    (b"BM", "a BMP"),
+    (b"%PDF", "a PDF"),
+    (b"RIFF", "a WebP or another RIFF file"),
+    (b"\0\0\0\x0cJXL ", "a JPEG XL"),
+    (b"\0\0\0\x0cjP", "a JPEG 2000"),
 )
 
 _TURNS = {1: 0, 6: 1, 3: 2, 8: 3}

@@ -6,7 +6,16 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from nest.digitise.camera import View
-from nest.digitise.outline import LEAST_HOLE_MM, REACH_MM, STEP_MM, Ground, find_leather, is_table, rings_of_mask, sheet_corners
+from nest.digitise.outline import (
+    LEAST_HOLE_MM,
+    REACH_MM,
+    STEP_MM,
+    Ground,
+    find_leather,
+    is_table,
+    rings_of_mask,
+    sheet_corners,
+)
 from nest.digitise.picture import Photograph
 from nest.digitise.raster import grid_over, straightened
 from nest.digitise.refine import Doubt, doubt_about, measure_ring, outline_polygon, refuse_doubt
@@ -32,8 +41,12 @@ class FoundHide:
 
 
 def find_hide(
-    photograph: Photograph, scene: Scene, thickness_mm: float = 0.0, empty: Photograph | None = None,
-    empty_view: View | None = None, number: int = 0,
+    photograph: Photograph,
+    scene: Scene,
+    thickness_mm: float = 0.0,
+    empty: Photograph | None = None,
+    empty_view: View | None = None,
+    number: int = 0,
 ) -> FoundHide:
     """Find the outline of the hide in a photograph of a solved scene.
 
@@ -64,7 +77,9 @@ def find_hide(
     said = [*scene.said, *ground.said]
     for ring in odd:
         x, y = ring.mean(axis=0)
-        said.append(f"a patch near ({x:.0f}, {y:.0f}) mm is neither leather nor table (glare, chalk, a hand?); no hole was drawn")
+        said.append(
+            f"a patch near ({x:.0f}, {y:.0f}) mm is neither leather nor table (glare, chalk?); no hole was drawn"
+        )
     for length, (x, y) in edge.doubt:
         said.append(f"the edge is not clear over {length:.0f} mm near ({x:.0f}, {y:.0f}) mm and was bridged")
     return FoundHide(photograph.name, outline, doubt, view, ground, tuple(said))

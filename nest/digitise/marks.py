@@ -137,8 +137,10 @@ def measure_edges(light: np.ndarray, number: int, see) -> MeasuredEdges:
     cell = 1.0 / CELLS
     across = np.linspace(-_REACH, _REACH, _ACROSS) * cell
     beside = np.linspace(-0.25, 0.25, _ALONG) * cell
-    places = middles[:, None, None] + across[:, None, None] * normals[:, None, None] + (
-        beside[:, None] * along[:, None, None]
+    places = (
+        middles[:, None, None]
+        + across[:, None, None] * normals[:, None, None]
+        + (beside[:, None] * along[:, None, None])
     )
     pixels = see(places.reshape(-1, 2)).reshape(places.shape)
     profiles = sampled(light, pixels).mean(axis=2)
@@ -149,8 +151,8 @@ def measure_edges(light: np.ndarray, number: int, see) -> MeasuredEdges:
     sound = (found.contrast > 0.5 * typical) & (found.at > 0.2) & (found.at < 0.8)
     measured = start + found.at[:, None] * (end - start)
     # The line runs along the image of the normal; what is measured across the edge is its own image's normal.
-    tip = see((middles + 0.3 * cell * along))
-    tail = see((middles - 0.3 * cell * along))
+    tip = see(middles + 0.3 * cell * along)
+    tail = see(middles - 0.3 * cell * along)
     tangent = (tip - tail) / np.hypot(*(tip - tail).T)[:, None]
     square = np.column_stack((tangent[:, 1], -tangent[:, 0]))
     square *= np.sign((square * (end - start)).sum(axis=1))[:, None]

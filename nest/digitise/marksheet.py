@@ -21,7 +21,7 @@ MOST_SHEETS = 100
 
 _WORDS = (
     "Print at actual size (100 %), on stiff matt paper. Measure the rule: it must be 100.0 mm, by 0.2 mm at most.",
-    "Lay eight to sixteen sheets flat about the hide, on all four sides, some 5 to 40 cm from its edge, each number once.",
+    "Lay eight to sixteen sheets flat about the hide, on all four sides, 5 to 40 cm from its edge, each number once.",
     "The whole white rim must be seen. For the scale, measure by tape from cross to cross of two sheets far apart.",
 )
 
@@ -36,7 +36,7 @@ def write_mark_sheets(path: str | Path, count: int = 12, first: int = 0, side_mm
     """
     if not 1 <= count <= MOST_SHEETS or first < 0 or first + count > MOST_MARKS:
         raise PlanProblem(
-            f"Mark sheets: expected 1 to {MOST_SHEETS} of the numbers 0 to {MOST_MARKS - 1}, found {count} from {first} on."
+            f"Mark sheets: expected 1 to {MOST_SHEETS} of numbers 0 to {MOST_MARKS - 1}, found {count} from {first} on."
         )
     if not SIDES_MM[0] <= side_mm <= SIDES_MM[1]:
         raise PlanProblem(f"Mark sheets: expected a side of {SIDES_MM[0]:g} to {SIDES_MM[1]:g} mm, found {side_mm:g}.")
@@ -67,10 +67,17 @@ def _page(number: int, side_mm: float):
                 # Rows overlap by a hair: no viewer then shows a white line between them.
                 below = y + 0.5 * side_mm - (row + 1) * cell
                 hair = 0.05 if row + 1 < CELLS and not cells_of(number)[row + 1, start:column].any() else 0.0
-                ax.add_patch(Rectangle(
-                    (x - 0.5 * side_mm + start * cell, below - hair), (column - start) * cell, cell + hair,
-                    facecolor="black", edgecolor="none", linewidth=0.0, antialiased=False,
-                ))
+                ax.add_patch(
+                    Rectangle(
+                        (x - 0.5 * side_mm + start * cell, below - hair),
+                        (column - start) * cell,
+                        cell + hair,
+                        facecolor="black",
+                        edgecolor="none",
+                        linewidth=0.0,
+                        antialiased=False,
+                    )
+                )
                 start = None
     _cross(ax, x + CROSS[0] * side_mm, y + CROSS[1] * side_mm)
     ax.text(12.0, y + CROSS[1] * side_mm - 4.0, f"{number}", fontsize=40, weight="bold", va="center")

@@ -9,11 +9,17 @@ from nest.errors import PlanProblem
 from nest.text import hidden_in
 
 COLOURS = {
-    "white": (0.90, 0.90, 0.88), "silver": (0.50, 0.51, 0.53), "yellow": (0.85, 0.68, 0.08),
-    "orange": (0.75, 0.25, 0.04), "red": (0.62, 0.06, 0.05), "pink": (0.80, 0.30, 0.42), "green": (0.08, 0.45, 0.14),
-    "blue": (0.06, 0.17, 0.62), "black": (0.03, 0.03, 0.03),
+    "white": (0.90, 0.90, 0.88),
+    "silver": (0.50, 0.51, 0.53),
+    "yellow": (0.85, 0.68, 0.08),
+    "orange": (0.75, 0.25, 0.04),
+    "red": (0.62, 0.06, 0.05),
+    "pink": (0.80, 0.30, 0.42),
+    "green": (0.08, 0.45, 0.14),
+    "blue": (0.06, 0.17, 0.62),
+    "black": (0.03, 0.03, 0.03),
 }
-"""Chalks and pens by name: linear light sent back, red, green, blue, of white paper's; from memory, any brand differs."""
+"""Chalks and pens by name: light sent back, red, green, blue, of white paper's; from memory, brands differ."""
 
 _HEX = re.compile(r"#[0-9a-fA-F]{6}")
 _ZONE = re.compile(r"(?P<name>.*?)\s*\bclass\s+(?P<quality>\d{1,2})", re.I)

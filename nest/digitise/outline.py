@@ -58,7 +58,12 @@ class Ground:
 
 
 def find_leather(
-    light: np.ndarray, shown: np.ndarray, grid: Grid, sheets: list[np.ndarray], hull: Polygon, name: str,
+    light: np.ndarray,
+    shown: np.ndarray,
+    grid: Grid,
+    sheets: list[np.ndarray],
+    hull: Polygon,
+    name: str,
     empty: np.ndarray | None = None,
 ) -> Ground:
     """Tell leather from table.
@@ -111,7 +116,9 @@ def find_leather(
     others = sorted(areas[beside - 1] / areas[largest], reverse=True)
     said = []
     if others and others[0] > OTHER_SHARE:
-        said.append(f"something else of {others[0] * areas[largest] / 1e4:.1f} dm² lies beside the hide and was left out")
+        said.append(
+            f"something else of {others[0] * areas[largest] / 1e4:.1f} dm² lies beside the hide and was left out"
+        )
     return Ground(grid, hide, colour, separation, tuple(said))
 
 
@@ -183,8 +190,7 @@ def _halfway(values: np.ndarray) -> float:
     sums = np.cumsum(counts * middles)
     above = below[-1] - below
     between = np.where(
-        (below > 0) & (above > 0),
-        (sums[-1] * below / below[-1] - sums) ** 2 / np.maximum(below * above, 1), 0.0,
+        (below > 0) & (above > 0), (sums[-1] * below / below[-1] - sums) ** 2 / np.maximum(below * above, 1), 0.0
     )
     return float(np.exp(edges[int(np.argmax(between)) + 1]))
 
@@ -197,7 +203,7 @@ def _refuse_cut_off(hide: np.ndarray, seen: np.ndarray, paper: np.ndarray, grid:
     if touching.sum() > 2:
         x, y = _middle(touching, grid)
         raise PhotographProblem(
-            f"{name}: the leather, or something that lies on it, leaves the picture or the marks near ({x:.0f}, {y:.0f}) "
+            f"{name}: the leather, or something on it, leaves the picture or the marks near ({x:.0f}, {y:.0f}) "
             "mm; show the whole hide between the marks, hands away."
         )
     near = cv2.dilate(paper.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
@@ -221,8 +227,8 @@ def _refuse_strange(hide: np.ndarray, colour: np.ndarray, ground: np.ndarray, gr
     if meets.sum() * grid.step**2 > STRANGE_MM2:
         x, y = _middle(meets, grid)
         raise PhotographProblem(
-            f"{name}: near ({x:.0f}, {y:.0f}) mm something hides the edge that is neither leather nor table (a hand, glare, "
-            "a hard shadow); take it away and photograph again."
+            f"{name}: near ({x:.0f}, {y:.0f}) mm something hides the edge that is neither leather nor table (a hand, "
+            "glare, a hard shadow); take it away and photograph again."
         )
 
 

@@ -29,8 +29,16 @@ BELIEVABLE_MM = 40.0
 
 
 def lay_over(
-    drawing: Path, photograph: Path, out: Path, *, table: Path | None, distances, mark_mm: float, thickness_mm: float,
-    as_it_lies: bool, unit: str | None,
+    drawing: Path,
+    photograph: Path,
+    out: Path,
+    *,
+    table: Path | None,
+    distances,
+    mark_mm: float,
+    thickness_mm: float,
+    as_it_lies: bool,
+    unit: str | None,
 ) -> tuple[dict, list[str]]:
     """Write the picture; return figures and sentences.
 
@@ -47,8 +55,10 @@ def lay_over(
     seen = find_hide(picture, scene, thickness_mm)
     outlines = [path.points for path in found.paths if path.closed and len(path.points) > 2]
     if not outlines:
-        raise PlanProblem(f"{drawing.name}: expected a closed outline of the hide, found none; draw it, or lay the file "
-                          "that holds it.")
+        raise PlanProblem(
+            f"{drawing.name}: expected a closed outline of the hide, found none; draw it, or lay the file "
+            "that holds it."
+        )
     largest = max(outlines, key=lambda ring: shapely.Polygon(ring).area)
     turn, shift = (np.eye(2), np.zeros(2)) if as_it_lies else fit(largest, seen.outline)
 
@@ -58,8 +68,8 @@ def lay_over(
     away = _apart(moved(largest), seen.outline)
     if away.mean() > BELIEVABLE_MM:
         raise PlanProblem(
-            f"{drawing.name}: its largest outline lies {away.mean():.0f} mm from the hide in {photograph.name} on the mean; "
-            "it is another hide, another unit, or mirrored."
+            f"{drawing.name}: its largest outline lies {away.mean():.0f} mm from the hide in {photograph.name} on the "
+            "mean; it is another hide, another unit, or mirrored."
         )
     x0, y0, x1, y1 = shapely.union(seen.outline, shapely.Polygon(moved(largest)).buffer(0)).bounds
     straight, grid = straight_picture(
@@ -71,17 +81,24 @@ def lay_over(
         canvas.line(moved(path.points), EDGE if path.points is largest else OTHER, path.closed)
     turned = float(np.degrees(np.arctan2(turn[1, 0], turn[0, 0])))
     figures = {
-        "turned_deg": round(turned, 3), "moved_mm": [round(float(one), 2) for one in shift],
-        "mean_mm": round(float(away.mean()), 2), "within_mm_95": round(float(np.percentile(away, 95)), 2),
-        "most_mm": round(float(away.max()), 2), "outline_within_mm": round(seen.doubt.within_mm, 2),
+        "turned_deg": round(turned, 3),
+        "moved_mm": [round(float(one), 2) for one in shift],
+        "mean_mm": round(float(away.mean()), 2),
+        "within_mm_95": round(float(np.percentile(away, 95)), 2),
+        "most_mm": round(float(away.max()), 2),
+        "outline_within_mm": round(seen.doubt.within_mm, 2),
         "said": list(seen.said),
     }
-    canvas.text(f"{drawing.name} over {photograph.name}: mean {away.mean():.1f} mm, most {away.max():.1f} mm",
-                (x0 - 40.0, y0 - 40.0), EDGE, 0.8)
+    canvas.text(
+        f"{drawing.name} over {photograph.name}: mean {away.mean():.1f} mm, most {away.max():.1f} mm",
+        (x0 - 40.0, y0 - 40.0),
+        EDGE,
+        0.8,
+    )
     write_picture(canvas.picture, out if out.suffix.casefold() in (".png", ".jpg") else out.with_suffix(".png"))
     said = [
         f"Outlines lie {figures['mean_mm']:g} mm apart on the mean, 95 % within {figures['within_mm_95']:g} mm, "
-        f"{figures['most_mm']:g} mm at most; the photograph itself is right within {figures['outline_within_mm']:g} mm.",
+        f"{figures['most_mm']:g} mm at most; the photograph itself is right within {figures['outline_within_mm']:g} mm."
     ]
     if not as_it_lies:
         said.append(f"To lie on the hide the drawing was turned by {turned:.2f}° and moved.")
@@ -118,7 +135,9 @@ def fit(ring: np.ndarray, outline: Polygon) -> tuple[np.ndarray, np.ndarray]:
     return _closer(points, *coarse[int(np.argmin(misses))], edge, _ROUNDS)
 
 
-def _closer(points: np.ndarray, turn: np.ndarray, shift: np.ndarray, edge, rounds: int) -> tuple[np.ndarray, np.ndarray]:
+def _closer(
+    points: np.ndarray, turn: np.ndarray, shift: np.ndarray, edge, rounds: int
+) -> tuple[np.ndarray, np.ndarray]:
     """Turn and shift after some rounds of laying points on their nearest places of the edge."""
     for _ in range(rounds):
         laid = points @ turn.T + shift

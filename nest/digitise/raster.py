@@ -33,7 +33,9 @@ class Grid:
 def grid_over(bounds: tuple[float, float, float, float], step: float) -> Grid:
     """The grid that covers (x0, y0, x1, y1)."""
     x0, y0, x1, y1 = bounds
-    return Grid(x0 + 0.5 * step, y1 - 0.5 * step, step, max(1, round((x1 - x0) / step)), max(1, round((y1 - y0) / step)))
+    return Grid(
+        x0 + 0.5 * step, y1 - 0.5 * step, step, max(1, round((x1 - x0) / step)), max(1, round((y1 - y0) / step))
+    )
 
 
 def straightened(light: np.ndarray, view: View, grid: Grid, height: float = 0.0) -> tuple[np.ndarray, np.ndarray]:
@@ -49,7 +51,9 @@ def straightened(light: np.ndarray, view: View, grid: Grid, height: float = 0.0)
     seen = view.see(grid.points(np.column_stack((x.ravel(), y.ravel()))), height).reshape(rows, columns, 2)
     places = _spread(seen.astype(np.float32), grid)
     full_h, full_w = light.shape[:2]
-    shown = (places[..., 0] >= 0) & (places[..., 1] >= 0) & (places[..., 0] <= full_w - 1) & (places[..., 1] <= full_h - 1)
+    shown = (
+        (places[..., 0] >= 0) & (places[..., 1] >= 0) & (places[..., 0] <= full_w - 1) & (places[..., 1] <= full_h - 1)
+    )
     if shrink > 1:
         size = (full_w // shrink, full_h // shrink)
         light = cv2.resize(light[: size[1] * shrink, : size[0] * shrink], size, interpolation=cv2.INTER_AREA)

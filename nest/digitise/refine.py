@@ -62,8 +62,10 @@ def _offsets(light, view: View, points: np.ndarray, outwards: np.ndarray, height
     tangents = np.column_stack((-outwards[:, 1], outwards[:, 0]))
     across = np.linspace(-reach, reach, _ACROSS)
     along = np.linspace(-0.5, 0.5, _ALONG) * SPACING_MM
-    places = points[:, None, None] + across[:, None, None] * outwards[:, None, None] + (
-        along[:, None] * tangents[:, None, None]
+    places = (
+        points[:, None, None]
+        + across[:, None, None] * outwards[:, None, None]
+        + (along[:, None] * tangents[:, None, None])
     )
     pixels = view.see(places.reshape(-1, 2), height).reshape(places.shape)
     colours = sampled(light, pixels).mean(axis=2)
@@ -161,7 +163,9 @@ def outline_polygon(outer: Edge, holes: list[Edge], name: str) -> Polygon:
         parts = shapely.get_parts(shapely.make_valid(shape))
         shape = max((part for part in parts if part.geom_type == "Polygon"), key=shapely.area, default=None)
         if shape is None:
-            raise PhotographProblem(f"{name}: the outline crosses itself; photograph the hide again, flat and wholly lit.")
+            raise PhotographProblem(
+                f"{name}: the outline crosses itself; photograph the hide again, flat and wholly lit."
+            )
     shape = shapely.simplify(shape, THINNING_MM)
     return shapely.orient_polygons(shapely.set_precision(shape, COORDINATE_GRID_MM))
 
@@ -183,7 +187,9 @@ def doubt_about(edges: list[Edge], moves: np.ndarray, pixel_mm: float) -> Doubt:
     rng = np.random.default_rng(11)
     base = np.concatenate([edge.points for edge in edges])
     counts = np.cumsum([len(edge.points) for edge in edges])[:-1]
-    normal = np.concatenate([_normals(part) * (1.0 if i == 0 else -1.0) for i, part in enumerate(np.split(base, counts))])
+    normal = np.concatenate(
+        [_normals(part) * (1.0 if i == 0 else -1.0) for i, part in enumerate(np.split(base, counts))]
+    )
     noise = np.concatenate([np.full(len(edge.points), edge.noise_mm) for edge in edges])
     outwards = (without_rigid(moves, base) * normal).sum(axis=2)
     bias = EDGE_BIAS_PIXELS * pixel_mm

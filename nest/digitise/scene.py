@@ -93,7 +93,7 @@ class Scene:
 
 
 def solve_scene(
-    photographs: Sequence[Photograph], side_mm: float = USUAL_SIDE_MM, distances: Sequence[Distance] = (),
+    photographs: Sequence[Photograph], side_mm: float = USUAL_SIDE_MM, distances: Sequence[Distance] = ()
 ) -> Scene:
     """Find the marks in photographs of one table and solve for everything.
 
@@ -147,7 +147,7 @@ def _usable(photograph: Photograph) -> list[SeenMark]:
 
 
 def _tied(photographs: Sequence[Photograph], seen: Sequence[Sequence[SeenMark]]) -> tuple[int, ...]:
-    """Numbers of all marks, the largest of the first photograph first; every photograph shares marks with those before."""
+    """Numbers of all marks, the largest of the first photograph first; each shares marks with those before."""
     known: set[int] = set()
     for photograph, marks in zip(photographs, seen, strict=True):
         own = {mark.number for mark in marks}

@@ -8,6 +8,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
+
 from geometry.precision import GeometryError
 from nest.atomic import atomic_path
 from nest.digitise.checkpicture import hide_picture, write_backdrop, write_picture
@@ -118,9 +119,17 @@ def digitise(path: Path, drawing: Path, picture: Path, measured: float | None, a
         empty_view = scene_of(empty, asked).view()
     found = find_hide(photograph, scene, asked.thickness_mm, empty, empty_view)
     strokes, heard = find_strokes(
-        photograph.light, found.view, found.outline, pages_of(scene), asked.meanings, asked.thickness_mm, photograph.name
+        photograph.light,
+        found.view,
+        found.outline,
+        pages_of(scene),
+        asked.meanings,
+        asked.thickness_mm,
+        photograph.name,
     )
-    hide, left = draw_hide(found.outline, strokes, photograph.name, found.doubt.within_mm, asked.rest, asked.stretch_deg)
+    hide, left = draw_hide(
+        found.outline, strokes, photograph.name, found.doubt.within_mm, asked.rest, asked.stretch_deg
+    )
     said = [*found.said, *heard, *left]
     if measured is not None and abs(found.outline.area / measured - 1.0) > AREA_DOUBT:
         said.append(
@@ -129,8 +138,17 @@ def digitise(path: Path, drawing: Path, picture: Path, measured: float | None, a
         )
     _write(photograph, scene, found, hide, drawing, picture, asked.thickness_mm)
     return Digitised(
-        photograph.name, drawing, found.outline.area, found.doubt.area_mm2, found.doubt.within_mm, len(hide.zones),
-        len(hide.flaws), len(found.outline.interiors), len(scene.seen[0]), found.view.tilt_deg, tuple(said),
+        photograph.name,
+        drawing,
+        found.outline.area,
+        found.doubt.area_mm2,
+        found.doubt.within_mm,
+        len(hide.zones),
+        len(hide.flaws),
+        len(found.outline.interiors),
+        len(scene.seen[0]),
+        found.view.tilt_deg,
+        tuple(said),
     )
 
 

@@ -148,8 +148,12 @@ def usual(layout: Layout) -> Known:
     longest = float(max(layout.width, layout.height))
     mean[:SHARED] = (longest, 0.5 * (layout.width - 1), 0.5 * (layout.height - 1), 0.0, 0.0, 0.0, 1.0)
     spread[:SHARED] = (
-        FOCAL_SPREAD * longest, PRINCIPAL_SPREAD * longest, PRINCIPAL_SPREAD * longest, *DISTORTION_SPREAD,
-        TONE_SPREAD_PIXELS, PRINT_SPREAD,
+        FOCAL_SPREAD * longest,
+        PRINCIPAL_SPREAD * longest,
+        PRINCIPAL_SPREAD * longest,
+        *DISTORTION_SPREAD,
+        TONE_SPREAD_PIXELS,
+        PRINT_SPREAD,
     )
     # The first mark holds the frame.
     first = SHARED + 6 * layout.photographs
@@ -180,7 +184,11 @@ def edges_observed(layout: Layout, edges: Mapping[int, MeasuredEdges]) -> Observ
 
 
 def solve(
-    layout: Layout, observed: Sequence[Observed], start: np.ndarray, known: Known, error_pixels: float,
+    layout: Layout,
+    observed: Sequence[Observed],
+    start: np.ndarray,
+    known: Known,
+    error_pixels: float,
     distances: Sequence[Distance] = (),
 ) -> Solution:
     """Least squares from `start`; `error_pixels` is what a place is trusted to.
@@ -202,7 +210,9 @@ def solve(
 
         def slopes(x: np.ndarray, weight=weight) -> np.ndarray:
             v = x * size
-            return np.concatenate((weight[:, None] * model.slopes(v, size), model.tape_slopes(v, size), known.root)) * size
+            return (
+                np.concatenate((weight[:, None] * model.slopes(v, size), model.tape_slopes(v, size), known.root)) * size
+            )
 
         found = least_squares(away, values / size, jac=slopes, method="lm", xtol=1e-10, ftol=1e-10, max_nfev=60)
         done = np.abs(found.x - values / size).max() < 1e-6
@@ -242,10 +252,12 @@ class _Model:
         """By how much measured distances are missed, in their standard deviations."""
         index = {number: i for i, number in enumerate(self.layout.numbers)}
         at = self.layout.crosses(values)
-        return np.array([
-            (np.hypot(*(at[index[one.first]] - at[index[one.second]])) - one.length_mm) / one.spread_mm
-            for one in self.distances
-        ])
+        return np.array(
+            [
+                (np.hypot(*(at[index[one.first]] - at[index[one.second]])) - one.length_mm) / one.spread_mm
+                for one in self.distances
+            ]
+        )
 
     def slopes(self, values: np.ndarray, size: np.ndarray) -> np.ndarray:
         """Derivative of `misses`, by central differences; all marks move at once, for each place has but one mark."""
@@ -257,7 +269,9 @@ class _Model:
         for column in (*range(SHARED), *views):
             found[:, column] = self._slope(values, [column], size[column])
         for k in range(3):
-            found[rows, marks + 3 * mark + k] = self._slope(values, range(marks + k, layout.unknowns, 3), size[marks + k])
+            found[rows, marks + 3 * mark + k] = self._slope(
+                values, range(marks + k, layout.unknowns, 3), size[marks + k]
+            )
         return found
 
     def _slope(self, values: np.ndarray, columns, size: float) -> np.ndarray:

@@ -37,8 +37,9 @@ def _guesses(layout: Layout, seen: Sequence[Sequence[SeenMark]]):
     """(misfit, values) of each focal length and each of the two ways a square may be turned."""
     longest = max(layout.width, layout.height)
     for share in _FOCALS:
-        lens = Lens(share * longest, 0.5 * (layout.width - 1), 0.5 * (layout.height - 1), 0.0, 0.0, layout.width,
-                    layout.height)
+        lens = Lens(
+            share * longest, 0.5 * (layout.width - 1), 0.5 * (layout.height - 1), 0.0, 0.0, layout.width, layout.height
+        )
         first = next((one for one in seen[0] if one.number == layout.numbers[0]), None)
         for view in _views_of(layout, lens, first):
             values = np.zeros(layout.unknowns)

@@ -62,8 +62,13 @@ class _Open:
 
 
 def find_strokes(
-    light: np.ndarray, view: View, outline: Polygon, sheets: Sequence[np.ndarray], meanings: Sequence[Meaning],
-    height: float, name: str,
+    light: np.ndarray,
+    view: View,
+    outline: Polygon,
+    sheets: Sequence[np.ndarray],
+    meanings: Sequence[Meaning],
+    height: float,
+    name: str,
 ) -> tuple[tuple[Stroked, ...], tuple[str, ...]]:
     """Closed strokes on the hide, and sentences about what was closed, left or missing.
 
@@ -145,12 +150,15 @@ def _leather(seen: np.ndarray, on_hide: np.ndarray) -> np.ndarray:
         medians[empty], weight[empty] = sums[empty] / counts[empty][:, None], 1.0
     medians = np.stack([cv2.medianBlur(np.ascontiguousarray(medians[:, :, k]), 3) for k in range(3)], axis=2)
     x, y = np.meshgrid(
-        (np.arange(width, dtype=np.float32) + 0.5) / _BLOCK - 0.5, (np.arange(height, dtype=np.float32) + 0.5) / _BLOCK - 0.5
+        (np.arange(width, dtype=np.float32) + 0.5) / _BLOCK - 0.5,
+        (np.arange(height, dtype=np.float32) + 0.5) / _BLOCK - 0.5,
     )
     return cv2.remap(medians, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
 
 
-def _kinds(away: np.ndarray, own: np.ndarray, on_hide: np.ndarray, meanings: Sequence[Meaning], name: str) -> np.ndarray:
+def _kinds(
+    away: np.ndarray, own: np.ndarray, on_hide: np.ndarray, meanings: Sequence[Meaning], name: str
+) -> np.ndarray:
     """Which stroke each pixel shows, (h, w) int; -1 for none."""
     cv2 = opencv()
     away = cv2.GaussianBlur(away, (0, 0), 0.8)
@@ -181,7 +189,7 @@ def _refuse_alike(aims: list[np.ndarray], leather: np.ndarray, meanings: Sequenc
             cosine = float(toward @ across / np.linalg.norm(toward) / np.linalg.norm(across))
             if cosine > 0.985 and one.words != two.words:
                 raise PhotographProblem(
-                    f"{name}: {two.colour} and {one.colour} look alike on this leather; draw one of them in another colour."
+                    f"{name}: {two.colour} and {one.colour} look alike on this leather; draw one in another colour."
                 )
 
 
@@ -250,7 +258,9 @@ def _open(pixels: np.ndarray, grid: Grid, meaning: Meaning) -> _Open:
     return _Open(meaning, points.mean(axis=0), length, slender, angle)
 
 
-def _with_arrows(found: list[Stroked], left: list[_Open], outline: Polygon) -> tuple[tuple[Stroked, ...], tuple[str, ...]]:
+def _with_arrows(
+    found: list[Stroked], left: list[_Open], outline: Polygon
+) -> tuple[tuple[Stroked, ...], tuple[str, ...]]:
     """Zones with the arrows that lie in them; everything else that was seen, in words."""
     said, done = [], []
     used: set[int] = set()
@@ -259,22 +269,30 @@ def _with_arrows(found: list[Stroked], left: list[_Open], outline: Polygon) -> t
         one = found[i]
         if one.meaning.zone:
             arrows = [
-                k for k, stroke in enumerate(left)
-                if k not in used and stroke.meaning is one.meaning and stroke.slender
-                and stroke.length_mm >= LEAST_ARROW_MM and shapely.contains_xy(one.outline, *stroke.middle)
+                k
+                for k, stroke in enumerate(left)
+                if k not in used
+                and stroke.meaning is one.meaning
+                and stroke.slender
+                and stroke.length_mm >= LEAST_ARROW_MM
+                and shapely.contains_xy(one.outline, *stroke.middle)
             ]
             used.update(arrows)
             x, y = one.outline.centroid.coords[0]
             if len(arrows) > 1:
-                said.append(f"{len(arrows)} arrows lie in the {one.meaning.colour} zone near ({x:.0f}, {y:.0f}) mm; the "
-                            "longest was taken")
+                said.append(
+                    f"{len(arrows)} arrows lie in the {one.meaning.colour} zone near ({x:.0f}, {y:.0f}) mm; the "
+                    "longest was taken"
+                )
             if arrows:
                 longest = max(arrows, key=lambda k: left[k].length_mm)
                 one = Stroked(one.meaning, one.outline, left[longest].direction_deg, one.gap_mm)
         x, y = one.outline.centroid.coords[0]
         if one.gap_mm:
-            said.append(f"the {one.meaning.colour} stroke about ({x:.0f}, {y:.0f}) mm was closed over a gap of up to "
-                        f"{one.gap_mm:.0f} mm")
+            said.append(
+                f"the {one.meaning.colour} stroke about ({x:.0f}, {y:.0f}) mm was closed over a gap of up to "
+                f"{one.gap_mm:.0f} mm"
+            )
         inside = shapely.intersection(one.outline, shapely.Polygon(outline.exterior))
         parts = [part for part in shapely.get_parts(inside) if part.geom_type == "Polygon"]
         if parts:
@@ -282,6 +300,8 @@ def _with_arrows(found: list[Stroked], left: list[_Open], outline: Polygon) -> t
     for k, stroke in enumerate(left):
         if k not in used:
             x, y = stroke.middle
-            said.append(f"a {stroke.meaning.colour} stroke of {stroke.length_mm:.0f} mm near ({x:.0f}, {y:.0f}) mm closes "
-                        "nothing and was left")
+            said.append(
+                f"a {stroke.meaning.colour} stroke of {stroke.length_mm:.0f} mm near ({x:.0f}, {y:.0f}) mm closes "
+                "nothing and was left"
+            )
     return tuple(done), tuple(said)

@@ -61,9 +61,15 @@ def fixed_table(scene: Scene) -> FixedTable:
 def write_table(table: FixedTable, path: str | Path) -> None:
     """Write the table as JSON, atomically."""
     data = {
-        "format": FORMAT, "version": 1, "unit": "mm", "picture": [table.width, table.height], "side": table.side_mm,
-        "frame": [table.frame.turn_deg, *table.frame.shift], "marks": list(table.numbers),
-        "values": table.values.tolist(), "spread": table.spread.tolist(),
+        "format": FORMAT,
+        "version": 1,
+        "unit": "mm",
+        "picture": [table.width, table.height],
+        "side": table.side_mm,
+        "frame": [table.frame.turn_deg, *table.frame.shift],
+        "marks": list(table.numbers),
+        "values": table.values.tolist(),
+        "spread": table.spread.tolist(),
     }
     with atomic_path(path) as part:
         part.write_text(json.dumps(data, separators=(",", ":")) + "\n", encoding="utf-8", newline="\n")
@@ -87,7 +93,9 @@ def read_table(path: str | Path) -> FixedTable:
         values, spread = np.array(data["values"], dtype=np.float64), np.array(data["spread"], dtype=np.float64)
         count = SHARED + 3 * len(numbers)
         assert values.shape == (count,) and spread.shape == (count, count)
-        assert np.isfinite(values).all() and np.isfinite(spread).all() and len(set(numbers)) == len(numbers) >= LEAST_MARKS
+        assert (
+            np.isfinite(values).all() and np.isfinite(spread).all() and len(set(numbers)) == len(numbers) >= LEAST_MARKS
+        )
         turn, x, y = (float(one) for one in data["frame"])
         width, height = (int(one) for one in data["picture"])
         side = float(data["side"])
@@ -114,7 +122,9 @@ def place_camera(photograph: Photograph, table: FixedTable) -> Scene:
             f"{photograph.name}: expected {table.width} × {table.height} pixels as the table was photographed, found "
             f"{photograph.size[0]} × {photograph.size[1]}; use the same camera, held the same way."
         )
-    seen = [one for one in find_marks(photograph) if one.number in table.numbers and one.side_pixels >= LEAST_SIDE_PIXELS]
+    seen = [
+        one for one in find_marks(photograph) if one.number in table.numbers and one.side_pixels >= LEAST_SIDE_PIXELS
+    ]
     seen, moved, pose = _still(photograph, table, seen)
     index = [table.numbers.index(one.number) for one in seen]
     columns = [*range(SHARED), *(SHARED + 3 * i + k for i in index for k in range(3))]
@@ -156,14 +166,16 @@ def _still(photograph: Photograph, table: FixedTable, seen: list[SeenMark]):
             return seen, sorted(moved), pose
         # The one without which the others fit best has moved.
         rest = [[one for one in seen if one is not left] for left in seen]
-        worst = [_posed(table, lens, others, side)[1].max() if len(others) >= LEAST_MARKS else np.inf for others in rest]
+        worst = [
+            _posed(table, lens, others, side)[1].max() if len(others) >= LEAST_MARKS else np.inf for others in rest
+        ]
         if not np.isfinite(worst).any():
             break
         moved.append(seen[int(np.argmin(worst))].number)
         seen = rest[int(np.argmin(worst))]
     raise PhotographProblem(
-        f"{photograph.name}: expected at least {LEAST_MARKS} marks where the table has them, found fewer; uncover them, or "
-        "solve the table anew if they were moved."
+        f"{photograph.name}: expected at least {LEAST_MARKS} marks where the table has them, found fewer; uncover "
+        "them, or solve the table anew if they were moved."
     )
 
 

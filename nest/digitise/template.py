@@ -45,7 +45,7 @@ class Shape:
 
 
 def digitise_template(
-    scan: Path, out: Path, picture: Path, dpi: float | None, toe: str | None, side_mm: float, distances,
+    scan: Path, out: Path, picture: Path, dpi: float | None, toe: str | None, side_mm: float, distances
 ) -> tuple[dict, list[str]]:
     """Write drawing and check picture; return figures and sentences.
 
@@ -83,9 +83,14 @@ def digitise_template(
     outline = shapely.Polygon(outline_of(shape.curves))
     x0, y0, x1, y1 = outline.bounds
     figures = {
-        "drawing": str(out), "length_mm": round(x1 - x0, 2), "width_mm": round(y1 - y0, 2),
-        "area_mm2": round(outline.area, 1), "axis": card.axis_by, "axis_deg_in_picture": round(angle % 360.0, 2),
-        "symmetric": shape.symmetric, "halves_differ_mm": round(shape.halves_differ_mm, 2),
+        "drawing": str(out),
+        "length_mm": round(x1 - x0, 2),
+        "width_mm": round(y1 - y0, 2),
+        "area_mm2": round(outline.area, 1),
+        "axis": card.axis_by,
+        "axis_deg_in_picture": round(angle % 360.0, 2),
+        "symmetric": shape.symmetric,
+        "halves_differ_mm": round(shape.halves_differ_mm, 2),
         "curves": {kind: sum(one.kind == kind for one in shape.curves) for kind in ("line", "arc", "spline")},
     }
     return figures, _told(figures, guessed)
@@ -94,15 +99,17 @@ def digitise_template(
 def _told(figures: dict, guessed: bool) -> list[str]:
     kinds = ", ".join(f"{count} {kind}{'s' * (count != 1)}" for kind, count in figures["curves"].items() if count)
     said = [
-        f"Template {figures['length_mm']:.1f} × {figures['width_mm']:.1f} mm, {figures['area_mm2'] / 100.0:.1f} cm²; {kinds}; "
-        f"axis by {figures['axis']}.",
+        f"Template {figures['length_mm']:.1f} × {figures['width_mm']:.1f} mm, {figures['area_mm2'] / 100.0:.1f} cm²; "
+        f"{kinds}; axis by {figures['axis']}.",
         f"Its halves differ by up to {figures['halves_differ_mm']:g} mm: "
         + ("they were made exactly the same." if figures["symmetric"] else "left and right are kept as they are."),
-        "Toe, side and back are proposed by the angle of the outline: look them over in the check picture, and move the "
-        "points on layer PARTS where the pattern maker wants them.",
+        "Toe, side and back are proposed by the angle of the outline: look them over in the check picture, and move "
+        "the points on layer PARTS where the pattern maker wants them.",
     ]
     if guessed:
-        said.append("The toe was taken to be the end without hollows; if that is wrong, say where it points with --toe.")
+        said.append(
+            "The toe was taken to be the end without hollows; if that is wrong, say where it points with --toe."
+        )
     return said
 
 
@@ -167,7 +174,9 @@ def shape_of(local: np.ndarray) -> Shape:
         curves = tuple(fitted(even(ring)))
     outline = outline_of(curves)
     # The ring runs counter-clockwise: from the toe over the upper side.
-    top = _run(even(outline, 0.5), _crossing(even(outline, 0.5), ahead=True), _crossing(even(outline, 0.5), ahead=False))
+    top = _run(
+        even(outline, 0.5), _crossing(even(outline, 0.5), ahead=True), _crossing(even(outline, 0.5), ahead=False)
+    )
     whole = even(outline, 0.5)
     bottom = _run(whole, _crossing(whole, ahead=False), _crossing(whole, ahead=True))[::-1] * (1.0, -1.0)
     a, b = _limits(top)
@@ -204,7 +213,9 @@ def _furthest(line: np.ndarray, other: np.ndarray) -> float:
 def _averaged(line: np.ndarray, other: np.ndarray) -> np.ndarray:
     """Halfway from each point to the nearest place of the other line; the ends on the axis."""
     edge = shapely.LineString(other)
-    near = shapely.get_coordinates(shapely.line_interpolate_point(edge, shapely.line_locate_point(edge, shapely.points(line))))
+    near = shapely.get_coordinates(
+        shapely.line_interpolate_point(edge, shapely.line_locate_point(edge, shapely.points(line)))
+    )
     half = 0.5 * (line + near)
     half[[0, -1]] = 0.5 * (line[[0, -1]] + other[[0, -1]])
     half[[0, -1], 1] = 0.0

@@ -16,8 +16,19 @@ from nest.job.schema import LayersSection
 
 _MILLIMETRES = 4
 _DECIMALS = 2
-INDEX_COLUMNS = ("id", "file", "leather", "lot", "class", "thickness_mm", "area", "unit", "price", "stretch_deg",
-                 "area_within")
+INDEX_COLUMNS = (
+    "id",
+    "file",
+    "leather",
+    "lot",
+    "class",
+    "thickness_mm",
+    "area",
+    "unit",
+    "price",
+    "stretch_deg",
+    "area_within",
+)
 
 
 def write_hide_drawing(hide: DrawnHide, path: str | Path, layers: LayersSection | None = None) -> None:
@@ -69,21 +80,40 @@ def _geojson(hide: DrawnHide) -> dict:
     for shape, words in hide.zones:
         head, _, stretch = words.rpartition(" stretch ")
         name, _, quality = head.rpartition("class ")
-        features.append({
-            "type": "Feature", "geometry": _geometry(shape),
-            "properties": {"part": "zone", "name": name.strip() or "zone", "class": int(quality),
-                           "stretch_deg": float(stretch)},
-        })
+        features.append(
+            {
+                "type": "Feature",
+                "geometry": _geometry(shape),
+                "properties": {
+                    "part": "zone",
+                    "name": name.strip() or "zone",
+                    "class": int(quality),
+                    "stretch_deg": float(stretch),
+                },
+            }
+        )
     for shape, words in hide.flaws:
         kind, _, more = words.rpartition(" severity ")
         severity, *marks = more.split()
-        features.append({
-            "type": "Feature", "geometry": _geometry(shape),
-            "properties": {"part": "flaw", "kind": kind, "severity": int(severity),
-                           **{mark.casefold(): True for mark in marks}},
-        })
-    return {"type": "FeatureCollection", "unit": "mm", "photograph": hide.photograph,
-            "outline_within_mm": round(hide.within_mm, 2), "features": features}
+        features.append(
+            {
+                "type": "Feature",
+                "geometry": _geometry(shape),
+                "properties": {
+                    "part": "flaw",
+                    "kind": kind,
+                    "severity": int(severity),
+                    **{mark.casefold(): True for mark in marks},
+                },
+            }
+        )
+    return {
+        "type": "FeatureCollection",
+        "unit": "mm",
+        "photograph": hide.photograph,
+        "outline_within_mm": round(hide.within_mm, 2),
+        "features": features,
+    }
 
 
 def _geometry(shape) -> dict:
@@ -108,8 +138,19 @@ class IndexRow:
 
     def cells(self) -> tuple[str, ...]:
         """In the order of INDEX_COLUMNS."""
-        return (self.id, self.file, self.leather, self.lot, self.quality, self.thickness_mm, self.area, self.unit,
-                self.price, self.stretch_deg, self.area_within)
+        return (
+            self.id,
+            self.file,
+            self.leather,
+            self.lot,
+            self.quality,
+            self.thickness_mm,
+            self.area,
+            self.unit,
+            self.price,
+            self.stretch_deg,
+            self.area_within,
+        )
 
 
 def write_index(rows: Sequence[IndexRow], path: str | Path) -> None:

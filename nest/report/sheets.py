@@ -135,8 +135,8 @@ def _add_photograph(ax, plan: Plan, layout: HideLayout) -> None:
     if grey is not None:
         limits = ax.get_xlim(), ax.get_ylim()
         ax.imshow(
-            grey, cmap="gray", vmin=0, vmax=255, alpha=_PALE, zorder=1.5, extent=(shown.x0, shown.x1, shown.y0, shown.y1),
-            aspect=ax.get_aspect(), interpolation="bilinear",
+            grey, cmap="gray", vmin=0, vmax=255, alpha=_PALE, zorder=1.5,
+            extent=(shown.x0, shown.x1, shown.y0, shown.y1), aspect=ax.get_aspect(), interpolation="bilinear",
         )
         ax.set(xlim=limits[0], ylim=limits[1])
 
@@ -144,7 +144,8 @@ def _add_photograph(ax, plan: Plan, layout: HideLayout) -> None:
 def _unpacked(shown: Backdrop) -> np.ndarray | None:
     """Grey values (h, w) of a photograph; None where a plan's is damaged or larger than any that is written."""
     count = shown.width * shown.height
-    if min(shown.width, shown.height) < 1 or count > LARGEST_BACKDROP_PIXELS or not (shown.x0 < shown.x1 and shown.y0 < shown.y1):
+    sound = min(shown.width, shown.height) >= 1 and shown.x0 < shown.x1 and shown.y0 < shown.y1
+    if not sound or count > LARGEST_BACKDROP_PIXELS:
         return None
     try:
         grey = zlib.decompressobj().decompress(base64.b64decode(shown.packed, validate=True), count + 1)

@@ -1,4 +1,4 @@
-"""Photographs of invented sides: how far outline, area, strokes and axes lie from what was drawn, and how long it takes.
+"""Photographs of invented sides: how far outline, area, strokes and arrows lie from what was drawn; time and memory.
 
     python tests/bench/photographs.py [--cases 60] [--width 4000] [--first 5000] [--every 3]
 
@@ -33,8 +33,12 @@ from nest.digitise.strokes import find_strokes
 from nest.digitise.table import fixed_table, place_camera
 from nest.digitise.vision import PhotographProblem
 
-COLOURS = {"black": ("white", "yellow"), "dark brown": ("white", "yellow"), "tan": ("white", "blue"),
-           "grey": ("yellow", "red")}
+COLOURS = {
+    "black": ("white", "yellow"),
+    "dark brown": ("white", "yellow"),
+    "tan": ("white", "blue"),
+    "grey": ("yellow", "red"),
+}
 THICKNESS = 1.5
 
 
@@ -47,7 +51,9 @@ def drawn_strokes(rng, outline, zone_colour: str, flaw_colour: str):
             at = rng.uniform(inner.bounds[:2], inner.bounds[2:])
             size = rng.uniform(110, 190) if kind == "zone" else rng.uniform(12, 45)
             turn = np.linspace(0, 2 * np.pi, 60, endpoint=False)
-            away = size * (1 + 0.12 * np.sin(2 * turn + rng.uniform(0, 6)) + 0.06 * np.sin(3 * turn + rng.uniform(0, 6)))
+            away = size * (
+                1 + 0.12 * np.sin(2 * turn + rng.uniform(0, 6)) + 0.06 * np.sin(3 * turn + rng.uniform(0, 6))
+            )
             ring = at + np.column_stack((np.cos(turn), np.sin(turn))) * away[:, None]
             shape = shapely.Polygon(ring)
             if shapely.contains(inner, shape) and shapely.distance(shape, taken) > 25.0:
@@ -70,7 +76,9 @@ def drawn_strokes(rng, outline, zone_colour: str, flaw_colour: str):
             strokes.append((np.array((middle - 0.5 * length * along, middle + bow, tip)), 0.8 * width, colour))
             for turned in (150.0, -150.0):
                 away = np.radians(angle + turned + rng.normal(0, 5))
-                strokes.append((np.array((tip, tip + 18.0 * np.array((np.cos(away), np.sin(away))))), 0.8 * width, colour))
+                strokes.append(
+                    (np.array((tip, tip + 18.0 * np.array((np.cos(away), np.sin(away))))), 0.8 * width, colour)
+                )
         truth.append((kind, shape, angle))
     return strokes, truth
 
@@ -117,14 +125,24 @@ def one_case(seed: int, width: int, fixed: bool) -> dict:
     rng = np.random.default_rng(seed + 10_000)
     leather = list(LEATHERS)[seed % 4]
     strokes, truth = drawn_strokes(rng, side(seed)[1], *COLOURS[leather])
-    case = make_case(seed, width, width * 3 // 4, strokes=strokes, leather=leather, thickness=THICKNESS,
-                     holes=int(rng.integers(0, 2)) if not strokes else 0)
+    case = make_case(
+        seed,
+        width,
+        width * 3 // 4,
+        strokes=strokes,
+        leather=leather,
+        thickness=THICKNESS,
+        holes=int(rng.integers(0, 2)) if not strokes else 0,
+    )
     photograph = Photograph(f"S{seed}.jpg", case.pixels)
     true, row = case.scene.hide, {"seed": seed, "sheets": len(case.scene.sheets)}
     started = time.process_time()
     scene = solve_scene([photograph], distances=[Distance(*cross_distance(case, rng))])
     found = find_hide(photograph, scene, THICKNESS)
-    meanings = [read_meaning(COLOURS[leather][0], "belly class 2"), read_meaning(COLOURS[leather][1], "scar severity 2")]
+    meanings = [
+        read_meaning(COLOURS[leather][0], "belly class 2"),
+        read_meaning(COLOURS[leather][1], "scar severity 2"),
+    ]
     got, _ = find_strokes(photograph.light, found.view, found.outline, pages_of(scene), meanings, THICKNESS, "S")
     row["seconds"] = time.process_time() - started
     ways = {"tape": found, "marks": find_hide(photograph, solve_scene([photograph]), THICKNESS)}
@@ -133,8 +151,14 @@ def one_case(seed: int, width: int, fixed: bool) -> dict:
     for name, one in ways.items():
         away = distances(one.outline, true)
         off = one.outline.area - true.area
-        row[name] = (away.mean(), np.percentile(away, 95), off / true.area, np.percentile(away, 95) <= one.doubt.within_mm,
-                     abs(off) <= one.doubt.area_mm2, one.doubt.within_mm)
+        row[name] = (
+            away.mean(),
+            np.percentile(away, 95),
+            off / true.area,
+            np.percentile(away, 95) <= one.doubt.within_mm,
+            abs(off) <= one.doubt.area_mm2,
+            one.doubt.within_mm,
+        )
     row["strokes"] = judged_strokes(got, truth, fit(found.outline, true))
     return row
 
@@ -158,23 +182,29 @@ def main() -> None:
             print(f"{asked.first + i}: refused: {problem}", flush=True)
             continue
         row = rows[-1]
-        words = ", ".join(f"{name} {row[name][0]:.2f} {row[name][1]:.2f} mm {row[name][2]:+.2%} (± {row[name][5]:.2f})"
-                          for name in ("tape", "marks", "table") if name in row)
-        print(f"{row['seed']}: {row['sheets']} sheets; {words}; strokes {row['strokes']}; {row['seconds']:.1f} s", flush=True)
+        words = ", ".join(
+            f"{name} {row[name][0]:.2f} {row[name][1]:.2f} mm {row[name][2]:+.2%} (± {row[name][5]:.2f})"
+            for name in ("tape", "marks", "table")
+            if name in row
+        )
+        print(
+            f"{row['seed']}: {row['sheets']} sheets; {words}; strokes {row['strokes']}; {row['seconds']:.1f} s",
+            flush=True,
+        )
     print()
     for name in ("tape", "marks", "table"):
         all_of = np.array([row[name] for row in rows if name in row], dtype=float)
         if len(all_of):
-            print(f"{name:6} n {len(all_of):3}  mean {all_of[:, 0].mean():.2f} (worst {all_of[:, 0].max():.2f})  95 % "
-                  f"{all_of[:, 1].mean():.2f} (worst {all_of[:, 1].max():.2f})  area mean {np.abs(all_of[:, 2]).mean():.3%} "
-                  f"worst {np.abs(all_of[:, 2]).max():.3%}  ± outline holds {all_of[:, 3].mean():.0%}, area "
-                  f"{all_of[:, 4].mean():.0%}")
-    strokes = np.array([row["strokes"] for row in rows], dtype=float)
-    drawn = max(1.0, strokes[:, 0].sum())
-    print(f"strokes drawn {drawn:.0f}, found {strokes[:, 1].sum() / drawn:.1%}, invented {strokes[:, 2].sum() / drawn:.1%}, "
-          f"place worst {strokes[:, 3].max():.1f} mm, arrow worst {strokes[:, 4].max():.1f}°")
-    print(f"seconds median {np.median([row['seconds'] for row in rows]):.1f}, most {max(row['seconds'] for row in rows):.1f}; "
-          f"memory with the renderer's {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
+            (mean, most), area = (all_of[:, :2].mean(axis=0), all_of[:, :2].max(axis=0)), np.abs(all_of[:, 2])
+            print(f"{name:6} n {len(all_of)}: mean {mean[0]:.2f} (worst {most[0]:.2f}), 95 % {mean[1]:.2f} "
+                  f"(worst {most[1]:.2f}) mm; area {area.mean():.3%} (worst {area.max():.3%}); ± holds: outline "
+                  f"{all_of[:, 3].mean():.0%}, area {all_of[:, 4].mean():.0%}")
+    drawn, hits, invented, place, arrow = np.array([row["strokes"] for row in rows], dtype=float).T
+    print(f"strokes drawn {drawn.sum():.0f}, found {hits.sum() / drawn.sum():.1%}, invented "
+          f"{invented.sum() / drawn.sum():.1%}, place worst {place.max():.1f} mm, arrow worst {arrow.max():.1f}°")
+    seconds = [row["seconds"] for row in rows]
+    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"seconds median {np.median(seconds):.1f}, most {max(seconds):.1f}; with the renderer {memory:.0f} MB")
 
 
 if __name__ == "__main__":

@@ -20,12 +20,18 @@ STEP_MM = 4.0
 """Longest piece of a boundary."""
 
 LEATHERS = {
-    "black": (0.020, 0.020, 0.022), "dark brown": (0.070, 0.035, 0.020), "tan": (0.42, 0.22, 0.10),
+    "black": (0.020, 0.020, 0.022),
+    "dark brown": (0.070, 0.035, 0.020),
+    "tan": (0.42, 0.22, 0.10),
     "grey": (0.22, 0.23, 0.25),
 }
 TABLES = {"white": (0.75, 0.75, 0.73), "light wood": (0.55, 0.40, 0.24), "green": (0.10, 0.30, 0.16)}
-CHALKS = {"white": (0.80, 0.80, 0.78), "yellow": (0.78, 0.62, 0.06), "red": (0.60, 0.05, 0.05),
-          "blue": (0.05, 0.15, 0.60)}
+CHALKS = {
+    "white": (0.80, 0.80, 0.78),
+    "yellow": (0.78, 0.62, 0.06),
+    "red": (0.60, 0.05, 0.05),
+    "blue": (0.05, 0.15, 0.60),
+}
 PAPER, INK = (0.86, 0.86, 0.86), (0.03, 0.03, 0.03)
 """Colours are linear light, red, green, blue, in 0..1."""
 
@@ -166,8 +172,12 @@ def render(scene: Scene, camera: Camera, look: Look, seed: int) -> np.ndarray:
     texture = grain(rng, h, w, 1.3, look.grain) + grain(rng, h, w, 40.0, 0.5 * look.grain)
     paint(scene.hide, scene.leather, scene.thickness, texture)
     for line, width, colour in scene.strokes:
-        paint(shapely.LineString(line).buffer(0.5 * width, quad_segs=4), colour, scene.thickness,
-              grain(rng, h, w, 1.0, 0.15))
+        paint(
+            shapely.LineString(line).buffer(0.5 * width, quad_segs=4),
+            colour,
+            scene.thickness,
+            grain(rng, h, w, 1.0, 0.15),
+        )
     for shape, colour in scene.extras:
         paint(shape, colour, scene.thickness)
     light *= field_of_light(rng, h, w, look.uneven)[:, :, None]
@@ -187,17 +197,20 @@ def paint_sheet(paint, sheet: Sheet, side: float) -> None:
     paint(shapely.Polygon(sheet.on_table(paper, side)), PAPER)
     family = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_APRILTAG_36h11)
     white = cv2.aruco.generateImageMarker(family, sheet.number, 8, borderBits=1) > 127
-    black = shapely.union_all([
-        shapely.box(c / 8 - 0.5, 0.5 - (r + 1) / 8, (c + 1) / 8 - 0.5, 0.5 - r / 8) for r, c in np.argwhere(~white)
-    ], grid_size=1e-6)
+    black = shapely.union_all(
+        [shapely.box(c / 8 - 0.5, 0.5 - (r + 1) / 8, (c + 1) / 8 - 0.5, 0.5 - r / 8) for r, c in np.argwhere(~white)],
+        grid_size=1e-6,
+    )
     paint(shapely.transform(black, lambda points: sheet.on_table(points, side)), INK)
 
 
 def oriented(rings: list[np.ndarray]) -> list[np.ndarray]:
     """The first ring one way round, the others the other way."""
+
     def area(ring):
         x, y = ring.T
         return np.dot(x, np.roll(y, -1)) - np.dot(np.roll(x, -1), y)
+
     return [ring if (area(ring) > 0) == (i == 0) else ring[::-1] for i, ring in enumerate(rings)]
 
 
@@ -221,8 +234,9 @@ def field_of_light(rng, h: int, w: int, uneven: float) -> np.ndarray:
 def srgb(light: np.ndarray) -> np.ndarray:
     """Linear light coded as sRGB, uint8."""
     light = np.clip(light, 0.0, 1.0)
-    return np.round(255.0 * np.where(light <= 0.0031308, 12.92 * light,
-                                     1.055 * light ** (1 / 2.4) - 0.055)).astype(np.uint8)
+    return np.round(255.0 * np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)).astype(
+        np.uint8
+    )
 
 
 def camera_over(rng, width: int, height: int, area: tuple, tilt_deg: float, k1: float, k2: float) -> Camera:

@@ -60,8 +60,20 @@ def area_of(outline, sheets) -> tuple:
     return shapely.union_all([outline, *papers]).bounds
 
 
-def make_case(seed: int, width: int = 4000, height: int = 3000, *, holes: int = 0, strokes=(), look=None,
-              leather=None, table=None, side_seed=None, thickness: float = 0.0, shadow: float = 0.0) -> Case:
+def make_case(
+    seed: int,
+    width: int = 4000,
+    height: int = 3000,
+    *,
+    holes: int = 0,
+    strokes=(),
+    look=None,
+    leather=None,
+    table=None,
+    side_seed=None,
+    thickness: float = 0.0,
+    shadow: float = 0.0,
+) -> Case:
     """A photograph of an invented side: camera, light, leather, table, sheets and print scale drawn from the seed."""
     rng = np.random.default_rng(seed)
     hide, outline = side(seed if side_seed is None else side_seed)
@@ -73,14 +85,34 @@ def make_case(seed: int, width: int = 4000, height: int = 3000, *, holes: int = 
     leather = LEATHERS[leather or rng.choice(list(LEATHERS))]
     table = TABLES[table or rng.choice(list(TABLES))]
     print_scale = 1.0 + float(np.clip(rng.normal(0.0, 0.0015), -0.003, 0.003))
-    scene = Scene(outline, leather, table, sheets, side=160.0 * print_scale, strokes=list(strokes),
-                  thickness=thickness, shadow=shadow)
-    camera = camera_over(rng, width, height, area_of(outline, sheets), rng.uniform(0, 15), rng.uniform(-0.1, 0.1),
-                         rng.uniform(-0.03, 0.03))
+    scene = Scene(
+        outline,
+        leather,
+        table,
+        sheets,
+        side=160.0 * print_scale,
+        strokes=list(strokes),
+        thickness=thickness,
+        shadow=shadow,
+    )
+    camera = camera_over(
+        rng,
+        width,
+        height,
+        area_of(outline, sheets),
+        rng.uniform(0, 15),
+        rng.uniform(-0.1, 0.1),
+        rng.uniform(-0.03, 0.03),
+    )
     scale = width / 4000.0
     look = look or Look(
-        uneven=rng.uniform(0.1, 0.4), blur=max(0.6, scale * rng.uniform(0.7, 1.4)), grain=rng.uniform(0.03, 0.08),
-        noise=rng.uniform(0.003, 0.010), quality=int(rng.integers(85, 96)), exposure=rng.uniform(0.8, 1.1), tone=rng.uniform(0.92, 1.08),
+        uneven=rng.uniform(0.1, 0.4),
+        blur=max(0.6, scale * rng.uniform(0.7, 1.4)),
+        grain=rng.uniform(0.03, 0.08),
+        noise=rng.uniform(0.003, 0.010),
+        quality=int(rng.integers(85, 96)),
+        exposure=rng.uniform(0.8, 1.1),
+        tone=rng.uniform(0.92, 1.08),
         colour=tuple(rng.uniform(0.9, 1.1, 3)),
     )
     return Case(scene, camera, render(scene, camera, look, seed), print_scale, hide)
@@ -120,6 +152,18 @@ def distances(found: shapely.Polygon, true: shapely.Polygon) -> np.ndarray:
 
 
 __all__ = [
-    "CHALKS", "LEATHERS", "TABLES", "Case", "Look", "Scene", "Sheet", "area_of", "cross_distance", "distances", "fit",
-    "lay_sheets", "make_case", "side",
+    "CHALKS",
+    "LEATHERS",
+    "TABLES",
+    "Case",
+    "Look",
+    "Scene",
+    "Sheet",
+    "area_of",
+    "cross_distance",
+    "distances",
+    "fit",
+    "lay_sheets",
+    "make_case",
+    "side",
 ]

@@ -50,23 +50,42 @@ PNG_CUTS = [round(len(PNG) * share) for share in np.linspace(0.001, 0.97, 20)]
 BAD = {
     **{f"jpeg cut at {n}": GOOD[:n] for n in CUTS},
     **{f"png cut at {n}": PNG[:n] for n in PNG_CUTS},
-    "empty": b"", "text": b"hello, this is no picture", "zeros": bytes(5000), "ones": b"\xff" * 5000,
-    "gif": picture("GIF"), "tiff": picture("TIFF"), "bmp": picture("BMP"), "webp": picture("WEBP"),
-    "pdf": b"%PDF-1.7\n", "heic": b"\0\0\0\x18ftypheic" + bytes(100), "jpeg xl": b"\0\0\0\x0cJXL \r\n\x87\n",
-    "one pixel png": picture("PNG", (1, 1)), "one pixel jpeg": picture("JPEG", (1, 1)), "thin": picture("PNG", (4000, 3)),
-    "400 megapixels png": png(20000, 20000), "400 megapixels jpeg": jpeg_of(20000, 20000),
-    "no size png": png(0, 4000), "no size jpeg": jpeg_of(0, 4000), "largest png": png(2**31 - 1, 2**31 - 1),
-    "largest jpeg": jpeg_of(65535, 65535), "five colours": jpeg_of(1000, 1000, 5),
+    "empty": b"",
+    "text": b"hello, this is no picture",
+    "zeros": bytes(5000),
+    "ones": b"\xff" * 5000,
+    "gif": picture("GIF"),
+    "tiff": picture("TIFF"),
+    "bmp": picture("BMP"),
+    "webp": picture("WEBP"),
+    "pdf": b"%PDF-1.7\n",
+    "heic": b"\0\0\0\x18ftypheic" + bytes(100),
+    "jpeg xl": b"\0\0\0\x0cJXL \r\n\x87\n",
+    "one pixel png": picture("PNG", (1, 1)),
+    "one pixel jpeg": picture("JPEG", (1, 1)),
+    "thin": picture("PNG", (4000, 3)),
+    "400 megapixels png": png(20000, 20000),
+    "400 megapixels jpeg": jpeg_of(20000, 20000),
+    "no size png": png(0, 4000),
+    "no size jpeg": jpeg_of(0, 4000),
+    "largest png": png(2**31 - 1, 2**31 - 1),
+    "largest jpeg": jpeg_of(65535, 65535),
+    "five colours": jpeg_of(1000, 1000, 5),
     "bomb": png(7999, 8000, zlib.compress(bytes(200_000_000), 9)[:4000]),
     "short of rows": png(2000, 2000, zlib.compress(bytes(6001 * 10), 9)),
     "cmyk": picture("JPEG", mode="CMYK"),
     "many scans": jpeg_of(1000, 1000) + b"\xff\xda\0\2" * 5000 + b"\xff\xd9",
-    "animated": b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", struct.pack(">IIBBBBB", 900, 700, 8, 2, 0, 0, 0))
-    + chunk(b"acTL", struct.pack(">II", 5, 0)) + PNG[33:],
-    "frame cut short": b"\xff\xd8\xff\xc0\0\4\0\0", "length of nothing": b"\xff\xd8\xff\xe0\0\0" + GOOD[20:],
+    "animated": b"\x89PNG\r\n\x1a\n"
+    + chunk(b"IHDR", struct.pack(">IIBBBBB", 900, 700, 8, 2, 0, 0, 0))
+    + chunk(b"acTL", struct.pack(">II", 5, 0))
+    + PNG[33:],
+    "frame cut short": b"\xff\xd8\xff\xc0\0\4\0\0",
+    "length of nothing": b"\xff\xd8\xff\xe0\0\0" + GOOD[20:],
     "markers alone": b"\xff\xd8\xff" + b"\xff" * 4000,
-    **{f"mirrored {n}": GOOD[:2] + b"\xff\xe1" + struct.pack(">H", len(exif(n)) + 2) + exif(n) + GOOD[2:]
-       for n in (2, 4, 5, 7)},
+    **{
+        f"mirrored {n}": GOOD[:2] + b"\xff\xe1" + struct.pack(">H", len(exif(n)) + 2) + exif(n) + GOOD[2:]
+        for n in (2, 4, 5, 7)
+    },
     **{f"header flipped at {n}": GOOD[:n] + bytes([GOOD[n] ^ 0xFF]) + GOOD[n + 1 :] for n in (0, 1, 2)},
     **{f"png header flipped at {n}": PNG[:n] + bytes([PNG[n] ^ 0xFF]) + PNG[n + 1 :] for n in (0, 3, 7, 12, 13)},
 }

@@ -34,8 +34,16 @@ def shot(tmp_path_factory):
     middle = np.array(outline.centroid.coords[0])
     turn = np.linspace(0, 2 * np.pi, 40)
     ring = middle + 35.0 * np.column_stack((np.cos(turn), np.sin(turn)))
-    case = make_case(12, 1600, 1200, strokes=[(ring, 6.0, CHALKS["yellow"])], look=PLAIN, leather="black",
-                     table="light wood", side_seed=12)
+    case = make_case(
+        12,
+        1600,
+        1200,
+        strokes=[(ring, 6.0, CHALKS["yellow"])],
+        look=PLAIN,
+        leather="black",
+        table="light wood",
+        side_seed=12,
+    )
     cv2.imwrite(str(folder / "H17.jpg"), case.pixels, (cv2.IMWRITE_JPEG_QUALITY, 95))
     return folder, case
 
@@ -58,15 +66,36 @@ def test_many_photographs_one_bad(shot, tmp_path, capsys, monkeypatch):
         "id,leather,lot,class,thickness_mm,area,unit\n"
         f"H17,Black side,T-9,1,0.1,{case.scene.hide.area * 1.04 / 1e4:.1f},dm2\n"
     )
-    code = main([
-        "digitise", "hide", str(folder / "H17.jpg"), str(tmp_path / "H18.jpg"), "-o", str(tmp_path / "out"), "--stroke",
-        "yellow=scar severity 2 tears", "--rest", "butt class 1", "--stretch", "90", "--thickness", "0", "--index",
-        str(tmp_path / "hides.csv"), "--distance", f"{a} {b} {length:.1f}", "--json",
-    ])
+    code = main(
+        [
+            "digitise",
+            "hide",
+            str(folder / "H17.jpg"),
+            str(tmp_path / "H18.jpg"),
+            "-o",
+            str(tmp_path / "out"),
+            "--stroke",
+            "yellow=scar severity 2 tears",
+            "--rest",
+            "butt class 1",
+            "--stretch",
+            "90",
+            "--thickness",
+            "0",
+            "--index",
+            str(tmp_path / "hides.csv"),
+            "--distance",
+            f"{a} {b} {length:.1f}",
+            "--json",
+        ]
+    )
     told = capsys.readouterr()
     assert code == 2
     assert sorted(one.name for one in (tmp_path / "out").iterdir()) == [
-        "H17-check.png", "H17-straight.pgm", "H17.dxf", "hides.csv"
+        "H17-check.png",
+        "H17-straight.pgm",
+        "H17.dxf",
+        "hides.csv",
     ]
     good, bad = json.loads(told.out)["hides"]
     assert bad["refused"].startswith("H18.jpg:") and "\n" not in bad["refused"] and bad["refused"] in told.err
@@ -128,14 +157,30 @@ def test_photographed_hides_run(shot, tmp_path, monkeypatch):
     for name in ("job.toml", "linden-39.dxf", "alder-39.dxf"):
         shutil.copy(DEMO / name, tmp_path)
     (tmp_path / "tannery.csv").write_text(
-        "id,leather,lot,class,thickness_mm,area,unit\n"
-        f"H17,Black side,T-9,1,1.4,{case.scene.hide.area / 1e4:.1f},dm2\n"
+        f"id,leather,lot,class,thickness_mm,area,unit\nH17,Black side,T-9,1,1.4,{case.scene.hide.area / 1e4:.1f},dm2\n"
     )
-    code = main([
-        "digitise", "hide", str(folder / "H17.jpg"), "-o", str(tmp_path / "hides"), "--stroke",
-        "yellow=scar severity 2 tears", "--rest", "butt class 1", "--stretch", "90", "--thickness", "0", "--index",
-        str(tmp_path / "tannery.csv"), "--distance", f"{a} {b} {length:.1f}", "--quiet",
-    ])
+    code = main(
+        [
+            "digitise",
+            "hide",
+            str(folder / "H17.jpg"),
+            "-o",
+            str(tmp_path / "hides"),
+            "--stroke",
+            "yellow=scar severity 2 tears",
+            "--rest",
+            "butt class 1",
+            "--stretch",
+            "90",
+            "--thickness",
+            "0",
+            "--index",
+            str(tmp_path / "tannery.csv"),
+            "--distance",
+            f"{a} {b} {length:.1f}",
+            "--quiet",
+        ]
+    )
     assert code == 0
     rows = (tmp_path / "hides" / "hides.csv").read_text().replace("H17.dxf", "hides/H17.dxf")
     (tmp_path / "hides.csv").write_text(rows)
@@ -171,7 +216,14 @@ def test_damaged_photograph_beside_a_drawing_is_said(tmp_path):
     backdrop_path(drawing).write_bytes(good)
     found = read_backdrop(drawing, findings)
     assert (found.width, found.height, found.x0, found.y1) == (20, 10, -1.5, 50.0) and not findings.warnings
-    bad = (good[:-1], good + b"x", b"P6" + good[2:], good.replace(b"20 10", b"99999 99999"), good.replace(b"98.5", b"-9.5"), b"")
+    bad = (
+        good[:-1],
+        good + b"x",
+        b"P6" + good[2:],
+        good.replace(b"20 10", b"99999 99999"),
+        good.replace(b"98.5", b"-9.5"),
+        b"",
+    )
     for data in bad:
         findings = Findings()
         backdrop_path(drawing).write_bytes(data)

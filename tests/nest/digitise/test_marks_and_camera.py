@@ -55,8 +55,19 @@ def test_camera_agrees_with_opencv_calibration():
     cameras = [first]
     while len(cameras) < 3:
         other = camera_over(rng, 4000, 3000, AREA, 14.0, -0.08, 0.02)
-        cameras.append(type(first)(4000, 3000, first.focal, first.cx, first.cy, -0.08, 0.02, other.turn,
-                                   -other.turn @ (-other.turn.T @ other.shift * first.focal / other.focal)))
+        cameras.append(
+            type(first)(
+                4000,
+                3000,
+                first.focal,
+                first.cx,
+                first.cy,
+                -0.08,
+                0.02,
+                other.turn,
+                -other.turn @ (-other.turn.T @ other.shift * first.focal / other.focal),
+            )
+        )
     seen = [seen_by(camera, found, rng, 0.05) for camera in cameras]
     layout = Layout(tuple(range(12)), 4000, 3000, 160.0, 3, (0.0, -0.66))
     ours = layout.lens(first_answer(layout, seen, usual(layout)).values)
@@ -104,7 +115,8 @@ def test_too_few_marks_and_marks_in_a_row_are_refused(monkeypatch):
     blank = Photograph("H1.jpg", np.zeros((600, 800, 3), dtype=np.uint8))
     square = np.array(((0.0, 0.0), (80.0, 0.0), (80.0, 80.0), (0.0, 80.0)))
     for places, words in (
-        ([(0, 0), (300, 20), (90, 300)], "at least 4 marks"), ([(60 * i, 3 * (i % 2)) for i in range(10)], "in a row")
+        ([(0, 0), (300, 20), (90, 300)], "at least 4 marks"),
+        ([(60 * i, 3 * (i % 2)) for i in range(10)], "in a row"),
     ):
         marks = tuple(SeenMark(i, square + place) for i, place in enumerate(places))
         monkeypatch.setattr(scene_module, "find_marks", lambda _, marks=marks: marks)

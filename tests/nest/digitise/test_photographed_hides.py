@@ -109,7 +109,7 @@ def chalked():
     turn = np.linspace(0, 2 * np.pi, 60, endpoint=False)
     circle = np.column_stack((np.cos(turn), np.sin(turn)))
     arrow = np.array((np.cos(np.radians(63.0)), np.sin(np.radians(63.0))))
-    at = middle + (-250.0, 60.0)
+    at = middle + np.array((-250.0, 60.0))
     zone = at + circle * (150.0, 120.0)
     flaws = [middle + (160.0, 80.0) + circle * 30.0, middle + (330.0, -40.0) + circle * (24.0, 36.0)]
     gap = round(60 * 9.0 / (2 * np.pi * 30.0))
@@ -117,11 +117,14 @@ def chalked():
     strokes = [
         (np.vstack((zone, zone[:1])), 6.0, CHALKS["white"]),
         (np.array((at - 40 * arrow, at + 40 * arrow)), 5.0, CHALKS["white"]),
-        (np.array((at + 26 * arrow + 10 * side_ways, at + 40 * arrow, at + 26 * arrow - 10 * side_ways)), 5.0,
-         CHALKS["white"]),
-        (flaws[0][: -gap], 5.0, CHALKS["blue"]),
+        (
+            np.array((at + 26 * arrow + 10 * side_ways, at + 40 * arrow, at + 26 * arrow - 10 * side_ways)),
+            5.0,
+            CHALKS["white"],
+        ),
+        (flaws[0][:-gap], 5.0, CHALKS["blue"]),
         (np.vstack((flaws[1], flaws[1][:1])), 5.0, CHALKS["blue"]),
-        (np.array((middle + (-20.0, -150.0), middle + (90.0, -170.0))), 5.0, CHALKS["blue"]),
+        (middle + np.array(((-20.0, -150.0), (90.0, -170.0))), 5.0, CHALKS["blue"]),
     ]
     return outline, strokes, zone, flaws, 63.0
 
@@ -141,7 +144,7 @@ def drawn():
 
 
 def test_closed_strokes_are_zones_and_flaws(drawn):
-    """One zone and two flaws, each within 3 mm; the arrow within 5°; the gap closed and the open line left, both said."""
+    """One zone and two flaws within 3 mm, the arrow within 5°; a gap closed and an open line left, both said."""
     found, strokes, said, move, zone, flaws, angle = drawn
     assert len(found.outline.interiors) == 0
     zones = [one for one in strokes if one.meaning.zone]
@@ -158,7 +161,7 @@ def test_closed_strokes_are_zones_and_flaws(drawn):
 
 
 def test_zones_in_a_drawing_have_no_holes(drawn):
-    """The rest of the hide about a zone is cut in pieces without holes that cover it; a zone without stretch is said."""
+    """The rest of a hide about a zone is pieces without holes that cover it; a zone without stretch is said."""
     found, strokes, *_ = drawn
     hide, said = draw_hide(found.outline, strokes, "H1.jpg", 1.0, "butt class 1", 90.0)
     assert not said and len(hide.zones) > 2 and not any(shape.interiors for shape, _ in hide.zones)
@@ -169,9 +172,10 @@ def test_zones_in_a_drawing_have_no_holes(drawn):
     assert not hide.zones and any("no arrow" in one for one in said)
 
 
-@pytest.mark.parametrize(("colour", "words"), [
-    ("mauve", "scar severity 2"), ("red", "scar"), ("#12345", "scar severity 1"), ("red", "scar severity 2\u202e"),
-])
+@pytest.mark.parametrize(
+    ("colour", "words"),
+    [("mauve", "scar severity 2"), ("red", "scar"), ("#12345", "scar severity 1"), ("red", "scar severity 2\u202e")],
+)
 def test_meanings_that_cannot_be_are_refused(colour, words):
     """A colour or words that mean nothing are refused before any photograph is read."""
     with pytest.raises(PlanProblem, match="Strokes"):
@@ -197,9 +201,14 @@ def bad_scene(kind: str):
     return Photograph("H9.jpg", render(scene, camera, look, 2))
 
 
-@pytest.mark.parametrize(("kind", "words"), [
-    ("dark on dark", "can hardly be told|no leather"), ("arm", "neither leather nor table|leaves the picture|mark sheet touches"), ("blur", "blurred|marks"),
-])
+@pytest.mark.parametrize(
+    ("kind", "words"),
+    [
+        ("dark on dark", "can hardly be told|no leather"),
+        ("arm", "neither leather nor table|leaves the picture|mark sheet touches"),
+        ("blur", "blurred|marks"),
+    ],
+)
 def test_what_cannot_be_seen_is_refused(kind, words):
     """Dark leather on a dark table, an arm across the hide, a blurred picture: one sentence, never a wrong outline."""
     shown = bad_scene(kind)
@@ -213,8 +222,13 @@ def test_mark_of_another_size_is_left_out(plain):
     case = plain
     sheets = list(case.scene.sheets)
     pixels = case.pixels.copy()
-    corners = np.array([case.camera.see(sheets[3].on_table(((dx, dy),), case.scene.side))[0]
-                        for dx, dy in ((-0.5, 0.5), (0.5, 0.5), (0.5, -0.5), (-0.5, -0.5))], dtype=np.float32)
+    corners = np.array(
+        [
+            case.camera.see(sheets[3].on_table(((dx, dy),), case.scene.side))[0]
+            for dx, dy in ((-0.5, 0.5), (0.5, 0.5), (0.5, -0.5), (-0.5, -0.5))
+        ],
+        dtype=np.float32,
+    )
     middle = corners.mean(axis=0)
     x0, y0 = np.floor(corners.min(axis=0) - 6).astype(int)
     x1, y1 = np.ceil(corners.max(axis=0) + 7).astype(int)

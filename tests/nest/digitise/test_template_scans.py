@@ -35,8 +35,10 @@ def fitted_through(points):
 
     points = np.array(points)
     run = np.concatenate(((0.0,), np.cumsum(np.hypot(*np.diff(points, axis=0).T))))
-    ends = [((1, (0.0, 1.0)) if points[0][1] == 0 else (2, (0.0, 0.0))),
-            ((1, (0.0, -1.0)) if points[-1][1] == 0 else (2, (0.0, 0.0)))]
+    ends = [
+        ((1, (0.0, 1.0)) if points[0][1] == 0 else (2, (0.0, 0.0))),
+        ((1, (0.0, -1.0)) if points[-1][1] == 0 else (2, (0.0, 0.0))),
+    ]
     return CubicSpline(run, points, bc_type=ends)(np.linspace(0, run[-1], 200))
 
 
@@ -50,7 +52,7 @@ def read(path):
 
 def furthest(found: np.ndarray, true: np.ndarray) -> float:
     """Largest distance between two outlines whose x axes are the same line."""
-    a, b = shapely.LinearRing(found + (true[:, 0].max() - found[:, 0].max(), 0.0)), shapely.LinearRing(true)
+    a, b = shapely.LinearRing(found + np.array((true[:, 0].max() - found[:, 0].max(), 0.0))), shapely.LinearRing(true)
     return float(shapely.hausdorff_distance(a, b, densify=0.01))
 
 
@@ -93,7 +95,7 @@ def test_curves_keep_arcs_and_corners():
     """A slot of two lines and two half circles gives arcs and lines that touch, within the tolerance."""
     t = np.linspace(-90, 90, 200)
     right = np.column_stack((100 + 20 * np.cos(np.radians(t)), 20 * np.sin(np.radians(t))))
-    ring = even(np.concatenate((right, -right + (100.0, 0.0), )))
+    ring = even(np.concatenate((right, -right + (100.0, 0.0))))
     rough = ring + np.random.default_rng(2).normal(0, 0.01, ring.shape)
     got = outline_of(fitted(rough))
     assert shapely.LinearRing(ring).hausdorff_distance(shapely.LinearRing(got)) < 0.15
