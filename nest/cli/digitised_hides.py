@@ -105,7 +105,7 @@ def _names(photographs: list[Path]) -> list[str]:
 
 def _known_rows(index: Path) -> "dict[str, tuple[IndexRow, float]]":
     """Rows of a hide index by id, with their areas in mm²."""
-    from nest.digitise.write import IndexRow
+    from nest.digitise.write import INDEX_COLUMNS, IndexRow
     from nest.errors import InputProblems
     from nest.job.files import Source, checked_source
     from nest.job.findings import Findings
@@ -124,21 +124,8 @@ def _known_rows(index: Path) -> "dict[str, tuple[IndexRow, float]]":
         except ValueFault as fault:
             findings.refuse(f"{row.where}, area", fault.expected, fault.found, fault.remedy)
             continue
-        found[row["id"]] = (
-            IndexRow(
-                row["id"],
-                row["file"],
-                row["leather"],
-                row["lot"],
-                row["class"],
-                row["thickness_mm"],
-                row["area"],
-                row["unit"],
-                row["price"],
-                row["stretch_deg"],
-            ),
-            area,
-        )
+        kept = INDEX_COLUMNS[: INDEX_COLUMNS.index("area_within")]
+        found[row["id"]] = (IndexRow(*(row[column] for column in kept)), area)
     if findings.problems:
         raise InputProblems(findings.problems)
     return found

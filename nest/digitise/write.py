@@ -3,7 +3,7 @@
 import csv
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from pathlib import Path
 
 import numpy as np
@@ -26,6 +26,7 @@ INDEX_COLUMNS = (
     "area",
     "unit",
     "price",
+    "price_unit",
     "stretch_deg",
     "area_within",
 )
@@ -133,24 +134,13 @@ class IndexRow:
     area: str = ""
     unit: str = "dm2"
     price: str = ""
+    price_unit: str = ""
     stretch_deg: str = ""
     area_within: str = ""
 
     def cells(self) -> tuple[str, ...]:
         """In the order of INDEX_COLUMNS."""
-        return (
-            self.id,
-            self.file,
-            self.leather,
-            self.lot,
-            self.quality,
-            self.thickness_mm,
-            self.area,
-            self.unit,
-            self.price,
-            self.stretch_deg,
-            self.area_within,
-        )
+        return astuple(self)
 
 
 def write_index(rows: Sequence[IndexRow], path: str | Path) -> None:

@@ -63,8 +63,8 @@ def test_many_photographs_one_bad(shot, tmp_path, capsys, monkeypatch):
     (tmp_path / "H18.jpg").write_bytes((folder / "H17.jpg").read_bytes()[:60_000])
     a, b, length = cross_distance(case)
     (tmp_path / "hides.csv").write_text(
-        "id,leather,lot,class,thickness_mm,area,unit\n"
-        f"H17,Black side,T-9,1,0.1,{case.scene.hide.area * 1.04 / 1e4:.1f},dm2\n"
+        "id,leather,lot,class,thickness_mm,area,unit,price,price_unit\n"
+        f"H17,Black side,T-9,1,0.1,{case.scene.hide.area * 1.04 / 1e4:.1f},dm2,3.90,ft2\n"
     )
     code = main(
         [
@@ -105,6 +105,7 @@ def test_many_photographs_one_bad(shot, tmp_path, capsys, monkeypatch):
     assert found.outline.area == pytest.approx(case.scene.hide.area, rel=0.002)
     assert [(one.kind, one.tears) for one in found.flaws] == [("scar", True)]
     row = (tmp_path / "out" / "hides.csv").read_text().splitlines()[1].split(",")
+    assert row[8:10] == ["3.90", "ft2"]
     assert row[:5] == ["H17", "H17.dxf", "Black side", "T-9", "1"] and float(row[-1]) > 0.0
 
 
