@@ -194,6 +194,9 @@ def bad_scene(kind: str):
     if kind == "arm":
         x, y = outline.centroid.coords[0]
         extras = [(shapely.LineString(((x, y), (x, area[1] - 400.0))).buffer(45.0), (0.45, 0.25, 0.18))]
+    if kind == "glare":
+        at = shapely.line_interpolate_point(outline.exterior, 900.0)
+        extras = [(at.buffer(60.0), (1.0, 1.0, 1.0))]
     if kind == "blur":
         look = replace(PLAIN, blur=3.2)
     scene = Scene(outline, leather, table, sheets, extras=extras)
@@ -206,6 +209,7 @@ def bad_scene(kind: str):
     [
         ("dark on dark", "can hardly be told|no leather"),
         ("arm", "neither leather nor table|leaves the picture|mark sheet touches"),
+        ("glare", "neither leather nor table|not clear"),
         ("blur", "blurred|marks"),
     ],
 )
@@ -215,6 +219,18 @@ def test_what_cannot_be_seen_is_refused(kind, words):
     with pytest.raises(PhotographProblem, match=words) as caught:
         find_hide(shown, solve_scene([shown]))
     assert "\n" not in str(caught.value) and str(caught.value).startswith("H9.jpg")
+
+
+def test_soft_shadow_is_found_or_refused():
+    """A soft shadow along the edge moves the outline by less than a millimetre on the mean, or is refused."""
+    case = make_case(9, 1400, 1050, look=PLAIN, leather="tan", table="white", shadow=0.25)
+    try:
+        scene = solve_scene([photograph(case)], distances=[Distance(*cross_distance(case))])
+        found = find_hide(photograph(case), scene)
+    except PhotographProblem as problem:
+        assert "\n" not in str(problem)
+    else:
+        assert distances(found.outline, case.scene.hide).mean() <= 1.0
 
 
 def test_mark_of_another_size_is_left_out(plain):
