@@ -10,6 +10,7 @@ from nest.digitise.checkpicture import EDGE, MARK, OTHER, ROOM_MM, Canvas, strai
 from nest.digitise.hide import find_hide
 from nest.digitise.picture import read_photograph
 from nest.digitise.shop import Asked, scene_of
+from nest.digitise.vision import opencv
 from nest.errors import InputProblems, PlanProblem
 from nest.job.drawing import Drawing
 from nest.job.dxf import read_drawing
@@ -47,6 +48,7 @@ def lay_over(
     VampYieldError
         If drawing or photograph cannot be used, or the drawing's largest outline is not that of the hide.
     """
+    opencv()
     if unit is not None and unit not in MM_PER_LENGTH_UNIT:
         raise PlanProblem(f"--unit: expected one of {', '.join(MM_PER_LENGTH_UNIT)}, found {unit!r}.")
     found = _read(drawing, unit)

@@ -8,15 +8,16 @@ class PhotographProblem(PlanProblem):
 
 
 def opencv():
-    """The module cv2.
+    """The module cv2, once it is sure that scipy is there too.
 
     Raises
     ------
     PlanProblem
-        If it is not installed.
+        If either is not installed.
     """
     try:
         import cv2
+        import scipy  # noqa: F401
     except ImportError as error:
         raise PlanProblem(
             'Photographs need the extra "photo": install it with pip install "vampyield[photo]".'
