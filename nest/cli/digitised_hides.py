@@ -34,7 +34,7 @@ def digitise_hides(
     from nest.digitise.meanings import read_meaning, read_rest
     from nest.digitise.shop import Asked, digitise_all
     from nest.digitise.vision import opencv
-    from nest.digitise.write import write_index
+    from nest.digitise.write import earlier_rows, write_index
     from nest.errors import PlanProblem
 
     opencv()
@@ -49,9 +49,11 @@ def digitise_hides(
     if one_file and len(photographs) > 1:
         raise PlanProblem(f"{out}: several photographs need a folder; name one without a suffix.")
     folder = out.parent if one_file else out
+    names = _names(photographs)
+    written = out.with_name(f"{out.stem}-index.csv") if one_file else folder / "hides.csv"
+    kept = earlier_rows(written, names)
     made = not folder.exists()
     folder.mkdir(parents=True, exist_ok=True)
-    names = _names(photographs)
     jobs = []
     for photograph, name in zip(photographs, names, strict=True):
         drawing = out if one_file else folder / f"{name}.dxf"
@@ -66,10 +68,8 @@ def digitise_hides(
         for one, name in zip(found, names, strict=True)
         if not one.refused
     ]
-    written = None
     if rows:
-        written = out.with_name(f"{out.stem}-index.csv") if one_file else folder / "hides.csv"
-        write_index(rows, written)
+        write_index([*kept, *rows], written)
     for one in found:
         if one.refused:
             screen.complain(one.refused)

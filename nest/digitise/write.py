@@ -11,8 +11,10 @@ import shapely
 
 from nest.atomic import atomic_path
 from nest.digitise.drawn import DrawnHide, label_place
+from nest.errors import PlanProblem
 from nest.job.hide_drawing import PHOTOGRAPH_LAYER, photograph_words
 from nest.job.schema import LayersSection
+from nest.limits import LARGEST_FILE_BYTES
 
 _MILLIMETRES = 4
 _DECIMALS = 2
@@ -141,6 +143,30 @@ class IndexRow:
     def cells(self) -> tuple[str, ...]:
         """In the order of INDEX_COLUMNS."""
         return astuple(self)
+
+
+def earlier_rows(path: str | Path, besides: Sequence[str]) -> list[IndexRow]:
+    """Rows of an index written before, but those of these ids; none if there is no such file.
+
+    Raises
+    ------
+    PlanProblem
+        If there is another table in its place.
+    """
+    path = Path(path)
+    if not path.exists():
+        return []
+    try:
+        if path.stat().st_size > LARGEST_FILE_BYTES:
+            raise ValueError
+        with open(path, encoding="utf-8", newline="") as stream:
+            headings, *lines = csv.reader(stream, strict=True)
+        rows = [IndexRow(*line) for line in lines]
+        if tuple(headings) != INDEX_COLUMNS or any(len(line) != len(INDEX_COLUMNS) for line in lines):
+            raise ValueError
+    except (OSError, ValueError, TypeError, csv.Error) as error:
+        raise PlanProblem(f"{path} is a table that was not written here; name another folder, or move it.") from error
+    return [row for row in rows if row.id not in besides]
 
 
 def write_index(rows: Sequence[IndexRow], path: str | Path) -> None:

@@ -15,6 +15,7 @@ from invented import cross_distance, fit, make_case, side
 import nest
 from nest.cli import main
 from nest.cutplan.sheet import cut_sheet
+from nest.digitise.write import IndexRow, earlier_rows, write_index
 from nest.job.backdrop import backdrop_path, read_backdrop
 from nest.job.files import Source
 from nest.job.findings import Findings
@@ -107,6 +108,19 @@ def test_many_photographs_one_bad(shot, tmp_path, capsys, monkeypatch):
     row = (tmp_path / "out" / "hides.csv").read_text().splitlines()[1].split(",")
     assert row[8:10] == ["3.90", "ft2"]
     assert row[:5] == ["H17", "H17.dxf", "Black side", "T-9", "1"] and float(row[-1]) > 0.0
+
+
+def test_rows_of_earlier_hides_stay(tmp_path):
+    """An index written before keeps the rows of other hides; a table of somebody else's is never written over."""
+    path = tmp_path / "hides.csv"
+    assert earlier_rows(path, ()) == []
+    write_index([IndexRow("H1", "H1.dxf", area="200"), IndexRow("H2", "H2.dxf")], path)
+    assert [row.id for row in earlier_rows(path, ["H2"])] == ["H1"] and earlier_rows(path, ())[0].area == "200"
+    for other in ("id,file\nH1,x.dxf\n", "", path.read_text() + "H3,too short\n", "\0"):
+        path.write_text(other)
+        (tmp_path / "H9.jpg").write_bytes(b"no picture")
+        assert main(["digitise", "hide", str(tmp_path / "H9.jpg"), "-o", str(tmp_path)]) == 2
+        assert path.read_text() == other
 
 
 def test_nothing_is_written_for_a_refused_photograph(tmp_path, capsys):
