@@ -60,3 +60,18 @@ MOST_UNPACKED_RATIO = 200
 
 RATIO_COUNTS_FROM_BYTES = 1_000_000
 """A part of a workbook that unpacks to less is harmless whatever its ratio."""
+
+LARGEST_PHOTOGRAPH_BYTES = 80_000_000
+"""A photograph or scan: 60 megapixels as a fine JPEG take half of that."""
+
+MOST_PIXELS = 64_000_000
+"""Pixels of a photograph or scan, told from its header: 64 million take 600 MB, decoded and as linear light."""
+
+MOST_SCANS = 60
+"""Scans of a progressive JPEG; the usual have ten, a bomb has thousands."""
+
+LARGEST_BACKDROP_PIXELS = 1_000_000
+"""A straightened photograph under a layout: one megapixel of grey prints sharp enough on A4."""
+
+MOST_PHOTOGRAPHS = 500
+"""Photographs given to one command: more hides than any lot has."""

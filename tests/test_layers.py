@@ -52,13 +52,18 @@ MAY_IMPORT = {
         "nest.errors", "nest.atomic", "nest.pieces", "nest.job", "nest.planning", "nest.verify", "nest.accounts",
         "nest.output",
     },
+    "nest.digitise": {
+        "geometry", "nest.errors", "nest.limits", "nest.text", "nest.units", "nest.atomic", "nest.pieces", "nest.job",
+    },
     "nest.lays": _READS_PLANS | {"nest.estimate", "nest.placement"},
     "nest.verify": {"geometry", "nest.units", "nest.pieces", "nest.stock", "nest.rules", "nest.plan"},
     "nest.accounts": _READS_BEGUN | {"nest.perpair", "nest.cutplan"},
     "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics"},
     "nest.trial": _READS_PLANS | {"nest.statistics"},
     "nest.cutplan": _READS_PLANS | {"nest.atomic"},
-    "nest.report": _READS_PLANS | {"nest.atomic", "nest.verify", "nest.accounts", "nest.cutplan", "nest.whatif"},
+    "nest.report": _READS_PLANS | {
+        "nest.atomic", "nest.limits", "nest.verify", "nest.accounts", "nest.cutplan", "nest.whatif",
+    },
     "nest.output": _READS_PLANS | {
         "nest.atomic", "nest.planfile", "nest.verify", "nest.accounts", "nest.cutplan", "nest.report",
     },
@@ -66,8 +71,11 @@ MAY_IMPORT = {
 """Who may import whom, beside itself. `nest.cli` and the public names in `nest` may import everything."""
 
 PLACES = {
-    "ezdxf": ("nest.job.dxf", "nest.job.dxf_entities", "nest.cutplan.dxf", "nest.cutplan.dxfread"),
-    "matplotlib": ("nest.report",),
+    "cv2": ("nest.digitise.vision",),
+    "scipy": ("nest.digitise",),
+    "ezdxf": ("nest.job.dxf", "nest.job.dxf_entities", "nest.cutplan.dxf", "nest.cutplan.dxfread",
+              "nest.digitise.write"),
+    "matplotlib": ("nest.report", "nest.digitise.marksheet"),
     "ortools": ("nest.placement", "nest.selection"),
     "numba": ("geometry", "nest.placement", "nest.cutplan._route"),
     "pydantic": ("nest.job",),
@@ -179,14 +187,14 @@ def test_the_table_of_layers_has_no_circle():
 
 
 def test_outside_libraries_keep_to_their_places(imports):
-    """Each outside library is imported where the table says, and nowhere else; matplotlib only within functions."""
+    """Each outside library is imported where the table says, and nowhere else; some only within functions."""
     wrong = []
     for one in imports:
         library = one.name.split(".")[0]
         if library in sys.stdlib_module_names or library in ("nest", "geometry"):
             continue
         fits = any(lies_in(one.module, place) for place in PLACES.get(library, ()))
-        if not fits or (library == "matplotlib" and not one.local):
+        if not fits or (library in ("matplotlib", "cv2", "scipy") and not one.local):
             wrong.append(str(one))
     assert not wrong
 
@@ -196,7 +204,7 @@ def test_every_library_is_a_declared_dependency(imports):
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     declared = {line.split(">")[0].strip() for line in project["dependencies"]}
     used = {one.name.split(".")[0] for one in imports} - sys.stdlib_module_names - {"nest", "geometry"}
-    optional = {"dask", "distributed"}  # the extra "cluster"
+    optional = {"dask", "distributed", "cv2", "scipy"}  # the extras "cluster" and "photo"
     assert used - {"pydantic_core"} - optional == declared
 
 

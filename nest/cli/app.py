@@ -11,6 +11,7 @@ import typer
 from nest.cli import options
 from nest.cli.batch import register as register_batch
 from nest.cli.codes import Exit, code_of
+from nest.cli.digitise import register as register_digitise
 from nest.cli.estimate import register as register_estimate
 from nest.cli.kept import kept_until_written
 from nest.cli.lays import register as register_lays
@@ -266,3 +267,4 @@ register_recut(app)
 register_replan(app)
 register_price(app)
 register_trial(app)
+register_digitise(app)

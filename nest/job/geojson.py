@@ -8,6 +8,9 @@ who agree on it): in millimetres, unless its member "unit" or the job says other
 * "zone": a Polygon without holes, or a MultiPolygon of such; properties "class", "stretch_deg" and, if wanted, "name".
 * "flaw": a Polygon without holes, a LineString or a Point; properties "kind", "severity" and, if wanted, "tears" and
   "coverable" (true or false), and "width_mm" for a line or a point.
+
+The members "photograph" and "outline_within_mm" of the collection, if it has them, name the photograph that the outline
+was taken from and how sure it is.
 """
 
 import json
@@ -64,12 +67,21 @@ def read_geojson(source: Source, layers: LayersSection, unit: str | None, findin
         except _Fault as fault:
             expected, told = fault.args
             findings.refuse(f"{source.name}, feature {number}", expected, told, "correct the feature")
+    if "photograph" in data:
+        found.append(Label("PHOTOGRAPH", np.zeros(2), _photograph_words(data), "photograph"))
     if sum(len(one.points) for one in found if isinstance(one, Path)) > MOST_VERTICES:
         findings.refuse(source.name, f"at most {MOST_VERTICES} vertices", "more", "save only what the job needs in it")
     if len(findings.problems) > before:
         return None
     parts = [tuple(one for one in found if isinstance(one, kind)) for kind in (Path, Mark, Label)]
     return Drawing(source.name, *parts)
+
+
+def _photograph_words(data: dict) -> str:
+    name, within = data["photograph"], data.get("outline_within_mm")
+    if not isinstance(name, str) or hidden_in(name) or type(within) not in (int, float) or not 0.0 <= within < 1000.0:
+        return clipped(name)
+    return f"photograph {name} within {within:.2f} mm"
 
 
 def _read(feature, scale: float, layer_of: dict[str, str], entity: str) -> Iterator[Path | Mark | Label]:

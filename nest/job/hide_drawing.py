@@ -9,6 +9,8 @@ A drawing holds, on layers that the job file may name otherwise, with the hide g
   kind, its severity, and if they hold the words tears (nothing may be cut over it) and coverable
   (harmless within what is trimmed off). A flaw may also be drawn as an open line or a point; its text then
   ends with its width in mm: "scratch severity 1 width 2".
+* PHOTOGRAPH: where the outline was taken from a photograph, a text such as "photograph H17.jpg within 1.2 mm": 95 % of
+  the outline is right within that.
 """
 
 import re
@@ -35,6 +37,10 @@ ZONE_TOLERANCE_MM = 2.0
 LABEL_REACH_MM = 5.0
 """A text belongs to the outline it stands in, or else to the nearest one within this."""
 
+PHOTOGRAPH_LAYER = "PHOTOGRAPH"
+
+_PHOTOGRAPH_LABEL = re.compile(r"photograph\s+(?P<name>.+?)\s+within\s+(?P<within>\d{1,3}(\.\d+)?)\s*mm", re.I)
+_PHOTOGRAPH_FORM = 'a text such as "photograph H17.jpg within 1.2 mm"'
 _ZONE_LABEL = re.compile(r"(?P<name>.*?)\s*\bclass\s+(?P<quality>\d{1,2})\s+stretch\s+(?P<angle>-?\d+(\.\d+)?)", re.I)
 _ZONE_FORM = 'a text such as "butt class 1 stretch 88"'
 _FLAW_LABEL = re.compile(
@@ -50,6 +56,13 @@ class HideShape:
     outline: Polygon
     zones: tuple[Zone, ...]
     flaws: tuple[Flaw, ...]
+    photograph: str = ""
+    within_mm: float | None = None
+
+
+def photograph_words(name: str, within_mm: float) -> str:
+    """The text that keeps a drawing's photograph and how sure its outline is."""
+    return f"photograph {name} within {within_mm:.2f} mm"
 
 
 def read_hide_shape(
@@ -60,7 +73,8 @@ def read_hide_shape(
     if source.path.suffix.casefold() in GEOJSON_SUFFIXES:
         drawing = read_geojson(source, layers, unit, findings)
     else:
-        drawing = read_drawing(source, unit, findings, (layers.hide_outline, layers.hide_zones, layers.hide_flaws))
+        wanted = (layers.hide_outline, layers.hide_zones, layers.hide_flaws, PHOTOGRAPH_LAYER)
+        drawing = read_drawing(source, unit, findings, wanted)
     if drawing is None:
         return None
     outline = _hide_outline(drawing, layers.hide_outline, findings)
@@ -68,7 +82,23 @@ def read_hide_shape(
     skin = None if outline is None else shapely.Polygon(outline.exterior)
     zones = _zones(drawing, layers.hide_zones, skin, findings)
     flaws = _flaws(drawing, layers.hide_flaws, skin, findings)
-    return HideShape(outline, zones, flaws) if outline is not None and len(findings.problems) == before else None
+    photograph, within_mm = _photograph(drawing, findings)
+    if outline is None or len(findings.problems) > before:
+        return None
+    return HideShape(outline, zones, flaws, photograph, within_mm)
+
+
+def _photograph(drawing: Drawing, findings: Findings) -> tuple[str, float | None]:
+    """Name of the photograph that the outline comes from, and within how many mm it is right."""
+    labels = drawing.labels_on(PHOTOGRAPH_LAYER)
+    if not labels:
+        return "", None
+    match = _PHOTOGRAPH_LABEL.fullmatch(labels[0].text.strip())
+    if len(labels) > 1 or match is None:
+        found = f"{len(labels)} texts" if len(labels) > 1 else repr(labels[0].text)
+        findings.refuse(drawing.layer(PHOTOGRAPH_LAYER), _PHOTOGRAPH_FORM, found, "correct the text or remove it")
+        return "", None
+    return match["name"], float(match["within"])
 
 
 def _region(drawing: Drawing, path: Path, findings: Findings) -> Polygon | None:

@@ -2,7 +2,8 @@
 
 Columns: id, file, leather, class, thickness_mm, area, unit; and if wanted lot, price (where it differs from the
 leather's own), price_unit (m2, dm2 or ft2; without it a price is for the leather's price unit) and stretch_deg (for a
-hide whose drawing has no zones: the whole hide is then one zone of the hide's class).
+hide whose drawing has no zones: the whole hide is then one zone of the hide's class). Of a hide that was photographed,
+area_within says how sure the area is; it is kept for the reader of the table.
 """
 
 from collections.abc import Callable, Iterable, Mapping
@@ -11,6 +12,7 @@ from typing import TypeVar
 
 from pydantic_core import PydanticCustomError
 
+from nest.job.backdrop import read_backdrop
 from nest.job.files import Folder, Source, source_within
 from nest.job.findings import Findings, meant
 from nest.job.hide_drawing import HideShape, read_hide_shape
@@ -31,7 +33,7 @@ from nest.stock.material import Hide, Zone
 from nest.units import MM2_PER_AREA_UNIT
 
 NEEDED = ("id", "file", "leather", "class", "thickness_mm", "area", "unit")
-OPTIONAL = ("lot", "price", "price_unit", "stretch_deg")
+OPTIONAL = ("lot", "price", "price_unit", "stretch_deg", "area_within")
 
 LEAST_PRICE_SHARE = Decimal("0.1")
 """A price such as 1.250 that is less than this share of its leather's own may have been meant as 1250."""
@@ -123,7 +125,8 @@ def _hide(
     zones = shape.zones or (Zone("whole", quality, stretch % 180.0, shape.outline),)
     return Hide(
         hide_id, row["leather"], row["lot"], quality, thickness, measured, shape.outline, zones, shape.flaws, price,
-        price_unit,
+        price_unit, shape.photograph, shape.within_mm,
+        read_backdrop(drawing.path, findings) if shape.photograph else None,
     )
 
 

@@ -8,7 +8,7 @@ from nest.job.checks import check_costing, check_materials, check_names, check_t
 from nest.job.costing import PLAIN_COSTING, Costing
 from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
 from nest.job.files import Folder, Source, checked_source, source_within
-from nest.job.findings import Findings
+from nest.job.findings import Findings, listed
 from nest.job.hides import read_hides
 from nest.job.job import Allowances, Grading, Job, Settings, Style, WeightRow
 from nest.job.jobfile import JobFile, read_job_file
@@ -58,7 +58,7 @@ def read_job(path: Path | str, *, outside: bool = False) -> Job:
     if hides_source := _named(job_file, "hides", folder, findings):
         hides = read_hides(hides_source, folder, leathers, job_file.layers, unit, findings)
     rolls = _rolls(job_file)
-    settings = _settings(job_file)
+    settings = _settings(job_file, hides, findings)
     check_materials(job_file, styles, order, hides, rolls, settings, findings)
     check_tool(job_file, settings, findings)
     stretch_source = _named(job_file, "stretch", folder, findings)
@@ -198,9 +198,21 @@ def _allowances(job_file: JobFile, index: int, section: StyleSection, findings: 
     return Allowances(**given, by_size=tuple(own.values()))
 
 
-def _settings(job_file: JobFile) -> Settings:
-    """The settings; usual ones in place of a section that was refused."""
-    return Settings(**dict(job_file.single["settings"] or ()), table=_table(job_file), costing=_costing(job_file))
+def _settings(job_file: JobFile, hides: tuple[Hide, ...], findings: Findings) -> Settings:
+    """The settings, usual ones in place of a section that was refused.
+
+    A margin that is to be the measured one is the largest uncertainty of any hide's outline.
+    """
+    section = dict(job_file.single["settings"] or ())
+    if "edge_margin_mm" in section and section["edge_margin_mm"] is None:
+        where = job_file.where("settings", "edge_margin_mm")
+        unknown = [hide.hide_id for hide in hides if hide.within_mm is None]
+        if unknown or not (hides or findings.problems):
+            found = f"none for {listed(unknown[:8])}" if unknown else "no hides"
+            findings.refuse(where, "hides whose drawings say how sure their outline is", found, "give the margin in mm")
+        section["edge_margin_mm"] = max((hide.within_mm or 0.0 for hide in hides), default=0.0)
+        findings.note(where, f"{section['edge_margin_mm']:g} mm, the largest uncertainty of the hides' outlines")
+    return Settings(**section, table=_table(job_file), costing=_costing(job_file))
 
 
 def _costing(job_file: JobFile) -> Costing:

@@ -10,7 +10,7 @@ from decimal import Decimal, InvalidOperation
 from itertools import product
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WrapValidator, model_validator
 from pydantic_core import PydanticCustomError
 
 from nest.job.cutting_table import USUAL_LAYERS, Corner, FileKind, layer_names
@@ -128,6 +128,11 @@ class JobSection(Section):
     """Unit of drawings that state none."""
 
 
+def _margin(value, handler):
+    """A margin in mm, or None where it is to be the measured one."""
+    return None if value == "measured" else handler(value)
+
+
 class SettingsSection(Section):
     """[settings]: see nest.job.job.Settings."""
 
@@ -135,7 +140,8 @@ class SettingsSection(Section):
     seconds: Annotated[float, Field(gt=0, le=1e6)] = 120.0
     hide_gap_mm: Annotated[float, Field(ge=0, le=50)] = 1.0
     roll_gap_mm: Annotated[float, Field(ge=0, le=50)] = 1.0
-    edge_margin_mm: Annotated[float, Field(ge=0, le=500)] = 0.0
+    edge_margin_mm: Annotated[Annotated[float, Field(ge=0, le=500)] | None, WrapValidator(_margin)] = 0.0
+    """None for "measured": the largest uncertainty of the job's photographed hides."""
     currency: Annotated[str, Field(min_length=1, max_length=8)] = "EUR"
     dxf_version: Literal["R2000", "R12"] = "R2000"
     reject_pairs: Annotated[RejectPairs, Field(strict=False)] = RejectPairs.POOLED

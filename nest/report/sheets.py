@@ -1,14 +1,20 @@
 """The cut sheet of one hide as a PDF to be printed on A4 and handed out with it."""
 
+import base64
 import textwrap
+import zlib
 from collections.abc import Iterator
+
+import numpy as np
 
 from nest.atomic import atomic_path
 from nest.cutplan.cautions import STANDARDS
 from nest.cutplan.sheet import CutSheet
+from nest.limits import LARGEST_BACKDROP_PIXELS
 from nest.plan import HideLayout, Plan
 from nest.report import palette
 from nest.report.figures import draw_hide
+from nest.stock.material import Backdrop
 from nest.units import m2
 
 _WIDTH_IN, _HEIGHT_IN = 8.27, 11.69
@@ -22,6 +28,9 @@ _LETTERS_ACROSS = 112
 
 _TEXT_TOP = 0.475
 """Where the columns of the first page begin; the picture is above."""
+
+_PALE = 0.35
+"""How strongly a hide's photograph shows through."""
 
 NOT_VERIFIED = "NOT VERIFIED: do not cut"
 
@@ -110,11 +119,39 @@ def _first_page(plan: Plan, layout: HideLayout, sheet: CutSheet, columns):
     down = plan.settings.table.grain_down
     seen = "seen from the flesh side, as it lies on the table" if down else "grain side up"
     draw_hide(ax, plan, layout, title=f"Hide {sheet.hide_id}, {seen}; coordinates as digitised")
+    _add_photograph(ax, plan, layout)
     if down:
         ax.invert_xaxis()
     _narrow_key(ax)
     _write_columns(figure, columns, _TEXT_TOP)
     return figure
+
+
+def _add_photograph(ax, plan: Plan, layout: HideLayout) -> None:
+    """The hide's photograph, straightened and pale, over the tints of its zones and under all else, if it has one."""
+    hide = next(hide for hide in plan.hides if hide.hide_id == layout.hide_id)
+    shown = hide.backdrop
+    grey = None if shown is None else _unpacked(shown)
+    if grey is not None:
+        limits = ax.get_xlim(), ax.get_ylim()
+        ax.imshow(
+            grey, cmap="gray", vmin=0, vmax=255, alpha=_PALE, zorder=1.5,
+            extent=(shown.x0, shown.x1, shown.y0, shown.y1), aspect=ax.get_aspect(), interpolation="bilinear",
+        )
+        ax.set(xlim=limits[0], ylim=limits[1])
+
+
+def _unpacked(shown: Backdrop) -> np.ndarray | None:
+    """Grey values (h, w) of a photograph; None where a plan's is damaged or larger than any that is written."""
+    count = shown.width * shown.height
+    sound = min(shown.width, shown.height) >= 1 and shown.x0 < shown.x1 and shown.y0 < shown.y1
+    if not sound or count > LARGEST_BACKDROP_PIXELS:
+        return None
+    try:
+        grey = zlib.decompressobj().decompress(base64.b64decode(shown.packed, validate=True), count + 1)
+    except (ValueError, zlib.error):
+        return None
+    return np.frombuffer(grey, dtype=np.uint8).reshape(shown.height, shown.width) if len(grey) == count else None
 
 
 def _narrow_key(ax) -> None:

@@ -29,6 +29,22 @@ class Flaw:
     outline: Polygon | MultiPolygon
 
 
+@dataclass(frozen=True, slots=True)
+class Backdrop:
+    """A straightened photograph, grey: `packed` is base64 of its zlib-packed rows from the top, one byte a pixel.
+
+    It covers x0..x1 and y0..y1 of the hide's coordinates, mm.
+    """
+
+    packed: str
+    width: int
+    height: int
+    x0: float
+    y0: float
+    x1: float
+    y1: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Hide:
     """One skin, grain side up; `outline` may have holes. `measured_area_mm2` is what is paid for."""
@@ -46,6 +62,12 @@ class Hide:
     """Price of this hide, if it differs from the leather's own."""
     price_unit: str = ""
     """Unit of area that price is for, a key of MM2_PER_AREA_UNIT; "" for the price unit of its leather."""
+    photograph: str = ""
+    """Name of the photograph that the outline was taken from, if it was."""
+    within_mm: float | None = None
+    """95 % of a photographed outline is right within this."""
+    backdrop: Backdrop | None = None
+    """The photograph, to be shown under a layout."""
 
 
 class RollStretch(StrEnum):

@@ -1,0 +1,1 @@
+"""From photographs and scans to drawings: marks, camera, outline, strokes of chalk, templates."""

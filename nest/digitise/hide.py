@@ -1,0 +1,85 @@
+"""One photograph of a hide, from pixels to an outline with its uncertainty."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from shapely.geometry import Polygon
+
+from nest.digitise.camera import View
+from nest.digitise.outline import (
+    LEAST_HOLE_MM,
+    REACH_MM,
+    STEP_MM,
+    Ground,
+    find_leather,
+    is_table,
+    rings_of_mask,
+    sheet_corners,
+)
+from nest.digitise.picture import Photograph
+from nest.digitise.raster import grid_over, straightened
+from nest.digitise.refine import Doubt, doubt_about, measure_ring, outline_polygon, refuse_doubt
+from nest.digitise.scene import Scene
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FoundHide:
+    """What a photograph shows of a hide; mm in the scene's frame.
+
+    photograph : the file's name.
+    view : where the camera was.
+    ground : leather and table on a coarse grid.
+    said : what the user must know.
+    """
+
+    photograph: str
+    outline: Polygon
+    doubt: Doubt
+    view: View
+    ground: Ground
+    said: tuple[str, ...]
+
+
+def find_hide(
+    photograph: Photograph,
+    scene: Scene,
+    thickness_mm: float = 0.0,
+    empty: Photograph | None = None,
+    empty_view: View | None = None,
+    number: int = 0,
+) -> FoundHide:
+    """Find the outline of the hide in a photograph of a solved scene.
+
+    Raises
+    ------
+    PhotographProblem
+        If the leather is not found beyond doubt.
+    """
+    view = scene.view(number)
+    places = scene.places()
+    hull = scene.hull()
+    grid = grid_over(hull.buffer(REACH_MM + 4.0 * STEP_MM).bounds, STEP_MM)
+    picture, shown = straightened(photograph.light, view, grid, thickness_mm)
+    other = None if empty is None else straightened(empty.light, empty_view or view, grid, thickness_mm)[0]
+    turns = scene.solution.layout.places(scene.solution.values)[:, 2] + np.radians(scene.frame.turn_deg)
+    sheets = sheet_corners(places, turns, scene.solution.layout.side_mm)
+    ground = find_leather(picture, shown, grid, sheets, hull, photograph.name, other)
+    outer, holes = rings_of_mask(ground.leather, grid, LEAST_HOLE_MM)
+    odd = [ring for ring in holes if not is_table(ground, ring)]
+    holes = [ring for ring in holes if is_table(ground, ring)]
+    edge = measure_ring(photograph.light, view, outer, thickness_mm)
+    refuse_doubt(edge, photograph.name)
+    inner = [measure_ring(photograph.light, view, ring, thickness_mm, hole=True) for ring in holes]
+    outline = outline_polygon(edge, inner, photograph.name)
+    pixels = np.concatenate([one.pixels for one in (edge, *inner)])
+    pixel_mm = view.mm_per_pixel(np.mean(edge.points, axis=0))
+    doubt = doubt_about([edge, *inner], scene.doubt_of(pixels, thickness_mm, number), pixel_mm)
+    said = [*scene.said, *ground.said]
+    for ring in odd:
+        x, y = ring.mean(axis=0)
+        said.append(
+            f"a patch near ({x:.0f}, {y:.0f}) mm is neither leather nor table (glare, chalk?); no hole was drawn"
+        )
+    for length, (x, y) in edge.doubt:
+        said.append(f"the edge is not clear over {length:.0f} mm near ({x:.0f}, {y:.0f}) mm and was bridged")
+    return FoundHide(photograph.name, outline, doubt, view, ground, tuple(said))

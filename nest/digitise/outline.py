@@ -1,0 +1,295 @@
+"""Which part of the table is leather: two kinds of ground, told apart by their colour under uneven light.
+
+Light multiplies, so colours are compared as logarithms of linear light. The table's own light is a quadratic over the
+plane, fitted to what lies beside the mark sheets and then to all that is table; leather is what leaves it.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from shapely.geometry import Polygon
+
+from nest.digitise.raster import Grid, mask_of
+from nest.digitise.vision import PhotographProblem, opencv
+
+STEP_MM = 2.0
+"""Of the grid on which leather is told from table; the edge is measured in the photograph itself."""
+
+REACH_MM = 250.0
+"""The hide may reach this far beyond the marks' hull."""
+
+LEAST_HIDE_MM2 = 2.0e4
+LEAST_SEPARATION = 5.0
+"""Difference of the two kinds over their common spread; below it they are not safely told apart."""
+
+LEAST_HOLE_MM = 20.0
+"""A hole is at least this wide; smaller ones are flaws to be drawn in chalk, and no stroke of chalk is so wide."""
+
+OTHER_SHARE = 0.01
+"""Something else on the table is said from this share of the hide's area on."""
+
+STRANGE = 0.35
+"""Distance from both kinds, in logarithms of light, from which on ground is neither."""
+
+STRANGE_MM2 = 400.0
+
+_DARKEST = 0.004
+"""Added to linear light before its logarithm is taken: the sensor's own darkness."""
+
+_ROUNDS = 4
+_CHORD = 0.75
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """Leather and table on the grid.
+
+    leather : (h, w) bool, the hide without its holes.
+    colour : (h, w, 3) logarithm of light, less the table's.
+    separation : how far the two kinds lie apart, in their common spread.
+    said : sentences about what else was seen.
+    """
+
+    grid: Grid
+    leather: np.ndarray
+    colour: np.ndarray
+    separation: float
+    said: tuple[str, ...]
+
+
+def find_leather(
+    light: np.ndarray,
+    shown: np.ndarray,
+    grid: Grid,
+    sheets: list[np.ndarray],
+    hull: Polygon,
+    name: str,
+    empty: np.ndarray | None = None,
+) -> Ground:
+    """Tell leather from table.
+
+    Parameters
+    ----------
+    light : (h, w, 3) uint16
+        The straightened photograph in linear light.
+    shown : (h, w) bool
+        Where the photograph shows the plane.
+    sheets : list of (4, 2) arrays
+        Corners of the mark sheets, mm.
+    hull : Polygon
+        Hull of the marks.
+    empty : (h, w, 3) uint16, optional
+        The same table without a hide.
+
+    Raises
+    ------
+    PhotographProblem
+        If there is no leather, it cannot be told from the table, or it leaves the picture or the marks.
+    """
+    cv2 = opencv()
+    reach = mask_of([np.array(hull.buffer(REACH_MM).exterior.coords)], grid)
+    paper = mask_of(sheets, grid)
+    near_paper = cv2.dilate(paper.astype(np.uint8), _disc(12.0)) > 0
+    colour = _log(light)
+    if empty is not None:
+        colour = colour - _log(empty)
+    ground = reach & shown & ~near_paper
+    beside = (cv2.dilate(near_paper.astype(np.uint8), _disc(50.0)) > 0) & ground
+    score, separation, colour = _two_kinds(colour, ground, beside, plain=empty is None)
+    leather = (score > 0.0) & ground
+    leather = cv2.morphologyEx(leather.astype(np.uint8), cv2.MORPH_OPEN, _disc(3.0))
+    count, parts, figures, _ = cv2.connectedComponentsWithStats(leather, connectivity=4)
+    if count < 2:
+        raise PhotographProblem(f"{name}: no leather is seen on the table; see that the hide lies between the marks.")
+    areas = figures[1:, cv2.CC_STAT_AREA] * grid.step**2
+    largest = int(np.argmax(areas))
+    # Within a closed stroke of chalk leather is a part of its own.
+    hide = _filled(parts == largest + 1) & (leather > 0)
+    if areas[largest] < LEAST_HIDE_MM2 or separation < LEAST_SEPARATION:
+        raise PhotographProblem(
+            f"{name}: the leather can hardly be told from the table; lay it on a table of another colour, or give a "
+            "photograph of the empty table (--background)."
+        )
+    _refuse_cut_off(hide, reach & shown, near_paper, grid, name)
+    beside = np.unique(parts[(parts > 0) & ~hide])
+    _refuse_strange(hide, colour, ground, grid, name)
+    others = sorted(areas[beside - 1] / areas[largest], reverse=True)
+    said = []
+    if others and others[0] > OTHER_SHARE:
+        said.append(
+            f"something else of {others[0] * areas[largest] / 1e4:.1f} dm² lies beside the hide and was left out"
+        )
+    return Ground(grid, hide, colour, separation, tuple(said))
+
+
+def _log(light: np.ndarray) -> np.ndarray:
+    return np.log(light.astype(np.float32) / 65535.0 + _DARKEST)
+
+
+def _disc(radius_mm: float) -> np.ndarray:
+    cv2 = opencv()
+    size = 2 * max(1, round(radius_mm / STEP_MM)) + 1
+    return cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+
+
+def _two_kinds(colour: np.ndarray, ground: np.ndarray, table: np.ndarray, plain: bool):
+    """Score (above 0 for leather), separation, and the colours less the table's, in a few rounds."""
+    cv2 = opencv()
+    colour = cv2.blur(colour, (3, 3))
+    height, width = ground.shape
+    y, x = np.mgrid[-1 : 1 : height * 1j, -1 : 1 : width * 1j].astype(np.float32)
+    terms = np.stack((np.ones_like(x), x, y, x * x, x * y, y * y)) if plain else np.stack((np.ones_like(x), x, y))
+    score = None
+    for _ in range(_ROUNDS):
+        away = colour - _surface(colour, table, terms)
+        own = away[table]
+        # Spread by the middle half: what little leather is among it does not count.
+        spread = np.maximum((np.percentile(own, 75, axis=0) - np.percentile(own, 25, axis=0)) / 1.35, 0.02)
+        distance = np.sqrt(((away / spread) ** 2).sum(axis=2))
+        if score is None:
+            limit = max(6.0, _halfway(distance[ground]))
+            leather = ground & (distance > limit)
+        else:
+            leather = ground & (score > 0.0)
+        if leather.sum() < 50 or (ground & ~leather).sum() < 50:
+            return np.full(ground.shape, -1.0), 0.0, away
+        hide = np.median(away[leather], axis=0)
+        inside = away[leather] - hide
+        apart = hide - np.median(own, axis=0)
+        common = np.diag(spread**2) + np.cov(np.clip(inside, -1.0, 1.0).T) + 1e-4 * np.eye(3)
+        along = np.linalg.solve(common, apart)
+        along /= np.linalg.norm(along)
+        score = away @ along
+        low, high = np.median(score[ground & ~leather]), np.median(score[leather])
+        score = score - 0.5 * (low + high)
+        table = ground & (score < -0.25 * (high - low))
+    wide = sum(float(np.percentile(np.abs(score[m] - np.median(score[m])), 68)) for m in (leather, ground & ~leather))
+    separation = (high - low) / max(0.5 * wide, 1e-6)
+    return score, float(separation), away
+
+
+def _surface(colour: np.ndarray, table: np.ndarray, terms: np.ndarray) -> np.ndarray:
+    """The table's colour over the grid: a quadratic, fitted twice, the second time without what leaves it."""
+    rows = np.flatnonzero(table.ravel())
+    rows = rows[:: max(1, len(rows) // 20000)]
+    basis, values = terms.reshape(len(terms), -1).T[rows], colour.reshape(-1, 3)[rows]
+    keep = np.ones(len(rows), dtype=bool)
+    for _ in range(5):
+        found = np.linalg.lstsq(basis[keep], values[keep], rcond=None)[0]
+        off = np.sqrt(((values - basis @ found) ** 2).sum(axis=1))
+        keep = off <= max(2.5 * float(np.median(off)), 0.05)
+    return np.tensordot(terms, found.astype(np.float32), axes=(0, 0))
+
+
+def _halfway(values: np.ndarray) -> float:
+    """The threshold that parts values best in two (Otsu 1979, doi:10.1109/TSMC.1979.4310076), on their logarithms."""
+    logs = np.log(np.maximum(values, 0.3))
+    counts, edges = np.histogram(logs, bins=128)
+    middles = 0.5 * (edges[1:] + edges[:-1])
+    below = np.cumsum(counts)
+    sums = np.cumsum(counts * middles)
+    above = below[-1] - below
+    between = np.where(
+        (below > 0) & (above > 0), (sums[-1] * below / below[-1] - sums) ** 2 / np.maximum(below * above, 1), 0.0
+    )
+    return float(np.exp(edges[int(np.argmax(between)) + 1]))
+
+
+def _refuse_cut_off(hide: np.ndarray, seen: np.ndarray, paper: np.ndarray, grid: Grid, name: str) -> None:
+    """Leather that touches what is not seen, or a mark sheet, has no edge there."""
+    cv2 = opencv()
+    inner = cv2.erode(seen.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=0) > 0
+    touching = hide & ~inner
+    if touching.sum() > 2:
+        x, y = _middle(touching, grid)
+        raise PhotographProblem(
+            f"{name}: the leather, or something on it, leaves the picture or the marks near ({x:.0f}, {y:.0f}) "
+            "mm; show the whole hide between the marks, hands away."
+        )
+    near = cv2.dilate(paper.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+    if (hide & near).sum() > 20:
+        x, y = _middle(hide & near, grid)
+        raise PhotographProblem(f"{name}: a mark sheet touches the hide near ({x:.0f}, {y:.0f}) mm; lay it apart.")
+
+
+def _refuse_strange(hide: np.ndarray, colour: np.ndarray, ground: np.ndarray, grid: Grid, name: str) -> None:
+    """Refuse what is neither leather nor table along the hide's edge: a hand, glare, a hard shadow hide the edge."""
+    cv2 = opencv()
+    strange = ground.copy()
+    for kind in (hide, ground & ~cv2.dilate(hide.astype(np.uint8), _disc(20.0)).astype(bool)):
+        middle = np.median(colour[kind], axis=0)
+        off = np.sqrt(((colour - middle) ** 2).sum(axis=2))
+        strange &= off > max(STRANGE, 4.0 * float(np.median(off[kind])))
+    # Narrower than this are strokes, and the edge itself, where light of both mixes.
+    wide = cv2.morphologyEx(strange.astype(np.uint8), cv2.MORPH_OPEN, _disc(0.5 * LEAST_HOLE_MM)) > 0
+    edge = cv2.morphologyEx(_filled(hide).astype(np.uint8), cv2.MORPH_GRADIENT, _disc(8.0)) > 0
+    meets = wide & edge
+    if meets.sum() * grid.step**2 > STRANGE_MM2:
+        x, y = _middle(meets, grid)
+        raise PhotographProblem(
+            f"{name}: near ({x:.0f}, {y:.0f}) mm something hides the edge that is neither leather nor table (a hand, "
+            "glare, a hard shadow); take it away and photograph again."
+        )
+
+
+def _middle(mask: np.ndarray, grid: Grid) -> np.ndarray:
+    rows, columns = np.nonzero(mask)
+    return grid.points(np.array(((float(np.median(columns)), float(np.median(rows))),)))[0]
+
+
+def rings_of_mask(mask: np.ndarray, grid: Grid, least_hole_mm: float) -> tuple[np.ndarray, list[np.ndarray]]:
+    """The largest outline of a mask and the holes in it that a disc of this diameter fits in; rings, mm.
+
+    What is narrower is a stroke of a colour like the table's, or a flaw.
+    """
+    cv2 = opencv()
+    outer = max(_contours(mask), key=cv2.contourArea)
+    missing = _filled(mask) & ~mask
+    size = max(1, round(least_hole_mm / grid.step))
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    wide = cv2.morphologyEx(missing.astype(np.uint8), cv2.MORPH_OPEN, disc)
+    holes = [grid.points(ring.reshape(-1, 2) - 1.0) for ring in _contours(wide > 0) if _is_disc(ring, wide)]
+    return grid.points(outer.reshape(-1, 2) - 1.0), holes
+
+
+def _is_disc(contour: np.ndarray, wide: np.ndarray) -> bool:
+    """Whether what a contour encloses is missing too: else it is a stroke around sound leather."""
+    cv2 = opencv()
+    inside = np.zeros((wide.shape[0] + 2, wide.shape[1] + 2), dtype=np.uint8)
+    cv2.drawContours(inside, [contour], -1, 1, cv2.FILLED)
+    inside = inside[1:-1, 1:-1] > 0
+    return len(contour) >= 4 and bool(wide[inside].mean() > 0.6)
+
+
+def _filled(mask: np.ndarray) -> np.ndarray:
+    """The largest outline of a mask with all that lies within it."""
+    cv2 = opencv()
+    filled = np.zeros((mask.shape[0] + 2, mask.shape[1] + 2), dtype=np.uint8)
+    cv2.drawContours(filled, [max(_contours(mask), key=cv2.contourArea)], -1, 1, cv2.FILLED)
+    return filled[1:-1, 1:-1] > 0
+
+
+def is_table(ground: Ground, ring: np.ndarray) -> bool:
+    """Whether a gap in the leather shows the table: chalk and glare leave the leather's colour too, but not for its."""
+    inside = mask_of([ring], ground.grid)
+    if not inside.any():
+        return False
+    leather = np.median(ground.colour[ground.leather], axis=0)
+    return bool(np.linalg.norm(np.median(ground.colour[inside], axis=0)) < 0.35 * np.linalg.norm(leather))
+
+
+def _contours(mask: np.ndarray):
+    """Outer contours of a mask with one pixel of rim, so that they close at the grid's edge."""
+    cv2 = opencv()
+    found, _ = cv2.findContours(np.pad(mask.astype(np.uint8), 1), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    return found
+
+
+def sheet_corners(places: np.ndarray, turns: np.ndarray, side_mm: float) -> list[np.ndarray]:
+    """Corners of the A4 pages that the marks are printed on, (4, 2) mm each."""
+    rim = np.array(((-105.0, 110.0), (105.0, 110.0), (105.0, -187.0), (-105.0, -187.0)))
+    found = []
+    for (x, y), angle in zip(places, turns, strict=True):
+        cos, sin = np.cos(angle), np.sin(angle)
+        found.append(rim @ np.array(((cos, sin), (-sin, cos))) + (x, y))
+    return found

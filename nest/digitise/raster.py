@@ -1,0 +1,79 @@
+"""A photograph straightened: the plane seen square from above, so many mm to a pixel."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from nest.digitise.camera import View
+from nest.digitise.vision import opencv
+
+_COARSE = 16
+"""The camera model is worked out for every so many pixels and interpolated between, to some thousandths of a pixel."""
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Pixels on the plane: the middle of the upper left one at (x, y) mm, y downwards by rows."""
+
+    x: float
+    y: float
+    step: float
+    width: int
+    height: int
+
+    def points(self, pixels: np.ndarray) -> np.ndarray:
+        """Places on the plane, mm, of pixels (n, 2)."""
+        return np.column_stack((self.x + self.step * pixels[:, 0], self.y - self.step * pixels[:, 1]))
+
+    def pixels(self, points: np.ndarray) -> np.ndarray:
+        """Pixels of places (n, 2) on the plane."""
+        return np.column_stack(((points[:, 0] - self.x) / self.step, (self.y - points[:, 1]) / self.step))
+
+
+def grid_over(bounds: tuple[float, float, float, float], step: float) -> Grid:
+    """The grid that covers (x0, y0, x1, y1)."""
+    x0, y0, x1, y1 = bounds
+    return Grid(
+        x0 + 0.5 * step, y1 - 0.5 * step, step, max(1, round((x1 - x0) / step)), max(1, round((y1 - y0) / step))
+    )
+
+
+def straightened(light: np.ndarray, view: View, grid: Grid, height: float = 0.0) -> tuple[np.ndarray, np.ndarray]:
+    """The picture on the grid, and which of its pixels the photograph shows, (h, w) bool.
+
+    Where a pixel of the grid covers several of the photograph these are averaged first.
+    """
+    cv2 = opencv()
+    middle = np.array((grid.x + 0.5 * grid.step * grid.width, grid.y - 0.5 * grid.step * grid.height))
+    shrink = max(1, int(grid.step / view.mm_per_pixel(middle)))
+    rows, columns = grid.height // _COARSE + 2, grid.width // _COARSE + 2
+    y, x = np.mgrid[0:rows, 0:columns] * float(_COARSE)
+    seen = view.see(grid.points(np.column_stack((x.ravel(), y.ravel()))), height).reshape(rows, columns, 2)
+    places = _spread(seen.astype(np.float32), grid)
+    full_h, full_w = light.shape[:2]
+    shown = (
+        (places[..., 0] >= 0) & (places[..., 1] >= 0) & (places[..., 0] <= full_w - 1) & (places[..., 1] <= full_h - 1)
+    )
+    if shrink > 1:
+        size = (full_w // shrink, full_h // shrink)
+        light = cv2.resize(light[: size[1] * shrink, : size[0] * shrink], size, interpolation=cv2.INTER_AREA)
+        places = (places + 0.5) / shrink - 0.5
+    return cv2.remap(light, places, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), shown
+
+
+def _spread(coarse: np.ndarray, grid: Grid) -> np.ndarray:
+    """Values at every pixel from those at every `_COARSE`-th, smoothly."""
+    cv2 = opencv()
+    x = np.arange(grid.width, dtype=np.float32) / _COARSE
+    y = np.arange(grid.height, dtype=np.float32) / _COARSE
+    map_x, map_y = np.meshgrid(x, y)
+    return cv2.remap(coarse, map_x, map_y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT_101)
+
+
+def mask_of(rings, grid: Grid) -> np.ndarray:
+    """Pixels whose middles lie in the rings (each (n, 2) mm), even-odd, (h, w) bool."""
+    cv2 = opencv()
+    mask = np.zeros((grid.height, grid.width), dtype=np.uint8)
+    drawn = [np.round(grid.pixels(np.asarray(ring)) * 16.0).astype(np.int32) for ring in rings]
+    cv2.fillPoly(mask, drawn, 255, shift=4)
+    return mask > 0

@@ -1,0 +1,209 @@
+"""The edge of the leather measured in the photograph along normals, and how sure it is."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon
+
+from geometry.precision import COORDINATE_GRID_MM
+from nest.digitise.camera import View
+from nest.digitise.edges import sampled, steps
+from nest.digitise.vision import PhotographProblem
+
+SPACING_MM = 3.0
+REACHES_MM = (8.0, 5.0)
+"""Half the measuring line, in the first and the second round."""
+
+_ACROSS, _ALONG = 41, 5
+LEAST_CONTRAST = 0.3
+"""Of the usual one; where the step is lower the edge is in doubt."""
+
+MOST_DOUBT = 0.10
+"""Share of the outline that may be in doubt: it is bridged from both sides, and said; more is refused."""
+
+LONGEST_DOUBT_MM = 150.0
+THINNING_MM = 0.1
+
+EDGE_BIAS_PIXELS = 0.1
+"""Standard deviation of the place of all edges together: the tone curve, a bevel, a shadow along the edge."""
+
+DRAWS = 200
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Edge:
+    """A measured ring: points (n, 2) mm, their pixels, the standard deviation of one point, the stretches in doubt.
+
+    doubt : [(length mm, (x, y) of its middle)].
+    """
+
+    points: np.ndarray
+    pixels: np.ndarray
+    noise_mm: float
+    doubt: tuple[tuple[float, tuple[float, float]], ...]
+
+
+def measure_ring(light: np.ndarray, view: View, ring: np.ndarray, height: float, hole: bool = False) -> Edge:
+    """Measure the edge along a ring that is right to some millimetres; `hole`: leather lies outside it."""
+    points = _resampled(_smooth(_resampled(ring, SPACING_MM), 1.5), SPACING_MM)
+    for reach in REACHES_MM:
+        normals = _normals(points)
+        offsets, sound, noise = _offsets(light, view, points, -normals if hole else normals, height, reach)
+        filled = _bridged(offsets, sound)
+        moved = points + (-normals if hole else normals) * filled[:, None]
+        points = moved if reach == REACHES_MM[-1] else _resampled(_smooth(moved, 0.8), SPACING_MM)
+    doubt = _stretches(points, sound)
+    return Edge(points, view.see(points, height), noise, doubt)
+
+
+def _offsets(light, view: View, points: np.ndarray, outwards: np.ndarray, height: float, reach: float):
+    """How far outwards the edge lies from each point, whether it is sound, and the noise of one, mm."""
+    tangents = np.column_stack((-outwards[:, 1], outwards[:, 0]))
+    across = np.linspace(-reach, reach, _ACROSS)
+    along = np.linspace(-0.5, 0.5, _ALONG) * SPACING_MM
+    places = (
+        points[:, None, None]
+        + across[:, None, None] * outwards[:, None, None]
+        + (along[:, None] * tangents[:, None, None])
+    )
+    pixels = view.see(places.reshape(-1, 2), height).reshape(places.shape)
+    colours = sampled(light, pixels).mean(axis=2)
+    ends = max(2, round(0.3 * _ACROSS))
+    apart = colours[:, -ends:].mean(axis=1) - colours[:, :ends].mean(axis=1)
+    local = _running_median(apart, 25)
+    size = np.maximum((local**2).sum(axis=1), 1e-9)
+    profile = (colours * local[:, None, :]).sum(axis=2) / size[:, None]
+    found = steps(profile, 0.3)
+    offsets = (found.at - 0.5) * 2.0 * reach
+    sound = (found.contrast > LEAST_CONTRAST) & (np.abs(offsets) < 0.75 * reach)
+    near = _running_median(offsets[:, None], 9)[:, 0]
+    wild = np.abs(offsets - near)
+    noise = float(1.4826 * np.median(wild[sound])) if sound.any() else reach
+    return offsets, sound & (wild < max(6.0 * noise, 1.0)), noise
+
+
+def _running_median(values: np.ndarray, count: int) -> np.ndarray:
+    """Median over `count` neighbours around the ring, (n, k)."""
+    half = min(count, len(values) - 1) // 2
+    around = np.concatenate((values[-half:], values, values[:half])) if half else values
+    windows = np.lib.stride_tricks.sliding_window_view(around, 2 * half + 1, axis=0)
+    return np.median(windows, axis=-1)
+
+
+def _bridged(offsets: np.ndarray, sound: np.ndarray) -> np.ndarray:
+    """Offsets with those in doubt interpolated between their sound neighbours around the ring."""
+    if not sound.any():
+        return np.zeros_like(offsets)
+    at = np.arange(len(offsets))
+    known = at[sound]
+    count = len(offsets)
+    return np.interp(at, np.concatenate((known - count, known, known + count)), np.tile(offsets[sound], 3))
+
+
+def _stretches(points: np.ndarray, sound: np.ndarray) -> tuple[tuple[float, tuple[float, float]], ...]:
+    """Runs of three and more points in doubt, around the ring."""
+    if sound.all() or not sound.any():
+        return () if sound.all() else ((SPACING_MM * len(points), tuple(points[0])),)
+    first = int(np.argmax(sound))
+    order = np.roll(np.arange(len(points)), -first)
+    runs, run = [], []
+    for i in (*order, first):
+        if sound[i]:
+            if len(run) >= 3:
+                x, y = points[run[len(run) // 2]]
+                runs.append((SPACING_MM * len(run), (float(x), float(y))))
+            run = []
+        else:
+            run.append(i)
+    return tuple(runs)
+
+
+def refuse_doubt(edge: Edge, name: str) -> None:
+    """Refuse an outline that is seen too badly to be bridged."""
+    if not edge.doubt:
+        return
+    longest, (x, y) = max(edge.doubt)
+    share = sum(length for length, _ in edge.doubt) / (SPACING_MM * len(edge.points))
+    if longest > LONGEST_DOUBT_MM or share > MOST_DOUBT:
+        raise PhotographProblem(
+            f"{name}: the edge of the leather is not clear over {longest:.0f} mm near ({x:.0f}, {y:.0f}) mm "
+            f"({share:.0%} of it in all); look for glare, a shadow or a fold there."
+        )
+
+
+def _normals(points: np.ndarray) -> np.ndarray:
+    """Unit normals that point out of a ring, whichever way it runs."""
+    tangent = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
+    tangent /= np.maximum(np.hypot(*tangent.T), 1e-9)[:, None]
+    x, y = points.T
+    around = np.dot(x, np.roll(y, -1)) - np.dot(np.roll(x, -1), y)
+    return np.column_stack((tangent[:, 1], -tangent[:, 0])) * (1.0 if around > 0 else -1.0)
+
+
+def _resampled(ring: np.ndarray, spacing: float) -> np.ndarray:
+    line = shapely.LinearRing(ring)
+    count = max(8, round(line.length / spacing))
+    return shapely.get_coordinates(shapely.line_interpolate_point(line, np.arange(count) * line.length / count))
+
+
+def _smooth(ring: np.ndarray, sigma: float) -> np.ndarray:
+    """Gaussian over the points of a ring, about their mean run: corners lose little."""
+    reach = int(np.ceil(3.0 * sigma))
+    weights = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
+    weights /= weights.sum()
+    around = np.concatenate((ring[-reach:], ring, ring[:reach]))
+    return np.column_stack([np.convolve(around[:, k], weights, mode="valid") for k in range(2)])
+
+
+def outline_polygon(outer: Edge, holes: list[Edge], name: str) -> Polygon:
+    """The hide as a polygon on the coordinate grid."""
+    shape = shapely.Polygon(outer.points, [hole.points for hole in holes])
+    if not shape.is_valid:
+        parts = shapely.get_parts(shapely.make_valid(shape))
+        shape = max((part for part in parts if part.geom_type == "Polygon"), key=shapely.area, default=None)
+        if shape is None:
+            raise PhotographProblem(
+                f"{name}: the outline crosses itself; photograph the hide again, flat and wholly lit."
+            )
+    shape = shapely.simplify(shape, THINNING_MM)
+    return shapely.orient_polygons(shapely.set_precision(shape, COORDINATE_GRID_MM))
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """How sure an outline is, at 95 %: `within_mm` holds 95 % of its points, `area_mm2` its area."""
+
+    within_mm: float
+    area_mm2: float
+
+
+def doubt_about(edges: list[Edge], moves: np.ndarray, pixel_mm: float) -> Doubt:
+    """How sure a measured outline is.
+
+    moves : (n, p, 2) mm, from `Scene.doubt_of`: how all points of the edges may move together. What turns or shifts
+        the whole outline is no error of it and is taken off.
+    """
+    rng = np.random.default_rng(11)
+    base = np.concatenate([edge.points for edge in edges])
+    counts = np.cumsum([len(edge.points) for edge in edges])[:-1]
+    normal = np.concatenate(
+        [_normals(part) * (1.0 if i == 0 else -1.0) for i, part in enumerate(np.split(base, counts))]
+    )
+    noise = np.concatenate([np.full(len(edge.points), edge.noise_mm) for edge in edges])
+    outwards = (without_rigid(moves, base) * normal).sum(axis=2)
+    bias = EDGE_BIAS_PIXELS * pixel_mm
+    drawn = rng.standard_normal((DRAWS, len(outwards))) @ outwards + bias * rng.standard_normal((DRAWS, 1))
+    drawn = drawn + noise * rng.standard_normal(drawn.shape)
+    away = np.percentile(np.abs(drawn), 95, axis=1)
+    areas = SPACING_MM * np.append(outwards.sum(axis=1), bias * len(base))
+    return Doubt(float(np.percentile(away, 95)), float(1.96 * np.sqrt((areas**2).sum())))
+
+
+def without_rigid(moves: np.ndarray, base: np.ndarray) -> np.ndarray:
+    """Small moves (n, p, 2) of points less the shift and turn that explain most of them."""
+    arms = base - base.mean(axis=0)
+    rest = moves - moves.mean(axis=1, keepdims=True)
+    across = np.column_stack((-arms[:, 1], arms[:, 0]))
+    turn = (rest * across).sum(axis=(1, 2)) / (across**2).sum()
+    return rest - turn[:, None, None] * across

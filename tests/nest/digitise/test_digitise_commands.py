@@ -1,0 +1,257 @@
+"""The commands of the room, from photographs to a job that runs: what is written, what is refused, what is said."""
+
+import json
+import shutil
+from dataclasses import replace
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+import shapely
+from camera_scene import CHALKS, Look
+from invented import cross_distance, fit, make_case, side
+
+import nest
+from nest.cli import main
+from nest.cutplan.sheet import cut_sheet
+from nest.digitise.write import IndexRow, earlier_rows, write_index
+from nest.job.backdrop import backdrop_path, read_backdrop
+from nest.job.files import Source
+from nest.job.findings import Findings
+from nest.job.hide_drawing import read_hide_shape
+from nest.job.schema import LayersSection
+from nest.report.sheets import write_sheet_pdf
+
+DEMO = Path(__file__).parents[3] / "demo_data"
+PLAIN = Look(uneven=0.2, blur=0.7, grain=0.04, noise=0.005, quality=92)
+
+
+@pytest.fixture(scope="module")
+def shot(tmp_path_factory):
+    """A folder with a photographed side H17.jpg (a flaw in yellow chalk), and the case."""
+    folder = tmp_path_factory.mktemp("photographs")
+    outline = side(12)[1]
+    middle = np.array(outline.centroid.coords[0])
+    turn = np.linspace(0, 2 * np.pi, 40)
+    ring = middle + 35.0 * np.column_stack((np.cos(turn), np.sin(turn)))
+    case = make_case(
+        12,
+        1600,
+        1200,
+        strokes=[(ring, 6.0, CHALKS["yellow"])],
+        look=PLAIN,
+        leather="black",
+        table="light wood",
+        side_seed=12,
+    )
+    cv2.imwrite(str(folder / "H17.jpg"), case.pixels, (cv2.IMWRITE_JPEG_QUALITY, 95))
+    return folder, case
+
+
+def shape_in(path: Path):
+    """What a job reads of a drawing."""
+    findings = Findings()
+    found = read_hide_shape(Source(path, path.name), LayersSection(), None, findings)
+    assert found is not None, findings.problems
+    return found
+
+
+def test_many_photographs_one_bad(shot, tmp_path, capsys, monkeypatch):
+    """Two photographs, one cut short: the good one is written whole, the other is one sentence, and the exit code 2."""
+    monkeypatch.setattr("geometry.cores.cores", lambda: 1)
+    folder, case = shot
+    (tmp_path / "H18.jpg").write_bytes((folder / "H17.jpg").read_bytes()[:60_000])
+    a, b, length = cross_distance(case)
+    (tmp_path / "hides.csv").write_text(
+        "id,leather,lot,class,thickness_mm,area,unit,price,price_unit\n"
+        f"H17,Black side,T-9,1,0.1,{case.scene.hide.area * 1.04 / 1e4:.1f},dm2,3.90,ft2\n"
+    )
+    code = main(
+        [
+            "digitise",
+            "hide",
+            str(folder / "H17.jpg"),
+            str(tmp_path / "H18.jpg"),
+            "-o",
+            str(tmp_path / "out"),
+            "--stroke",
+            "yellow=scar severity 2 tears",
+            "--rest",
+            "butt class 1",
+            "--stretch",
+            "90",
+            "--thickness",
+            "0",
+            "--index",
+            str(tmp_path / "hides.csv"),
+            "--distance",
+            f"{a} {b} {length:.1f}",
+            "--json",
+        ]
+    )
+    told = capsys.readouterr()
+    assert code == 2
+    assert sorted(one.name for one in (tmp_path / "out").iterdir()) == [
+        "H17-check.png",
+        "H17-straight.pgm",
+        "H17.dxf",
+        "hides.csv",
+    ]
+    good, bad = json.loads(told.out)["hides"]
+    assert bad["refused"].startswith("H18.jpg:") and "\n" not in bad["refused"] and bad["refused"] in told.err
+    assert good["flaws"] == 1 and good["zones"] == 1 and any("by the tannery" in one for one in good["said"])
+    found = shape_in(tmp_path / "out" / "H17.dxf")
+    assert found.photograph == "H17.jpg" and found.within_mm == pytest.approx(good["outline_within_mm"], abs=0.01)
+    assert found.outline.area == pytest.approx(case.scene.hide.area, rel=0.002)
+    assert [(one.kind, one.tears) for one in found.flaws] == [("scar", True)]
+    row = (tmp_path / "out" / "hides.csv").read_text().splitlines()[1].split(",")
+    assert row[8:10] == ["3.90", "ft2"]
+    assert row[:5] == ["H17", "H17.dxf", "Black side", "T-9", "1"] and float(row[-1]) > 0.0
+
+
+def test_rows_of_earlier_hides_stay(tmp_path):
+    """An index written before keeps the rows of other hides; a table of somebody else's is never written over."""
+    path = tmp_path / "hides.csv"
+    assert earlier_rows(path, ()) == []
+    write_index([IndexRow("H1", "H1.dxf", area="200"), IndexRow("H2", "H2.dxf")], path)
+    assert [row.id for row in earlier_rows(path, ["H2"])] == ["H1"] and earlier_rows(path, ())[0].area == "200"
+    for other in ("id,file\nH1,x.dxf\n", "", path.read_text() + "H3,too short\n", "\0"):
+        path.write_text(other)
+        (tmp_path / "H9.jpg").write_bytes(b"no picture")
+        assert main(["digitise", "hide", str(tmp_path / "H9.jpg"), "-o", str(tmp_path)]) == 2
+        assert path.read_text() == other
+
+
+def test_nothing_is_written_for_a_refused_photograph(tmp_path, capsys):
+    """A photograph that cannot be used leaves no drawing, no picture, no row and no folder behind."""
+    (tmp_path / "H1.jpg").write_bytes(b"no picture")
+    for out in ("new", "H1.dxf"):
+        assert main(["digitise", "hide", str(tmp_path / "H1.jpg"), "-o", str(tmp_path / out)]) == 2
+    assert [one.name for one in tmp_path.iterdir()] == ["H1.jpg"]
+    assert main(["digitise", "table", str(tmp_path / "H1.jpg"), "-o", str(tmp_path / "t.json")]) == 2
+    assert main(["digitise", "template", str(tmp_path / "H1.jpg"), "-o", str(tmp_path / "t.dxf"), "--dpi", "300"]) == 2
+    assert [one.name for one in tmp_path.iterdir()] == ["H1.jpg"]
+    for wrong in ("3 3 500", "a b c", "1 2", "1 2 -7"):
+        assert main(["digitise", "table", "x.jpg", "-o", "t.json", "--distance", wrong]) == 2
+        assert "--distance" in capsys.readouterr().err
+
+
+def test_table_then_geojson_then_check(shot, tmp_path, capsys):
+    """A table solved from one photograph serves the next; its drawing laid over the photograph lies on the leather."""
+    folder, case = shot
+    a, b, length = cross_distance(case)
+    photo, table = str(folder / "H17.jpg"), str(tmp_path / "table.json")
+    assert main(["digitise", "table", photo, "-o", table, "--distance", f"{a},{b},{length}", "--json"]) == 0
+    figures = json.loads(capsys.readouterr().out)
+    assert figures["focal_pixels"] == pytest.approx(case.camera.focal, rel=0.05) and figures["error_mm_mean"] < 1.0
+    drawing = tmp_path / "H17.geojson"
+    assert main(["digitise", "hide", photo, "--table", table, "-o", str(drawing), "--thickness", "0", "--quiet"]) == 0
+    assert shape_in(drawing).photograph == "H17.jpg"
+    moved = json.loads(drawing.read_text())
+    for ring in moved["features"][0]["geometry"]["coordinates"]:
+        for point in ring:
+            point[:] = [4000.0 - point[1], point[0] + 77.0]
+    moved["features"] = moved["features"][:1]
+    drawing.write_text(json.dumps(moved))
+    capsys.readouterr()
+    args = ["digitise", "check", str(drawing), "--over", photo, "--table", table, "--thickness", "0", "--json"]
+    assert main([*args, "-o", str(tmp_path / "over.png")]) == 0
+    figures = json.loads(capsys.readouterr().out)
+    assert figures["mean_mm"] < 0.3 and abs(abs(figures["turned_deg"]) - 90.0) < 0.1
+    assert (tmp_path / "over.png").is_file()
+    assert main([*args, "-o", str(tmp_path / "lies.png"), "--as-it-lies"]) == 2
+    assert not (tmp_path / "lies.png").exists()
+
+
+def test_photographed_hides_run(shot, tmp_path, monkeypatch):
+    """Photograph to drawing to a verified plan, the margin as measured: every vamp lies on the true leather."""
+    monkeypatch.setattr("geometry.cores.cores", lambda: 1)
+    folder, case = shot
+    a, b, length = cross_distance(case)
+    for name in ("job.toml", "linden-39.dxf", "alder-39.dxf"):
+        shutil.copy(DEMO / name, tmp_path)
+    (tmp_path / "tannery.csv").write_text(
+        f"id,leather,lot,class,thickness_mm,area,unit\nH17,Black side,T-9,1,1.4,{case.scene.hide.area / 1e4:.1f},dm2\n"
+    )
+    code = main(
+        [
+            "digitise",
+            "hide",
+            str(folder / "H17.jpg"),
+            "-o",
+            str(tmp_path / "hides"),
+            "--stroke",
+            "yellow=scar severity 2 tears",
+            "--rest",
+            "butt class 1",
+            "--stretch",
+            "90",
+            "--thickness",
+            "0",
+            "--index",
+            str(tmp_path / "tannery.csv"),
+            "--distance",
+            f"{a} {b} {length:.1f}",
+            "--quiet",
+        ]
+    )
+    assert code == 0
+    rows = (tmp_path / "hides" / "hides.csv").read_text().replace("H17.dxf", "hides/H17.dxf")
+    (tmp_path / "hides.csv").write_text(rows)
+    (tmp_path / "order.csv").write_text("style,size,pairs\nLinden boot,38,4\n")
+    text = (tmp_path / "job.toml").read_text().replace("edge_margin_mm = 3.0", 'edge_margin_mm = "measured"')
+    (tmp_path / "job.toml").write_text(text)
+    job = nest.read_job(tmp_path / "job.toml")
+    assert job.settings.edge_margin_mm == job.hides[0].within_mm > 0.0
+    plan = nest.make_plan(job, passes=2)
+    assert nest.verify_plan(plan).ok and plan.layouts
+    move = fit(plan.hides[0].outline, case.scene.hide)
+    leather = shapely.Polygon(case.scene.hide.exterior)
+    placed = [one for layout in plan.layouts for one in layout.placed]
+    assert len(placed) >= 8
+    assert plan.hides[0].photograph == "H17.jpg" and plan.hides[0].backdrop is not None
+    nest.write_plan(plan, tmp_path / "plan.json")
+    assert nest.read_plan(tmp_path / "plan.json").hides[0].backdrop == plan.hides[0].backdrop
+    sheet = cut_sheet(plan, plan.layouts[0], cutting_yield=0.5)
+    write_sheet_pdf(plan, plan.layouts[0], sheet, tmp_path / "with.pdf")
+    bare = replace(plan, hides=tuple(replace(hide, backdrop=None) for hide in plan.hides))
+    write_sheet_pdf(bare, bare.layouts[0], sheet, tmp_path / "bare.pdf")
+    assert (tmp_path / "with.pdf").stat().st_size > (tmp_path / "bare.pdf").stat().st_size + 20_000
+    for one in placed:
+        assert leather.contains(shapely.Polygon(move(one.pose.apply(plan.piece(one.piece_id).cut_outline))))
+
+
+def test_damaged_photograph_beside_a_drawing_is_said(tmp_path):
+    """A picture cut short, of another size, or no such picture is left out with one warning; none is no fault."""
+    drawing = tmp_path / "H1.dxf"
+    good = b"P5\n# mm -1.5 0 98.5 50\n20 10\n255\n" + bytes(200)
+    findings = Findings()
+    assert read_backdrop(drawing, findings) is None and not findings.warnings
+    backdrop_path(drawing).write_bytes(good)
+    found = read_backdrop(drawing, findings)
+    assert (found.width, found.height, found.x0, found.y1) == (20, 10, -1.5, 50.0) and not findings.warnings
+    bad = (
+        good[:-1],
+        good + b"x",
+        b"P6" + good[2:],
+        good.replace(b"20 10", b"99999 99999"),
+        good.replace(b"98.5", b"-9.5"),
+        b"",
+    )
+    for data in bad:
+        findings = Findings()
+        backdrop_path(drawing).write_bytes(data)
+        assert read_backdrop(drawing, findings) is None and len(findings.warnings) == 1
+
+
+def test_measured_margin_needs_hides_that_know_theirs(tmp_path):
+    """Hides that no photograph measured have no measured margin: the job says which, and how to mend it."""
+    shutil.copytree(DEMO, tmp_path / "demo")
+    path = tmp_path / "demo" / "job.toml"
+    path.write_text(path.read_text().replace("edge_margin_mm = 3.0", 'edge_margin_mm = "measured"'))
+    with pytest.raises(nest.InputProblems, match="give the margin in mm"):
+        nest.read_job(path)
+    path.write_text(path.read_text().replace('"measured"', '"some"'))
+    with pytest.raises(nest.InputProblems, match="a number for edge_margin_mm"):
+        nest.read_job(path)
