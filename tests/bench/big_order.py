@@ -17,6 +17,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from record import Value, add_record_option, mean_of, write_record
 
 from geometry.polygon import area
 from nest.estimate.supply import supply_of
@@ -97,6 +98,7 @@ def main() -> int:
     parser.add_argument("--seconds", type=float, default=570.0)
     parser.add_argument("--sample", type=int, default=8)
     parser.add_argument("--long", type=float, default=60.0)
+    add_record_option(parser)
     args = parser.parse_args()
     job = big_job(args.pairs, args.hides)
     warm_up()
@@ -132,6 +134,16 @@ def main() -> int:
         mean, error = np.mean(gains, axis=0), np.std(gains, axis=0, ddof=1) / np.sqrt(len(gains))
         print(f"{mean[0]:.2f} points below (standard error {error[0]:.2f}) what is reached alone, {mean[1]:.2f} "
               f"({error[1]:.2f}) with their own pieces, on the {len(gains)} hides placed again")
+    if args.record:
+        values = [mean_of("sides used up", [100.0 * reached[hide] for hide in full]),
+                  Value("sides opened", len(reached), unit="count"), Value("time", round(took), n=1, unit="s")]
+        if gains:
+            gained = zip(("alone", "with their own pieces"), zip(*gains, strict=True), strict=True)
+            values += [mean_of(f"held {case} in {args.long:g} s, beyond the plan", found, "points")
+                       for case, found in gained]
+        write_record(args.record, question="How long does a large order take, and how near is it to a long search?",
+                     module="nest/planning/fill.py", baseline="the same hides placed again, each for longer",
+                     metric=f"yield, {pairs} pairs over {args.hides} hides", unit="%", values=values)
     return 0 if verdict.ok and verdict.order_met else 1
 
 

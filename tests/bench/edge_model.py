@@ -21,6 +21,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from record import Value, add_record_option, write_record
 
 from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.polygon import area
@@ -191,6 +192,7 @@ def fit(args) -> int:
           f"{max(r['rough_mm2'] for r in rows) / 1e4:.1f} dm², fit share {share.min():.2f} to {share.max():.2f}, "
           f"W {ratio.min():.0f} to {ratio.max():.0f}")
     print(f"{'form':<45}{'left-out error %':>18}{'worst %':>10}  coefficients")
+    values = []
     for name, (fixed, regressors) in forms(rows).items():
         # Each sample weighs alike by its ground; poor hides would weigh most by their own yield.
         scaled, target = regressors / share[:, None], (found - fixed) / share
@@ -200,12 +202,17 @@ def fit(args) -> int:
             solved = np.linalg.lstsq(scaled[keep], target[keep], rcond=None)[0]
             misses.append((scaled[out] @ solved - target[out]) * share[out] / found[out])
         solved = np.linalg.lstsq(scaled, target, rcond=None)[0]
-        error = 100.0 * np.sqrt(np.mean(np.square(misses)))
+        error = float(100.0 * np.sqrt(np.mean(np.square(misses))))
+        values.append(Value(name, round(error, 2), n=len(rows)))
         print(f"{name:<45}{error:>18.2f}{100.0 * np.abs(misses).max():>10.1f}  {np.round(solved, 4).tolist()}")
     textbook = (density - 0.39 / ratio**0.25) * share
     miss = textbook / found - 1.0
     print(f"{'textbook: (density − 0.39 ÷ ⁴√(hide ÷ piece)) × fit':<45} bias {100.0 * miss.mean():.1f} %, "
           f"spread {100.0 * miss.std():.1f} %")
+    if args.record:
+        write_record(args.record, question="Which form of the edge model errs least?", module="nest/perpair/edge.py",
+                     baseline="the textbook's fourth root", unit="%", values=values,
+                     metric="root mean square error on samples left out of the fit one at a time")
     return 0
 
 
@@ -223,6 +230,7 @@ def main() -> int:
     fitting = commands.add_parser("fit")
     fitting.add_argument("rows", type=Path)
     fitting.add_argument("--least", type=float, default=5.0, help="vamps that a side must have fit ground for")
+    add_record_option(fitting)
     fitting.set_defaults(run=fit)
     args = parser.parse_args()
     return args.run(args)

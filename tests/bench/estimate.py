@@ -18,6 +18,7 @@ import numpy as np
 sys.path.append(str(Path(__file__).parent))
 
 from edge_model import PLENTY, SIZES, invented_style, passes_on
+from record import Value, add_record_option, mean_of, write_record
 
 from geometry.polygon import area
 from nest.job.job import Settings
@@ -70,6 +71,7 @@ def main() -> int:
     parser.add_argument("--lots", type=int, default=20)
     parser.add_argument("--hides", type=int, default=12)
     parser.add_argument("--passes", type=int, default=250)
+    add_record_option(parser)
     args = parser.parse_args()
     errors = []
     print(f"{'lot':>4}{'placed %':>10}{'estimated %':>13}{'leather error %':>17}{'from figures %':>16}{'error %':>9}")
@@ -78,11 +80,19 @@ def main() -> int:
         errors.append([100.0 * (placed / one - 1.0) for one in estimated])
         print(f"{number:>4}{100 * placed:>10.1f}{100 * estimated[0]:>13.1f}{errors[-1][0]:>17.1f}"
               f"{100 * estimated[1]:>16.1f}{errors[-1][1]:>9.1f}", flush=True)
+    values = []
     for name, mine in zip(("sides seen", "figures alone"), np.array(errors).T, strict=True):
         least, *quartiles, most = np.percentile(mine, (0, 25, 50, 75, 100))
         print(f"{name}, error of leather per pair: {least:.1f} to {most:.1f} %, quartiles "
               f"{', '.join(f'{one:.1f}' for one in quartiles)}, mean {mine.mean():.1f}, root mean square "
               f"{np.sqrt(np.mean(mine**2)):.1f}; within 3 %: {np.mean(np.abs(mine) <= 3.0):.0%} of {len(mine)} lots")
+        values += [mean_of(f"{name}, mean", mine.tolist()),
+                   Value(f"{name}, root mean square", round(float(np.sqrt(np.mean(mine**2))), 2), n=len(mine)),
+                   Value(f"{name}, range", (round(float(least), 2), round(float(most), 2)), n=len(mine))]
+    if args.record:
+        write_record(args.record, question="How near does the quick estimate come to a full placement?", unit="%",
+                     module="nest/perpair/edge.py", baseline=f"full placement, {args.passes} passes for every vamp",
+                     metric="error of leather a pair", values=values)
     return 0
 
 

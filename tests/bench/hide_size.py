@@ -15,6 +15,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from record import Value, add_record_option, write_record
 
 from geometry.polygon import area
 from nest.estimate.trialhides import hold, order_wants
@@ -33,6 +34,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("--each", type=int, default=10)
     parser.add_argument("--passes", type=int, default=500, help="search passes on a side of 1 m²")
+    add_record_option(parser)
     args = parser.parse_args()
     job = read_job(DEMO)
     style = job.styles[0]
@@ -53,6 +55,12 @@ def main() -> int:
         means.append(found.mean())
         errors.append(found.std(ddof=1) / np.sqrt(len(found)))
         print(f"{size:>6.1f}{mean / rough:>14.0f}{means[-1]:>9.1f}{errors[-1]:>7.1f}", flush=True)
+    if args.record:
+        write_record(args.record, question="Does yield fall as hides grow?", module="nest/estimate/trialhides.py",
+                     baseline="Golding's rule: it does not fall", unit="%",
+                     metric=f"yield, {args.passes} passes on a side of 1 m²",
+                     values=[Value(f"{size:g} m²", round(float(found), 1), round(float(error), 1), args.each)
+                             for size, found, error in zip(AREAS_M2, means, errors, strict=True)])
     steps, limits = np.diff(means), 2.0 * np.hypot(errors[1:], errors[:-1])
     print(f"from row to row: {', '.join(f'{step:+.1f}' for step in steps)} points")
     return 1 if np.any(steps < -limits) else 0

@@ -23,6 +23,7 @@ import shapely
 sys.path.append(str(Path(__file__).parents[1] / "nest" / "placement"))
 
 from layout_judge import cores, headings_allowed, outlines, shared_area
+from record import Value, add_record_option, write_record
 
 from geometry.convex_parts import parts_of, sums
 from geometry.lattice import densest_double_lattice
@@ -170,6 +171,7 @@ def main() -> int:
     parser.add_argument("--seeds", type=int, default=3)
     parser.add_argument("--step", type=float, default=1.0, help="degrees between headings")
     parser.add_argument("--workers", type=int, default=2)
+    add_record_option(parser)
     args = parser.parse_args()
     hides = [read(path) for path in sorted((args.data / "hides").glob("*.json"))]
     hides = [hide for hide in hides if not args.only or hide.name in args.only]
@@ -185,7 +187,7 @@ def main() -> int:
     print(f"bound: ground within reach; reference: that ground at the best double lattice's density, {density:.4f}")
     print(f"{'hide':<10}{'seconds':>9}{'median':>9}{'best':>9}{'pieces':>8}{'bound':>8}{'reference':>11}{'prototype':>11}",
           flush=True)
-    failed = 0
+    failed, values = 0, []
     for seconds in args.seconds:
         medians = []
         told = f"{PROTOTYPE[seconds]:.1f}" if seconds in PROTOTYPE else "–"
@@ -206,6 +208,8 @@ def main() -> int:
                       file=sys.stderr, flush=True)
             if found:
                 medians.append(median(share for share, _ in found))
+                values.append(Value(f"{hide.name}, {seconds:g} s", tuple(round(one, 2) for one, _ in found),
+                                    n=len(found)))
                 share, pieces = max(found)
                 bound, reference = beside[hide.name]
                 print(f"{hide.name:<10}{seconds:>9g}{medians[-1]:>9.2f}{share:>9.2f}{pieces:>8}{bound:>8.2f}"
@@ -214,6 +218,11 @@ def main() -> int:
             bound, reference = np.mean(list(beside.values()), axis=0)
             print(f"{'mean':<10}{seconds:>9g}{mean(medians):>9.2f}{'':>17}{bound:>8.2f}{reference:>11.2f}{told:>11}",
                   flush=True)
+            values.append(Value(f"mean of medians, {seconds:g} s", round(mean(medians), 2)))
+    if args.record:
+        write_record(args.record, question="What yield do invented hides give?", module="nest/placement/region.py",
+                     metric=f"yield, one figure a seed, {args.workers} workers", baseline="none", unit="%",
+                     values=values)
     return 1 if failed else 0
 
 

@@ -24,6 +24,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+from record import Value, add_record_option, write_record
 
 from nest.estimate.issue import bound_of_sum, hides_to_issue
 from nest.estimate.onhides import on_simulated_hides
@@ -92,6 +93,11 @@ def test(args) -> int:
     for name, found in results.items():
         print(f"{name:<24}{100.0 * np.mean(found):>10.1f}")
     print(f"hides issued beyond the order ÷ mean: {np.mean(over):.2f} on the mean")
+    if args.record:
+        write_record(args.record, question="Does the number of hides to issue cover the order as often as it says?",
+                     module="nest/estimate/issue.py", baseline="the 95 % it promises", metric="orders covered",
+                     unit="%", values=[Value(name, round(100.0 * float(np.mean(found)), 2), n=args.lots)
+                             for name, found in results.items()])
     return 0
 
 
@@ -117,6 +123,10 @@ def plan(args) -> int:
             print("the plan is wrong", file=sys.stderr)
             return 1
     print(f"covered: {np.mean(met):.0%} of {len(met)} lots")
+    if args.record:
+        write_record(args.record, question="Does the number issued cover fresh orders size by size?", unit="count",
+                     module="nest/estimate/issue.py", baseline="the number issued", metric="orders covered",
+                     values=[Value(f"covered, of {len(met)}", sum(met), n=len(met))])
     return 0
 
 
@@ -134,11 +144,13 @@ def main() -> int:
     testing.add_argument("pool", type=Path)
     testing.add_argument("--lots", type=int, default=200)
     testing.add_argument("--sample", type=int, default=24)
+    add_record_option(testing)
     testing.set_defaults(run=test)
     planning = commands.add_parser("plan")
     planning.add_argument("--lots", type=int, default=20)
     planning.add_argument("--sample", type=int, default=24)
     planning.add_argument("--passes", type=int, default=100)
+    add_record_option(planning)
     planning.set_defaults(run=plan)
     args = parser.parse_args()
     return args.run(args)

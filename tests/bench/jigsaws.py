@@ -19,6 +19,7 @@ import shapely
 
 sys.path.append(str(Path(__file__).parent))
 
+from record import Value, add_record_option, write_record
 from strips import density_of, problem_of
 
 from nest.placement.problem import Limit
@@ -67,11 +68,12 @@ def main() -> int:
     parser.add_argument("--seconds", type=float, default=60.0)
     parser.add_argument("--turns", nargs="+", type=float, default=[0.0], help="headings allowed, degrees")
     parser.add_argument("--workers", type=int, default=2)
+    add_record_option(parser)
     args = parser.parse_args()
     solve_strip(problem_of(data_of(cut(4, 1, np.random.default_rng(0)), args.turns)), Limit(passes=5), seed=1)
     print(f"{args.jigsaws} jigsaws each, {args.seconds:g} s at most, {args.workers} workers")
     print(f"{'pieces':>6}{'cells':>7}{'solved':>8}{'median s':>10}{'worst %':>9}", flush=True)
-    failed = 0
+    failed, values = 0, []
     for join in args.join:
         for pieces in args.pieces:
             densities, times = [], []
@@ -87,8 +89,15 @@ def main() -> int:
                     failed += 1
                     print(f"{pieces} pieces, jigsaw {seed}: {fault}", flush=True)
             solved = sum(density >= SOLVED for density in densities)
+            case = f"{pieces} pieces of {join} cells"
+            values += [Value(f"{case}, of {args.jigsaws}", solved, n=args.jigsaws),
+                       Value(f"{case}, median time", round(median(times), 1), n=args.jigsaws, unit="s")]
             print(f"{pieces:>6}{join:>7}{solved:>8}{median(times):>10.1f}{100.0 * min(densities, default=0.0):>9.2f}",
                   flush=True)
+    if args.record:
+        write_record(args.record, question="How many jigsaws cut at random are put together again?", unit="count",
+                     module="nest/placement/strip.py", baseline="all: 100 % is the optimum", values=values,
+                     metric=f"solved within {args.seconds:g} s, {args.workers} workers")
     return 1 if failed else 0
 
 

@@ -18,6 +18,7 @@ import numpy as np
 
 sys.path.append(str(Path(__file__).parents[1] / "nest"))
 
+from record import Value, add_record_option, write_record
 from vamp_plans import vamp_pieces
 
 from geometry.lattice import densest_double_lattice, densest_translation_lattice
@@ -54,21 +55,28 @@ def main() -> int:
     parser.add_argument("data", type=Path, nargs="?")
     parser.add_argument("--gap", type=float, nargs="+", default=[0.0, 1.0], help="mm")
     parser.add_argument("--repeats", type=int, default=5)
+    add_record_option(parser)
     args = parser.parse_args()
     rings = outlines(args.data)
     for densest in (densest_translation_lattice, densest_double_lattice):
         densest(next(iter(rings.values())))
-    slow = False
+    slow, values = False, []
     print(f"{'outline':<16}{'corners':>8}{'convex':>8}{'gap':>6}{'translations':>14}{'ms':>7}{'double':>9}{'ms':>7}")
     for name, ring in rings.items():
         for gap in args.gap:
             single, single_ms = timed(densest_translation_lattice, ring, gap, args.repeats)
             double, double_ms = timed(densest_double_lattice, ring, gap, args.repeats)
             slow |= double_ms >= 200.0
+            case = f"{name}, gap {gap:g} mm"
+            values += [Value(f"{case}, translations", round(single, 5)), Value(f"{case}, double", round(double, 5)),
+                       Value(f"{case}, double, median time", round(double_ms, 1), n=args.repeats, unit="ms")]
             print(
                 f"{name:<16}{len(ring):>8}{convexity(ring):>8.3f}{gap:>6.1f}"
                 f"{single:>14.5f}{single_ms:>7.1f}{double:>9.5f}{double_ms:>7.1f}"
             )
+    if args.record:
+        write_record(args.record, question="How dense are the densest lattices, and how long do they take?", unit="1",
+                     module="geometry/lattice.py", baseline="none", metric="density", values=values)
     return int(slow)
 
 

@@ -18,6 +18,7 @@ import numpy as np
 
 sys.path.append(str(Path(__file__).parent))
 
+from record import Value, add_record_option, write_record
 from strips import density_of
 
 from geometry.precision import as_ring
@@ -48,6 +49,7 @@ def main() -> int:
     parser.add_argument("--seeds", type=int, default=3)
     parser.add_argument("--step", type=float, default=2.5, help="degrees between headings")
     parser.add_argument("--workers", type=int, default=2)
+    add_record_option(parser)
     args = parser.parse_args()
     data = json.loads((args.data / "hides" / "hide1.json").read_text())
     solve_strip(problem_of(data, 20.0), Limit(passes=5), seed=1, workers=args.workers)  # compiles the loops
@@ -55,7 +57,7 @@ def main() -> int:
     print(f"{EACH * len(problem.kinds)} reinforcements on {WIDTH_MM:g} mm, ±{TOLERANCE_DEG:g}° in steps of "
           f"{args.step:g}°, {args.seeds} seeds, {args.workers} workers")
     print(f"{'seconds':>7}{'median mm':>12}{'best mm':>12}{'density % of best':>19}", flush=True)
-    failed = 0
+    failed, values = 0, []
     for seconds in args.seconds:
         found: list[tuple[float, float]] = []
         for seed in range(1, args.seeds + 1):
@@ -71,8 +73,13 @@ def main() -> int:
             print(f"  seed {seed}: {found[-1][0]:.1f} mm in {took:.1f} s", file=sys.stderr, flush=True)
         if found:
             best = min(found)
+            values.append(Value(f"{seconds:g} s", tuple(round(length, 1) for length, _ in found), n=len(found)))
             print(f"{seconds:>7g}{median(length for length, _ in found):>12.1f}{best[0]:>12.1f}{best[1]:>19.2f}",
                   flush=True)
+    if args.record:
+        write_record(args.record, question="What length do eighty reinforcements use?", baseline="none", unit="mm",
+                     module="nest/placement/strip.py", values=values,
+                     metric=f"length used on {WIDTH_MM:g} mm, one figure a seed, {args.workers} workers")
     return 1 if failed else 0
 
 

@@ -12,6 +12,7 @@ from dataclasses import replace
 from statistics import median
 
 import numpy as np
+from record import Value, add_record_option, write_record
 
 from nest.cli.demo import DEMO_FOLDER
 from nest.estimate.make import quick_estimate
@@ -59,6 +60,7 @@ def main() -> int:
     parser.add_argument("--jobs", type=int, default=12)
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--seconds", type=float, default=10.0)
+    add_record_option(parser)
     args = parser.parse_args()
     warm_up()
     print(f"{'job':>4}{'pairs':>7}{'sizes':>7}{'width':>7}{'across':>8}{'placed m':>10}{'estimate m':>12}{'ratio':>8}")
@@ -72,6 +74,12 @@ def main() -> int:
         print(f"{number:4}{sum(line.pairs for line in job.order):7}{len(job.order):7}{job.rolls[0].width_mm:7.0f}"
               f"{sum(across) / len(across):8.1f}{length / 1e3:10.3f}{said / 1e3:12.3f}{ratios[-1]:8.3f}", flush=True)
     print(f"estimate by placed: median {median(ratios):.3f}, least {min(ratios):.3f}, most {max(ratios):.3f}")
+    if args.record:
+        write_record(args.record, question="How near does the estimate of roll lengths come?", unit="ratio",
+                     module="nest/perpair/measures.py", baseline=f"lays placed for {args.seconds:g} s",
+                     metric="estimate, share of the length placed",
+                     values=[Value("median", round(median(ratios), 3), n=len(ratios)),
+                             Value("range", (round(min(ratios), 3), round(max(ratios), 3)), n=len(ratios))])
     return 0
 
 

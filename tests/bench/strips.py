@@ -20,6 +20,7 @@ import shapely
 sys.path.append(str(Path(__file__).parents[1] / "nest" / "placement"))
 
 from layout_judge import counts, headings_allowed, outlines, shared_area, used_length
+from record import Value, add_record_option, mean_of, write_record
 
 from geometry.polygon import area
 from geometry.precision import as_ring
@@ -77,6 +78,7 @@ def main() -> int:
     parser.add_argument("--seconds", nargs="+", type=float, default=[60.0, 600.0])
     parser.add_argument("--seeds", type=int, default=3)
     parser.add_argument("--workers", type=int, default=2)
+    add_record_option(parser)
     args = parser.parse_args()
     sets = [json.loads(path.read_text()) for path in sorted(args.data.glob("*.json"))]
     sets = [data for data in sets if not args.only or data["name"] in args.only]
@@ -86,7 +88,7 @@ def main() -> int:
     print(f"density %, {args.seeds} seeds, {args.workers} workers")
     print(f"{'set':<12}{'pieces':>7}{'seconds':>9}{'median':>9}{'best':>9}{'published':>11}{'difference':>12}",
           flush=True)
-    failed = 0
+    failed, values = 0, []
     for seconds in args.seconds:
         differences = []
         for data in sets:
@@ -108,10 +110,17 @@ def main() -> int:
             published = data["best_published_density_percent"]
             pieces = sum(kind.limit for kind in problem.kinds)
             differences.append(median(found) - published)
+            values.append(Value(f"{data['name']}, {seconds:g} s", tuple(round(one - published, 2) for one in found),
+                                n=len(found)))
             print(f"{data['name']:<12}{pieces:>7}{seconds:>9g}{median(found):>9.2f}{max(found):>9.2f}{published:>11.2f}"
                   f"{differences[-1]:>+12.2f}", flush=True)
         if differences:
             print(f"{'mean':<12}{'':>7}{seconds:>9g}{'':>29}{np.mean(differences):>+12.2f}", flush=True)
+            values.append(mean_of(f"mean of medians over the sets, {seconds:g} s", differences))
+    if args.record:
+        write_record(args.record, question="How dense are strips?", module="nest/placement/strip.py",
+                     baseline="best density published", unit="points", values=values,
+                     metric=f"density beside the best published, one figure a seed, {args.workers} workers")
     return 1 if failed else 0
 
 
