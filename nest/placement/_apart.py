@@ -23,7 +23,8 @@ LONGEST_MOVE = 0.15
 ROUNDS = 15
 HOPE, FADE = 0.0125, 0.5
 """A round is the last if it leaves a root of the sum of squared depths of more than HOPE mean widths of a kind, of FADE
-times that after the next round, and so on: so end four failures of five after a round or two, one success of ten."""
+times that after the next round, and so on: so end four failures of five after a round or two, one success of ten
+(trial 002)."""
 
 FAR_APART = 0.35
 """Nothing is pushed that begins with more than this."""

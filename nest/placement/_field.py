@@ -16,13 +16,14 @@ from geometry.compiled import compiled, lean
 from nest.placement._cost import Model, angles_of, pair_depth, uniform
 
 LEAST_CELLS, CELLS_PER_ITEM = 4000, 60
-"""A strip has so many cells, at least."""
+"""A strip has this many cells, at least (trial 010)."""
 
 MOST_VALUES = 64_000_000
 """Nothing is made that would hold more, 256 MB; places are sampled then."""
 
 QUICK_VALUES, VALUES_PER_SECOND = 8_000_000, 1_000_000
-"""Nor more than so many for every second there is, which takes a fortieth of it, or the first if that is more."""
+"""Nor more than this many for every second there is, which takes a fortieth of it, or the first if that is more (trial
+015)."""
 
 FEW_VALUES = 16
 """Hardly a raster holds fewer, so that too many forms are told before their rasters are counted."""
@@ -34,6 +35,7 @@ BLOCK = 8
 """The lowest cell of every block of so many by so many is a candidate."""
 
 CANDIDATES = 5
+"""Trial 010."""
 
 MOST_WEIGHT = 1e30
 """Weights that have risen further count as this, so that sums stay finite in single precision."""

@@ -17,10 +17,10 @@ from nest.placement._cost import Model, pair_depth
 from nest.placement.state import Snapshot
 
 DEEPEST = 0.06
-"""Items that overlap by more of the mean width of a kind are not both kept."""
+"""Items that overlap by more of the mean width of a kind are not both kept (trial 070)."""
 
 OVERLAP_COST = 1.0
-"""Area an overlap costs, by its depth times the mean width of a kind."""
+"""Area an overlap costs, by its depth times the mean width of a kind (trial 071)."""
 
 ALIKE, NEAR_BY, UNLIKE = 0.025, 0.1, 3
 """Layouts that have all items but one within ALIKE mean widths of a kind of each other's are one; what two make up is

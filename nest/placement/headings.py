@@ -6,7 +6,7 @@ from dataclasses import replace
 from nest.placement.problem import Ground, RegionProblem
 
 COARSE_DEG = 5.0
-"""Headings closer together than this are thinned."""
+"""Headings closer together than this are thinned (trials 055, 066 and 067)."""
 
 NEAR_DEG = 1e-3
 

@@ -21,6 +21,8 @@ from nest.placement.problem import Ground, Kind, worth_of
 
 NO_FIT_CELLS = 28
 GROUND_CELLS = 64
+"""Cells along the grid of a pair and of a ground (trial 016)."""
+
 ANGLE_GRID_DEG = 1e-6
 
 MOST_GROUNDS = 600

@@ -23,21 +23,27 @@ from nest.placement.state import Snapshot, new_state, restore, snapshot
 from nest.placement.units import UnitEdits
 
 WIDE_SAMPLES, NEAR_SAMPLES = 15, 30
+"""Trials 029 and 030."""
+
 PATIENCE, STRIKES = 15, 1
+"""Trial 059."""
+
 RAISE = 0.01
 START_SHARE = 0.5
 START_TIME = 0.1
-"""Share of the time after which no other start is tried."""
+"""Share of the time after which no other start is tried (trial 028)."""
 
 FAILURES = 2
+"""Trials 043 and 055."""
+
 PACK_FAILURES, PACK_PATIENCE = 6, 6
 """Units are inserted into a layout that is gone on from until this many in a row fail, each given this many passes."""
 
 HOT, COLD = 0.02, 0.002
-"""Temperatures at the start and the end of an annealing, as shares of the mean area of a kind."""
+"""Temperatures at the start and the end of an annealing, as shares of the mean area of a kind (trials 051 and 084)."""
 
 ANNEAL_PASSES = 50
-"""Passes of an annealing for each item."""
+"""Passes of an annealing for each item (trials 050, 055 and 059)."""
 
 PASSES_AT_ONCE = 5
 
@@ -51,14 +57,16 @@ CROSS_FAILURES = 10
 """Crossing ends when so many in a row brought no record."""
 
 THRESHOLD = 0.006
+"""Trials 027 and 050."""
+
 GIVE_UP, INSERT_GIVE_UP = 0.01, 0.05
-"""Shares of the area given up by a kick before overlaps are parted."""
+"""Shares of the area given up by a kick before overlaps are parted (trial 059)."""
 
 INSERTS, REMOVALS = 0.5, 0.03
-"""Shares of the kicks that insert a unit, and that remove one; the others only shuffle."""
+"""Shares of the kicks that insert a unit, and that remove one; the others only shuffle (trials 026 and 057)."""
 
 ODD_KICKS = 0.2
-"""Share of the kicks taken up although the number of items on some level of ground is odd."""
+"""Share of the kicks taken up although the number of items on some level of ground is odd (trials 034 and 059)."""
 
 FULL_INSERTS = 0.8
 """Share of the kicks that insert when every item has the largest kind that is left for it."""
@@ -69,6 +77,8 @@ PAIRED of the annealing is over. What larger items lose to smaller partners alwa
 
 PAIRED = 0.8
 SHUFFLE = (3, 6)
+"""Items of a shuffled window (trial 047)."""
+
 FEW = 2
 """Up to so many items, kicks only insert."""
 

@@ -28,7 +28,8 @@ from nest.placement.settle import SAFETY, keep_out
 
 REACH_SHARE, FURTHER, FURTHEST_SHARE = 0.0125, 1.4, 0.05
 """Furthest move along either axis, as a share of the mean width of a kind; so many times as far once that brings
-nothing, up to the last. What is near is found in a second or two, three times as far takes ten times as long."""
+nothing, up to the last. What is near is found in a second or two, three times as far takes ten times as long (trial
+037)."""
 
 POLL_SECONDS = 0.1
 

@@ -45,25 +45,33 @@ from nest.placement.settle import settle_strip
 from nest.placement.state import Snapshot
 
 SIZE_EXPONENT = 0.7
+"""Trial 031."""
+
 COMPRESS_SHARE = 0.1
+"""Trial 021."""
+
 ROUNDS = 12
+"""Trial 020."""
+
 ROUND_PASSES = 1000
 SEARCHES = 2
 CAPACITY_FACTOR = 1.25
 SETTLE_SHARE = 0.05
 PROPOSE_SHARE = 0.3
 ITEM_ROUNDS = 6000
-"""Settling takes longer the more items there are: a few dozen rounds for a hundred, three for two thousand."""
+"""Settling takes longer the more items there are: a few dozen rounds for a hundred, three for two thousand (trial
+035)."""
 
 GROUND_TOLERANCE_MM = 1e-4
 FINE_SHARE = 0.1
-"""Share of the search that closes up with all headings, where only few of them were searched with."""
+"""Share of the search that closes up with all headings, where only few of them were searched with (trial 083)."""
 
 FINE_TABLES, FINE_PASSES = 1.5, 3000
 """That share must be so many times what their tables are expected to take, and a limit on passes be no less."""
 
 START_SECONDS, MOST_STARTS = 15.0, 16
-"""Every search makes one start for so many seconds that it has, at least one; with a limit on passes one alone."""
+"""Every search makes one start for so many seconds that it has, at least one; with a limit on passes one alone (trial
+072)."""
 
 FEW_PASSES = 20
 """With fewer passes than this, or stopped before anything was found, items are laid down one by one too."""
@@ -75,14 +83,14 @@ FEW_ROUNDS = 5
 """With so few passes settling has no more rounds than this."""
 
 CROSS_FROM = 0.88
-"""Share of the search after which the layouts found are crossed."""
+"""Share of the search after which the layouts found are crossed (trial 072)."""
 
 CROSS_LAYOUTS = 64
 """So many of the best layouts are crossed."""
 
 RESIZE_SHARE, RESIZE_SECONDS = 0.1, 4.0
 """Share of the search that resizes what was found; it must be so long, or nothing comes of it. With a limit on passes
-it is left out, for what it finds depends on the time."""
+it is left out, for what it finds depends on the time (trials 036 and 085)."""
 
 
 def items_of(kept: Snapshot, angles_deg: np.ndarray, kinds: Sequence[Kind]) -> tuple[Item, ...]:

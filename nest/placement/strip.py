@@ -20,23 +20,26 @@ WIDE_SAMPLES, NEAR_SAMPLES = 50, 25
 """Places sampled where there are no rasters."""
 
 HEADINGS_SEEN, NEAR_SEEN = 1, 10
-"""With rasters: headings at which all places are looked at, and samples near by, at headings near by too."""
+"""With rasters: headings at which all places are looked at, and samples near by, at headings near by too (trials 011
+and 012)."""
 
 PATIENCE, STRIKES = 100, 2
+"""Trial 010."""
+
 POOL, FAILURES = 20, 3
 
 LOOK_AFTER = 20
-"""Passes after a kick before it is judged."""
+"""Passes after a kick before it is judged (trial 086)."""
 
 LIKELY = 1.0 / 3.0
-"""A kick is gone on with if the overlap left is among the least third of the last kicks'."""
+"""A kick is gone on with if the overlap left is among the least third of the last kicks' (trials 087 and 088)."""
 
 LAST_KICKS, LEAST_KICKS = 40, 8
 """So many are looked back on; until there are as many as the least, every kick is gone on with."""
 
 FRESH_AFTER = 200
 """After so many kicks in vain a search begins anew from random places, and after as many more goes back to its
-failures, by turns."""
+failures, by turns (trials 090 and 091)."""
 
 SHRINK = 0.005
 START_DENSITY = 0.65

@@ -85,7 +85,7 @@ def text_of(record: dict) -> str:
         if name == "values":
             rows = ["    {" + ", ".join(f"{key} = {shown(one)}" for key, one in row.items()) + "},"
                     for row in record["values"]]
-            lines += ["values = [", *rows, "]"]
+            lines += ["values = [", *rows, "]"] if rows else ["values = []"]
         elif name in record:
             lines.append(f"{name} = {shown(record[name])}")
     return "\n".join([*lines, ""])
