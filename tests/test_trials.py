@@ -142,14 +142,14 @@ def test_a_bench_writes_a_record_that_can_be_read(tmp_path, monkeypatch):
     (folder / "001-help.toml").write_text(GOOD, encoding="utf-8")
     (tmp_path / "rows.jsonl").touch()
     monkeypatch.setattr(sys, "argv", ["/somewhere/bench/strips.py", str(tmp_path), "--seeds", "2", "--record", "new",
-                                      str(tmp_path / "rows.jsonl")])
+                                      str(tmp_path / "rows.jsonl"), "/nowhere/new.jsonl"])
     values = [record.mean_of("mean", [1.0, 2.0, 4.5]), record.Value("runs", (1, 2.5), unit="mm")]
     path = record.write_record("new", question='A "quoted" question: ß?', module="nest/rules.py", baseline="none",
                                metric="yield", unit="%", values=values, folder=folder)
     assert path.name == "002-new.toml"
     read = trials.read_trials(folder)
     assert read[2]["question"] == 'A "quoted" question: ß?' and read[2]["verdict"] == "cannot tell"
-    assert read[2]["command"] == "python tests/bench/strips.py DATA --seeds 2 rows.jsonl"
+    assert read[2]["command"] == "python tests/bench/strips.py DATA --seeds 2 rows.jsonl new.jsonl"
     assert isinstance(read[2]["date"], date)
     # Standard error of the mean by its textbook formula: variance ((1.5² + 0.5² + 2²) ÷ 2) = 3.25, √(3.25 ÷ 3).
     assert read[2]["values"] == [

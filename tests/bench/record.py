@@ -46,14 +46,14 @@ def _slug(text: str) -> str:
 
 
 def command_of(arguments: Sequence[str]) -> str:
-    """The command as it goes on record: folders are DATA, files go by their names, `--record` is left out."""
+    """The command as it goes on record: folders are DATA, files go by names alone, `--record` is left out."""
     program, *rest = arguments
     words = [f"python tests/bench/{Path(program).name}"]
     for before, word in zip(("", *rest), rest, strict=False):
         if word.startswith("--record") or before == "--record":
             continue
         path = Path(word)
-        words.append("DATA" if path.is_dir() else path.name if path.is_file() else word)
+        words.append("DATA" if path.is_dir() else path.name if path.is_file() or path.is_absolute() else word)
     return " ".join(words)
 
 
