@@ -1,6 +1,6 @@
 """One piece again: a badly cut piece placed anew in what is left of its hide, or of another.
 
-Of all places it can have it takes the one with most room around it (`nest.planning.room`), for a hide that comes back
+Of all places it can have it takes the one with most room around it (`nest.planning.roomiest`), for a hide that comes back
 to the table never lies exactly as it did.
 """
 
@@ -11,7 +11,7 @@ from nest.errors import NoRoom, PlanProblem
 from nest.pieces.piece import Foot
 from nest.plan import Begun, HideLayout, Placed, Plan, PlannedStyle, Side, Spoiled
 from nest.planning.grounds import class_under
-from nest.planning.room import Demand, left_of, roomiest, why_no_room
+from nest.planning.roomiest import Demand, left_of, roomiest, why_no_room
 from nest.stock.material import Hide
 
 __all__ = ["Lost", "again", "fits", "hides_with_room", "lost_piece", "with_any_class"]
