@@ -1,6 +1,5 @@
 """A card template from a scan, or from a photograph with marks: outline, axis, parts, ready to run."""
 
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -10,11 +9,11 @@ from geometry.pose import rotate
 from nest.atomic import atomic_path
 from nest.digitise.card import Card, find_card
 from nest.digitise.checkpicture import EDGE, FLAW, OTHER, ZONE, Canvas, write_picture
-from nest.digitise.curvefit import Curve, even, fitted, fitted_half, outline_of
+from nest.digitise.curvefit import even, fitted, fitted_half, outline_of
 from nest.digitise.picture import read_photograph, to_srgb
 from nest.digitise.raster import Grid, grid_over, straightened
 from nest.digitise.scene import solve_scene
-from nest.digitise.templatedraw import template_document
+from nest.digitise.templatedraw import Shape, template_document
 from nest.digitise.vision import PhotographProblem
 from nest.job.files import Source
 from nest.job.findings import Findings
@@ -28,20 +27,6 @@ TOES = {"right": 0.0, "up": 90.0, "left": 180.0, "down": 270.0}
 PHOTO_STEP_MM = 0.15
 TOE_DEG, BACK_DEG = 45.0, 135.0
 """The toe ends where the outline's outward normal leaves the axis by the first, the back begins at the second."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Shape:
-    """A template in its own frame: axis on y = 0, toe towards +x, the heel end of the axis at the origin.
-
-    limits : (4, 2) where parts meet: toe to side above, side to back above, back to side below, side to toe below.
-    """
-
-    curves: tuple[Curve, ...]
-    length: float
-    limits: np.ndarray
-    symmetric: bool
-    halves_differ_mm: float
 
 
 def digitise_template(

@@ -1,6 +1,7 @@
 """A template's curves, axis and parts as a DXF drawing on the layers that a job reads."""
 
-from typing import TYPE_CHECKING
+
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -10,11 +11,22 @@ from nest.digitise.write import new_document
 from nest.job.schema import LayersSection
 from nest.pieces.piece import Part
 
-if TYPE_CHECKING:
-    from nest.digitise.template import Shape
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shape:
+    """A template in its own frame: axis on y = 0, toe towards +x, the heel end of the axis at the origin.
+
+    limits : (4, 2) where parts meet: toe to side above, side to back above, back to side below, side to toe below.
+    """
+
+    curves: tuple[Curve, ...]
+    length: float
+    limits: np.ndarray
+    symmetric: bool
+    halves_differ_mm: float
 
 
-def template_document(shape: "Shape"):
+def template_document(shape: Shape):
     """The drawing, in millimetres, in the template's own frame."""
     layers = LayersSection()
     document = new_document(layers.template_outline, layers.template_axis, layers.template_parts)
@@ -44,7 +56,7 @@ def _draw(space, curve: Curve, attributes: dict) -> None:
         space.add_open_spline(points.tolist(), degree=3, knots=knots, dxfattribs=attributes)
 
 
-def _names(shape: "Shape"):
+def _names(shape: Shape):
     """Each part's name and a place on the outline in the middle of its stretch."""
     line = shapely.LinearRing(outline_of(shape.curves))
     at = [shapely.line_locate_point(line, shapely.Point(limit)) for limit in shape.limits]

@@ -1,7 +1,7 @@
 """One piece again: a badly cut piece placed anew in what is left of its hide, or of another.
 
-Of all places it can have it takes the one with most room around it (`nest.planning.roomiest`), for a hide that comes back
-to the table never lies exactly as it did.
+Of all places it can have it takes the one with most room around it (`nest.planning.roomiest`), for a hide that comes
+back to the table never lies exactly as it did.
 """
 
 from collections.abc import Iterator
