@@ -23,6 +23,7 @@ MAY_IMPORT = {
     "nest.limits": set(),
     "nest.text": set(),
     "nest.errors": {"nest.text"},
+    "nest.guide": set(),
     "nest.units": set(),
     "nest.statistics": set(),
     "nest.rules": set(),

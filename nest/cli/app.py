@@ -13,6 +13,7 @@ from nest.cli.batch import register as register_batch
 from nest.cli.codes import Exit, code_of
 from nest.cli.digitise import register as register_digitise
 from nest.cli.estimate import register as register_estimate
+from nest.cli.guide import register as register_guide
 from nest.cli.kept import kept_until_written
 from nest.cli.lays import register as register_lays
 from nest.cli.price import register as register_price
@@ -32,6 +33,7 @@ _EPILOG = """First steps, on invented data:
   vampyield demo try-it
   vampyield run try-it/job.toml --out try-it-out --seconds 60
   vampyield cost try-it-out
+  vampyield guide
 
 Exit codes:
   0    done; the plan passed its checks and meets the order
@@ -268,3 +270,4 @@ register_replan(app)
 register_price(app)
 register_trial(app)
 register_digitise(app)
+register_guide(app)

@@ -1,0 +1,58 @@
+"""The command that shows the users' guide."""
+
+from typing import Annotated
+
+import typer
+
+from nest.cli.screen import Screen, console
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command(epilog="Examples: vampyield guide, vampyield guide costing, vampyield guide files | less")(guide)
+
+
+def guide(
+    topic: Annotated[str, typer.Argument(metavar="[TOPIC]", show_default=False, help="The page to show.")] = "",
+) -> None:
+    """Show a page of the users' guide, or without a topic what pages there are.
+
+    On a terminal the page is laid out; into a pipe or a file it goes as it is written, in Markdown.
+    """
+    from nest.guide import page
+
+    if not topic:
+        Screen().result({}, *_contents())
+        return
+    try:
+        text = page(topic.strip().casefold())
+    except KeyError:
+        raise _no_page(topic) from None
+    Screen().result({}, _laid_out(text) if console().is_terminal else text.rstrip("\n"))
+
+
+def _contents():
+    from rich.table import Table
+    from rich.text import Text
+
+    from nest.guide import topics
+
+    grid = Table(box=None, padding=(0, 2, 0, 0), show_header=False)
+    for name, about in topics().items():
+        grid.add_row(Text(name, style="bold"), Text(about))
+    return grid, "Show a page: vampyield guide TOPIC"
+
+
+def _laid_out(text: str):
+    from rich.markdown import Markdown
+
+    # Links lead to files beside the page, which a terminal cannot follow.
+    return Markdown(text, hyperlinks=False, code_theme="ansi_light")
+
+
+def _no_page(topic: str) -> Exception:
+    from nest.errors import InputProblems, Problem
+    from nest.guide import topics
+    from nest.job.findings import clipped, meant
+
+    return InputProblems([Problem("guide", "a topic of the guide", clipped(topic), meant(topic, topics()))])
