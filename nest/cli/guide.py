@@ -28,7 +28,7 @@ def guide(
         text = page(topic.strip().casefold())
     except KeyError:
         raise _no_page(topic) from None
-    Screen().result({}, _laid_out(text) if console().is_terminal else text.rstrip("\n"))
+    Screen().result({}, _Page(text) if console().is_terminal else text.rstrip("\n"))
 
 
 def _contents():
@@ -43,11 +43,19 @@ def _contents():
     return grid, "Show a page: vampyield guide TOPIC"
 
 
-def _laid_out(text: str):
-    from rich.markdown import Markdown
+class _Page:
+    """Markdown laid out for a terminal; code without a ground of its own, which only suits some of them."""
 
-    # Links lead to files beside the page, which a terminal cannot follow.
-    return Markdown(text, hyperlinks=False, code_theme="ansi_light")
+    def __init__(self, text: str):
+        self.text = text
+
+    def __rich_console__(self, console, options):
+        from rich.markdown import Markdown
+        from rich.theme import Theme
+
+        with console.use_theme(Theme({"markdown.code": "bold", "markdown.code_block": "default"})):
+            # Links lead to files beside the page, which a terminal cannot follow.
+            yield from console.render(Markdown(self.text, hyperlinks=False, code_theme="ansi_light"), options)
 
 
 def _no_page(topic: str) -> Exception:

@@ -35,4 +35,4 @@ def page(topic: str) -> str:
 def _first_sentence(text: str) -> str:
     paragraph = text.partition("\n\n")[2].partition("\n\n")[0]
     words = _LINK.sub(r"\1", " ".join(paragraph.split())).replace("`", "").replace("**", "")
-    return re.split(r"(?<=[.:]) ", words, maxsplit=1)[0].rstrip(":.") + "."
+    return re.split(r"(?<=\.) ", words, maxsplit=1)[0]
