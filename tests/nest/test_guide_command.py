@@ -12,7 +12,7 @@ def test_without_a_topic_every_page_is_listed(capsys):
     assert main(["guide"]) == Exit.DONE
     printed = capsys.readouterr().out
     for topic, about in topics().items():
-        assert any(line.startswith(topic) and about in line for line in printed.splitlines()), topic
+        assert any(line.startswith(topic) and about[:40] in line for line in printed.splitlines()), topic
 
 
 @pytest.mark.parametrize("topic", sorted(topics()))
