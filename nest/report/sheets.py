@@ -18,15 +18,15 @@ from nest.stock.material import Backdrop
 from nest.units import m2
 
 _WIDTH_IN, _HEIGHT_IN = 8.27, 11.69
-_LEFT, _RIGHT, _TOP, _BOTTOM = 0.07, 0.93, 0.955, 0.05
-_LINE, _SIZE = 0.0121, 7.2
-_LETTERS = 66
+_LEFT, _RIGHT, _TOP, _BOTTOM = 0.06, 0.95, 0.965, 0.02
+_LINE, _SIZE = 0.0108, 7.0
+_LETTERS = 72
 """Letters in a line of one of the two columns."""
 
 _LETTERS_ACROSS = 112
 """Letters in a line above the picture."""
 
-_TEXT_TOP = 0.475
+_TEXT_TOP = 0.512
 """Where the columns of the first page begin; the picture is above."""
 
 _PALE = 0.35
@@ -66,8 +66,9 @@ def _sections(sheet: CutSheet) -> Iterator[tuple[str, list[str]]]:
     yield "Look out for", list(sheet.look_out) or ["No flaw is marked."]
     if sheet.notes:
         yield "Notes", [f"{style}: {note}" for style, note in sheet.notes]
-    yield "Checked and right", list(sheet.checks) or ["Nothing: see what was found."]
+    # on the first page even where there is more to say than it holds
     yield "Cautions", [*sheet.cautions, f"To look up, as they apply: {'; '.join(STANDARDS)}."]
+    yield "Checked and right", list(sheet.checks) or ["Nothing: see what was found."]
 
 
 def _columns(sections) -> list[list[tuple[str, bool]]]:
@@ -115,7 +116,7 @@ def _first_page(plan: Plan, layout: HideLayout, sheet: CutSheet, columns):
     )
     lines = textwrap.wrap(_plain(f"{plan.name}. {words}"), _LETTERS_ACROSS)
     figure.text(_LEFT, _TOP - 0.03, "\n".join(lines), fontsize=8, va="top")
-    ax = figure.add_axes((_LEFT, 0.555, _RIGHT - _LEFT, 0.36 - _LINE * (len(lines) - 1)))
+    ax = figure.add_axes((_LEFT, 0.575, _RIGHT - _LEFT, 0.33 - _LINE * (len(lines) - 1)), anchor="N")
     down = plan.settings.table.grain_down
     seen = "seen from the flesh side, as it lies on the table" if down else "grain side up"
     draw_hide(ax, plan, layout, title=f"Hide {sheet.hide_id}, {seen}; coordinates as digitised")
@@ -159,7 +160,7 @@ def _narrow_key(ax) -> None:
     if (key := ax.get_legend()) is not None:
         words = [text.get_text() for text in key.get_texts()]
         ax.legend(
-            handles=key.legend_handles, labels=words, loc="upper center", bbox_to_anchor=(0.5, -0.115), ncols=5,
+            handles=key.legend_handles, labels=words, loc="upper center", bbox_to_anchor=(0.5, -0.095), ncols=5,
             fontsize=6.5, frameon=False, handlelength=1.6, borderaxespad=0.0,
         )
 

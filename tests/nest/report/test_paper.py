@@ -40,7 +40,7 @@ def test_a_sheet_has_all_an_operator_asks_for(tmp_path):
     sections = dict(_sections(sheet))
     assert list(sections) == [
         "Pieces", "Nicks", "Lay it right", "On the table", "Directions (toes lie across the stretch)", "Look out for",
-        "Checked and right", "Cautions",
+        "Cautions", "Checked and right",
     ]
     words = " ".join(" ".join(lines) for lines in sections.values())
     for said in ("size 38 × 4", "Grain side up", "Estimated time", "stretches most at 90°", "No overlaps",
