@@ -14,10 +14,11 @@ from nest.cutplan.compose import hide_drawing, lay_drawing
 from nest.cutplan.dxf import VERSIONS, write_hide_dxf, write_lay_dxf, write_piece_dxf
 from nest.cutplan.sheet import CutSheet, cut_sheet
 from nest.cutplan.sizes import sizes_in_order
+from nest.cutplan.stamp import Stamp, stamp_of
 from nest.cutplan.work import Work, hide_work, lay_work
 from nest.errors import PlanProblem
 from nest.pieces.piece import Piece, Role
-from nest.plan import Plan
+from nest.plan import HideLayout, Plan
 from nest.planfile import plan_from_text, plan_text, write_plan
 from nest.report import palette
 from nest.report.charts import ROW_IN, draw_account, draw_consumption, draw_yields
@@ -49,6 +50,7 @@ def write_outputs(
     figures: bool = True,
     allowances: Sequence[PricedAllowance] = (),
     tables: Sequence[Table] = (),
+    time: str = "",
 ) -> Path:
     """Write everything about `plan` into `folder` and return the folder.
 
@@ -58,7 +60,8 @@ def write_outputs(
     (`nest.atomic.atomic_folder`). Drawings of a plan that has not passed its checks say so, in their text and their
     names. `dxf_version` is one of `nest.cutplan.dxf.VERSIONS`, by default the plan's own. `allowances` are prices of a
     millimetre for the page (`nest.report.whatif.priced_allowances`). Each of `tables` is a CSV file beside the
-    consumption and a sheet in its workbook.
+    consumption and a sheet in its workbook. `time` is the time of writing that drawings and sheets state (ISO
+    8601), by default now, or as SOURCE_DATE_EPOCH has it.
 
     Of what is cut already (`Plan.begun`) the page tells, but there are no drawings, sheets or pictures to hand out.
 
@@ -72,6 +75,7 @@ def write_outputs(
         raise PlanProblem(f"the drawing version {version} is unknown; choose one of {', '.join(VERSIONS)}")
     # What is drawn is what is saved, digit by digit: drawings are held against the plan file later.
     plan = plan_from_text(plan_text(plan))
+    stamp = stamp_of(plan, time)
     try:
         with atomic_folder(folder, marker=PLAN_FILE) as out:
             write_plan(plan, out / PLAN_FILE)
@@ -80,13 +84,13 @@ def write_outputs(
             for table in tables:
                 write_csv(table, out / f"{table.name.replace(' ', '-')}.csv")
             works = {layout.hide_id: hide_work(plan, layout) for layout in plan.layouts if layout.placed}
-            hides, lays = _write_drawings(plan, verdict, out, version, works)
+            hides, lays = _write_drawings(plan, verdict, out, version, works, stamp)
             pictures = Figures()
             if figures:
                 pictures = _write_figures(plan, accounts, verdict, out)
-            _write_sheets(plan, cut_sheets(plan, accounts, verdict, works), out)
+            _write_sheets(plan, cut_sheets(plan, accounts, verdict, works, stamp), out)
             found = replace(pictures, hide_drawings=hides, lay_drawings=lays, files=_FILES)
-            page = summary_html(plan, accounts, verdict, found, works, allowances)
+            page = summary_html(plan, accounts, verdict, found, works, allowances, stamp)
             with atomic_path(out / "report.html") as part:
                 part.write_text(page, encoding="utf-8")
     except GeometryError as error:
@@ -94,30 +98,59 @@ def write_outputs(
     return Path(folder)
 
 
-def write_again(plan: Plan, verdict: Verdict, folder, *, dxf_version: str | None = None) -> Path:
+def write_again(plan: Plan, verdict: Verdict, folder, *, dxf_version: str | None = None, time: str = "") -> Path:
     """Write a piece that is cut again (`nest.planning.again`) into `folder`: plan, drawing, table files, cut sheet.
 
     Raises as `write_outputs`.
     """
+    return _write_some(plan, "", verdict, folder, dxf_version, time, "Cut again", plan.warnings)
+
+
+def write_registered(
+    plan: Plan, layout: HideLayout, verdict: Verdict, folder, said: Sequence[str], *,
+    dxf_version: str | None = None, time: str = "",
+) -> Path:
+    """Write one hide of a plan for the table it is registered on (`nest.registration`): plan, drawing, cut sheet.
+
+    `said` stands on the sheet. Raises as `write_outputs`.
+    """
+    return _write_some(plan, layout.hide_id, verdict, folder, dxf_version, time, "Registered", said)
+
+
+def _write_some(
+    plan: Plan, hide_id: str, verdict: Verdict, folder, dxf_version: str | None, time: str, title: str,
+    said: Sequence[str],
+) -> Path:
+    """Write the plan, and drawings, table files and cut sheets of it or of one hide, with notes on the sheets."""
     version = dxf_version or plan.settings.dxf_version
     plan = plan_from_text(plan_text(plan))
+    stamp, part = stamp_of(plan, time), part_of(plan, hide_id) if hide_id else plan
     with atomic_folder(folder, marker=PLAN_FILE) as out:
         write_plan(plan, out / PLAN_FILE)
-        works = {layout.hide_id: hide_work(plan, layout) for layout in plan.layouts}
-        _write_drawings(plan, verdict, out, version, works)
+        works = {layout.hide_id: hide_work(plan, layout) for layout in part.layouts}
+        _write_drawings(part, verdict, out, version, works, stamp)
         sheets = []
-        for layout in plan.layouts:
+        for layout in part.layouts:
             checks = checks_on(plan, verdict, layout.hide_id)
             cut = sum(area(plan.piece(one.piece_id).cut_outline) for one in layout.placed)
             whole = next(hide.measured_area_mm2 for hide in plan.hides if hide.hide_id == layout.hide_id)
             sheet = cut_sheet(
-                plan, layout, cutting_yield=cut / whole, work=works[layout.hide_id],
+                plan, layout, cutting_yield=cut / whole, work=works[layout.hide_id], stamp=stamp,
                 checks=tuple(check.words for check in checks if check.passed),
                 findings=tuple(sentence for check in checks for sentence in check.wrong),
             )
-            sheets.append(replace(sheet, notes=(*(("Cut again", said) for said in plan.warnings), *sheet.notes)))
-        _write_sheets(plan, sheets, out)
+            sheets.append(replace(sheet, notes=(*((title, words) for words in said), *sheet.notes)))
+        _write_sheets(part, sheets, out)
     return Path(folder)
+
+
+def part_of(plan: Plan, hide_id: str) -> Plan:
+    """A plan of what lies on one hide alone."""
+    layouts = tuple(layout for layout in plan.layouts if layout.hide_id == hide_id)
+    used = {one.piece_id for layout in layouts for one in layout.placed}
+    return replace(
+        plan, layouts=layouts, lays=(), pieces=tuple(piece for piece in plan.pieces if piece.piece_id in used)
+    )
 
 
 _FILES = (
@@ -132,7 +165,7 @@ _FILES = (
 
 
 def _write_drawings(
-    plan: Plan, verdict: Verdict, out: Path, version: str, works: Mapping[str, Work]
+    plan: Plan, verdict: Verdict, out: Path, version: str, works: Mapping[str, Work], stamp: Stamp
 ) -> tuple[dict[str, str], dict[str, str]]:
     """Write drawings and pieces; returns the drawing of each hide and of each lay, relative to the page."""
     warning, prefix = ("", "") if verdict.ok else (NOT_VERIFIED_WARNING, NOT_VERIFIED)
@@ -144,17 +177,19 @@ def _write_drawings(
     for layout in cut:
         hides[layout.hide_id] = f"{DRAWINGS}/{prefix}hide-{names[layout.hide_id]}.dxf"
         path, work = out / hides[layout.hide_id], works[layout.hide_id]
-        write_hide_dxf(plan, layout, path, version, warning=warning, work=work)
+        write_hide_dxf(plan, layout, path, version, warning=warning, work=work, stamp=stamp)
         if plan.settings.table.files:
-            write_table_files(work, hide_drawing(plan, layout, warning, work), path, f"Hide {layout.hide_id}")
+            drawing = hide_drawing(plan, layout, warning, work, stamp)
+            write_table_files(work, drawing, path, f"Hide {layout.hide_id}", version)
     spread = plan.lays_to_cut
     names = file_names(lay.lay_id for lay in spread)
     for lay in spread:
         lays[lay.lay_id] = f"{DRAWINGS}/{prefix}lay-{names[lay.lay_id]}.dxf"
         path, work = out / lays[lay.lay_id], lay_work(plan, lay)
-        write_lay_dxf(plan, lay, path, version, warning=warning, work=work)
+        write_lay_dxf(plan, lay, path, version, warning=warning, work=work, stamp=stamp)
         if plan.settings.table.files:
-            write_table_files(work, lay_drawing(plan, lay, warning, work), path, f"Lay {lay.lay_id}")
+            drawing = lay_drawing(plan, lay, warning, work, stamp)
+            write_table_files(work, drawing, path, f"Lay {lay.lay_id}", version)
     names = file_names(piece.piece_id for piece in plan.pieces)
     for piece in plan.pieces:
         path = out / "pieces" / f"{prefix}{names[piece.piece_id]}.dxf"

@@ -38,10 +38,12 @@ _AS_MANY = {"Template": ("parts", "outline"), "HideLayout": ("numbers", "placed"
 """By class: a field that has as many entries as another one, if it has any."""
 
 _ABOVE_0 = (lambda value: value > 0.0, "a number above 0")
+_ABOVE_0_OR_NONE = (lambda value: value is None or value > 0.0, "a number above 0, or null")
 _FIT = {
     "CuttingTable": {
         "unit": (TABLE_UNITS.__contains__, f"one of {', '.join(TABLE_UNITS)}"),
         "cut_mm_s": _ABOVE_0, "mark_mm_s": _ABOVE_0, "travel_mm_s": _ABOVE_0,
+        "accel_mm_s2": _ABOVE_0_OR_NONE, "length_mm": _ABOVE_0_OR_NONE, "width_mm": _ABOVE_0_OR_NONE,
     },
     "Rules": {"tolerance_deg": (lambda value: 0.0 <= value <= 90.0, "a number from 0 to 90")},
 }

@@ -61,7 +61,8 @@ MAY_IMPORT = {
     "nest.accounts": _READS_BEGUN | {"nest.perpair", "nest.cutplan"},
     "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics"},
     "nest.trial": _READS_PLANS | {"nest.statistics"},
-    "nest.cutplan": _READS_PLANS | {"nest.atomic"},
+    "nest.cutplan": _READS_PLANS | {"nest.atomic", "nest.planfile"},
+    "nest.registration": _READS_PLANS | {"nest.cutplan"},
     "nest.report": _READS_PLANS | {
         "nest.atomic", "nest.limits", "nest.verify", "nest.accounts", "nest.cutplan", "nest.whatif",
     },

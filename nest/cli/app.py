@@ -19,6 +19,7 @@ from nest.cli.lays import register as register_lays
 from nest.cli.price import register as register_price
 from nest.cli.progress import shown_progress
 from nest.cli.recut import register as register_recut
+from nest.cli.registration import register as register_registration
 from nest.cli.replan import register as register_replan
 from nest.cli.screen import Screen
 from nest.cli.stopping import stop_on_interrupt
@@ -229,22 +230,24 @@ def cost(plan: options.PlanFile, quiet: options.Quiet = False, as_json: options.
     raise typer.Exit(code_of(verdict))
 
 
-@app.command(epilog="Example: vampyield cut out/plan.json --out table-2 --dxf R12")
+@app.command(epilog="Example: vampyield cut out/plan.json --table table-2.toml --out table-2 --dxf R12")
 def cut(
     plan: options.PlanFile,
     out: options.OutFolder,
+    table: options.TableFile = None,
+    time: options.Time = "",
     dxf: options.Dxf = None,
     figures: options.Figures = True,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
-    """Write a saved plan again as drawings, cut sheets, tables and pictures, without solving."""
+    """Write a saved plan again as drawings, cut sheets, tables and pictures, without solving; for any table."""
     from nest.cli import steps
 
-    found, screen = steps.read_saved(plan), Screen(quiet, as_json)
+    found, screen = steps.for_table(steps.read_saved(plan), table), Screen(quiet, as_json)
     steps.try_folder(out)
     with shown_progress(screen) as watch:
-        data, verdict = steps.judged_and_written(found, out, watch, dxf, figures)
+        data, verdict = steps.judged_and_written(found, out, watch, dxf, figures, time=time)
     steps.show_written(screen, data, verdict)
     raise typer.Exit(code_of(verdict))
 
@@ -266,6 +269,7 @@ register_stretch(app)
 register_lays(app)
 register_batch(app)
 register_recut(app)
+register_registration(app)
 register_replan(app)
 register_price(app)
 register_trial(app)

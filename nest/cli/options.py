@@ -57,6 +57,15 @@ Dxf = Annotated[
     DxfVersion | None, typer.Option("--dxf", show_default=False,
                                     help="Version of the drawings; by default what the job or plan says."),
 ]
+TableFile = Annotated[
+    Path | None, typer.Option("--table", metavar="TABLE", show_default=False,
+                              help="A file (TOML) with the keys of [table] of a job file; by default the plan's own "
+                                   "table."),
+]
+Time = Annotated[
+    str, typer.Option("--time", metavar="TIME", show_default=False,
+                      help="The time of writing to state, such as 2026-03-02T05:50:00Z; by default now."),
+]
 Figures = Annotated[bool, typer.Option(help="Draw every hide and lay as a picture too; cut sheets are always written.")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No progress, notes or summary; errors only.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the result as one JSON object.")]

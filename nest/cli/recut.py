@@ -34,6 +34,7 @@ def recut(
     any_class: Annotated[
         bool, typer.Option("--any-class", help="Let it lie on ground of another class than its partner's."),
     ] = False,
+    time: options.Time = "",
     dxf: options.Dxf = None,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
@@ -45,6 +46,7 @@ def recut(
     from nest.cli import steps
     from nest.cli.result import verdict_result
     from nest.cli.tables import checks_table
+    from nest.cutplan.reach import table_notes
     from nest.errors import NoRoom
     from nest.output import write_again
     from nest.planning.again import again, lost_piece, with_any_class
@@ -60,10 +62,10 @@ def recut(
         words = ["vampyield", "recut", str(plan), "--hide", hide, "--piece", str(piece), "-o", str(out)]
         _no_room(screen, whole, lost, on or hide, f"{error}", words + ["--any-class"] * any_class)
     verdict = steps.verify(made)
-    write_again(made, verdict, out, dxf_version=dxf)
+    write_again(made, verdict, out, dxf_version=dxf, time=time)
     (layout,) = made.layouts
     data = verdict_result(made, verdict) | {"hide": layout.hide_id, "piece": layout.number(0), "folder": str(out)}
-    screen.say(*made.warnings)
+    screen.say(*made.warnings, *table_notes(made))
     screen.result(data, checks_table(data), f"Verdict: {data['words']}. Written to {out}.")
     steps.show_cautions(screen)
     raise typer.Exit(Exit.DONE if verdict.ok else Exit.WRONG)

@@ -18,6 +18,7 @@ from nest.cli.screen import Screen
 from nest.cli.stopping import stop_on_interrupt
 from nest.cli.tables import summary_table
 from nest.cutplan.cautions import CAUTIONS, NOT_VERIFIED_WARNING
+from nest.cutplan.reach import table_notes
 from nest.errors import PlanProblem
 from nest.job.job import Job
 from nest.job.read import read_job
@@ -64,6 +65,15 @@ def read_saved(path: Path) -> Plan:
     for finding in broken(plan):
         raise PlanProblem(f"{path}: the plan cannot be used, see it all by the command verify: {finding.sentence}")
     return plan
+
+
+def for_table(plan: Plan, table: Path | None) -> Plan:
+    """The plan for the cutting table in this file, where one is named. Raises as `nest.job.tablefile.read_table_file`."""
+    if table is None:
+        return plan
+    from nest.job.tablefile import read_table_file
+
+    return replace(plan, settings=replace(plan.settings, table=read_table_file(table)))
 
 
 def _read(path: Path) -> Plan:
@@ -157,7 +167,7 @@ def planned_and_written(
 
 
 def judged_and_written(
-    plan: Plan, out: Path, watch: Watch, dxf: str | None, figures: bool, tables: Sequence[Table] = ()
+    plan: Plan, out: Path, watch: Watch, dxf: str | None, figures: bool, tables: Sequence[Table] = (), time: str = ""
 ) -> tuple[dict[str, Any], Verdict]:
     """Judge, account and write a plan, with `tables` beside; returns what it comes to, and the verdict.
 
@@ -173,8 +183,9 @@ def judged_and_written(
     watch.stage("writing drawings and pictures" if figures else "writing drawings")
     if dxf is not None:
         plan = replace(plan, settings=replace(plan.settings, dxf_version=dxf))
-    write_outputs(plan, accounts, verdict, out, figures=figures, tables=tables)
-    return plan_result(plan, accounts, verdict, out), verdict
+    write_outputs(plan, accounts, verdict, out, figures=figures, tables=tables, time=time)
+    data = plan_result(plan, accounts, verdict, out)
+    return data | {"notes": [*data["notes"], *table_notes(plan)]}, verdict
 
 
 def show_written(screen: Screen, data: dict[str, Any], verdict: Verdict, said: tuple[str, ...] = ()) -> None:

@@ -25,18 +25,19 @@ def _far(x, y):
 
 
 @njit(cache=True)
-def search(points, first, start, later, order, picks, rounds, rng):
+def search(points, ends, first, start, back, later, order, picks, rounds, rng):
     """The shortest route found from (order, picks) in a number of rounds, and its picks.
 
-    points : (p, 2) places of all outlines, one after another; first : (n + 1,) where those of each begin.
+    points : (p, 2) places where the outlines may be begun, one after another; ends : (p, 2) where the head is then left;
+    first : (n + 1,) where those of each begin. back : whether the way back to the start counts.
     later : (n, n), whether the first must come before the second, whatever lies between.
     order : (n,) outlines as they follow; picks : (n,) index in `points` for each outline.
     """
     count = len(order)
-    centre, radius = _discs(points, first)
+    centre, radius = _discs(points, ends, first)
     near = _nearest(centre)
-    picks = best_places(points, first, start, order, picks)
-    length = _length(points, start, order, picks)
+    picks = best_places(points, ends, first, start, back, order, picks)
+    length = _length(points, ends, start, back, order, picks)
     best, best_order, best_picks = length, order.copy(), picks.copy()
     warm = _WARM * length / count
     out = np.empty(_MOST_OUT, np.int64)
@@ -49,7 +50,9 @@ def search(points, first, start, later, order, picks, rounds, rng):
         for k in range(taken):
             outline = out[k]
             gone[outline] = False
-            gap, place = _cheapest(points, first, start, later, centre, radius, trial, left, chosen, outline, rng)
+            gap, place = _cheapest(
+                points, ends, first, start, back, later, centre, radius, trial, left, chosen, outline, rng
+            )
             if gap < 0:
                 break
             trial[gap + 1 : left + 1] = trial[gap:left].copy()
@@ -59,21 +62,21 @@ def search(points, first, start, later, order, picks, rounds, rng):
         gone[:] = False
         if left < count:
             continue
-        found = _length(points, start, trial, chosen)
+        found = _length(points, ends, start, back, trial, chosen)
         if found > _PROMISING * length:
             continue
-        _settle(points, first, start, trial, chosen)
-        found = _length(points, start, trial, chosen)
+        _settle(points, ends, first, start, back, trial, chosen)
+        found = _length(points, ends, start, back, trial, chosen)
         heat = warm * (_COLD / _WARM) ** (turn / rounds)
         if found < length - heat * np.log(max(1e-12, rng.random())):
             order, picks, length = trial, chosen, found
         if found < best - 1e-9:
             best, best_order, best_picks = found, trial.copy(), chosen.copy()
-    return best_order, best_places(points, first, start, best_order, best_picks)
+    return best_order, best_places(points, ends, first, start, back, best_order, best_picks)
 
 
 @njit(cache=True)
-def best_places(points, first, start, order, picks):
+def best_places(points, ends, first, start, back, order, picks):
     """Where each outline is best begun in this order: the shortest path through layers of places (exact)."""
     cost, came = np.zeros(len(points)), np.zeros(len(points), np.int64)
     for at in range(len(order)):
@@ -84,11 +87,14 @@ def best_places(points, first, start, order, picks):
             before = order[at - 1]
             cost[p] = np.inf
             for q in range(first[before], first[before + 1]):
-                way = cost[q] + _far(points[p, 0] - points[q, 0], points[p, 1] - points[q, 1])
+                way = cost[q] + _far(points[p, 0] - ends[q, 0], points[p, 1] - ends[q, 1])
                 if way < cost[p]:
                     cost[p], came[p] = way, q
     picks = picks.copy()
     last = order[-1]
+    if back:
+        for p in range(first[last], first[last + 1]):
+            cost[p] += _far(ends[p, 0] - start[0], ends[p, 1] - start[1])
     p = first[last] + np.argmin(cost[first[last] : first[last + 1]])
     for at in range(len(order) - 1, -1, -1):
         picks[order[at]] = p
@@ -97,12 +103,12 @@ def best_places(points, first, start, order, picks):
 
 
 @njit(cache=True)
-def _discs(points, first):
-    """A disc around the places of each outline."""
+def _discs(points, ends, first):
+    """A disc around the places of each outline, where it is begun and where it is left."""
     count = len(first) - 1
     centre, radius = np.empty((count, 2)), np.zeros(count)
     for i in range(count):
-        mine = points[first[i] : first[i + 1]]
+        mine = np.concatenate((points[first[i] : first[i + 1]], ends[first[i] : first[i + 1]]))
         for axis in range(2):
             centre[i, axis] = 0.5 * (mine[:, axis].min() + mine[:, axis].max())
         for p in mine:
@@ -160,7 +166,7 @@ def _shuffle(values, count, rng):
 
 
 @njit(cache=True)
-def _cheapest(points, first, start, later, centre, radius, trial, left, chosen, outline, rng):
+def _cheapest(points, ends, first, start, back, later, centre, radius, trial, left, chosen, outline, rng):
     """The gap and the place where `outline` costs least; -1 where no gap keeps what must come before what."""
     low, high = 0, left
     for at in range(left):
@@ -173,12 +179,12 @@ def _cheapest(points, first, start, later, centre, radius, trial, left, chosen, 
     for gap in range(low, high + 1):
         ax, ay = start[0], start[1]
         if gap > 0:
-            ax, ay = points[chosen[trial[gap - 1]], 0], points[chosen[trial[gap - 1]], 1]
-        last = gap == left
-        bx, by = ax, ay
-        if not last:
+            ax, ay = ends[chosen[trial[gap - 1]], 0], ends[chosen[trial[gap - 1]], 1]
+        last = gap == left and not back
+        bx, by = start[0], start[1]
+        if gap < left:
             bx, by = points[chosen[trial[gap]], 0], points[chosen[trial[gap]], 1]
-        direct = _far(bx - ax, by - ay)
+        direct = 0.0 if last else _far(bx - ax, by - ay)
         least = _far(cx - ax, cy - ay) - reach
         if not last:
             least += _far(cx - bx, cy - by) - reach - direct
@@ -187,38 +193,38 @@ def _cheapest(points, first, start, later, centre, radius, trial, left, chosen, 
         for p in range(first[outline], first[outline + 1]):
             way = _far(points[p, 0] - ax, points[p, 1] - ay)
             if not last:
-                way += _far(points[p, 0] - bx, points[p, 1] - by) - direct
+                way += _far(ends[p, 0] - bx, ends[p, 1] - by) - direct
             if way < best:
                 best, best_gap, best_place = way, gap, p
     return best_gap, best_place
 
 
 @njit(cache=True)
-def _settle(points, first, start, order, picks):
+def _settle(points, ends, first, start, back, order, picks):
     """Each outline in turn is begun where that is best between its neighbours."""
     count = len(order)
     for at in range(count):
         ax, ay = start[0], start[1]
         if at > 0:
-            ax, ay = points[picks[order[at - 1]], 0], points[picks[order[at - 1]], 1]
-        last = at == count - 1
-        bx, by = ax, ay
-        if not last:
+            ax, ay = ends[picks[order[at - 1]], 0], ends[picks[order[at - 1]], 1]
+        last = at == count - 1 and not back
+        bx, by = start[0], start[1]
+        if at < count - 1:
             bx, by = points[picks[order[at + 1]], 0], points[picks[order[at + 1]], 1]
         best = np.inf
         for p in range(first[order[at]], first[order[at] + 1]):
             way = _far(points[p, 0] - ax, points[p, 1] - ay)
             if not last:
-                way += _far(points[p, 0] - bx, points[p, 1] - by)
+                way += _far(ends[p, 0] - bx, ends[p, 1] - by)
             if way < best:
                 best, picks[order[at]] = way, p
 
 
 @njit(cache=True)
-def _length(points, start, order, picks):
+def _length(points, ends, start, back, order, picks):
     x, y, length = start[0], start[1], 0.0
     for outline in order:
         p = picks[outline]
         length += _far(points[p, 0] - x, points[p, 1] - y)
-        x, y = points[p, 0], points[p, 1]
-    return length
+        x, y = ends[p, 0], ends[p, 1]
+    return length + _far(start[0] - x, start[1] - y) if back else length

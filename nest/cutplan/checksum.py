@@ -2,7 +2,8 @@
 
 They are taken over every entity in whole steps of the coordinate grid, whatever its order, its handle, the name of its
 layer or the unit of the file, so that a drawing which another program saved as it was keeps them. One sum covers all;
-a sum for each layer and for each piece tells where a change is. That a drawing is unchanged says nothing about whether
+a sum for each layer and for each piece tells where a change is. The time of writing is left out: it is the one thing in
+which two writes of a plan differ. That a drawing is unchanged says nothing about whether
 it is right: it is judged as well.
 """
 
@@ -17,7 +18,8 @@ import shapely
 from geometry.precision import COORDINATE_GRID_MM
 from nest.cutplan.drawing import Drawing, Label, Outline
 from nest.cutplan.grid import rounded
-from nest.cutplan.layers import MACHINE_USES
+from nest.cutplan.layers import MACHINE_USES, Layers
+from nest.cutplan.stamp import without_time
 
 _WHOLE, _PARTS = "Check sum of this drawing:", "Check sums of its"
 _HEADER = {True: "unit in its header", False: "no unit in its header"}
@@ -41,6 +43,11 @@ def sealed(drawing: Drawing, unit_in_header: bool) -> Drawing:
     for text in rows:
         entities = (*entities, _below(entities, text))
     return Drawing((*entities, whole_line(entities, unit_in_header)))
+
+
+def sum_rows(pieces: int) -> int:
+    """How many lines the check sums of a drawing of this many pieces take."""
+    return -(-len(Layers.__dataclass_fields__) // _LAYERS_A_ROW) + -(-pieces // _PIECES_A_ROW) + 2
 
 
 def whole_line(entities: Sequence[Outline | Label], unit_in_header: bool) -> Label:
@@ -148,7 +155,7 @@ def _within(entity: Outline | Label) -> tuple[float, float]:
 def _told(entity: Outline | Label, as_drawn: bool) -> str:
     if isinstance(entity, Label):
         # Programs write a caret, and blanks at the end of a line, in more than one way.
-        text = re.sub(r"\^ *", "^", entity.text).strip()
+        text = without_time(re.sub(r"\^ *", "^", entity.text).strip())
         place = _steps((*entity.at, entity.height_mm)).tolist()
         return f"{entity.use} text {text!r} {place} {round(entity.turn_deg * 100) % 36000} {entity.centred}"
     points = _steps(entity.points)

@@ -17,6 +17,7 @@ from nest.cutplan.drawing import Drawing, Label, Outline
 from nest.cutplan.drawn import Drawn
 from nest.cutplan.dxf import plain_text
 from nest.cutplan.layers import layers_of
+from nest.cutplan.stamp import Stamp, plan_id
 from nest.cutplan.work import hide_work, lay_work
 from nest.errors import Problem
 from nest.job.cutting_table import USUAL_LAYERS
@@ -64,16 +65,19 @@ def _expected(drawn: Drawn, plan: Plan, layout: HideLayout | Lay, warning: str) 
     """The drawing of the plan, its cuts in the order of the drawing found, begun where they are begun there."""
     rings = [one.points for one in drawn.drawing.outlines("cut")]
 
-    def router(places, start, before):
-        return _followed(places, rings)
+    def router(starts, home, before, *, ends, back):
+        return _followed(ends, rings)
 
+    said = drawn.fact("plan")
+    # The time of writing is the drawing's own: no plan holds it.
+    stamp = Stamp(plan_id(plan), said["written"] if said else "")
     if isinstance(layout, Lay):
-        return lay_drawing(plan, layout, warning, lay_work(plan, layout, router))
-    return hide_drawing(plan, layout, warning, hide_work(plan, layout, router))
+        return lay_drawing(plan, layout, warning, lay_work(plan, layout, router), stamp)
+    return hide_drawing(plan, layout, warning, hide_work(plan, layout, router), stamp)
 
 
 def _followed(places: Sequence[np.ndarray], rings: Sequence[np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
-    """Order of outlines, and the place where each is begun, as these rings have them; those without one come last."""
+    """Order of outlines, and the place where each is begun, as these rings have them; others, and marks, come last."""
     picks = np.zeros(len(places), dtype=np.int64)
     left = dict.fromkeys(range(len(places)))
     order = []

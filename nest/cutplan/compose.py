@@ -9,6 +9,7 @@ from geometry.pose import Pose, rotate
 from nest.cutplan.drawing import Drawing, Label, Outline, cross, line, piece_name, region_outlines, work_entities
 from nest.cutplan.frame import Frame
 from nest.cutplan.legend import (
+    POINT_NAMES,
     counts,
     exact,
     hide_facts,
@@ -18,8 +19,10 @@ from nest.cutplan.legend import (
     table_words,
     units_and_nicks,
 )
+from nest.cutplan.legendplace import legend_beside
 from nest.cutplan.nickcode import StyleNumbers, style_numbers
 from nest.cutplan.path import kept_by, promised
+from nest.cutplan.stamp import Stamp, stamp_of
 from nest.cutplan.work import Work, found, hide_work, lay_work, work_of
 from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
 from nest.pieces.piece import Piece
@@ -27,10 +30,14 @@ from nest.plan import HideLayout, Lay, Placed, Plan
 from nest.stock.material import Flaw, Hide, Roll
 
 _ARROW_MM, _BARB_MM, _CROSS_MM = 60.0, 12.0, 15.0
+_ASIDE = 0.1
+"""The fourth registration point lies at least this share of the first two's distance off their line."""
 
 
-def hide_drawing(plan: Plan, layout: HideLayout, warning: str = "", work: Work | None = None) -> Drawing:
-    """The drawing of one hide; `work` saves finding the cut order again.
+def hide_drawing(
+    plan: Plan, layout: HideLayout, warning: str = "", work: Work | None = None, stamp: Stamp | None = None
+) -> Drawing:
+    """The drawing of one hide; `work` saves finding the cut order again, `stamp` is by default of now.
 
     Raises PlanProblem as `nest.cutplan.work.hide_work`.
     """
@@ -51,12 +58,15 @@ def hide_drawing(plan: Plan, layout: HideLayout, warning: str = "", work: Work |
         reference += _flaw(flaw, frame)
     heading = [
         f"{plan.name}: cutting drawing. Arrows: direction of most stretch. Toes lie across it.",
+        (stamp or stamp_of(plan)).told(),
         *hide_facts(plan, hide, *_promised(work, material, plan.settings.hide_gap_mm, plan.settings.edge_margin_mm)),
     ]
     return _whole(plan, work, reference, frame.apply(registration_points(hide)), heading, frame.mirrored, warning)
 
 
-def lay_drawing(plan: Plan, lay: Lay, warning: str = "", work: Work | None = None) -> Drawing:
+def lay_drawing(
+    plan: Plan, lay: Lay, warning: str = "", work: Work | None = None, stamp: Stamp | None = None
+) -> Drawing:
     """The drawing of one lay; on the roll x runs along it, y from 0 to the usable width. Raises as `hide_drawing`."""
     roll = found(plan.rolls, "roll_id", lay.roll_id)
     work = work or lay_work(plan, lay)
@@ -67,12 +77,13 @@ def lay_drawing(plan: Plan, lay: Lay, warning: str = "", work: Work | None = Non
     if margin > 0.0:
         edges = (((0.0, y), (length, y)) for y in (-margin, width + margin))
         reference += [line("material", frame.apply(edge)) for edge in edges]
-    at = frame.apply(((-_ARROW_MM, 0.5 * width),))[0]
+    at = frame.apply(((0.5 * length, 0.5 * width),))[0]
     reference += _stretch_arrow(at, frame.direction_deg(roll.stretch_deg))
-    points = frame.apply(((0.0, 0.0), (length, 0.0), (0.0, width)))
+    points = frame.apply(((0.0, 0.0), (length, 0.0), (0.0, width), (length, width)))
     heading = [
         f"{plan.name}: cutting drawing. {2.0 * roll.end_loss_mm:.0f} mm end loss a ply. "
         "Arrow: direction of most stretch." + _face_note(roll),
+        (stamp or stamp_of(plan)).told(),
         *lay_facts(plan, lay, roll, _promised(work, material, plan.settings.roll_gap_mm, 0.0)[0]),
     ]
     return _whole(plan, work, reference, points, heading, False, warning)
@@ -95,22 +106,27 @@ def piece_drawing(
 
 
 def registration_points(hide: Hide) -> np.ndarray:
-    """Three tips of a hide to lay it by, (3, 2) mm of its own coordinates.
+    """Three or four tips of a hide to lay it by, (n, 2) mm of its own coordinates.
 
-    The two furthest apart, and the one furthest from their line; the first is the one with least x (then y), so the
-    same hide always gives the same points.
+    The two furthest apart, the one furthest from their line, and the one furthest on the line's other side if that
+    reaches far enough; the first is the one with least x (then y), so the same hide always gives the same points.
     """
     tips = shapely.get_coordinates(shapely.convex_hull(hide.outline))[:-1]
     apart = np.hypot(*(tips[:, None] - tips[None]).transpose(2, 0, 1))
     first, second = sorted(np.unravel_index(int(np.argmax(apart)), apart.shape), key=lambda i: tuple(tips[i]))
     along = tips[second] - tips[first]
-    aside = np.abs(along[0] * (tips[:, 1] - tips[first, 1]) - along[1] * (tips[:, 0] - tips[first, 0]))
-    return tips[[first, second, int(np.argmax(aside))]]
+    length = float(np.hypot(*along))
+    aside = (along[0] * (tips[:, 1] - tips[first, 1]) - along[1] * (tips[:, 0] - tips[first, 0])) / length
+    third = int(np.argmax(np.abs(aside)))
+    other = -np.sign(aside[third]) * aside
+    fourth = [int(np.argmax(other))] if other.max() >= _ASIDE * length else []
+    return tips[[first, second, third, *fourth]]
 
 
 def _whole(plan: Plan, work: Work, reference, points, heading, turned_over: bool, warning: str) -> Drawing:
     """Reference, registration crosses and legend, then the pieces in cut order."""
-    for name, point in zip("ABC", points, strict=True):
+    used = Drawing(tuple(one for one in reference if one.use == "material")).bounds()
+    for name, point in zip(POINT_NAMES, points, strict=False):
         reference += cross("points", point, _CROSS_MM)
         reference.append(Label("points", name, (float(point[0]) + 4.0, float(point[1]) + 4.0), 10.0))
     pieces = [plan.piece(one.piece_id) for one in work.placed]
@@ -118,10 +134,9 @@ def _whole(plan: Plan, work: Work, reference, points, heading, turned_over: bool
         *heading, *table_words(work, turned_over), *units_and_nicks(pieces, work.table, style_numbers(plan.styles)),
         registration_text(points), *counts(pieces),
     ]
-    low = Drawing(tuple(reference)).bounds()
-    height = min(20.0, max(5.0, 0.008 * (low[2] - low[0])))
-    below = legend(lines, (low[0], low[1] - 3.0 * height), height, warning)
-    return Drawing((*reference, *below, *work_entities(work, plan.pieces)))
+    drawn = work_entities(work, plan.pieces)
+    beside = legend_beside(lines, warning, Drawing((*reference, *drawn)).bounds(), used, work.table, len(pieces))
+    return Drawing((*reference, *beside, *drawn))
 
 
 def _promised(work: Work, material, gap_mm: float, margin_mm: float) -> tuple[float, float]:

@@ -1,7 +1,7 @@
 """What a cutting drawing holds, in entity order, before it is written in any format.
 
-Order: reference first, then labels, marks, and cut outlines last, pieces in cut order: a piece that
-is marked before it is cut loose has not shifted.
+Order: reference first, then labels, then marks and cuts as the table makes them: a piece that is marked before it is
+cut loose has not shifted.
 """
 
 from collections.abc import Iterable
@@ -13,6 +13,7 @@ import shapely
 from geometry.pose import rotate
 from nest.cutplan.frame import Frame
 from nest.cutplan.grid import rounded, tidy
+from nest.cutplan.path import Mark
 from nest.cutplan.work import Work
 from nest.pieces.piece import Piece
 from nest.plan import Placed
@@ -82,12 +83,12 @@ def cross(use: str, at, arm_mm: float) -> list[Outline]:
 
 
 def work_entities(work: Work, pieces: Iterable[Piece]) -> list[Outline | Label]:
-    """All of the work, in cut order: net lines, headings, labels, wanted outlines, marks, then lead-ins and cuts.
+    """All of the work, in cut order: net lines, headings, labels, wanted outlines, then what the table does.
 
-    Outlines wanted are drawn apart only where the tool's way differs from them. Marks and cuts are the table's steps.
+    Outlines wanted are drawn apart only where the tool's way differs from them.
     """
     pieces = {piece.piece_id: piece for piece in pieces}
-    nets, headings, labels, wanted, cuts = [], [], [], [], []
+    nets, headings, labels, wanted = [], [], [], []
     differs = work.table.tool_radius_mm > 0.0 or work.table.thin_mm > 0.0
     for path in work.paths:
         where = work.placed[path.index]
@@ -99,10 +100,20 @@ def work_entities(work: Work, pieces: Iterable[Piece]) -> list[Outline | Label]:
         labels.append(_piece_label(piece, where, work.frame, number))
         if differs:
             wanted.append(Outline("rough", path.wanted))
-        if path.lead is not None:
-            cuts.append(line("lead", path.lead))
-        cuts.append(Outline("cut", path.ring))
-    return [*nets, *headings, *labels, *wanted, *(line(use, mark) for use, mark in work.marks), *cuts]
+    return [*nets, *headings, *labels, *wanted, *step_entities(work)]
+
+
+def step_entities(work: Work) -> list[Outline]:
+    """Marks, lead-ins and cuts as the table makes them, one after another."""
+    made = []
+    for step in work.steps:
+        if isinstance(step, Mark):
+            made.append(line(step.use, step.line))
+            continue
+        if step.lead is not None:
+            made.append(line("lead", step.lead))
+        made.append(Outline("cut", step.ring))
+    return made
 
 
 def piece_name(piece: Piece, pair: int = 0, number: int = 0) -> str:

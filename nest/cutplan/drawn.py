@@ -20,7 +20,7 @@ from nest.errors import InputProblems, PlanProblem, Problem
 from nest.job.cutting_table import USUAL_LAYERS
 from nest.units import MM_PER_LENGTH_UNIT
 
-_ONCE = ("unit", "hide", "lay", "distances", "frame", "radius", "thin", "lead", "registration", "pieces")
+_ONCE = ("plan", "unit", "hide", "lay", "distances", "frame", "radius", "thin", "lead", "registration", "pieces")
 """Sentences that no legend holds twice."""
 
 _REMEDY = "write the drawing again from its plan"
@@ -80,6 +80,11 @@ def opened(path) -> tuple[Drawn, list[Problem]]:
     """
     file, name = read_dxf(path), Path(path).name
     facts = _facts(file.drawing)
+    if not any(isinstance(one, Label) for one in file.drawing.entities):
+        raise PlanProblem(
+            f"{path}: this drawing holds no text; one of cuts and marks alone is not checked: give the drawing of the "
+            "same name in the folder drawings"
+        )
     for needed in ("layers", "unit", "frame", "distances"):
         if needed not in facts:
             raise PlanProblem(f"{path}: this is no cutting drawing of a hide or a lay (no sentence on its {needed})")

@@ -7,9 +7,11 @@ POLYLINE outlines (DXF reference, public).
 import os
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
+import ezdxf
 import ezdxf.document
 import numpy as np
 from ezdxf.enums import TextEntityAlignment
@@ -17,10 +19,11 @@ from ezdxf.enums import TextEntityAlignment
 from nest.atomic import atomic_path
 from nest.cutplan.checksum import sealed
 from nest.cutplan.compose import hide_drawing, lay_drawing, piece_drawing
-from nest.cutplan.drawing import Drawing, Label, Outline
+from nest.cutplan.drawing import Drawing, Label, Outline, step_entities
 from nest.cutplan.grid import DECIMALS
 from nest.cutplan.layers import NAMED, Layers, layers_of
 from nest.cutplan.nickcode import OfMaterials, style_numbers
+from nest.cutplan.stamp import Stamp
 from nest.cutplan.work import Work
 from nest.errors import PlanProblem
 from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
@@ -38,26 +41,26 @@ _UNWRITABLE = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
 
 def write_hide_dxf(
     plan: Plan, layout: HideLayout, path, version: str = "R2000", *, layers: Layers | None = None, warning: str = "",
-    work: Work | None = None,
+    work: Work | None = None, stamp: Stamp | None = None,
 ) -> None:
     """Write the cutting drawing of one hide to `path`, atomically.
 
-    `warning` is put first in the legend, in large letters; `work` saves finding the cut order again; `layers` by
-    default as the plan's table wants. Raises PlanProblem for an unknown version, hide or piece, or a folder that
-    cannot be written to.
+    `warning` is put first in the legend, in large letters; `work` saves finding the cut order again; `stamp` is by
+    default of now, and all that differs from one write to the next; `layers` by default as the plan's table wants.
+    Raises PlanProblem for an unknown version, hide or piece, or a folder that cannot be written to.
     """
     _check(version)
-    drawing = _sealed(hide_drawing(plan, layout, warning, work), version)
+    drawing = _sealed(hide_drawing(plan, layout, warning, work, stamp), version)
     _write_for(plan.settings.table, drawing, path, version, layers)
 
 
 def write_lay_dxf(
     plan: Plan, lay: Lay, path, version: str = "R2000", *, layers: Layers | None = None, warning: str = "",
-    work: Work | None = None,
+    work: Work | None = None, stamp: Stamp | None = None,
 ) -> None:
     """Write the cutting drawing of one lay to `path`, atomically; see `write_hide_dxf`."""
     _check(version)
-    drawing = _sealed(lay_drawing(plan, lay, warning, work), version)
+    drawing = _sealed(lay_drawing(plan, lay, warning, work, stamp), version)
     _write_for(plan.settings.table, drawing, path, version, layers)
 
 
@@ -73,14 +76,29 @@ def write_piece_dxf(
     _write_for(table, piece_drawing(piece, warning, table, style_numbers(styles)), path, version, layers)
 
 
+def write_lean_dxf(work: Work, path: str | os.PathLike, version: str) -> None:
+    """Write lead-ins, cuts and marks of the work alone to `path`, in their order: no other layer, and no text."""
+    write_dxf(Drawing(tuple(step_entities(work))), path, version, layers_of(work.table), work.table.unit)
+
+
 def write_dxf(
     drawing: Drawing, path: str | os.PathLike, version: str, layers: Layers = NAMED, unit: str = "mm"
 ) -> None:
     """Write `drawing`, its entities in their order. Raises PlanProblem for a version not in `VERSIONS`."""
     _check(version)
-    document = _document(drawing, version, layers, unit)
-    with atomic_path(path) as part:
-        document.saveas(part)
+    with _fixed_header(), atomic_path(path) as part:
+        _document(drawing, version, layers, unit).saveas(part)
+
+
+@contextmanager
+def _fixed_header() -> Iterator[None]:
+    """Dates and identifiers that ezdxf puts into headers are always the same within: what is written alike is alike."""
+    before = ezdxf.options.write_fixed_meta_data_for_testing
+    ezdxf.options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        ezdxf.options.write_fixed_meta_data_for_testing = before
 
 
 def _check(version: str) -> None:
@@ -108,7 +126,9 @@ def _document(drawing: Drawing, version: str, layers: Layers, unit: str):
         document.units = UNIT_CODES[unit]
         document.header["$MEASUREMENT"] = int(unit != "in")
     space = document.modelspace()
-    for use in Layers.__dataclass_fields__:
+    used = {entity.use for entity in drawing.entities}
+    # A drawing with a legend has all layers that the legend names; one without has those it uses.
+    for use in Layers.__dataclass_fields__ if "legend" in used else sorted(used):
         layer = getattr(layers, use)
         if not document.layers.has_entry(layer.name):
             document.layers.add(layer.name, color=layer.colour)

@@ -9,9 +9,12 @@ import os
 import numpy as np
 
 from nest.atomic import atomic_path
+from nest.cutplan.path import Mark
 from nest.cutplan.work import Work
 
 UNITS_PER_MM = 40
+LEAST_UNIT, MOST_UNIT = -(2**15), 2**15 - 1
+"""Coordinates that the reference guarantees: whole numbers of 16 bits."""
 CUT_PEN, MARK_PEN = 1, 2
 _POINTS_A_COMMAND = 32
 """Old buffers are short: a long line is drawn by several commands."""
@@ -24,13 +27,14 @@ def write_work_hpgl(work: Work, path: str | os.PathLike) -> None:
 
 
 def hpgl_text(work: Work) -> str:
-    """The work as HP-GL; lead-in and overcut are drawn, references and texts are left out."""
-    commands = ["IN", f"SP{MARK_PEN}"] if work.marks else ["IN"]
-    for _, line in work.marks:
-        commands += _drawn(line)
-    commands.append(f"SP{CUT_PEN}")
-    for path in work.paths:
-        commands += _drawn(path.whole(work.table.overcut_mm))
+    """The work as HP-GL; lead-in and overcut are drawn, references and texts are left out; the head comes home."""
+    commands, held = ["IN"], 0
+    for step in work.steps:
+        pen = MARK_PEN if isinstance(step, Mark) else CUT_PEN
+        if pen != held:
+            commands.append(f"SP{pen}")
+            held = pen
+        commands += _drawn(step.whole(work.table.overcut_mm))
     return ";\n".join([*commands, "PU0,0", "SP0"]) + ";\n"
 
 

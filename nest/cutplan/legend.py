@@ -14,15 +14,21 @@ from nest.cutplan.holding import HELD_SHARE, WEB_MM
 from nest.cutplan.layers import Layers, layers_of
 from nest.cutplan.nickcode import StyleNumbers
 from nest.cutplan.nicksaid import nick_words
+from nest.cutplan.reach import cut_box, reach_words
+from nest.cutplan.stamp import STAMPED
 from nest.cutplan.work import Work
 from nest.job.cutting_table import CuttingTable
 from nest.pieces.piece import Piece
 from nest.plan import Lay, Plan, PlannedStyle
 from nest.stock.material import Hide, Roll
 
+POINT_NAMES = "ABCD"
+"""Names of the registration points, in their order."""
+
 UNIT_WORDS = {"mm": "millimetres (mm)", "cm": "centimetres (cm)", "in": "inches (in)"}
 
 FACTS = {
+    "plan": STAMPED,
     "unit": re.compile(r"Coordinates of this file: (?P<unit>millimetres|centimetres|inches) .*"),
     "hide": re.compile(r"Hide (?P<hide_id>.*) of leather (?P<leather>.*), lot (?P<lot>.*), class (?P<quality>\d+), "
                        r"(?P<thickness>\S+) mm thick, (?P<area>\S+) mm2 measured\."),
@@ -39,8 +45,8 @@ FACTS = {
     "radius": re.compile(r"Cut lines are moved out by the tool's radius, (?P<mm>\S+) mm: leave it to no other\."),
     "thin": re.compile(r"Cut lines have fewer vertices: up to (?P<mm>\S+) mm outside the outline, never inside\."),
     "lead": re.compile(r"Lead-ins of up to (?P<mm>\S+) mm within the trim-off band: (?P<led>\d+) of (?P<all>\d+)\."),
-    "registration": re.compile(r"Registration points A \((?P<A>\S+, \S+)\), B \((?P<B>\S+, \S+)\), "
-                               r"C \((?P<C>\S+, \S+)\) mm; check .*"),
+    "registration": re.compile(r"Registration points (?P<points>[A-D] \(\S+, \S+\)(?:, [A-D] \(\S+, \S+\)){2,3}) mm; "
+                               r"check .*"),
     "pieces": re.compile(r"(?P<count>\d+) pieces\."),
     "layers": re.compile(r"Layers: (?P<layers>[a-z]+ = \S+?(?:, [a-z]+ = \S+?)*)\."),
 }
@@ -72,7 +78,8 @@ def lay_facts(plan: Plan, lay: Lay, roll: Roll, gap_mm: float) -> list[str]:
 def table_words(work: Work, turned_over: bool) -> list[str]:
     """How the material lies on the table, and how the tool goes."""
     table = work.table
-    told = [*frame_words(table, turned_over), f"Hide (X, Y) to table (x, y), mm: {work.frame.told()}"]
+    said = [] if table.registered is None else [f"Registered by {table.registered.told()}"]
+    told = [*frame_words(table, turned_over), *said, f"Hide (X, Y) to table (x, y), mm: {work.frame.told()}"]
     if table.tool_radius_mm > 0.0:
         radius = exact(table.tool_radius_mm)
         told.append(f"Cut lines are moved out by the tool's radius, {radius} mm: leave it to no other.")
@@ -85,13 +92,16 @@ def table_words(work: Work, turned_over: bool) -> list[str]:
         told.append(f"Lead-ins of up to {lead} mm within the trim-off band: {led} of {len(work.paths)}.")
     if table.overcut_mm > 0.0:
         told.append(f"Overcut {table.overcut_mm:g} mm in HP-GL files; DXF outlines are closed: set it on the table.")
-    return [*told, *order_words(work), work.time.told()]
+    box = cut_box([path.wanted for path in work.paths], table)
+    beyond = [f"Look out: {words}." for words in reach_words(box, table)]
+    return [*told, *order_words(work), work.time.told(), *beyond]
 
 
 def order_words(work: Work) -> list[str]:
-    """By which rule the cuts follow each other."""
+    """By which rule marks and cuts follow each other."""
+    marks = "marks first" if work.table.marks_first else "the marks of a piece before its cut"
     return [
-        f"Order: marks first; then inner outlines before outer ones, and a piece while {HELD_SHARE:.0%} of its outline "
+        f"Order: {marks}; then inner outlines before outer ones, and a piece while {HELD_SHARE:.0%} of its outline "
         f"still faces uncut leather wider than {WEB_MM:g} mm, or an uncut neighbour; else the shortest travel."
     ]
 
@@ -113,12 +123,17 @@ def units_and_nicks(pieces: Iterable[Piece], table: CuttingTable, numbers: Style
 
 def registration_text(points) -> str:
     """Where the registration points lie on the table, and how far apart."""
-    a, b, c = (np.asarray(point) for point in points)
-    places = ", ".join(f"{n} ({p[0]:.1f}, {p[1]:.1f})" for n, p in zip("ABC", (a, b, c), strict=True))
-    return (
-        f"Registration points {places} mm; check A-B {np.hypot(*(b - a)):.1f}, "
-        f"B-C {np.hypot(*(c - b)):.1f}, C-A {np.hypot(*(a - c)):.1f} mm."
-    )
+    named = dict(zip(POINT_NAMES, np.asarray(points), strict=False))
+    places = ", ".join(f"{name} ({x:.1f}, {y:.1f})" for name, (x, y) in named.items())
+    apart = ", ".join(f"{one}-{other} {length:.1f}" for one, other, length in point_distances(points))
+    return f"Registration points {places} mm; check {apart} mm."
+
+
+def point_distances(points) -> list[tuple[str, str, float]]:
+    """Names of two registration points and their distance, mm; as many as hold all points (3 or 4) together."""
+    named = dict(zip(POINT_NAMES, np.asarray(points), strict=False))
+    pairs = ("AB", "BC", "CA", "AD", "BD")
+    return [(one, other, float(np.hypot(*(named[other] - named[one])))) for one, other in pairs if other in named]
 
 
 def counts(pieces: Sequence[Piece]) -> list[str]:

@@ -71,6 +71,12 @@ class Marks:
         """All nicks."""
         return (*self.size, *self.style)
 
+    @property
+    def runs(self) -> tuple[tuple[str, tuple[np.ndarray, ...]], ...]:
+        """What is made in one go, with the use of its layer: a tick, the nicks of a word in their row."""
+        ticks = tuple(("axis", (tick,)) for tick in self.ticks)
+        return ticks + tuple(("size", word) for word in (self.size, self.style) if word)
+
 
 def marks_of(piece: Piece, code: NickCode) -> Marks:
     """Ticks at toe and back, and nicks, of `piece`; they never touch its net outline."""

@@ -1,4 +1,4 @@
-"""In which order the table cuts, and where it begins each outline: a short way for the head from piece to piece."""
+"""In which order the table marks and cuts, and where it begins each line: a short way for the head."""
 
 from collections.abc import Iterable, Sequence
 
@@ -41,11 +41,12 @@ def cut_order(points, start=(0.0, 0.0), before: Before = ()) -> np.ndarray:
 
 
 def cut_route(
-    places: Sequence[np.ndarray], start=(0.0, 0.0), before: Before = (), effort: float = 1.0
+    places: Sequence[np.ndarray], start=(0.0, 0.0), before: Before = (), effort: float = 1.0, *,
+    ends: Sequence[np.ndarray] | None = None, back: bool = False,
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Order of outlines and where each is begun, for little travel.
+    """Order of outlines or lines, and where each is begun, for little travel.
 
-    An outline ends where it began. From the order of always going to the nearest, outlines are taken out and put back
+    From the order of always going to the nearest, outlines are taken out and put back
     where, begun at the best of their places, they cost least (`nest.cutplan._route`), several times afresh; the best
     places for an order are found exactly, by dynamic programming. The search ends by a count, never by the clock, so
     the same input gives the same route.
@@ -58,30 +59,47 @@ def cut_route(
         As in `cut_order`.
     effort
         Fresh starts as a multiple of the usual number.
+    ends : n arrays (k, 2)
+        Where the head is left by what is begun at each place, mm; without them where it was begun, as outlines do.
+    back
+        Whether the way back to `start` counts.
 
     Returns
     -------
     (n,) int array, (n,) int array
         The order; for each outline (not in this order) the index of its place.
     """
-    places = [np.asarray(place, dtype=np.float64).reshape(-1, 2) for place in places]
+    places = _pairs(places)
     if not places:
         return np.empty(0, np.int64), np.empty(0, np.int64)
+    left = np.vstack(places if ends is None else _pairs(ends))
     later = _later(len(places), before)
     first = np.concatenate(((0,), np.cumsum([len(place) for place in places])))
     order = _nearest_first(np.array([place.mean(axis=0) for place in places]), start, later)
     points, home, pick = np.vstack(places), np.asarray(start, dtype=np.float64), np.random.default_rng(0)
     starts = max(1, round(effort * STARTS * OUTLINES / max(OUTLINES, len(places))))
     rounds = min(ROUNDS, ROUNDS_EACH * len(places))
-    found = [search(points, first, home, later, order, first[:-1].copy(), rounds, pick) for _ in range(starts)]
-    order, picks = min(found, key=lambda one: travel_mm(points[one[1][one[0]]], start))
+    found = [
+        search(points, left, first, home, back, later, order, first[:-1].copy(), rounds, pick) for _ in range(starts)
+    ]
+    order, picks = min(found, key=lambda one: _driven(points, left, home, back, one[1][one[0]]))
     return order, picks - first[:-1]
 
 
 def travel_mm(points, start=(0.0, 0.0)) -> float:
     """Length of the way from `start` through `points` (n, 2) in the order given, mm."""
-    way = np.vstack((np.asarray(start, dtype=np.float64), np.asarray(points, dtype=np.float64).reshape(-1, 2)))
-    return float(np.hypot(*np.diff(way, axis=0).T).sum())
+    points = np.asarray(points, dtype=np.float64).reshape(-1, 2)
+    return _driven(points, points, np.asarray(start, dtype=np.float64), False, np.arange(len(points)))
+
+
+def _driven(points, ends, home, back: bool, picks) -> float:
+    """Length of the way from home to each place picked, from where that leaves the head to the next, and home, mm."""
+    to = np.vstack((points[picks], home)) if back else points[picks]
+    return float(np.hypot(*(to - np.vstack((home, ends[picks]))[: len(to)]).T).sum())
+
+
+def _pairs(places) -> list[np.ndarray]:
+    return [np.asarray(place, dtype=np.float64).reshape(-1, 2) for place in places]
 
 
 def _later(count: int, before: Before) -> np.ndarray:

@@ -17,6 +17,19 @@ _ROUNDING_MM = 0.01
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Mark:
+    """A mark on one of the placed pieces: the use of its layer, and its line (2, 2) as it is drawn, mm on the table."""
+
+    index: int
+    use: str
+    line: np.ndarray
+
+    def whole(self, overcut_mm: float = 0.0) -> np.ndarray:
+        """The whole way: marks are never overcut."""
+        return self.line
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class CutPath:
     """How one piece is cut; coordinates are the table's, mm, on the grid.
 

@@ -38,6 +38,7 @@ _ZONE = re.compile(r"(?P<name>.*): class (?P<quality>\d+), stretch (?P<stretch>\
 _FLAW = re.compile(
     r"(?P<name>[^:]*): (?P<kind>.*), severity (?P<severity>\d+)(?P<tears>, tears)?(?P<cover>, coverable)?"
 )
+_POINT = re.compile(r"([A-D]) \((\S+), (\S+)\)")
 _PIECE = re.compile(r"(?P<size>.+?)(?: (?P<foot>left|right))?(?: pair (?P<pair>\d+))? no\. (?P<number>\d+)")
 
 
@@ -250,8 +251,8 @@ def _registration_problems(drawn: Drawn, rings: list[np.ndarray]) -> Iterable[Pr
         return
     lines = [one.points for one in drawn.drawing.outlines("points")]
     corners = np.vstack(rings)
-    for name in "ABC":
-        at = np.array([float(number) for number in match[name].split(",")])
+    for name, x, y in _POINT.findall(match["points"]):
+        at = np.array((float(x), float(y)))
         crossing = sum(np.abs(line.mean(axis=0) - at).max() <= 0.06 for line in lines)
         if crossing != 2:
             yield drawn.problem(

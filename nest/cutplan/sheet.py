@@ -3,14 +3,13 @@
 from collections import Counter
 from dataclasses import dataclass
 
-import numpy as np
-
 from nest.cutplan.cautions import CAUTIONS
 from nest.cutplan.compose import registration_points
 from nest.cutplan.frame import Frame, frame_of, frame_words
-from nest.cutplan.legend import order_words
+from nest.cutplan.legend import POINT_NAMES, order_words, point_distances
 from nest.cutplan.nicksaid import nicks_on
 from nest.cutplan.sizes import sizes_in_order
+from nest.cutplan.stamp import Stamp
 from nest.cutplan.work import Work
 from nest.errors import PlanProblem
 from nest.job.cutting_table import CuttingTable
@@ -80,10 +79,11 @@ def cut_sheet(
     checks: tuple[str, ...] = (),
     findings: tuple[str, ...] = (),
     work: Work | None = None,
+    stamp: Stamp | None = None,
 ) -> CutSheet:
     """The cut sheet of one hide; `cutting_yield` (0..1), `checks` and `findings` come from account and judge.
 
-    Without `work` nothing is said of order and time.
+    Without `work` nothing is said of order and time, without `stamp` not which plan it is of.
 
     Raises PlanProblem if the plan holds no such hide.
     """
@@ -109,7 +109,7 @@ def cut_sheet(
         tuple((style.name, note) for style in plan.styles if style.name in styles for note in style.notes),
         checks,
         findings,
-        table=_table_words(frame, table, work),
+        table=(*((stamp.told(),) if stamp else ()), *_table_words(frame, table, work)),
         nicks=nicks_on(plan, layout.placed),
     )
 
@@ -152,13 +152,12 @@ def _flaw_words(flaw: Flaw) -> str:
 
 
 def _registration(hide: Hide, frame: Frame) -> tuple[str, ...]:
-    a, b, c = frame.apply(registration_points(hide))
-    places = ", ".join(f"{name} ({p[0]:.0f}, {p[1]:.0f})" for name, p in zip("ABC", (a, b, c), strict=True))
-    sides = ", ".join(
-        f"{name} {np.hypot(*(q - p)):.0f}" for name, p, q in (("A–B", a, b), ("B–C", b, c), ("C–A", c, a))
-    )
+    points = frame.apply(registration_points(hide))
+    places = ", ".join(f"{name} ({x:.0f}, {y:.0f})" for name, (x, y) in zip(POINT_NAMES, points, strict=False))
+    sides = ", ".join(f"{one}–{other} {length:.0f}" for one, other, length in point_distances(points))
+    count = {3: "Three", 4: "Four"}[len(points)]
     return (
         f"Grain side {'down' if frame.mirrored else 'up'}. "
-        f"Three tips of the hide lie at the crosses {places} mm of the table.",
+        f"{count} tips of the hide lie at the crosses {places} mm of the table.",
         f"Measure between the tips: {sides} mm. Other lengths mean another hide, or one that has stretched.",
     )

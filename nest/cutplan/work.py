@@ -1,6 +1,6 @@
-"""What a table does with one hide or lay: marks first, then the cuts in their order; and how long it takes."""
+"""What a table does with one hide or lay, in one tour from home and back: every mark and every cut."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
@@ -8,67 +8,55 @@ import numpy as np
 import shapely
 
 from geometry.precision import as_ring
+from nest.cutplan.cuttime import HOME, CutTime, cutting_time
 from nest.cutplan.frame import Frame, frame_of
 from nest.cutplan.grid import rounded, tidy
 from nest.cutplan.holding import cut_before
 from nest.cutplan.marks import marks_of
 from nest.cutplan.nickcode import StyleNumbers, code_of, style_numbers
 from nest.cutplan.order import cut_route
-from nest.cutplan.path import CutPath, begun_at, check_room, leads, tool_ring
+from nest.cutplan.path import CutPath, Mark, begun_at, check_room, leads, tool_ring
 from nest.errors import PlanProblem
 from nest.job.cutting_table import CuttingTable
 from nest.pieces.piece import Piece
 from nest.plan import HideLayout, Lay, Placed, Plan
 from nest.stock.material import Hide, Roll
 
-HOME = (0.0, 0.0)
-"""Where the head waits: the table's origin."""
-
 Router = Callable[..., tuple[np.ndarray, np.ndarray]]
-
-
-@dataclass(frozen=True, slots=True)
-class CutTime:
-    """An estimate from the table's speeds; lengths mm. Speeding up and slowing down are not counted."""
-
-    cut_mm: float
-    mark_mm: float
-    travel_mm: float
-    lifts: int
-    seconds: float
-
-    def told(self) -> str:
-        """The estimate in words."""
-        minutes, seconds = divmod(round(self.seconds), 60)
-        return (
-            f"Estimated time {minutes} min {seconds:02d} s: {self.cut_mm / 1000:.2f} m cut, "
-            f"{self.mark_mm / 1000:.2f} m marked, {self.travel_mm / 1000:.2f} m travel, "
-            f"tool lowered {self.lifts} times."
-        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Work:
     """Everything for one material, in the table's coordinates.
 
-    marks : (use of the layer, (2, 2) line), in their order.
-    paths : cuts in their order; `before` are the pairs of placed pieces whose order was asked for.
+    steps : marks and cuts as the table makes them, one after another.
+    before : pairs of placed pieces, cut in this order because the first must still be held.
     numbers : those of the placed pieces on their labels; empty for 1, 2, 3 ...
     """
 
     frame: Frame
     table: CuttingTable
     placed: tuple[Placed, ...]
-    marks: tuple[tuple[str, np.ndarray], ...]
-    paths: tuple[CutPath, ...]
+    steps: tuple[Mark | CutPath, ...]
     before: tuple[tuple[int, int], ...]
     time: CutTime
     numbers: tuple[int, ...] = ()
+
+    @property
+    def marks(self) -> tuple[Mark, ...]:
+        """The marks in their order."""
+        return tuple(step for step in self.steps if isinstance(step, Mark))
+
+    @property
+    def paths(self) -> tuple[CutPath, ...]:
+        """The cuts in their order."""
+        return tuple(step for step in self.steps if isinstance(step, CutPath))
 
 
 def hide_work(plan: Plan, layout: HideLayout, router: Router = cut_route) -> Work:
     """The work on one hide. Raises PlanProblem if the plan holds no such hide or piece, or the tool needs more room."""
     table = plan.settings.table
+    _check_registered(table, layout.hide_id)
     outline = found(plan.hides, "hide_id", layout.hide_id).outline
     frame = frame_of(table, outline, turned_over=table.grain_down)
     work = work_of(plan.pieces, layout.placed, frame, table, outline, style_numbers(plan.styles), router)
@@ -77,6 +65,7 @@ def hide_work(plan: Plan, layout: HideLayout, router: Router = cut_route) -> Wor
 
 def lay_work(plan: Plan, lay: Lay, router: Router = cut_route) -> Work:
     """The work on one lay, which is never turned over; raises as `hide_work`."""
+    _check_registered(plan.settings.table, None)
     roll = found(plan.rolls, "roll_id", lay.roll_id)
     strip = shapely.box(0.0, 0.0, lay.length_mm, roll.usable_width_mm)
     frame = frame_of(plan.settings.table, strip, turned_over=False)
@@ -100,7 +89,7 @@ def work_of(
 ) -> Work:
     """The work of cutting `placed` from `material` (a shapely region of the hide's own coordinates, or None).
 
-    `numbers` tell styles of one material apart by nicks; `router` finds the order and where each outline is begun, as
+    `numbers` tell styles of one material apart by nicks; `router` finds the order and where each line is begun, as
     `nest.cutplan.order.cut_route` does.
     """
     placed = tuple(placed)
@@ -115,29 +104,25 @@ def work_of(
     rings = [tool_ring(ring, table) for ring in wanted]
     entries = [leads(ring, net, table) for ring, net in zip(rings, nets, strict=True)]
     choices = [_choices(entry) for entry in entries]
-    before = cut_before(wanted, on_table)
-    order, picks = router([ring[choice] for ring, choice in zip(rings, choices, strict=True)], HOME, before)
-    paths = []
-    for i in order:
-        vertex = int(choices[i][picks[i]])
-        paths.append(CutPath(int(i), wanted[i], begun_at(rings[i], vertex), entries[i][vertex]))
-    marks = tuple(_marks([placed[i] for i in order], known, frame, numbers))
-    return Work(frame, table, placed, marks, tuple(paths), before, cutting_time(marks, paths, table))
-
-
-def cutting_time(marks, paths: Iterable[CutPath], table: CuttingTable, home=HOME) -> CutTime:
-    """Time for marks and cuts as they follow each other, from `home` and not back."""
-    lines = [(line, table.mark_mm_s) for _, line in marks]
-    lines += [(path.whole(table.overcut_mm), table.cut_mm_s) for path in paths]
-    travel, here = 0.0, np.asarray(home, dtype=np.float64)
-    done = {"mark": 0.0, "cut": 0.0}
-    for number, (line, _) in enumerate(lines):
-        travel += float(np.hypot(*(line[0] - here)))
-        done["mark" if number < len(marks) else "cut"] += float(np.hypot(*np.diff(line, axis=0).T).sum())
-        here = line[-1]
-    seconds = done["mark"] / table.mark_mm_s + done["cut"] / table.cut_mm_s
-    seconds += travel / table.travel_mm_s + len(lines) * table.lift_s
-    return CutTime(done["cut"], done["mark"], travel, len(lines), seconds)
+    asked = cut_before(wanted, on_table)
+    runs = _mark_runs(placed, known, frame, numbers)
+    starts = [np.array([way[0][0] for way in ways]) for _, _, ways in runs]
+    ends = [np.array([way[-1][-1] for way in ways]) for _, _, ways in runs]
+    for ring, entry, choice in zip(rings, entries, choices, strict=True):
+        starts.append(np.array([ring[v] if entry[v] is None else entry[v][0] for v in choice]))
+        ends.append(ring[choice])
+    before = _before([i for i, _, _ in runs], asked, len(placed), table.marks_first)
+    order, picks = router(starts, HOME, before, ends=ends, back=True)
+    steps: list[Mark | CutPath] = []
+    for stop in order:
+        i = int(stop) - len(runs)
+        if i < 0:
+            index, use, ways = runs[stop]
+            steps += (Mark(index, use, line) for line in ways[picks[stop]])
+        else:
+            vertex = int(choices[i][picks[stop]])
+            steps.append(CutPath(i, wanted[i], begun_at(rings[i], vertex), entries[i][vertex]))
+    return Work(frame, table, placed, tuple(steps), asked, cutting_time(steps, table))
 
 
 def found(stock: Iterable[Hide] | Iterable[Roll], key: str, wanted: str):
@@ -148,20 +133,46 @@ def found(stock: Iterable[Hide] | Iterable[Roll], key: str, wanted: str):
     raise PlanProblem(f"the plan holds no {key.removesuffix('_id')} named {wanted}; plan again")
 
 
+def _check_registered(table: CuttingTable, hide_id: str | None) -> None:
+    """A table that is laid out for one hide as it lies there serves for no other, and for no lay."""
+    own = table.registered
+    if own is not None and own.hide_id != hide_id:
+        raise PlanProblem(
+            f"this plan is laid out for hide {own.hide_id} alone, as it lies on the table; use the plan it was made "
+            "from, or another table"
+        )
+
+
 def _choices(entries) -> np.ndarray:
     """Vertices where a cut may begin: those with the longest lead-in, or all where there is none."""
     length = np.array([0.0 if entry is None else float(np.hypot(*(entry[1] - entry[0]))) for entry in entries])
     return np.flatnonzero(length >= length.max() - 1e-3)
 
 
-def _marks(placed: Iterable[Placed], pieces: dict[str, Piece], frame: Frame, numbers: StyleNumbers):
-    """Ticks and nicks piece by piece."""
-    made = {}
-    for one in placed:
+def _mark_runs(placed: Sequence[Placed], pieces: dict[str, Piece], frame: Frame, numbers: StyleNumbers):
+    """Every run of marks: which of the placed pieces it is on, the use of its layer, and the ways it may be made."""
+    made, runs = {}, []
+    for index, one in enumerate(placed):
         if one.piece_id not in made:
             piece = pieces[one.piece_id]
-            made[one.piece_id] = marks_of(piece, code_of(piece, numbers))
-        marks = made[one.piece_id]
-        for use, lines in (("axis", marks.ticks), ("size", marks.nicks)):
-            for line in lines:
-                yield use, rounded(frame.apply(one.pose.apply(line)))
+            made[one.piece_id] = marks_of(piece, code_of(piece, numbers)).runs
+        for use, lines in made[one.piece_id]:
+            runs.append((index, use, _ways([rounded(frame.apply(one.pose.apply(line))) for line in lines])))
+    return runs
+
+
+def _ways(lines: list[np.ndarray]) -> tuple[list[np.ndarray], ...]:
+    """Lines of a row one after another, there and back by turns: from each end of each outer line."""
+    from_outside = [line[:: (-1) ** i] for i, line in enumerate(lines)]
+    from_inside = [line[::-1] for line in from_outside]
+    if len(lines) == 1:
+        return from_outside, from_inside
+    return from_outside, from_inside, *([line[::-1] for line in way[::-1]] for way in (from_outside, from_inside))
+
+
+def _before(marked: Sequence[int], asked, pieces: int, marks_first: bool) -> list[tuple[int, int]]:
+    """What is made before what, as stops of the tour: runs of marks come first, then one stop a piece."""
+    first = len(marked)
+    own = (range(pieces) if marks_first else (i,) for i in marked)
+    pairs = [(run, first + i) for run, after in enumerate(own) for i in after]
+    return pairs + [(first + i, first + j) for i, j in asked]

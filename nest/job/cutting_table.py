@@ -37,8 +37,44 @@ class FileKind(StrEnum):
 
     HPGL = "hpgl"
     """Pen moves in HP-GL, 40 units a mm, for older tables."""
+    LEAN = "lean"
+    """Drawings that hold cuts, lead-ins and marks alone, in a folder of their own."""
     PLOT = "plot"
     """Plots in full size for checking by hand: PDF on tiles of A4, and SVG in one piece."""
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredPoint:
+    """A registration point as measured on the table, and how far the fitted motion misses it, mm."""
+
+    name: str
+    x_mm: float
+    y_mm: float
+    residual_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Registration:
+    """How one hide was found to lie on the table: its drawing turned about the table's origin, then moved.
+
+    scale : lengths measured by lengths drawn; told, never applied.
+    """
+
+    hide_id: str
+    points: tuple[MeasuredPoint, ...]
+    turn_deg: float
+    x_mm: float
+    y_mm: float
+    scale: float
+
+    def told(self) -> str:
+        """The registration in words."""
+        places = ", ".join(f"{one.name} ({one.x_mm:.1f}, {one.y_mm:.1f})" for one in self.points)
+        off = ", ".join(f"{one.name} {one.residual_mm:.2f}" for one in self.points)
+        return (
+            f"points measured on the table, {places} mm: turned by {self.turn_deg:.3f} deg about its origin, then "
+            f"moved by ({self.x_mm:.1f}, {self.y_mm:.1f}) mm; scale {self.scale:.5f}, not applied; off by {off} mm."
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +112,18 @@ class CuttingTable:
     travel_mm_s: float = 700.0
     lift_s: float = 0.3
     """To lower and raise the tool once."""
+    accel_mm_s2: float | None = None
+    """Acceleration, mm/s²; None where it is not known: then speeding up and slowing down are not counted."""
+    corner_s: float = 0.0
+    """What a corner takes beyond that."""
+    marks_first: bool = True
+    """Every mark before the first cut; else those of a piece before its own cut, for heads that hold pen and knife."""
+    length_mm: float | None = None
+    """How far the table reaches along x from its origin; None where it is not known."""
+    width_mm: float | None = None
+    """The same along y."""
+    registered: Registration | None = None
+    """The one hide that this table is laid out for, as it lies there: in no job file, set by a registration."""
 
     @property
     def reach_mm(self) -> float:

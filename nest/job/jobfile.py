@@ -50,6 +50,46 @@ class JobFile:
 
 def read_job_file(source: Source, findings: Findings) -> JobFile | None:
     """Read and check the job file; None, and a problem, if it is no TOML."""
+    parsed = _parsed(source, findings)
+    if parsed is None:
+        return None
+    raw, lines = parsed
+    top = {key: value for key, value in raw.items() if key not in SINGLE_SECTIONS and key not in REPEATED_SECTIONS}
+    job = _checked(JobSection, top, (), source.name, lines, findings, also=(*SINGLE_SECTIONS, *REPEATED_SECTIONS))
+    single = {
+        key: _checked(model, raw.get(key, {}), (key,), source.name, lines, findings)
+        for key, model in SINGLE_SECTIONS.items()
+    }
+    repeated = {}
+    for key, model in REPEATED_SECTIONS.items():
+        items = raw.get(key, [])
+        if not isinstance(items, list):
+            findings.refuse(
+                _where(source.name, lines, (key,)), f"[[{key}]] sections", clipped(items), f"write [[{key}]] above each"
+            )
+            items = []
+        repeated[key] = tuple(
+            _checked(model, item, (key, i), source.name, lines, findings) for i, item in enumerate(items)
+        )
+    return JobFile(source.name, raw, lines, job, single, repeated)
+
+
+def read_section_file(source: Source, key: str, findings: Findings) -> Section | None:
+    """Read and check a file that holds one section of a job file, with its heading or without.
+
+    None, and problems, if it is no TOML, or the section was refused.
+    """
+    parsed = _parsed(source, findings)
+    if parsed is None:
+        return None
+    raw, lines = parsed
+    headed = raw.keys() == {key} and isinstance(raw[key], dict)
+    section, place = (raw[key], (key,)) if headed else (raw, ())
+    return _checked(SINGLE_SECTIONS[key], section, place, source.name, lines, findings)
+
+
+def _parsed(source: Source, findings: Findings) -> tuple[dict, dict[Place, int]] | None:
+    """What a TOML file says and the lines of its keys; None, and a problem, if it is none."""
     text = read_text(source, findings)
     if text is None:
         return None
@@ -73,25 +113,7 @@ def read_job_file(source: Source, findings: Findings) -> JobFile | None:
         # Written as an escape, for the file itself is plain.
         findings.refuse(source.name, "plain text", hidden, "delete it")
         return None
-    lines = key_lines(text)
-    top = {key: value for key, value in raw.items() if key not in SINGLE_SECTIONS and key not in REPEATED_SECTIONS}
-    job = _checked(JobSection, top, (), source.name, lines, findings, also=(*SINGLE_SECTIONS, *REPEATED_SECTIONS))
-    single = {
-        key: _checked(model, raw.get(key, {}), (key,), source.name, lines, findings)
-        for key, model in SINGLE_SECTIONS.items()
-    }
-    repeated = {}
-    for key, model in REPEATED_SECTIONS.items():
-        items = raw.get(key, [])
-        if not isinstance(items, list):
-            findings.refuse(
-                _where(source.name, lines, (key,)), f"[[{key}]] sections", clipped(items), f"write [[{key}]] above each"
-            )
-            items = []
-        repeated[key] = tuple(
-            _checked(model, item, (key, i), source.name, lines, findings) for i, item in enumerate(items)
-        )
-    return JobFile(source.name, raw, lines, job, single, repeated)
+    return raw, key_lines(text)
 
 
 def _deeper_than(value, most: int) -> bool:

@@ -6,7 +6,6 @@ from pathlib import Path
 from nest.errors import InputProblems
 from nest.job.checks import check_costing, check_materials, check_names, check_tool, check_weights
 from nest.job.costing import PLAIN_COSTING, Costing
-from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
 from nest.job.files import Folder, Source, checked_source, source_within
 from nest.job.findings import Findings, listed
 from nest.job.hides import read_hides
@@ -15,6 +14,7 @@ from nest.job.jobfile import JobFile, read_job_file
 from nest.job.measured_stretch import read_measured_stretch, with_measured_stretch
 from nest.job.order import read_order
 from nest.job.schema import GradingSection, StyleSection
+from nest.job.tablefile import table_of
 from nest.job.template import read_template
 from nest.limits import LARGEST_JOB_FILE_BYTES
 from nest.pieces.grading import default_steps
@@ -212,7 +212,8 @@ def _settings(job_file: JobFile, hides: tuple[Hide, ...], findings: Findings) ->
             findings.refuse(where, "hides whose drawings say how sure their outline is", found, "give the margin in mm")
         section["edge_margin_mm"] = max((hide.within_mm or 0.0 for hide in hides), default=0.0)
         findings.note(where, f"{section['edge_margin_mm']:g} mm, the largest uncertainty of the hides' outlines")
-    return Settings(**section, table=_table(job_file), costing=_costing(job_file))
+    table, costing = table_of(job_file.single["table"]), _costing(job_file)
+    return Settings(**section, table=table, costing=costing)
 
 
 def _costing(job_file: JobFile) -> Costing:
@@ -238,14 +239,6 @@ def _leathers(job_file: JobFile) -> tuple[Leather, ...]:
         )
         for leather in job_file.repeated["leather"]
     )
-
-
-def _table(job_file: JobFile) -> CuttingTable:
-    """The cutting table; lists and tables as tuples, so that a plan can keep it."""
-    if not job_file.single["table"]:
-        return PLAIN_TABLE
-    section = dict(job_file.single["table"])
-    return CuttingTable(**section | {"layers": tuple(section["layers"].items()), "files": tuple(section["files"])})
 
 
 def _say_splices(rolls: tuple[Roll, ...], findings: Findings) -> None:

@@ -171,6 +171,11 @@ class TableSection(Section):
     mark_mm_s: Speed = 250.0
     travel_mm_s: Speed = 700.0
     lift_s: Annotated[float, Field(ge=0, le=60)] = 0.3
+    accel_mm_s2: Annotated[float, Field(ge=1, le=1e6)] | None = None
+    corner_s: Annotated[float, Field(ge=0, le=60)] = 0.0
+    marks_first: bool = True
+    length_mm: Annotated[float, Field(gt=0, le=1e5)] | None = None
+    width_mm: Annotated[float, Field(gt=0, le=1e5)] | None = None
 
     @model_validator(mode="after")
     def _layers_can_be_told_apart(self):

@@ -16,7 +16,9 @@ from nest.accounts.money import minor_digits, rounded
 from nest.accounts.sheet import LINES, SPOILAGE
 from nest.cutplan.cautions import CAUTIONS, STANDARDS
 from nest.cutplan.nicksaid import nicks_on, plan_not_told
+from nest.cutplan.reach import table_notes
 from nest.cutplan.sheet import CutSheet, cut_sheet
+from nest.cutplan.stamp import Stamp
 from nest.cutplan.work import Work
 from nest.pieces.piece import Role
 from nest.plan import Plan
@@ -70,10 +72,12 @@ def summary_html(
     figures: Figures,
     works: Mapping[str, Work] | None = None,
     allowances: Sequence[PricedAllowance] = (),
+    stamp: Stamp | None = None,
 ) -> str:
     """The whole page. Everything that comes from the plan is escaped.
 
-    `works` by hide tell cut order and time; `allowances` are prices of a millimetre, shown where there are any.
+    `works` by hide tell cut order and time; `allowances` are prices of a millimetre, shown where there are any; `stamp`
+    stands on the cut sheets.
     """
     environment = _environment()
     source = environment.loader.get_source
@@ -90,7 +94,7 @@ def summary_html(
         accounts=accounts,
         verdict=verdict,
         words=verdict_words(verdict),
-        warnings=(*plan.warnings, *accounts.notes, *plan_not_told(plan)),
+        warnings=(*plan.warnings, *accounts.notes, *plan_not_told(plan), *table_notes(plan)),
         lay_nicks={lay.lay_id: nicks_on(plan, lay.placed) for lay in plan.lays},
         checks=checks_on(plan, verdict),
         searched=search_said(plan, accounts.uses),
@@ -117,7 +121,7 @@ def summary_html(
         boxes=data["cost"]["boxes"],
         good=data["cost"]["sizes"],
         allowances=allowances,
-        sheets=cut_sheets(plan, accounts, verdict, works or {}),
+        sheets=cut_sheets(plan, accounts, verdict, works or {}, stamp),
         drawings={(one["kind"], one["id"]): i for i, one in enumerate(data["plan"]["drawings"])},
         shapes=[one["box"] for one in data["plan"]["drawings"]],
         long=_LONG,
@@ -156,7 +160,9 @@ def _environment() -> Environment:
     return environment
 
 
-def cut_sheets(plan: Plan, accounts: Accounts, verdict: Verdict, works: Mapping[str, Work]) -> list[CutSheet]:
+def cut_sheets(
+    plan: Plan, accounts: Accounts, verdict: Verdict, works: Mapping[str, Work], stamp: Stamp | None = None
+) -> list[CutSheet]:
     """One cut sheet for each hide that something is cut from."""
     cutting = {use.material_id: yields(use.account).cutting for use in accounts.uses if use.role is Role.VAMP}
     sheets = []
@@ -172,6 +178,7 @@ def cut_sheets(plan: Plan, accounts: Accounts, verdict: Verdict, works: Mapping[
                     findings=tuple(sentence for check in checks for sentence in check.wrong)
                     or (() if verdict.ok else (_ELSEWHERE,)),
                     work=works.get(layout.hide_id),
+                    stamp=stamp,
                 )
             )
     return sheets

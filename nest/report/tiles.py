@@ -14,6 +14,7 @@ import shapely
 from nest.atomic import atomic_path
 from nest.cutplan.cautions import CAUTIONS
 from nest.cutplan.drawing import Drawing, Label, Outline
+from nest.cutplan.dxf import write_lean_dxf
 from nest.cutplan.hpgl import write_work_hpgl
 from nest.cutplan.work import Work
 from nest.job.cutting_table import FileKind
@@ -102,8 +103,16 @@ def write_plot_svg(drawing: Drawing, path) -> None:
         figure.savefig(part, format="svg", metadata={"Date": None})
 
 
-def write_table_files(work: Work, drawing: Drawing, path: Path, title: str) -> None:
-    """Write what the table wants beside the DXF drawing at `path`: HP-GL, or plots, under the same name."""
+LEAN = "lean"
+"""Folder, within that of the drawings, of those that hold cuts and marks alone."""
+
+
+def write_table_files(work: Work, drawing: Drawing, path: Path, title: str, version: str) -> None:
+    """Write what the table wants beside the DXF drawing at `path`: HP-GL, plots, a lean DXF, under the same name."""
+    if FileKind.LEAN in work.table.files:
+        lean = path.parent / LEAN
+        lean.mkdir(exist_ok=True)
+        write_lean_dxf(work, lean / path.name, version)
     if FileKind.HPGL in work.table.files:
         write_work_hpgl(work, path.with_suffix(".hpgl"))
     if FileKind.PLOT in work.table.files:

@@ -11,10 +11,11 @@ from table_jobs import TABLES, on_table
 from tiny_plans import box_plan
 from vamp_plans import vamp_plan
 
+from nest.cutplan.cuttime import CutTime
 from nest.cutplan.frame import Frame
 from nest.cutplan.hpgl import CUT_PEN, MARK_PEN, UNITS_PER_MM, hpgl_text, write_work_hpgl
 from nest.cutplan.path import CutPath
-from nest.cutplan.work import CutTime, Work, hide_work
+from nest.cutplan.work import Work, hide_work
 from nest.errors import PlanProblem
 from nest.job.cutting_table import CuttingTable
 
@@ -51,7 +52,7 @@ def test_the_same_lines_in_the_same_order(table):
     plan = on_table(vamp_plan(1), table)
     work = hide_work(plan, plan.layouts[0])
     found = plotted(hpgl_text(work))
-    wanted = [(MARK_PEN, line) for _, line in work.marks]
+    wanted = [(MARK_PEN, mark.line) for mark in work.marks]
     wanted += [(CUT_PEN, path.whole(table.overcut_mm)) for path in work.paths]
     assert len(found) == len(wanted) and UNITS_PER_MM == 40
     for (pen, line), (other_pen, other) in zip(found, wanted, strict=True):
@@ -71,7 +72,7 @@ def test_closed_outlines_end_where_they_began():
 def work_with(ring):
     """A work of one cut, as it stands."""
     path = CutPath(0, ring, ring)
-    return Work(Frame(), CuttingTable(), (), (), (path,), (), CutTime(0.0, 0.0, 0.0, 1, 0.0))
+    return Work(Frame(), CuttingTable(), (), (path,), (), CutTime(0.0, 0.0, 0.0, 1, 0.0))
 
 
 @settings(max_examples=60, deadline=None)

@@ -13,10 +13,11 @@ from vamp_plans import vamp_pieces, vamp_plan
 
 from geometry.precision import as_ring
 from nest.cutplan.compose import hide_drawing
+from nest.cutplan.cuttime import cutting_time
 from nest.cutplan.holding import HELD_SHARE, cut_before, faced_shares
 from nest.cutplan.marks import CLEARANCE_MM
 from nest.cutplan.path import CutPath, check_room, leads, tool_ring
-from nest.cutplan.work import cutting_time, hide_work
+from nest.cutplan.work import hide_work
 from nest.errors import PlanProblem
 from nest.job.cutting_table import CuttingTable
 from nest.pieces.piece import Role
@@ -151,20 +152,20 @@ def test_an_outline_within_another_is_cut_first():
 
 
 def test_time_is_length_over_speed():
-    """One square of 100 mm from its corner, 400 mm at 100 mm/s, 300 + 400 mm away at 500 mm/s, one lift of 0.5 s."""
+    """One square of 100 mm from its corner, 400 mm at 100 mm/s, 500 mm there and back at 500 mm/s, one lift of 0.5 s."""
     square = as_ring([(300, 400), (400, 400), (400, 500), (300, 500)])
     table = CuttingTable(cut_mm_s=100.0, travel_mm_s=500.0, lift_s=0.5)
-    found = cutting_time((), [CutPath(0, square, square)], table)
-    assert (found.cut_mm, found.travel_mm, found.lifts) == (400.0, 500.0, 1)
-    assert found.seconds == pytest.approx(4.0 + 1.0 + 0.5)
+    found = cutting_time([CutPath(0, square, square)], table)
+    assert (found.cut_mm, found.travel_mm, found.lifts) == (400.0, 1000.0, 1)
+    assert found.seconds == pytest.approx(4.0 + 2.0 + 0.5)
 
 
 def test_starts_are_chosen_for_little_travel():
     """Beginning each outline at the place the route likes is far shorter than at its first vertex in the same order."""
     work = hide_work(PLAN, PLAN.layouts[0])
     plain = [replace(path, ring=path.wanted) for path in work.paths]
-    fixed = cutting_time((), plain, work.table).travel_mm
-    assert cutting_time((), work.paths, work.table).travel_mm < 0.8 * fixed
+    fixed = cutting_time(plain, work.table).travel_mm
+    assert cutting_time(work.paths, work.table).travel_mm < 0.8 * fixed
 
 
 def test_leads_and_tool_stand_on_the_drawing_apart_from_the_cut():

@@ -1,0 +1,35 @@
+"""A cutting table from the job file, or from a file of its own."""
+
+from pathlib import Path
+
+from nest.errors import InputProblems
+from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
+from nest.job.files import Source, checked_source
+from nest.job.findings import Findings
+from nest.job.jobfile import read_section_file
+from nest.job.schema import Section
+from nest.limits import LARGEST_JOB_FILE_BYTES
+
+
+def read_table_file(path: Path | str) -> CuttingTable:
+    """The cutting table in a file with the keys of [table] of a job file, its heading there or not.
+
+    Raises
+    ------
+    InputProblems
+        Every problem found in it.
+    """
+    path, findings = Path(path), Findings()
+    source = checked_source(Source(path, path.name), path.name, findings, LARGEST_JOB_FILE_BYTES)
+    section = None if source is None else read_section_file(source, "table", findings)
+    if section is None:
+        raise InputProblems(findings.problems)
+    return table_of(section)
+
+
+def table_of(section: Section | None) -> CuttingTable:
+    """The cutting table that a section describes; lists and tables as tuples, so that a plan can keep it."""
+    if section is None:
+        return PLAIN_TABLE
+    keys = dict(section)
+    return CuttingTable(**keys | {"layers": tuple(keys["layers"].items()), "files": tuple(keys["files"])})
