@@ -114,7 +114,7 @@ def write_registered(
 
     `said` stands on the sheet. Raises as `write_outputs`.
     """
-    return _write_some(plan, layout.hide_id, verdict, folder, dxf_version, time, "Registered", said)
+    return _write_some(plan, layout.hide_id, verdict, folder, dxf_version, time, "On the table", said)
 
 
 def _write_some(

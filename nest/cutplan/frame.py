@@ -83,6 +83,8 @@ def frame_words(table: CuttingTable, turned_over: bool) -> tuple[str, ...]:
     """How the material lies on the table, for people."""
     up = "Grain side down: the drawing is mirrored" if turned_over else "Grain side up"
     turn = f"turned {table.turn_deg:g} deg counter-clockwise" if table.turn_deg else "not turned"
+    if table.registered is not None:
+        return (f"{up}; as the hide was found to lie on the table.",)
     if table.origin is Corner.DIGITISED:
         place = "coordinates as digitised"
         if table.origin_x_mm or table.origin_y_mm:

@@ -78,7 +78,7 @@ def lay_facts(plan: Plan, lay: Lay, roll: Roll, gap_mm: float) -> list[str]:
 def table_words(work: Work, turned_over: bool) -> list[str]:
     """How the material lies on the table, and how the tool goes."""
     table = work.table
-    said = [] if table.registered is None else [f"Registered by {table.registered.told()}"]
+    said = () if table.registered is None else table.registered.told()
     told = [*frame_words(table, turned_over), *said, f"Hide (X, Y) to table (x, y), mm: {work.frame.told()}"]
     if table.tool_radius_mm > 0.0:
         radius = exact(table.tool_radius_mm)
@@ -92,8 +92,8 @@ def table_words(work: Work, turned_over: bool) -> list[str]:
         told.append(f"Lead-ins of up to {lead} mm within the trim-off band: {led} of {len(work.paths)}.")
     if table.overcut_mm > 0.0:
         told.append(f"Overcut {table.overcut_mm:g} mm in HP-GL files; DXF outlines are closed: set it on the table.")
-    box = cut_box([path.wanted for path in work.paths], table)
-    beyond = [f"Look out: {words}." for words in reach_words(box, table)]
+    rings = [path.wanted for path in work.paths]
+    beyond = [f"Look out: {words}." for words in reach_words(cut_box(rings, table), table)] if rings else []
     return [*told, *order_words(work), work.time.told(), *beyond]
 
 

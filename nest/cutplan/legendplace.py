@@ -40,16 +40,17 @@ def legend_beside(
     usual = min(_LARGEST_MM, max(_SMALLEST_MM, _SHARE * (drawn[2] - drawn[0])))
     x_min, y_min, x_max, y_max = table_box(table, material)
     left, top = max(x_min, drawn[0]), min(y_max, drawn[3])
-    # Each place as (x, y) of a corner, room along x and y, and whether that corner is the lower one.
-    above = (left, drawn[3] + _APART_MM, x_max - left, y_max - drawn[3] - _APART_MM, True)
-    right = (drawn[2] + _APART_MM, top, x_max - drawn[2] - _APART_MM, top - y_min, False)
-    below = (left, drawn[1] - _APART_MM, x_max - left, drawn[1] - _APART_MM - y_min, False)
-    before = (x_min, top, drawn[0] - _APART_MM - x_min, top - y_min, False)
-    over = (material[0], material[3], material[2] - material[0], material[3] - material[1], False)
+    # Each place as (x, y) of a corner of the legend, room along x and y, and whether that is the lower, the right corner.
+    above = (left, drawn[3] + _APART_MM, x_max - left, y_max - drawn[3] - _APART_MM, True, False)
+    right = (drawn[2] + _APART_MM, top, x_max - drawn[2] - _APART_MM, top - y_min, False, False)
+    below = (left, drawn[1] - _APART_MM, x_max - left, drawn[1] - _APART_MM - y_min, False, False)
+    before = (drawn[0] - _APART_MM, top, drawn[0] - _APART_MM - x_min, top - y_min, False, True)
+    over = (material[0], material[3], material[2] - material[0], material[3] - material[1], False, False)
     places = [(min(usual, place[2] / wide, place[3] / high), place) for place in (above, right, below, before)]
     height, place = max(places, key=lambda one: one[0])
     if height < _LEAST_MM:
         height, place = min(usual, over[2] / wide, over[3] / high), over
     height = max(0.1, float(np.floor(10.0 * height + 1e-6)) / 10.0)
-    x, y, _, _, lower = place
-    return legend(lines, (x, y + high * height if lower else y), height, warning)
+    x, y, _, _, lower, right_corner = place
+    top_left = (x - wide * height if right_corner else x, y + high * height if lower else y)
+    return legend(lines, top_left, height, warning)

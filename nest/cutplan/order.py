@@ -6,7 +6,7 @@ import numpy as np
 
 from nest.cutplan._route import search
 
-ROUNDS, ROUNDS_EACH = 1_000, 20
+ROUNDS, ROUNDS_EACH = 2_000, 20
 """Outlines are taken out and put back this often from each fresh start, and no more than this for each of them."""
 
 STARTS, OUTLINES = 20, 60

@@ -53,7 +53,8 @@ def reach_words(box: Box, table: CuttingTable) -> Iterator[str]:
     if units.min() < LEAST_UNIT or units.max() > MOST_UNIT:
         yield (
             f"HP-GL coordinates leave 16 bits, {LEAST_UNIT} to {MOST_UNIT} plotter units "
-            f"({MOST_UNIT / UNITS_PER_MM:.0f} mm): a table that keeps to them cuts in wrong places; see its manual, or give it the DXF drawing"
+            f"({MOST_UNIT / UNITS_PER_MM:.0f} mm): a table that keeps to them cuts in wrong places; see its manual, or "
+            "give it the DXF drawing"
         )
 
 

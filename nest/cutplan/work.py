@@ -1,6 +1,7 @@
 """What a table does with one hide or lay, in one tour from home and back: every mark and every cut."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
@@ -59,7 +60,8 @@ def hide_work(plan: Plan, layout: HideLayout, router: Router = cut_route) -> Wor
     _check_registered(table, layout.hide_id)
     outline = found(plan.hides, "hide_id", layout.hide_id).outline
     frame = frame_of(table, outline, turned_over=table.grain_down)
-    work = work_of(plan.pieces, layout.placed, frame, table, outline, style_numbers(plan.styles), router)
+    with _named(f"hide {layout.hide_id}"):
+        work = work_of(plan.pieces, layout.placed, frame, table, outline, style_numbers(plan.styles), router)
     return replace(work, numbers=layout.numbers)
 
 
@@ -69,7 +71,8 @@ def lay_work(plan: Plan, lay: Lay, router: Router = cut_route) -> Work:
     roll = found(plan.rolls, "roll_id", lay.roll_id)
     strip = shapely.box(0.0, 0.0, lay.length_mm, roll.usable_width_mm)
     frame = frame_of(plan.settings.table, strip, turned_over=False)
-    return work_of(plan.pieces, lay.placed, frame, plan.settings.table, strip, style_numbers(plan.styles), router)
+    with _named(f"lay {lay.lay_id}"):
+        return work_of(plan.pieces, lay.placed, frame, plan.settings.table, strip, style_numbers(plan.styles), router)
 
 
 def priced_seconds(plan: Plan) -> dict[str, float]:
@@ -131,6 +134,15 @@ def found(stock: Iterable[Hide] | Iterable[Roll], key: str, wanted: str):
         if getattr(item, key) == wanted:
             return item
     raise PlanProblem(f"the plan holds no {key.removesuffix('_id')} named {wanted}; plan again")
+
+
+@contextmanager
+def _named(material: str) -> Iterator[None]:
+    """A problem says on which material it was met."""
+    try:
+        yield
+    except PlanProblem as error:
+        raise PlanProblem(f"{material}: {error}") from error
 
 
 def _check_registered(table: CuttingTable, hide_id: str | None) -> None:

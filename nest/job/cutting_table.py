@@ -67,13 +67,14 @@ class Registration:
     y_mm: float
     scale: float
 
-    def told(self) -> str:
-        """The registration in words."""
+    def told(self) -> tuple[str, str]:
+        """The registration in two sentences: what was measured, and what was found."""
         places = ", ".join(f"{one.name} ({one.x_mm:.1f}, {one.y_mm:.1f})" for one in self.points)
         off = ", ".join(f"{one.name} {one.residual_mm:.2f}" for one in self.points)
         return (
-            f"points measured on the table, {places} mm: turned by {self.turn_deg:.3f} deg about its origin, then "
-            f"moved by ({self.x_mm:.1f}, {self.y_mm:.1f}) mm; scale {self.scale:.5f}, not applied; off by {off} mm."
+            f"Registered on the table by points measured there: {places} mm.",
+            f"Turned by {self.turn_deg:.3f} deg about the table's origin, then moved by ({self.x_mm:.1f}, "
+            f"{self.y_mm:.1f}) mm; scale {self.scale:.5f}, not applied; points are off by {off} mm.",
         )
 
 

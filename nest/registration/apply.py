@@ -14,7 +14,7 @@ from nest.errors import PlanProblem
 from nest.job.cutting_table import Corner, MeasuredPoint, Registration
 from nest.plan import HideLayout, Plan
 from nest.registration.fit import RigidFit, error_at, rigid_fit
-from nest.units import MM_PER_LENGTH_UNIT
+from nest.units import MM_PER_LENGTH_UNIT, TABLE_UNITS
 
 WITHIN = 0.002
 """Lengths may differ by this share, and points lie off by this share of the longest (common practice, no source)."""
@@ -22,7 +22,9 @@ WITHIN = 0.002
 LEAST_APART_MM = 50.0
 """Points nearer to each other tell no direction (common practice, no source)."""
 
+_ONE_PLACE_MM = 0.5
 _SAME_UNIT = 0.02
+"""Lengths that differ by the ratio of two units, to this share, are taken to be in the wrong one."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,8 +69,10 @@ def registered(
     drawn = drawn_points(plan, hide_id)
     names = list(points)
     a, b = np.array([drawn[name] for name in names]), np.array([points[name] for name in names])
-    _check_apart(names, a, b)
+    _check_apart(names, a, b, _ONE_PLACE_MM)
     fit = rigid_fit(a, b)
+    _check_unit(fit.scale, plan.settings.table.unit)
+    _check_apart(names, a, b, LEAST_APART_MM)
     _check_fit(names, a, fit, within)
     table, hide = plan.settings.table, _hide(plan, hide_id)
     frame = frame_of(table, hide.outline, turned_over=table.grain_down)
@@ -86,7 +90,7 @@ def registered(
     tips = frame.apply(shapely.get_coordinates(hide.outline))
     worst = max(error_at(a, tip) for tip in tips)
     said = [
-        f"Registered by {made.told()}",
+        *made.told(),
         f"An error of 1 mm in every reading puts the hide's furthest edge wrong by {worst:.1f} mm (standard error).",
     ]
     if len(names) == 2:
@@ -101,14 +105,25 @@ def _hide(plan: Plan, hide_id: str):
     return found(plan.hides, "hide_id", hide_id)
 
 
-def _check_apart(names: list[str], drawn: np.ndarray, measured: np.ndarray) -> None:
+def _check_apart(names: list[str], drawn: np.ndarray, measured: np.ndarray, least_mm: float) -> None:
     for (i, one), (k, other) in combinations(enumerate(names), 2):
         apart, wanted = (float(np.hypot(*(side[i] - side[k]))) for side in (measured, drawn))
-        if min(apart, wanted) < LEAST_APART_MM:
-            where = "in one place" if apart < 1.0 else f"{min(apart, wanted):.1f} mm apart"
+        if min(apart, wanted) < least_mm:
+            where = "in one place" if least_mm < LEAST_APART_MM else f"{min(apart, wanted):.1f} mm apart"
             raise PlanProblem(
                 f"points {one} and {other} lie {where}, at least {LEAST_APART_MM:g} mm are needed to tell how the hide "
                 f"lies (the drawing has {wanted:.1f} mm); measure others, or correct the list"
+            )
+
+
+def _check_unit(scale: float, unit: str) -> None:
+    """Lengths that are those of the drawing in another unit."""
+    for other in TABLE_UNITS:
+        ratio = MM_PER_LENGTH_UNIT[unit] / MM_PER_LENGTH_UNIT[other]
+        if other != unit and abs(scale / ratio - 1.0) < _SAME_UNIT:
+            raise PlanProblem(
+                f"lengths on the table are {scale:.4g} times those of the drawing: the list seems to be in {other}, the "
+                f"table's unit is {unit}; write the list in {unit}"
             )
 
 
@@ -118,16 +133,13 @@ def _check_fit(names: list[str], drawn: np.ndarray, fit: RigidFit, within: float
     if len(names) > 2 and fit.residuals_mm.max() > limit >= fit.if_mirrored_mm.max():
         raise PlanProblem(
             f"the points fit the hide mirrored ({fit.if_mirrored_mm.max():.1f} mm off at most, "
-            f"{fit.residuals_mm.max():.0f} mm as drawn): it lies the other side up, or two names are exchanged; turn it over, set grain_down of the "
-            "table, or correct the list"
+            f"{fit.residuals_mm.max():.0f} mm as drawn): it lies the other side up, or two names are exchanged; turn "
+            "it over, set grain_down of the table, or correct the list"
         )
     if abs(fit.scale - 1.0) > within:
-        unit = next((f"; the list seems to be in {other} for {unit}" for unit, mm in MM_PER_LENGTH_UNIT.items()
-                     for other, own in MM_PER_LENGTH_UNIT.items()
-                     if unit != other and abs(fit.scale * own / mm - 1.0) < _SAME_UNIT), "")
         raise PlanProblem(
             f"lengths on the table are {fit.scale:.4f} times those of the drawing, at most {within:.2%} either way is "
-            f"taken{unit}: measure again; a hide that has stretched is to be digitised and planned again"
+            "taken: measure again; a hide that has stretched is to be digitised and planned again"
         )
     if fit.residuals_mm.max() > limit:
         worst = int(np.argmax(fit.residuals_mm))

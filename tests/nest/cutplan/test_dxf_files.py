@@ -1,6 +1,7 @@
 """Cutting drawings, read back with the library that wrote them and with an independent one."""
 
 from collections import Counter
+from dataclasses import replace
 
 import ezdxf
 import numpy as np
@@ -18,6 +19,7 @@ from geometry.pose import Pose
 from nest.cutplan.compose import hide_drawing, registration_points
 from nest.cutplan.dxf import VERSIONS, plain_text, write_hide_dxf, write_lay_dxf, write_piece_dxf
 from nest.cutplan.layers import NAMED, NUMBERED, Layer, Layers
+from nest.cutplan.stamp import Stamp
 from nest.errors import PlanProblem
 from nest.plan import HideLayout, Placed
 
@@ -205,10 +207,12 @@ def test_labels_and_legend_are_there():
 
 
 def test_registration_points_are_tips_of_the_hide():
-    """For the 1000 x 500 rectangle: two opposite corners and a third; on any hide they lie on its outline."""
+    """The rectangle of 1000 x 500: its corners, opposite ones first; a triangle: three; on any hide on its outline."""
     points = registration_points(hide())
     assert np.hypot(*(points[1] - points[0])) == pytest.approx(np.hypot(1000.0, 500.0))
-    assert {tuple(p) for p in points} < {(0.0, 0.0), (1000.0, 0.0), (0.0, 500.0), (1000.0, 500.0)}
+    assert len(points) == 4 and {tuple(p) for p in points} == {(0.0, 0.0), (1000.0, 0.0), (0.0, 500.0), (1000.0, 500.0)}
+    three = replace(hide(), outline=shapely.Polygon([(0, 0), (900, 0), (200, 300)]))
+    assert len(registration_points(three)) == 3
     side = side_hide()
     assert shapely.distance(shapely.points(registration_points(side)), side.outline.boundary).max() < 1e-9
 
@@ -270,7 +274,9 @@ def test_bad_names_cannot_break_the_file(tmp_path):
     nasty = "S\n0\nEOF\x00 %%u ^J Ölé ½ 皮"
     plan = box_plan(hides=(hide(nasty),), layouts=(HideLayout(nasty, box_plan().layouts[0].placed),))
     for version in VERSIONS:
-        write_hide_dxf(plan, plan.layouts[0], tmp_path / "a.dxf", version)
+        # No such plan can be saved, so it has no id.
+        stamp = Stamp("00000000", "2026-03-02T05:50:00Z")
+        write_hide_dxf(plan, plan.layouts[0], tmp_path / "a.dxf", version, stamp=stamp)
         document = ezdxf.readfile(tmp_path / "a.dxf")
         assert not document.audit().errors
         assert len(rings(tmp_path / "a.dxf")) == 4

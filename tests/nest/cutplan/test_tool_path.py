@@ -152,7 +152,7 @@ def test_an_outline_within_another_is_cut_first():
 
 
 def test_time_is_length_over_speed():
-    """One square of 100 mm from its corner, 400 mm at 100 mm/s, 500 mm there and back at 500 mm/s, one lift of 0.5 s."""
+    """One square of 100 mm from its corner, 400 mm at 100 mm/s, 500 mm there and back at 500 mm/s, a lift of 0.5 s."""
     square = as_ring([(300, 400), (400, 400), (400, 500), (300, 500)])
     table = CuttingTable(cut_mm_s=100.0, travel_mm_s=500.0, lift_s=0.5)
     found = cutting_time([CutPath(0, square, square)], table)
