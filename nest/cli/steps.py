@@ -68,7 +68,7 @@ def read_saved(path: Path) -> Plan:
 
 
 def for_table(plan: Plan, table: Path | None) -> Plan:
-    """The plan for the cutting table in this file, where one is named. Raises as `nest.job.tablefile.read_table_file`."""
+    """The plan for the table in this file, where one is named; raises as `nest.job.tablefile.read_table_file`."""
     if table is None:
         return plan
     from nest.job.tablefile import read_table_file

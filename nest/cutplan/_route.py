@@ -28,7 +28,7 @@ def _far(x, y):
 def search(points, ends, first, start, back, later, order, picks, rounds, rng):
     """The shortest route found from (order, picks) in a number of rounds, and its picks.
 
-    points : (p, 2) places where the outlines may be begun, one after another; ends : (p, 2) where the head is then left;
+    points : (p, 2) places where the outlines may be begun, one after another; ends : (p, 2) where that leaves the head;
     first : (n + 1,) where those of each begin. back : whether the way back to the start counts.
     later : (n, n), whether the first must come before the second, whatever lies between.
     order : (n,) outlines as they follow; picks : (n,) index in `points` for each outline.

@@ -40,7 +40,7 @@ def legend_beside(
     usual = min(_LARGEST_MM, max(_SMALLEST_MM, _SHARE * (drawn[2] - drawn[0])))
     x_min, y_min, x_max, y_max = table_box(table, material)
     left, top = max(x_min, drawn[0]), min(y_max, drawn[3])
-    # Each place as (x, y) of a corner of the legend, room along x and y, and whether that is the lower, the right corner.
+    # Each place as (x, y) of a corner of the legend, room along x and y, whether it is a lower and a right corner.
     above = (left, drawn[3] + _APART_MM, x_max - left, y_max - drawn[3] - _APART_MM, True, False)
     right = (drawn[2] + _APART_MM, top, x_max - drawn[2] - _APART_MM, top - y_min, False, False)
     below = (left, drawn[1] - _APART_MM, x_max - left, drawn[1] - _APART_MM - y_min, False, False)

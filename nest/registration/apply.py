@@ -122,8 +122,8 @@ def _check_unit(scale: float, unit: str) -> None:
         ratio = MM_PER_LENGTH_UNIT[unit] / MM_PER_LENGTH_UNIT[other]
         if other != unit and abs(scale / ratio - 1.0) < _SAME_UNIT:
             raise PlanProblem(
-                f"lengths on the table are {scale:.4g} times those of the drawing: the list seems to be in {other}, the "
-                f"table's unit is {unit}; write the list in {unit}"
+                f"lengths on the table are {scale:.4g} times those of the drawing: the list seems to be in {other}, "
+                f"the table's unit is {unit}; write the list in {unit}"
             )
 
 

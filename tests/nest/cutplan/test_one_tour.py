@@ -23,7 +23,7 @@ LAYOUT = PLAN.layouts[0]
 
 
 def driven(text):
-    """Travel with the pen up in an HP-GL file from (0, 0), and lines drawn by pen, mm: after the published reference."""
+    """Travel with the pen up in an HP-GL file from (0, 0), and lines by pen, mm: after the published reference."""
     pen, here, travel, drawn, lifts = 0, np.zeros(2), 0.0, {CUT_PEN: 0.0, MARK_PEN: 0.0, 0: 0.0}, 0
     for command in text.split(";"):
         name, numbers = command.strip()[:2], [int(n) for n in re.findall(r"-?\d+", command.strip()[2:])]

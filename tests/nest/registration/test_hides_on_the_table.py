@@ -126,7 +126,7 @@ def changed(move, **places):
     [
         (lambda: measured_by(PLAN, lambda p: 1.003 * motion(5, 0, 0)(p)), "are 1.0030 times those of the drawing"),
         (lambda: measured_by(PLAN, lambda p: motion(5, 0, 0)(p) / 25.4), "seems to be in in, the table's unit is mm"),
-        (lambda: measured_by(PLAN, lambda p: motion(5, 0, 0)(p) * 10.0, "AB"), "seems to be in mm, the table's unit is cm"),
+        (lambda: measured_by(PLAN, lambda p: motion(5, 0, 0)(p) * 10.0), "seems to be in mm, the table's unit is cm"),
         (lambda: measured_by(PLAN, lambda p: motion(5, 9, 0)(np.multiply(p, (-1, 1)))), "fit the hide mirrored"),
         (lambda: changed(motion(5, 0, 0), C=(200.0, -200.0)), "where the others put it|times those of"),
         (lambda: {name: (7.0, 8.0) for name in "AB"}, "A and B lie in one place"),
