@@ -82,8 +82,8 @@ def opened(path) -> tuple[Drawn, list[Problem]]:
     facts = _facts(file.drawing)
     if not any(isinstance(one, Label) for one in file.drawing.entities):
         raise PlanProblem(
-            f"{path}: this drawing holds no text; one of cuts and marks alone is not checked: give the drawing of the "
-            "same name in the folder drawings"
+            f"{path}: this is no cutting drawing with a legend; one of cuts and marks alone is not checked: give the "
+            "drawing of the same name in the folder drawings"
         )
     for needed in ("layers", "unit", "frame", "distances"):
         if needed not in facts:

@@ -39,7 +39,7 @@ def test_a_table_is_read(job_folder):
     [
         ('"lower left"', '"middle"', "origin"), ('unit = "in"', 'unit = "yd"', "unit"),
         ('cut = "KNIFE"', 'knife = "CUT"', "layers for cut"), ('cut = "KNIFE"', 'cut = "A B"', "letters, digits"),
-        ('cut = "KNIFE"', 'cut = "5"', "a layer of its own"), ('["hpgl", "plot"]', '["paper"]', "hpgl or plot"),
+        ('cut = "KNIFE"', 'cut = "5"', "a layer of its own"), ('["hpgl", "plot"]', '["paper"]', "hpgl, lean or plot"),
         ("lift_s = 0.5", "cut_mm_s = 0", "above 0"), ("lead_in_mm = 4", "lead_in_mm = -1", "at least 0"),
         ("lift_s = 0.5", "speed = 3", "a key this section has"),
     ],
