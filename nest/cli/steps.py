@@ -19,6 +19,7 @@ from nest.cli.stopping import stop_on_interrupt
 from nest.cli.tables import summary_table
 from nest.cutplan.cautions import CAUTIONS, NOT_VERIFIED_WARNING
 from nest.cutplan.reach import table_notes
+from nest.cutplan.stamp import time_now
 from nest.errors import PlanProblem
 from nest.job.job import Job
 from nest.job.read import read_job
@@ -123,8 +124,10 @@ def try_folder(out: Path, marker: str = PLAN_FILE) -> None:
     Raises
     ------
     PlanProblem
-        If it is a file, holds files that no earlier run wrote, or cannot be made.
+        If it is a file, holds files that no earlier run wrote, or cannot be made; or SOURCE_DATE_EPOCH is no time.
     """
+
+    time_now()  # a time that the environment states and that is none is told now, not when all is done
 
     class OnlyTried(Exception):
         """Ends the trial."""

@@ -74,6 +74,13 @@ def test_a_table_that_cannot_be_used_is_refused(plan, tmp_path, capsys, table, w
         assert "plan again for this table, or reduce tool_radius_mm or thin_mm" in said
 
 
+def test_a_time_that_is_none_is_told_before_any_work(plan, tmp_path, capsys, monkeypatch):
+    """SOURCE_DATE_EPOCH that is no number is said in one sentence, before the folder is made."""
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "noon")
+    assert main(["cut", str(plan), "-o", str(tmp_path / "out")]) == Exit.BAD_INPUT
+    assert "SOURCE_DATE_EPOCH is 'noon'" in capsys.readouterr().err and not (tmp_path / "out").exists()
+
+
 def test_hp_gl_out_of_range_is_said(plan, tmp_path, capsys):
     """A hide of a metre leaves 16 bits; on a table without HP-GL nothing is said."""
     (tmp_path / "t.toml").write_text(OLD + "origin_x_mm = 400\n")

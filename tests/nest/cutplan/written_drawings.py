@@ -26,7 +26,8 @@ MORE_TABLES = TABLES | {
     "inches with lead-ins": CuttingTable(unit="in", lead_in_mm=5.0, grain_down=True, turn_deg=-12.5),
     "thinned": CuttingTable(thin_mm=0.2, unit="cm", layers=(("size", "NICKS"), ("lead", "WAYS"))),
     "one head": CuttingTable(
-        marks_first=False, origin=Corner.LOWER_LEFT, length_mm=2600.0, width_mm=1800.0, accel_mm_s2=2000.0, corner_s=0.05,
+        marks_first=False, origin=Corner.LOWER_LEFT, length_mm=2600.0, width_mm=1800.0, accel_mm_s2=2000.0,
+        corner_s=0.05,
     ),
     "wide tool": CuttingTable(tool_radius_mm=0.3, lead_in_mm=3.0, overcut_mm=5.0, origin=Corner.UPPER_LEFT),
 }
