@@ -37,10 +37,13 @@ def reach_words(box: Box, table: CuttingTable) -> Iterator[str]:
     """A sentence for each limit that cuts within this box leave."""
     sizes = (("x", table.length_mm, box[0], box[2]), ("y", table.width_mm, box[1], box[3]))
     for axis, size, low, high in sizes:
-        if size is not None and (low < -_ROUNDING_MM or high > size + _ROUNDING_MM):
+        if size is None:
+            continue
+        # A table may count from either of its ends.
+        if max(-low, high - size) > _ROUNDING_MM and max(high, -size - low) > _ROUNDING_MM:
             yield (
-                f"cuts leave the table, which reaches from {axis} = 0 to {size:g} mm: set origin and turn_deg so that "
-                "it fits, or cut it on a larger table"
+                f"cuts leave the table, which reaches {size:g} mm from its origin along {axis}: set origin and turn_deg "
+                "so that it fits, or cut it on a larger table"
             )
     if FileKind.HPGL not in table.files:
         return

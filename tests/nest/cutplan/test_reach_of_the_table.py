@@ -105,10 +105,12 @@ def test_a_table_that_is_too_small_is_said_on_screen_and_drawing():
     """Pieces lie up to 860 mm along: a table of 700 mm is too small for the hide, one of 1000 mm is not."""
     small = on_table(PLAN, CuttingTable(origin=Corner.LOWER_LEFT, length_mm=700.0, width_mm=500.0))
     (said,) = [note for note in table_notes(small) if note.startswith("Hide H1")]
-    assert "cuts leave the table, which reaches from x = 0 to 700 mm" in said
+    assert "cuts leave the table, which reaches 700 mm from its origin along x" in said
     texts = [one.text for one in hide_drawing(small, small.layouts[0]).entities if isinstance(one, Label)]
     assert any(text.startswith("Look out: cuts leave the table") for text in texts)
     large = on_table(PLAN, CuttingTable(origin=Corner.LOWER_LEFT, length_mm=1000.0, width_mm=500.0))
     assert not [note for note in table_notes(large) if note.startswith("Hide")]
+    behind = replace(large.settings.table, origin=Corner.UPPER_RIGHT)
+    assert not [note for note in table_notes(on_table(PLAN, behind)) if note.startswith("Hide")]
     cuts = np.vstack([path.ring for path in hide_work(large, large.layouts[0]).paths])
     assert cuts[:, 0].max() > 700.0
