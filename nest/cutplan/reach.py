@@ -42,8 +42,8 @@ def reach_words(box: Box, table: CuttingTable) -> Iterator[str]:
         # A table may count from either of its ends.
         if max(-low, high - size) > _ROUNDING_MM and max(high, -size - low) > _ROUNDING_MM:
             yield (
-                f"cuts leave the table, which reaches {size:g} mm from its origin along {axis}: set origin and turn_deg "
-                "so that it fits, or cut it on a larger table"
+                f"cuts leave the table, which reaches {size:g} mm from its origin along {axis}: set origin and "
+                "turn_deg so that it fits, or cut it on a larger table"
             )
     if FileKind.HPGL not in table.files:
         return
