@@ -88,7 +88,7 @@ def _found(distributed, where: Where, say: Callable[[str], None]):
         raise PlanProblem(f"{where.certificates}: the certificates cannot be used ({error}).") from error
     try:
         client = distributed.Client(address, timeout=ANSWER_SECONDS, security=security)
-    except (OSError, TimeoutError, ValueError) as error:
+    except Exception as error:  # whatever comes of it that somebody else answers there, also MemoryError
         cause = error
         while cause is not None and not isinstance(cause, ssl.SSLError):
             cause = cause.__cause__
