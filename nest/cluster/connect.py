@@ -9,14 +9,16 @@ as whoever set it up made it; over tcp:// that is said.
 import logging
 import ssl
 import tempfile
+import threading
 from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import Future
 from contextlib import contextmanager
 
 from geometry.cores import CORES_VARIABLE, cores
 from nest.cluster.where import Where
 from nest.errors import PlanProblem
 
-ANSWER_SECONDS = 10.0
+ANSWER_SECONDS = 8.0
 """A scheduler that does not answer within this is not there; one that has no worker within half of it has none."""
 
 _KEPT = {
@@ -87,7 +89,7 @@ def _found(distributed, where: Where, say: Callable[[str], None]):
     except (OSError, ValueError) as error:  # ssl.SSLError is an OSError
         raise PlanProblem(f"{where.certificates}: the certificates cannot be used ({error}).") from error
     try:
-        client = distributed.Client(address, timeout=ANSWER_SECONDS, security=security)
+        client = _in_time(lambda: distributed.Client(address, timeout=ANSWER_SECONDS, security=security))
     except Exception as error:  # whatever comes of it that somebody else answers there, also MemoryError
         cause = error
         while cause is not None and not isinstance(cause, ssl.SSLError):
@@ -101,6 +103,20 @@ def _found(distributed, where: Where, say: Callable[[str], None]):
         raise PlanProblem(f"the scheduler {address} has no worker; start some, see the guide's page on clusters.") \
             from error
     return client
+
+
+def _in_time(make: Callable):
+    """What `make` returns; Dask itself waits for ever for somebody who takes the call and says nothing."""
+    made = Future()
+
+    def attempt() -> None:
+        try:
+            made.set_result(make())
+        except BaseException as error:
+            made.set_exception(error)
+
+    threading.Thread(target=attempt, daemon=True).start()
+    return made.result(timeout=1.2 * ANSWER_SECONDS)
 
 
 def _not_installed() -> PlanProblem:

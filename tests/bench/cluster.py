@@ -72,7 +72,7 @@ def simulate(times: Times, hides: Sequence[int], workers: Sequence[int], latency
             print(f"{count:5}  {number:7}  {free:10.0f} ({alone / free:5.1f})  {bound:10.0f} ({alone / bound:5.1f})")
 
 
-def problems_of(hides: int, pairs: int, folder: Path) -> list:
+def problems_of(hides: int, pairs: int, folder: Path) -> tuple[list, float]:
     """Problems of as many simulated sides, each offered `pairs` pairs of each of six sizes; and seconds to make one."""
     from load import write_job
 
@@ -84,15 +84,15 @@ def problems_of(hides: int, pairs: int, folder: Path) -> list:
     from nest.stock.distribution import SIDES
     from nest.stock.simulate import simulate_hides
 
-    job = read_job(write_job(folder, list(simulate_hides(SIDES, hides, seed=1)), 6 * pairs))
-    quantities = ordered_quantities(job.order, job.styles)
+    job = read_job(write_job(folder, list(simulate_hides(SIDES, hides, leather="Black side", seed=1)), 6 * pairs))
+    quantities = ordered_quantities(job.order, job.styles, job.settings.reject_pairs)
     pieces = pieces_ordered(job, quantities, [])
     wants = vamp_wants(quantities, pieces, {style.name: style.rules for style in job.styles})
     begin, made = time.perf_counter(), []
     for hide in job.hides:
         seen = see_hide(hide, wants, job.settings, one_way=False)
         made.append(make_offer(seen, wants, {w: pairs for w in range(len(wants))}, job.settings.hide_apart_mm).problem)
-    return [made, (time.perf_counter() - begin) / len(made)]
+    return made, (time.perf_counter() - begin) / len(made)
 
 
 def measure(hides: int, pairs: int, passes: int, workers: Sequence[int], keep: Path | None) -> None:
