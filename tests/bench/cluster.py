@@ -4,8 +4,8 @@
     python tests/bench/cluster.py simulate TIMES.json [--hides 100 400] [--workers 1 10 40 80 100] [--latency-ms 20]
 
 `measure` gives as many searches of simulated sides, a different one each, to local worker processes, all at once, and
-prints for each number of workers: seconds from the first task to the last, seconds a search took on its worker, bytes
-that went out and came back for each, and the peak of memory of the largest worker and of this process. The layouts must
+prints for each number of workers: seconds from the first task to the last, seconds of processor time of a search, bytes
+that came back for each, and the peak of memory of the largest worker and of this process. The layouts must
 be the same for every number of workers. `--keep` writes the times of the searches and of the master between two rounds.
 
 `simulate` replays such times: rounds of hides, as the planner fills them, on workers that take one task after the other
@@ -88,11 +88,11 @@ def problems_of(hides: int, pairs: int, folder: Path) -> tuple[list, float]:
     quantities = ordered_quantities(job.order, job.styles, job.settings.reject_pairs)
     pieces = pieces_ordered(job, quantities, [])
     wants = vamp_wants(quantities, pieces, {style.name: style.rules for style in job.styles})
-    begin, made = time.perf_counter(), []
+    begin, made = time.process_time(), []
     for hide in job.hides:
         seen = see_hide(hide, wants, job.settings, one_way=False)
         made.append(make_offer(seen, wants, {w: pairs for w in range(len(wants))}, job.settings.hide_apart_mm).problem)
-    return made, (time.perf_counter() - begin) / len(made)
+    return made, (time.process_time() - begin) / len(made)
 
 
 def measure(hides: int, pairs: int, passes: int, workers: Sequence[int], keep: Path | None) -> None:
@@ -117,7 +117,7 @@ def measure(hides: int, pairs: int, passes: int, workers: Sequence[int], keep: P
         searches = [seconds for _, seconds, _ in answers]
         back = [size for _, _, size in answers]
         mine = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3
-        print(f"{number} workers: {took:.1f} s in all, {sum(searches) / hides:.2f} s a search, back "
+        print(f"{number} workers: {took:.1f} s in all, {sum(searches) / hides:.2f} s of processor a search, back "
               f"{sum(back) / hides / 1e3:.1f} kB each, largest worker {peak / 1e6:.0f} MB, master {mine:.0f} MB",
               flush=True)
         if keep and number == workers[0]:
@@ -139,12 +139,12 @@ def _searched(client, data: Sequence[bytes], passes: int, workers: int) -> tuple
 
 
 def timed(asked):
-    """The layouts of a search, its seconds on the worker, and the bytes of its answer."""
+    """The layouts of a search, its seconds of processor time, and the bytes of its answer."""
     from nest.cluster import task
 
-    begin = time.perf_counter()
+    begin = time.process_time()
     answer = task.search(asked)
-    return answer[0], time.perf_counter() - begin, len(pickle.dumps(answer))
+    return answer[0], time.process_time() - begin, len(pickle.dumps(answer))
 
 
 def peak_of_memory() -> int:
