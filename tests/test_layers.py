@@ -49,9 +49,10 @@ MAY_IMPORT = {
         "nest.atomic", "nest.placement", "nest.selection", "nest.fitground", "nest.perpair", "nest.room",
     },
     "nest.estimate": _READS_PLANS | {"nest.planning", "nest.statistics", "nest.fitground", "nest.perpair"},
+    "nest.cluster": {"geometry", "nest.errors", "nest.placement", "nest.planning"},
     "nest.batch": {
-        "nest.errors", "nest.atomic", "nest.pieces", "nest.job", "nest.planning", "nest.verify", "nest.accounts",
-        "nest.output",
+        "geometry", "nest.errors", "nest.atomic", "nest.cluster", "nest.pieces", "nest.job", "nest.planning",
+        "nest.verify", "nest.accounts", "nest.output",
     },
     "nest.digitise": {
         "geometry", "nest.errors", "nest.limits", "nest.text", "nest.units", "nest.atomic", "nest.pieces", "nest.job",
@@ -83,8 +84,8 @@ PLACES = {
     "pydantic": ("nest.job",),
     "pydantic_core": ("nest.job",),
     "openpyxl": ("nest.job.table", "nest.report.tables", "nest.report.workbook", "nest.report.cells"),
-    "dask": ("nest.batch.run",),
-    "distributed": ("nest.batch.run",),
+    "dask": ("nest.cluster",),
+    "distributed": ("nest.cluster",),
     "jinja2": ("nest.report.summary",),
     "typer": ("nest.cli",),
     "rich": ("nest.cli",),

@@ -9,8 +9,10 @@ from nest.errors import VampYieldError
 def run_one(job: BatchJob, limits: BatchLimits, mark: str) -> BatchRow:
     """Read, place, judge, account and write one job; what its user must mend is said in its row, not raised.
 
-    If another worker has finished the job meanwhile (a worker that was given up but lived on), its result is kept.
+    A thread of Dask is a core, unless the worker's environment says otherwise. If another worker has finished the job
+    meanwhile (a worker that was given up but lived on), its result is kept.
     """
+    from geometry.cores import one_core
     from nest.accounts import account
     from nest.job.read import read_job
     from nest.output import write_outputs
@@ -21,6 +23,7 @@ def run_one(job: BatchJob, limits: BatchLimits, mark: str) -> BatchRow:
     done = finished_row(job, mark)
     if done is not None:
         return done
+    one_core()
     begin = time.monotonic()
     try:
         check_places(job)

@@ -25,6 +25,7 @@ from nest.cli.screen import Screen
 from nest.cli.stopping import stop_on_interrupt
 from nest.cli.stretch import register as register_stretch
 from nest.cli.trial import register as register_trial
+from nest.cli.workers import place_of_work
 
 _HELP = """Place rough vamps on hides and their reinforcements on rolls, cost the plan, write it ready to cut.
 
@@ -80,6 +81,9 @@ def run(
     seed: options.Seed = None,
     begin_from: options.From = None,
     outside: options.Outside = False,
+    scheduler: options.Scheduler = None,
+    certificates: options.Certificates = None,
+    local: options.Local = None,
     dxf: options.Dxf = None,
     figures: options.Figures = True,
     quiet: options.Quiet = False,
@@ -95,11 +99,12 @@ def run(
     from nest.planning.make import make_plan  # the search's libraries take a second to load
 
     screen = Screen(quiet, as_json)
+    where = place_of_work(screen.say, scheduler, local, certificates)
     loaded = steps.read_for_writing(job, out, outside)
     screen.say(*loaded.warnings)
     begun = None if begin_from is None else steps.read_saved(begin_from)
     made = partial(make_plan, loaded, seed=seed, begin_from=begun)
-    steps.planned_and_written(screen, loaded, out, seconds, passes, dxf, figures, made)
+    steps.planned_and_written(screen, loaded, out, seconds, passes, dxf, figures, made, where=where)
 
 
 @app.command(epilog="Example: vampyield place demo_data/job.toml --out out --seconds 60")
@@ -111,6 +116,9 @@ def place(
     seed: options.Seed = None,
     begin_from: options.From = None,
     outside: options.Outside = False,
+    scheduler: options.Scheduler = None,
+    certificates: options.Certificates = None,
+    local: options.Local = None,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -129,13 +137,14 @@ def place(
     from nest.whatif import quick_uses
 
     screen = Screen(quiet, as_json)
+    where = place_of_work(screen.say, scheduler, local, certificates)
     loaded = steps.read_for_writing(job, out, outside)
     screen.say(*loaded.warnings)
     begun = None if begin_from is None else steps.read_saved(begin_from)
     time = steps.seconds_for(loaded, seconds, passes)
     with (
         stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, time) as watch,
-        kept_until_written(out, screen.say) as engine,
+        kept_until_written(out, screen.say, where) as engine,
     ):
         plan = make_plan(
             loaded, seconds=time, passes=passes, seed=seed, cancelled=cancelled, listener=watch.heard, engine=engine,

@@ -9,6 +9,7 @@ import typer
 from nest.cli import options
 from nest.cli.codes import Exit
 from nest.cli.screen import Screen
+from nest.cli.workers import place_of_work
 
 if TYPE_CHECKING:
     from nest.batch.jobs import BatchRow
@@ -24,10 +25,6 @@ Results = Annotated[
     Path, typer.Option("--out", "-o", metavar="OUT", show_default=False,
                        help="Folder for the results, one folder a job; the same one resumes a batch that was stopped."),
 ]
-Scheduler = Annotated[
-    str | None, typer.Option(metavar="ADDRESS", show_default=False,
-                             help="A running Dask scheduler, such as tcp://10.0.0.5:8786; else one is started here."),
-]
 
 
 def register(app: typer.Typer) -> None:
@@ -41,8 +38,9 @@ def batch(
     seconds: options.Seconds = None,
     passes: options.Passes = None,
     seed: options.Seed = None,
-    scheduler: Scheduler = None,
-    workers: Annotated[int, typer.Option(min=1, help="Worker processes, where a cluster is started here.")] = 2,
+    scheduler: options.Scheduler = None,
+    certificates: options.Certificates = None,
+    workers: Annotated[int, typer.Option(min=1, help="Worker processes here, where there is no scheduler.")] = 2,
     figures: Annotated[bool, typer.Option(help="Draw every hide and lay as a picture too.")] = False,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
@@ -57,12 +55,13 @@ def batch(
     from nest.report.tables import write_csv, write_workbook
 
     screen = Screen(quiet, as_json)
+    where = place_of_work(screen.say, scheduler, None if scheduler else workers, certificates)
     jobs = find_jobs(folder, out)
     out.mkdir(parents=True, exist_ok=True)
     check_summary(out)
     limits = BatchLimits(seconds, passes, seed, figures)
     with _shown(screen, len(jobs)) as tell:
-        rows = run_batch(jobs, limits, scheduler=scheduler, workers=workers, listener=tell)
+        rows = run_batch(jobs, limits, where=where, listener=tell, say=screen.say)
     table = summary_table(rows)
     write_csv(table, out / SUMMARY_FILE)
     write_workbook([table], out / SUMMARY_BOOK)

@@ -53,6 +53,18 @@ Seed = Annotated[
     int | None, typer.Option(min=0, metavar="N", show_default=False,
                              help="Seed of the search; by default what the job file says."),
 ]
+Scheduler = Annotated[
+    str | None, typer.Option("--scheduler", metavar="ADDRESS", show_default=False,
+                             help="Search by the workers of this Dask scheduler, such as tls://10.0.0.5:8786."),
+]
+Certificates = Annotated[
+    Path | None, typer.Option("--certificates", metavar="DIR", show_default=False,
+                              help="Folder with ca.pem, cert.pem and key.pem, for a scheduler at tls://..."),
+]
+Local = Annotated[
+    int | None, typer.Option("--local", min=1, metavar="N", show_default=False,
+                             help="Search several hides at once, by this many worker processes on this machine."),
+]
 Dxf = Annotated[
     DxfVersion | None, typer.Option("--dxf", show_default=False,
                                     help="Version of the drawings; by default what the job or plan says."),

@@ -17,6 +17,7 @@ from nest.cli.result import plan_result
 from nest.cli.screen import Screen
 from nest.cli.stopping import stop_on_interrupt
 from nest.cli.tables import summary_table
+from nest.cluster.where import Where
 from nest.cutplan.cautions import CAUTIONS, NOT_VERIFIED_WARNING
 from nest.cutplan.reach import table_notes
 from nest.cutplan.stamp import time_now
@@ -146,7 +147,7 @@ def seconds_for(job: Job, seconds: float | None, passes: int | None) -> float | 
 
 def planned_and_written(
     screen: Screen, job: Job, out: Path, seconds: float | None, passes: int | None, dxf: str | None, figures: bool,
-    make: Callable[..., Plan], tables: Sequence[Table] = (),
+    make: Callable[..., Plan], tables: Sequence[Table] = (), where: Where | None = None,
 ) -> NoReturn:
     """Let `make` plan within the limits, judge and write the plan, show what came of it, and end the command.
 
@@ -156,12 +157,12 @@ def planned_and_written(
     Raises
     ------
     PlanProblem
-        As `judged_and_written`.
+        As `judged_and_written`, and as `nest.cluster.engine.engine_on`.
     """
     time = seconds_for(job, seconds, passes)
     with (
         stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, time) as watch,
-        kept_until_written(out, screen.say) as engine,
+        kept_until_written(out, screen.say, where) as engine,
     ):
         plan = make(seconds=time, passes=passes, cancelled=cancelled, listener=watch.heard, engine=engine)
         data, verdict = judged_and_written(plan, out, watch, dxf, figures, tables)

@@ -7,11 +7,10 @@ from math import ceil
 
 from shapely.geometry import Polygon
 
-from geometry.cores import cores
 from nest.job.job import Settings
 from nest.planning.guide import EARLY_FILL, EXPECTED_FILL, guide_of
 from nest.planning.offer import HideGrounds, items_of, make_offer, units_of
-from nest.planning.run import Run, Share
+from nest.planning.run import SEARCHES, Run, Share
 from nest.planning.wants import Unit, Want
 from nest.stock.material import Hide, Leather
 from nest.stock.prices import costs_of_hides
@@ -37,8 +36,8 @@ DEAR_TIME = 0.5
 """Share of a hide's time in which the dear styles are placed alone."""
 
 
-SEARCHES = 2
-"""Searches of one hide, where several hides are worked on at once."""
+ROUNDS_BY_PASSES = 10
+"""With a limit on passes one in this many of the hides still to come are filled side by side; in small orders one."""
 
 Placed = dict[int, tuple[Unit, ...]]
 """Units on each hide that is opened."""
@@ -205,10 +204,12 @@ def fill_hide(
     return solve_hide(bench, hide, limits, share, solves, prices=prices, begin_from=first, **more)
 
 
-def abreast(run: Run) -> int:
-    """How many hides are worked on at once: two cores to each, for two searches of one hide differ. One where passes
-    are limited, so that plans do not depend on the machine."""
-    return 1 if run.seconds is None or run.passes is not None else max(1, cores() // SEARCHES)
+def abreast(run: Run, hides: int) -> int:
+    """How many of these hides are worked on side by side, each unaware of what the others take: as many as the
+    engine can. Where passes are limited it goes by the hides alone, so that plans do not depend on who works on them.
+    """
+    by_passes = run.seconds is None or run.passes is not None
+    return max(1, hides // ROUNDS_BY_PASSES if by_passes else min(hides, run.engine.at_once()))
 
 
 def in_limits(units: Sequence[Unit], limits: Mapping[int, int]) -> tuple[Unit, ...]:
@@ -233,7 +234,6 @@ def fill(bench: Bench, share: Share, done: int, wanted: Sequence[int], closed: C
     waiting = [hide for hide in bench.ranked if hide not in closed]
     held: list[float] = []
     expected = 0.0
-    side_by_side = abreast(bench.run)
     while waiting and not bench.run.cancelled():
         missing = sum(n * want.area_mm2 for n, want in zip(left, bench.wants, strict=True))
         if held and missing <= TAIL_SHARE * sum(held) / len(held):
@@ -244,7 +244,7 @@ def fill(bench: Bench, share: Share, done: int, wanted: Sequence[int], closed: C
         guide = guide_of(bench.wants, bench.seen, bench.costs, asked, waiting, sum(held) / expected if held else 1.0)
         mean = sum(held) / len(held) if held else EARLY_FILL * bench.seen[guide.order[0]].usable_mm2
         to_come = min(len(waiting), ceil(missing / max(mean, 1.0)) + spare)
-        hides = guide.order[: min(side_by_side, max(1, to_come - spare))]
+        hides = guide.order[: abreast(bench.run, to_come - spare)]
         spare -= not missing
         found = _fill_at_once(bench, hides, asked, share, to_come / len(hides), done, guide.plain)
         for hide, layouts in zip(hides, found, strict=True):
@@ -269,8 +269,8 @@ def _fill_at_once(
     for hide in hides:
         offers.append(limits_for(bench.wants, left, bench.seen[hide].rooms_of_styles, kinds))
         left = [max(n - ceil(offers[-1].get(w, 0) / SPREAD), 0) for w, n in enumerate(left)]
-    workers = {"workers": SEARCHES} if len(hides) > 1 else {}
-    with ThreadPoolExecutor(len(hides)) as pool:
+    with ThreadPoolExecutor(side_by_side := min(len(hides), bench.run.engine.at_once())) as pool:
+        workers = {"workers": SEARCHES} if side_by_side > 1 else {}
         return list(pool.map(
             lambda hide, limits: fill_hide(bench, hide, limits, share, solves, prices=prices, done=done, **workers),
             hides, offers,

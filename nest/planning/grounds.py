@@ -9,7 +9,8 @@ What is offered is a little less than what is allowed (`SAFETY_MM`, `THIN_MM`), 
 turns a legal plan into a wrong one, and outlines with fewer corners are solved faster.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
@@ -146,27 +147,44 @@ def core_grounds(
     return tuple(grounds)
 
 
-def class_under(hide: Hide) -> Callable[[np.ndarray], int]:
-    """A function that gives the class of the ground under a net outline, a placed ring; 0 where no zone holds any.
+@dataclass(frozen=True, slots=True, eq=False)
+class ClassUnder:
+    """Gives the class of the ground under a net outline, a placed ring; 0 where no zone holds any.
 
-    It is the worst class of which zones that bad or worse hold more than ZONE_SHARE of the outline together.
+    It is the worst class of which zones that bad or worse hold more than ZONE_SHARE of the outline together. It holds
+    the zones alone, for it is sent to other processes with the problem it belongs to.
+
+    outlines : of the zones, prepared; an array of objects.
+    classes : of the zones.
     """
-    zones = np.array([zone.outline for zone in hide.zones], dtype=object)
-    shapely.prepare(zones)
 
-    def quality(net: np.ndarray) -> int:
+    outlines: np.ndarray
+    classes: tuple[int, ...]
+
+    def __post_init__(self):
+        shapely.prepare(self.outlines)
+
+    def __reduce__(self):
+        return ClassUnder, (self.outlines, self.classes)  # made anew, so that the outlines are prepared there too
+
+    def __call__(self, net: np.ndarray) -> int:
+        """The class under this ring."""
         shape = Polygon(net)
-        met = np.flatnonzero(shapely.intersects(zones, shape))
+        met = np.flatnonzero(shapely.intersects(self.outlines, shape))
         held = 0.0
-        for index in sorted(met, key=lambda one: -hide.zones[one].quality):
-            if shapely.covers(zones[index], shape):
-                return hide.zones[index].quality
-            held += float(shapely.intersection(zones[index], shape).area)
+        for index in sorted(met, key=lambda one: -self.classes[one]):
+            if shapely.covers(self.outlines[index], shape):
+                return self.classes[index]
+            held += float(shapely.intersection(self.outlines[index], shape).area)
             if held > ZONE_SHARE * shape.area:
-                return hide.zones[index].quality
+                return self.classes[index]
         return 0
 
-    return quality
+
+def class_under(hide: Hide) -> ClassUnder:
+    """What gives the class of the ground of a hide under a net outline."""
+    outlines = np.array([zone.outline for zone in hide.zones], dtype=object)
+    return ClassUnder(outlines, tuple(zone.quality for zone in hide.zones))
 
 
 def _offered(ground: Region) -> Region:

@@ -17,7 +17,7 @@ import os
 import re
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -68,10 +68,10 @@ def why_left_alone(folder: Path) -> str:
     return "holds files that no earlier run left there"
 
 
-def keeper_for(out: Path) -> "Keeper":
-    """The memory of a run that writes to `out`, with the real engine, compiled."""
+def keeper_for(out: Path, engine: Engine | None = None) -> "Keeper":
+    """The memory of a run that writes to `out`, by default with the real engine; compiled."""
     warm_up()
-    return Keeper(unfinished_folder(out), Engine.fresh())
+    return Keeper(unfinished_folder(out), engine or Engine.fresh())
 
 
 @dataclass(slots=True)
@@ -92,7 +92,7 @@ class Keeper:
             solve = self.engine.solve_strip
             return self._answer(problem, stop, seed, lambda: (solve(problem, stop, seed=seed, **more),))[0]
 
-        return Engine(region, strip)
+        return replace(self.engine, solve_region=region, solve_strip=strip)
 
     @property
     def left_alone(self) -> str:

@@ -29,6 +29,22 @@ class Offer:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Level:
+    """The level of an item of a problem: the class of the ground under its net outline, 0 where that does not matter.
+
+    nets : net outline by kind, None where pairs need not share a class.
+    """
+
+    class_at: Callable[[np.ndarray], int]
+    nets: tuple[np.ndarray | None, ...]
+
+    def __call__(self, kind: int, pose: Pose) -> int:
+        """The level of an item of this kind at this pose."""
+        net = self.nets[kind]
+        return 0 if net is None else self.class_at(pose.apply(net))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class HideGrounds:
     """One hide as the styles of some wants see it: headings and ground by style, class under a piece.
 
@@ -143,10 +159,9 @@ def make_offer(
             members.append((want, want.pieces.index(piece)))
     needs_level = any(want.same_class for want, _ in members)
 
-    def level(kind: int, pose: Pose) -> int:
-        return seen.level(*members[kind], pose)
-
-    problem = RegionProblem(tuple(kinds), tuple(grounds), gap_mm, level if needs_level else None)
+    nets = tuple(want.pieces[index].net_outline if want.same_class else None for want, index in members)
+    level = Level(seen.class_at, nets) if needs_level else None
+    problem = RegionProblem(tuple(kinds), tuple(grounds), gap_mm, level)
     return Offer(problem, tuple(owner))
 
 

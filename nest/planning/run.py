@@ -5,6 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
 
+from geometry.cores import cores
 from nest.job.job import Settings
 from nest.placement.model import TableStore
 from nest.placement.problem import Layout, Limit, Listener, Progress
@@ -13,12 +14,22 @@ from nest.placement.solve import solve_region, solve_strip, warm_up
 LEAST_SECONDS = 0.5
 
 
+SEARCHES = 2
+"""Searches of one region, where several are solved at once."""
+
+
+def at_once() -> int:
+    """How many regions are solved at once on this machine: two cores to each, for two searches of one differ."""
+    return max(1, cores() // SEARCHES)
+
+
 @dataclass(frozen=True, slots=True)
 class Engine:
-    """The two solvers, so that another pair may stand in for them."""
+    """The two solvers, so that another pair may stand in for them, and how many regions they can solve at once."""
 
     solve_region: Callable[..., tuple[Layout, ...]] = solve_region
     solve_strip: Callable[..., Layout] = solve_strip
+    at_once: Callable[[], int] = at_once
 
     @classmethod
     def fresh(cls) -> "Engine":

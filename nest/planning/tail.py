@@ -9,10 +9,10 @@ from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
-from nest.planning.fill import SEARCHES, Bench, Placed, abreast, fill_hide, in_limits, limits_for, solve_hide
+from nest.planning.fill import Bench, Placed, abreast, fill_hide, in_limits, limits_for, solve_hide
 from nest.planning.guide import EXPECTED_FILL, Guide, guide_of
 from nest.planning.lastroom import complete_exactly
-from nest.planning.run import Share
+from nest.planning.run import SEARCHES, Share
 from nest.planning.wants import Unit
 
 MOST_FAILED = 2
@@ -111,9 +111,9 @@ class _Tail:
 
     def offer(self, pool: _Pool) -> None:
         """Offer what is in the pool to its hides in turn; what is left at last goes wherever there is room for it."""
-        side_by_side = abreast(self.bench.run)
         for turn in range(ROUNDS):
             order = self._by_slack(pool)
+            side_by_side = abreast(self.bench.run, len(order))
             for first in range(0, len(order), side_by_side):
                 if self.ended or not any(pool.units):
                     return
@@ -138,7 +138,8 @@ class _Tail:
     def _take(self, pool: _Pool, hides: Sequence[int], solves: float, *, anew: bool) -> None:
         """Search some hides side by side for more worth, of their own units and those on offer."""
         bench = self.bench
-        workers = {"workers": SEARCHES} if len(hides) > 1 else {}
+        side_by_side = min(len(hides), bench.run.engine.at_once())
+        workers = {"workers": SEARCHES} if side_by_side > 1 else {}
 
         def search(hide: int, attempt: int) -> list[tuple[Unit, ...]]:
             more = limits_for(bench.wants, pool.units, bench.seen[hide].rooms_of_styles)
@@ -149,7 +150,7 @@ class _Tail:
                 return fill_hide(bench, hide, limits, self.share, solves, **asked)
             return solve_hide(bench, hide, limits, self.share, solves, begin_from=pool.others[hide], **asked)
 
-        with ThreadPoolExecutor(len(hides)) as threads:
+        with ThreadPoolExecutor(side_by_side) as threads:
             found = list(threads.map(search, hides, range(self.attempts, self.attempts + len(hides))))
         self.attempts += len(hides)
         for hide, layouts in zip(hides, found, strict=True):

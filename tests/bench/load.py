@@ -154,10 +154,11 @@ def batch(folder: Path, jobs: int, workers: int) -> dict[str, bytes]:
     """Run a batch; its plans by name."""
     from nest.batch.jobs import BatchLimits, counted, find_jobs
     from nest.batch.run import run_batch
+    from nest.cluster.where import Where
 
     out = folder / f"out-{workers}"
     begin = time.monotonic()
-    rows = run_batch(find_jobs(folder / "jobs", out), BatchLimits(passes=PASSES), workers=workers)
+    rows = run_batch(find_jobs(folder / "jobs", out), BatchLimits(passes=PASSES), where=Where(local=workers))
     peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1e3
     print(f"batch of {jobs} jobs, {workers} workers: {time.monotonic() - begin:.0f} s, {counted(rows)}, "
           f"largest worker {peak:.0f} MB", flush=True)

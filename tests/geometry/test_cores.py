@@ -2,7 +2,7 @@
 
 import os
 
-from geometry.cores import cores
+from geometry.cores import CORES_VARIABLE, cores, one_core
 
 
 def test_only_cores_the_process_may_use_count(monkeypatch):
@@ -18,4 +18,18 @@ def test_where_no_system_tells_there_is_one(monkeypatch):
     monkeypatch.setattr(os, "cpu_count", lambda: 6)
     assert cores() == 6
     monkeypatch.setattr(os, "cpu_count", lambda: None)
+    assert cores() == 1
+
+
+def test_a_process_that_shares_the_machine_keeps_to_what_is_said(monkeypatch):
+    """The environment may say fewer cores, never more; without a word of it a process can be given one alone."""
+    monkeypatch.setattr(os, "sched_getaffinity", lambda _: {0, 2, 5}, raising=False)
+    for said, found in (("2", 2), ("8", 3), ("0", 1), ("", 3), ("some", 3)):
+        monkeypatch.setenv(CORES_VARIABLE, said)
+        assert cores() == found
+    monkeypatch.setenv(CORES_VARIABLE, "2")
+    one_core()
+    assert cores() == 2
+    monkeypatch.delenv(CORES_VARIABLE)
+    one_core()
     assert cores() == 1

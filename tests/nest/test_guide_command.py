@@ -33,7 +33,7 @@ def test_on_a_terminal_a_page_is_laid_out(capsys, monkeypatch):
 
 
 @pytest.mark.parametrize(("topic", "hint"), [
-    ("costng", "did you mean 'costing'?"), ("quite another", "use costing, "), ("../plan", "did you mean 'plan'?"),
+    ("costng", "did you mean 'costing'?"), ("quite another", "use cluster, "), ("../plan", "did you mean 'plan'?"),
 ])
 def test_an_unknown_topic_is_one_sentence_with_the_nearest_name(topic, hint, capsys):
     """Bad input: one line that says what there is, and nothing on standard output."""

@@ -12,6 +12,7 @@ from small_jobs import small_job
 
 from nest.batch.jobs import BatchLimits, find_jobs
 from nest.batch.run import run_batch
+from nest.cluster.where import Where
 from nest.errors import PlanProblem
 
 distributed = pytest.importorskip("distributed")
@@ -74,7 +75,7 @@ def test_every_result_is_there_after_a_worker_died(tmp_path, cluster):
                 os.kill(processes[name].pid, signal.SIGKILL)
                 killed.append(name)
 
-        rows = run_batch(jobs, LIMITS, scheduler=address, listener=kill_a_busy_one)
+        rows = run_batch(jobs, LIMITS, where=Where(address), listener=kill_a_busy_one)
     assert len(killed) == 1
     assert processes[killed[0]].wait(timeout=10) == -signal.SIGKILL
     assert [row.name for row in rows] == [job.name for job in jobs]
@@ -83,15 +84,15 @@ def test_every_result_is_there_after_a_worker_died(tmp_path, cluster):
     assert not list((tmp_path / "out").glob(".*.part"))
     before = {job.name: job.record.stat().st_mtime_ns for job in jobs}
     seen = []
-    again = run_batch(jobs, LIMITS, scheduler=address, listener=lambda row, earlier: seen.append(earlier))
+    again = run_batch(jobs, LIMITS, where=Where(address), listener=lambda row, earlier: seen.append(earlier))
     assert again == rows and seen == [True] * 4
     assert before == {job.name: job.record.stat().st_mtime_ns for job in jobs}
 
 
 def test_a_scheduler_that_is_not_there_is_said(tmp_path, monkeypatch):
     """No scheduler at the address: one sentence with the remedy."""
-    monkeypatch.setattr("nest.batch.run.WAIT_SECONDS", 0.5)
+    monkeypatch.setattr("nest.cluster.connect.ANSWER_SECONDS", 0.5)
     small_job(tmp_path / "jobs" / "one", pairs={"39": 1})
     jobs = find_jobs(tmp_path / "jobs", tmp_path / "out")
     with pytest.raises(PlanProblem, match="does not answer"):
-        run_batch(jobs, LIMITS, scheduler="tcp://127.0.0.1:1")
+        run_batch(jobs, LIMITS, where=Where("tcp://127.0.0.1:1"))
