@@ -49,6 +49,7 @@ def write_outputs(
     figures: bool = True,
     allowances: Sequence[PricedAllowance] = (),
     tables: Sequence[Table] = (),
+    to_buy: Sequence[str] = (),
 ) -> Path:
     """Write everything about `plan` into `folder` and return the folder.
 
@@ -58,7 +59,7 @@ def write_outputs(
     (`nest.atomic.atomic_folder`). Drawings of a plan that has not passed its checks say so, in their text and their
     names. `dxf_version` is one of `nest.cutplan.dxf.VERSIONS`, by default the plan's own. `allowances` are prices of a
     millimetre for the page (`nest.report.whatif.priced_allowances`). Each of `tables` is a CSV file beside the
-    consumption and a sheet in its workbook.
+    consumption and a sheet in its workbook. `to_buy` is the least purchase for what is short, for the page.
 
     Of what is cut already (`Plan.begun`) the page tells, but there are no drawings, sheets or pictures to hand out.
 
@@ -86,7 +87,7 @@ def write_outputs(
                 pictures = _write_figures(plan, accounts, verdict, out)
             _write_sheets(plan, cut_sheets(plan, accounts, verdict, works), out)
             found = replace(pictures, hide_drawings=hides, lay_drawings=lays, files=_FILES)
-            page = summary_html(plan, accounts, verdict, found, works, allowances)
+            page = summary_html(plan, accounts, verdict, found, works, allowances, to_buy)
             with atomic_path(out / "report.html") as part:
                 part.write_text(page, encoding="utf-8")
     except GeometryError as error:

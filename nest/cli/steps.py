@@ -15,6 +15,7 @@ from nest.cli.kept import kept_until_written
 from nest.cli.progress import Watch, shown_progress
 from nest.cli.result import plan_result
 from nest.cli.screen import Screen
+from nest.cli.shortfall import brief_purchase, purchase_result, purchase_said
 from nest.cli.stopping import stop_on_interrupt
 from nest.cli.tables import summary_table
 from nest.cutplan.cautions import CAUTIONS, NOT_VERIFIED_WARNING
@@ -151,13 +152,14 @@ def planned_and_written(
         kept_until_written(out, screen.say) as engine,
     ):
         plan = make(seconds=time, passes=passes, cancelled=cancelled, listener=watch.heard, engine=engine)
-        data, verdict = judged_and_written(plan, out, watch, dxf, figures, tables)
+        data, verdict = judged_and_written(plan, out, watch, dxf, figures, tables, cancelled)
     show_written(screen, data, verdict, job.warnings)
     raise typer.Exit(Exit.STOPPED if cancelled() else code_of(verdict))
 
 
 def judged_and_written(
-    plan: Plan, out: Path, watch: Watch, dxf: str | None, figures: bool, tables: Sequence[Table] = ()
+    plan: Plan, out: Path, watch: Watch, dxf: str | None, figures: bool, tables: Sequence[Table] = (),
+    cancelled: Callable[[], bool] = lambda: False,
 ) -> tuple[dict[str, Any], Verdict]:
     """Judge, account and write a plan, with `tables` beside; returns what it comes to, and the verdict.
 
@@ -170,11 +172,15 @@ def judged_and_written(
     verdict = verify(plan)
     watch.stage("accounting")
     accounts = account(plan)
+    bought = brief_purchase(plan, verdict, watch, cancelled)
+    to_buy = purchase_said(bought, plan.settings.currency)
     watch.stage("writing drawings and pictures" if figures else "writing drawings")
     if dxf is not None:
         plan = replace(plan, settings=replace(plan.settings, dxf_version=dxf))
-    write_outputs(plan, accounts, verdict, out, figures=figures, tables=tables)
-    return plan_result(plan, accounts, verdict, out), verdict
+    write_outputs(plan, accounts, verdict, out, figures=figures, tables=tables, to_buy=to_buy)
+    data = plan_result(plan, accounts, verdict, out)
+    data["to_buy"] = purchase_result(bought, plan.settings.currency) | {"words": to_buy}
+    return data, verdict
 
 
 def show_written(screen: Screen, data: dict[str, Any], verdict: Verdict, said: tuple[str, ...] = ()) -> None:
