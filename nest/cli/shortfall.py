@@ -15,8 +15,9 @@ if TYPE_CHECKING:
     from nest.plan import Plan
     from nest.verify import Verdict
 
-BRIEF_HIDES, BRIEF_PASSES = 12, 60
-"""Hides drawn, and passes on each, where another command says it in passing; few passes ask for more hides."""
+BRIEF_HIDES, BRIEF_PASSES = 12, 200
+"""Hides drawn, and passes on each, where another command says it in passing; as many passes as the plan had, where it
+was made by fewer. Few passes ask for more hides."""
 
 Hides = Annotated[int, typer.Option("--hides", min=3, max=1000, metavar="N", help="Hides to draw of each class.")]
 Passes = Annotated[int, typer.Option(min=1, metavar="N", help="Search passes on each hide; more finds more.")]
@@ -37,7 +38,7 @@ def register(app: typer.Typer) -> None:
 def shortfall(
     plan: options.PlanFile,
     hides: Hides = 24,
-    passes: Passes = 300,
+    passes: Passes = 1000,
     seed: Seed = None,
     sure: Sure = 0.95,
     quiet: options.Quiet = False,
@@ -71,8 +72,8 @@ def shortfall(
         "to_buy": purchase_result(bought, currency), "seed": found.settings.seed if seed is None else seed,
         "passes": passes,
     }
-    said = [f"{one.sentence}" for one in verdict.short] or ["Nothing is short."]
-    screen.result(data, *row_table(found).sentences, *said, *purchase_said(bought, currency))
+    said = [one.sentence for one in verdict.short] or ["Nothing is short."]
+    screen.result(data, *row_table(found).sentences, *said, *purchase_said(bought, currency, brief=False))
     raise typer.Exit(Exit.STOPPED if stopped else code_of(verdict))
 
 
@@ -84,8 +85,9 @@ def brief_purchase(
 
     if not verdict.ok or not verdict.short or cancelled():
         return Purchase((), ())
+    passes = min(BRIEF_PASSES, (plan.search and plan.search.passes) or BRIEF_PASSES)
     return least_purchase(
-        plan, sample=BRIEF_HIDES, passes=BRIEF_PASSES, cancelled=cancelled,
+        plan, sample=BRIEF_HIDES, passes=passes, cancelled=cancelled,
         tell=lambda name, done, total: watch.counted(f"what to buy: {name}", done, total),
     )
 
@@ -132,16 +134,16 @@ def purchase_result(bought: "Purchase", currency: str) -> dict[str, Any]:
     }
 
 
-def purchase_said(bought: "Purchase", currency: str) -> list[str]:
-    """The least to buy, in words; the cheapest first."""
+def purchase_said(bought: "Purchase", currency: str, *, brief: bool = True) -> list[str]:
+    """The least to buy, in words; the cheapest first. `brief` where it was looked at in passing."""
     from nest.accounts.money import minor_digits, rounded
 
     digits, said, seen = minor_digits(currency), [], set()
     for one in bought.hides:
         begin = "Or" if one.leather in seen else "To buy"
         seen.add(one.leather)
-        said.append(f"{begin}: {_hides_said(one)}" + (
-            "" if one.cost is None else f", {rounded(one.cost, digits)} {currency}."))
+        said.append(f"{begin}: {_hides_said(one)}" if one.cost is None else
+                    f"{begin}: {_hides_said(one)}, {rounded(one.cost, digits)} {currency}.")
     for one in bought.rolls:
         if one.length_mm:
             said.append(f"To buy: {one.length_mm / 1e3:.1f} m of {one.roll} for {one.pieces - one.too_wide} "
@@ -149,7 +151,8 @@ def purchase_said(bought: "Purchase", currency: str) -> list[str]:
         if one.too_wide:
             said.append(f"{one.roll}: {one.too_wide} reinforcements are too wide for it; buy wider goods.")
     if bought.hides:
-        said.append("This takes hides bought to be like those in stock; it is an estimate and does not reserve any.")
+        more = "; this was looked at briefly, the command shortfall takes longer and may need fewer" if brief else ""
+        said.append(f"Hides bought are taken to be like those simulated{more}.")
     return said
 
 
@@ -157,7 +160,8 @@ def _hides_said(one: "HidesToBuy") -> str:
     like = f"of class {one.quality}, like those in stock" if one.quality else "of usual sides, for none is in stock"
     sure = f"{100.0 * one.confidence:g} %"
     if one.hides is None:
-        return f"hides of {one.leather} {like}, hold too little of what is missing, or too unequally, to say how many."
+        return (f"no number of hides of {one.leather} {like}, can be promised: the {len(one.held)} simulated hold too "
+                "little of what is missing, or too unequally.")
     return (
         f"{one.hides} hide{'s' * (one.hides != 1)} of {one.leather} {like}, {one.area_mm2 / 1e6:.1f} m², cover what is "
         f"missing with {sure} confidence ({one.on_the_mean} on the mean of {len(one.held)} simulated)"

@@ -27,7 +27,7 @@ from nest.stock.material import Hide, Leather
 from nest.stock.prices import cost_of_hides
 from nest.stock.simulate import simulate_hides
 
-SAMPLE, PASSES = 24, 300
+SAMPLE, PASSES = 24, 1000
 """Hides drawn of each class, and search passes on each, by default."""
 
 METRE_PARTS = 10

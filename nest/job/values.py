@@ -37,7 +37,7 @@ DATE_CELL = "the date "
 """What the text of a workbook's date cell begins with, before the date as ISO 8601 writes it."""
 
 _SERIAL_DAY, _SERIAL_START = re.compile(r"\d{5}", re.ASCII), date(1899, 12, 30)
-_FIRST_DAY, _LAST_DAY = date(2000, 1, 1), date(2199, 12, 31)
+_FIRST_DAY, _LAST_DAY = date(2000, 1, 1), date(2099, 12, 31)
 
 _DECIMAL = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)", re.ASCII)
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}\.\d{3}", re.ASCII)

@@ -1,4 +1,4 @@
-"""Where leather does not suffice the least urgent rows are short: by due date, by priority, within and across styles."""
+"""Where leather does not suffice the least urgent rows are short: by due date, by priority, across styles."""
 
 from dataclasses import replace
 
