@@ -51,6 +51,7 @@ def write_outputs(
     allowances: Sequence[PricedAllowance] = (),
     tables: Sequence[Table] = (),
     time: str = "",
+    to_buy: Sequence[str] = (),
 ) -> Path:
     """Write everything about `plan` into `folder` and return the folder.
 
@@ -61,7 +62,8 @@ def write_outputs(
     names. `dxf_version` is one of `nest.cutplan.dxf.VERSIONS`, by default the plan's own. `allowances` are prices of a
     millimetre for the page (`nest.report.whatif.priced_allowances`). Each of `tables` is a CSV file beside the
     consumption and a sheet in its workbook. `time` is the time of writing that drawings and sheets state (ISO
-    8601), by default now, or as SOURCE_DATE_EPOCH has it.
+    8601), by default now, or as SOURCE_DATE_EPOCH has it. `to_buy` is the least purchase for what is short, for the
+    page.
 
     Of what is cut already (`Plan.begun`) the page tells, but there are no drawings, sheets or pictures to hand out.
 
@@ -90,7 +92,7 @@ def write_outputs(
                 pictures = _write_figures(plan, accounts, verdict, out)
             _write_sheets(plan, cut_sheets(plan, accounts, verdict, works, stamp), out)
             found = replace(pictures, hide_drawings=hides, lay_drawings=lays, files=_FILES)
-            page = summary_html(plan, accounts, verdict, found, works, allowances, stamp)
+            page = summary_html(plan, accounts, verdict, found, works, allowances, stamp, to_buy)
             with atomic_path(out / "report.html") as part:
                 part.write_text(page, encoding="utf-8")
     except GeometryError as error:

@@ -37,13 +37,26 @@ class PlannedStyle:
 
 
 @dataclass(frozen=True, slots=True)
+class DueRow:
+    """Pairs wanted of one style and size by a date (ISO 8601, "" for none); priority 1 is the first, 0 none."""
+
+    due: str
+    priority: int
+    pairs: int
+
+
+@dataclass(frozen=True, slots=True)
 class CutLine:
-    """Pairs wanted and pairs to cut (grossed up by the reject rate) of one style and size."""
+    """Pairs wanted and pairs to cut (grossed up by the reject rate) of one style and size.
+
+    rows : the pairs wanted by due date and priority; empty where the order names neither.
+    """
 
     style: str
     size: str
     pairs_wanted: int
     pairs_to_cut: int
+    rows: tuple[DueRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,6 +275,6 @@ class Plan:
 
 
 __all__ = [
-    "SCHEMA_VERSION", "PlannedStyle", "CutLine", "Placed", "HideLayout", "Lay", "Bound", "GreedyIssue", "HideIssue",
-    "Side", "Spoiled", "CutHide", "UsedRoll", "Begun", "ExpectedLeather", "Search", "Plan", "OrderLine",
+    "SCHEMA_VERSION", "PlannedStyle", "DueRow", "CutLine", "Placed", "HideLayout", "Lay", "Bound", "GreedyIssue",
+    "HideIssue", "Side", "Spoiled", "CutHide", "UsedRoll", "Begun", "ExpectedLeather", "Search", "Plan", "OrderLine",
 ]

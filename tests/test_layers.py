@@ -16,6 +16,7 @@ ROOT = Path(__file__).parent.parent
 
 _READS_PLANS = {
     "geometry", "nest.errors", "nest.units", "nest.pieces", "nest.stock", "nest.rules", "nest.job", "nest.plan",
+    "nest.urgency",
 }
 _READS_BEGUN = _READS_PLANS | {"nest.begun"}
 MAY_IMPORT = {
@@ -27,6 +28,7 @@ MAY_IMPORT = {
     "nest.units": set(),
     "nest.statistics": set(),
     "nest.rules": set(),
+    "nest.urgency": set(),
     "nest.atomic": {"nest.errors"},
     "nest.pieces": {"geometry", "nest.errors", "nest.units"},
     "nest.stock": {"geometry", "nest.errors", "nest.units"},
@@ -48,7 +50,7 @@ MAY_IMPORT = {
     "nest.planning": _READS_BEGUN | {
         "nest.atomic", "nest.placement", "nest.selection", "nest.fitground", "nest.perpair", "nest.room",
     },
-    "nest.estimate": _READS_PLANS | {"nest.planning", "nest.statistics", "nest.fitground", "nest.perpair"},
+    "nest.estimate": _READS_BEGUN | {"nest.planning", "nest.room", "nest.statistics", "nest.fitground", "nest.perpair"},
     "nest.cluster": {"geometry", "nest.errors", "nest.placement", "nest.planning"},
     "nest.batch": {
         "geometry", "nest.errors", "nest.atomic", "nest.cluster", "nest.pieces", "nest.job", "nest.planning",
@@ -58,13 +60,13 @@ MAY_IMPORT = {
         "geometry", "nest.errors", "nest.limits", "nest.text", "nest.units", "nest.atomic", "nest.pieces", "nest.job",
     },
     "nest.lays": _READS_PLANS | {"nest.estimate", "nest.placement"},
-    "nest.verify": {"geometry", "nest.units", "nest.pieces", "nest.stock", "nest.rules", "nest.plan"},
+    "nest.verify": {"geometry", "nest.units", "nest.pieces", "nest.stock", "nest.rules", "nest.urgency", "nest.plan"},
     "nest.accounts": _READS_BEGUN | {"nest.perpair", "nest.cutplan"},
     "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics"},
     "nest.trial": _READS_PLANS | {"nest.statistics"},
     "nest.cutplan": _READS_PLANS | {"nest.atomic", "nest.planfile"},
     "nest.registration": _READS_PLANS | {"nest.cutplan"},
-    "nest.report": _READS_PLANS | {
+    "nest.report": _READS_BEGUN | {
         "nest.atomic", "nest.limits", "nest.verify", "nest.accounts", "nest.cutplan", "nest.whatif",
     },
     "nest.output": _READS_PLANS | {

@@ -22,6 +22,7 @@ from nest.cli.recut import register as register_recut
 from nest.cli.registration import register as register_registration
 from nest.cli.replan import register as register_replan
 from nest.cli.screen import Screen
+from nest.cli.shortfall import register as register_shortfall
 from nest.cli.stopping import stop_on_interrupt
 from nest.cli.stretch import register as register_stretch
 from nest.cli.trial import register as register_trial
@@ -129,6 +130,7 @@ def place(
     from nest.atomic import atomic_folder
     from nest.cli import steps
     from nest.cli.result import verdict_result
+    from nest.cli.shortfall import shortfall_of
     from nest.cli.tables import checks_table
     from nest.planfile import write_plan
     from nest.planning.make import make_plan
@@ -153,11 +155,12 @@ def place(
         verdict = judge(plan)
         with atomic_folder(out, marker=steps.PLAN_FILE) as part:
             write_plan(plan, part / steps.PLAN_FILE)
+        more, said = shortfall_of(plan, verdict, watch, cancelled)
     searched = search_said(plan, quick_uses(plan)).sentences
-    data = verdict_result(plan, verdict) | {"search": list(searched)}
+    data = verdict_result(plan, verdict) | {"search": list(searched)} | more
     screen.say(*(warning for warning in plan.warnings if warning not in loaded.warnings))
     screen.result(
-        data, checks_table(data), *searched, f"Verdict: {data['words']}. Written to {out / steps.PLAN_FILE}."
+        data, checks_table(data), *said, *searched, f"Verdict: {data['words']}. Written to {out / steps.PLAN_FILE}."
     )
     raise typer.Exit(Exit.STOPPED if cancelled() else code_of(verdict))
 
@@ -217,9 +220,13 @@ def verify(
     said, code = [], code_of(verdict) if found.passed else Exit.WRONG
     if room:
         from nest.cli.room import looked_for_room  # geometry's compiled loops take a second to load
+        from nest.cli.shortfall import shortfall_of
 
         data["room"], said, with_room = looked_for_room(screen, found.plan, verdict)
         code = with_room if found.passed else code
+        with stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen) as watch:
+            more, bought = shortfall_of(found.plan, verdict, watch, cancelled)
+        data, said = data | more, [*said, *bought]
     screen.result(data, checks_table(data), f"Checked: {counted}.", *said, f"Verdict: {data['words']}.")
     raise typer.Exit(code)
 
@@ -284,3 +291,4 @@ register_price(app)
 register_trial(app)
 register_digitise(app)
 register_guide(app)
+register_shortfall(app)

@@ -14,6 +14,7 @@ from nest.accounts.areas import AreaAccount
 from nest.accounts.consumption import Consumption
 from nest.accounts.money import minor_digits, rounded
 from nest.accounts.sheet import LINES, CostSheet
+from nest.cli.shortfall import rows_result
 from nest.cutplan.nicksaid import plan_not_told
 from nest.pieces.piece import Role
 from nest.plan import HideIssue, Plan
@@ -38,6 +39,7 @@ def plan_result(plan: Plan, accounts: Accounts, verdict: Verdict, folder: Path |
             "pairs_short": [
                 {"style": row.style, "size": row.size, "pairs": row.short} for row in run if row.short > 0.0
             ],
+            "rows": rows_result(plan),
         },
         "hides": {
             "used": [hide.hide_id for hide in plan.hides if hide.hide_id in used],

@@ -15,6 +15,7 @@ from nest.cli.kept import kept_until_written
 from nest.cli.progress import Watch, shown_progress
 from nest.cli.result import plan_result
 from nest.cli.screen import Screen
+from nest.cli.shortfall import brief_purchase, purchase_result, purchase_said
 from nest.cli.stopping import stop_on_interrupt
 from nest.cli.tables import summary_table
 from nest.cluster.where import Where
@@ -165,13 +166,14 @@ def planned_and_written(
         kept_until_written(out, screen.say, where) as engine,
     ):
         plan = make(seconds=time, passes=passes, cancelled=cancelled, listener=watch.heard, engine=engine)
-        data, verdict = judged_and_written(plan, out, watch, dxf, figures, tables)
+        data, verdict = judged_and_written(plan, out, watch, dxf, figures, tables, cancelled)
     show_written(screen, data, verdict, job.warnings)
     raise typer.Exit(Exit.STOPPED if cancelled() else code_of(verdict))
 
 
 def judged_and_written(
-    plan: Plan, out: Path, watch: Watch, dxf: str | None, figures: bool, tables: Sequence[Table] = (), time: str = ""
+    plan: Plan, out: Path, watch: Watch, dxf: str | None, figures: bool, tables: Sequence[Table] = (),
+    cancelled: Callable[[], bool] = lambda: False, *, time: str = "",
 ) -> tuple[dict[str, Any], Verdict]:
     """Judge, account and write a plan, with `tables` beside; returns what it comes to, and the verdict.
 
@@ -184,11 +186,14 @@ def judged_and_written(
     verdict = verify(plan)
     watch.stage("accounting")
     accounts = account(plan)
+    bought = brief_purchase(plan, verdict, watch, cancelled)
+    to_buy = purchase_said(bought, plan.settings.currency)
     watch.stage("writing drawings and pictures" if figures else "writing drawings")
     if dxf is not None:
         plan = replace(plan, settings=replace(plan.settings, dxf_version=dxf))
-    write_outputs(plan, accounts, verdict, out, figures=figures, tables=tables, time=time)
+    write_outputs(plan, accounts, verdict, out, figures=figures, tables=tables, time=time, to_buy=to_buy)
     data = plan_result(plan, accounts, verdict, out)
+    data["to_buy"] = purchase_result(bought, plan.settings.currency) | {"words": to_buy}
     return data | {"notes": [*data["notes"], *table_notes(plan)]}, verdict
 
 

@@ -7,6 +7,7 @@ from rich.table import Table
 from rich.text import Text
 
 from nest.pieces.order import RejectPairs
+from nest.urgency import row_words
 
 _NONE = "–"
 _SHORT = {"reinforcement": "reinf.", "scrap_credit": "scrap\ncredit", "spoilage": "spoil-\nage"}
@@ -47,6 +48,17 @@ def summary_table(result: dict[str, Any]) -> Table:
     short = [f"{row['style']} {row['size']} by {row['pairs']:g}" for row in order["pairs_short"]]
     if short:
         rows.append(("pairs short", ", ".join(short)))
+    if order["rows"]:
+        met = sum(not row["short"] for row in order["rows"])
+        rows.append(("rows met in full", f"{met} of {len(order['rows'])}"))
+        sacrificed = [
+            f"{row['short']} of {row['pairs']} {row['style']} {row['size']} "
+            f"{row_words(row['due'] or '', row['priority'] or 0)}" for row in order["rows"] if row["short"]
+        ]
+        if sacrificed:
+            rows.append(("rows short", ", ".join(sacrificed)))
+    if result.get("to_buy", {}).get("words"):
+        rows.append(("to buy", "\n".join(result["to_buy"]["words"])))
     if result["search"]:
         rows.append(("search", " ".join(result["search"])))
     rows.append(("verdict", result["verdict"]["words"]))

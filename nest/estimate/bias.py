@@ -1,5 +1,6 @@
 """What leave for bias does to yield, by lattice."""
 
+from collections import Counter
 from dataclasses import replace
 
 from nest.job.job import Job
@@ -19,7 +20,10 @@ def bias_on_roll(job: Job, roll_id: str, stretch_deg: float) -> list[str]:
             continue
         roll = replace(roll, measured_stretch_deg=stretch_deg)
         for style in job.styles:
-            pairs = {line.size: line.pairs for line in job.order if line.style == style.name and line.pairs}
+            pairs = Counter()
+            for line in job.order:
+                if line.style == style.name and line.pairs:
+                    pairs[line.size] += line.pairs
             if style.roll != roll_id or not pairs:
                 continue
             pieces = [

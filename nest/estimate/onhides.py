@@ -103,7 +103,9 @@ def on_simulated_hides(
         hides = simulate_hides(supply.distribution, count, seed=seed, leather=leather.name)
         held: list[HeldBy] = []
         tell(leather.name, 0, count)
-        for one in hold(job, leather, wants, hides, passes=passes, seed=seed, engine=engine, cancelled=cancelled):
+        for one in hold(
+            job.settings, leather, wants, hides, passes=passes, seed=seed, engine=engine, cancelled=cancelled
+        ):
             held.append(one)
             tell(leather.name, len(held), count)
         if len(held) >= LEAST_HIDES:
@@ -126,11 +128,8 @@ def _of_leather(
         if (line.style, line.size) in pair_mm2:
             pairs[line.style, line.size] = line.pairs_to_cut
     needed = sum(pair_mm2.values())
-    # Pieces that need good ground are not exchanged for others: they must be covered by themselves.
     parts = _demanding(wants, held)
-    issues = [hides_to_issue(area, held_mm2, confidence) for area, held_mm2 in parts] if factor else [None]
-    means = [hides_on_the_mean(area, held_mm2) for area, held_mm2 in parts]
-    issue = None if None in issues else max(issues)
+    issue, mean = number_to_issue(wants, held, confidence)
     weights = _weights(wants, held)
     more = max((area / fmean(held_mm2) for area, held_mm2 in parts if any(held_mm2)), default=1.0)
     more = more * fmean(rough) / needed if any(rough) else 1.0
@@ -138,9 +137,23 @@ def _of_leather(
         leather, supply, tuple(held),
         tuple(_size(key, pairs[key], pair_mm2[key] / pairs[key], factor, more * weights[key[0]]) for key in pair_mm2)
         if factor else (),
-        needed, issue, None if None in means else max(means),
+        needed, issue, mean,
         bound_of_sum(rough, issue, confidence) if issue else 0.0, confidence,
     )
+
+
+def number_to_issue(
+    wants: Sequence[Want], held: Sequence[HeldBy], confidence: float = CONFIDENCE
+) -> tuple[int | None, int | None]:
+    """Hides that cover the wants with this confidence, and hides that would do on the mean, after a sample; None where
+    the sample holds too little to say.
+
+    Pieces that need good ground are not exchanged for others: they must be covered by themselves.
+    """
+    parts = _demanding(wants, held)
+    issues = [hides_to_issue(area, each, confidence) if any(each) else None for area, each in parts]
+    means = [hides_on_the_mean(area, each) for area, each in parts]
+    return None if None in issues else max(issues), None if None in means else max(means)
 
 
 def measured_sizes(found: QuickEstimate, leathers: Sequence[LeatherOnHides]) -> QuickEstimate:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import ceil
 
 from nest.errors import PlanProblem
-from nest.job.job import Job, Style
+from nest.job.job import Job, Settings, Style
 from nest.pieces.make import make_pieces
 from nest.pieces.order import ordered_quantities
 from nest.planning.fill import Bench, limits_for, solve_hide
@@ -60,7 +60,7 @@ def main_style(job: Job, wants: Sequence[Want]) -> Style:
 
 
 def hold(
-    job: Job,
+    settings: Settings,
     leather: Leather,
     wants: Sequence[Want],
     hides: Sequence[Hide],
@@ -72,7 +72,7 @@ def hold(
 ) -> Iterator[HeldBy]:
     """Yield what each hide holds, in their sequence; a hide that `cancelled` cuts short is left out, and ends it.
 
-    The sizes come from one large order with the job's own proportions, in the way of `nest.planning.fill`: sizes of
+    The sizes come from one large order with the proportions of the wants, in the way of `nest.planning.fill`: sizes of
     which most is left come first, and what is placed is taken off. One store of tables serves all hides.
 
     passes : search passes of each of two searches on each hide; more find more, and take longer.
@@ -83,8 +83,8 @@ def hold(
         If placing on a hide fails.
     """
     run = Run(engine or Engine.fresh(), seed, None, passes, cancelled, None, 0)
-    seen = [see_hide(hide, wants, job.settings, one_way=leather.one_way) for hide in hides]
-    bench = Bench(wants, seen, [0] * len(seen), job.settings, run, leather.one_way)
+    seen = [see_hide(hide, wants, settings, one_way=leather.one_way) for hide in hides]
+    bench = Bench(wants, seen, [0] * len(seen), settings, run, leather.one_way)
     room = EXPECTED_FILL * sum(one.usable_mm2 for one in seen)
     times = max(1.0, PLENTY * room / sum(want.count * want.area_mm2 for want in wants))
     left = [ceil(times * want.count) for want in wants]

@@ -78,11 +78,16 @@ class Style:
 
 @dataclass(frozen=True, slots=True)
 class OrderLine:
-    """Pairs wanted of one style and size."""
+    """Pairs wanted of one style and size, of which there may be several rows.
+
+    due : ISO 8601 date, "" for none; priority : 1 is the first, 0 for none. See `nest.urgency`.
+    """
 
     style: str
     size: str
     pairs: int
+    due: str = ""
+    priority: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""The order: pairs wanted by style and size, from CSV or XLSX."""
+"""The order: pairs wanted by style, size and due date, from CSV or XLSX."""
 
 from collections.abc import Mapping
 
@@ -6,17 +6,18 @@ from nest.job.files import Source
 from nest.job.findings import Findings, meant
 from nest.job.job import OrderLine
 from nest.job.schema import GradingSection
-from nest.job.table import read_table
-from nest.job.values import ValueFault, whole
+from nest.job.table import Row, read_table
+from nest.job.values import ValueFault, day, whole
 from nest.pieces.sizing import SizeError
 
 
 def read_order(
     source: Source, gradings: Mapping[str, GradingSection | None], findings: Findings
 ) -> tuple[OrderLine, ...]:
-    """Read the order: columns style, size and pairs; style may be left out when there is one style.
+    """Read the order: columns style, size and pairs; style may be left out when there is one style; due and priority
+    in any case.
 
-    Lines of the same style and size are added up, and said; sizes get their one spelling.
+    Lines of the same style, size, due date and priority are added up, and said; sizes get their one spelling.
 
     Parameters
     ----------
@@ -25,14 +26,14 @@ def read_order(
     """
     alone = len(gradings) == 1
     needed = ("size", "pairs") if alone else ("style", "size", "pairs")
-    rows = read_table(source, needed, ("style",) if alone else (), findings)
+    rows = read_table(source, needed, (*(("style",) if alone else ()), "due", "priority"), findings)
     if rows is None:
         return ()
     if not rows:
         findings.refuse(source.name, "at least one line", "an empty order", "fill in sizes and pairs")
         return ()
     before = len(findings.problems)
-    wanted: dict[tuple[str, str], int] = {}
+    wanted: dict[tuple[str, str, str, int], int] = {}
     for row in rows:
         style = row["style"] or (next(iter(gradings)) if alone else "")
         if style not in gradings:
@@ -43,12 +44,37 @@ def read_order(
         except ValueFault as fault:
             findings.refuse(f"{row.where}, pairs", fault.expected, fault.found, fault.remedy)
             continue
-        if (style, size) in wanted:
-            findings.warn(row.where, f"style {style}, size {size} is ordered more than once; the pairs are added up")
-        wanted[style, size] = wanted.get((style, size), 0) + pairs
+        urgency = _urgency(row, findings)
+        if urgency is None:
+            continue
+        key = (style, size, *urgency)
+        if key in wanted:
+            with_same = " with the same due date and priority" * any(urgency)
+            findings.warn(
+                row.where, f"style {style}, size {size} is ordered more than once{with_same}; the pairs are added up"
+            )
+        wanted[key] = wanted.get(key, 0) + pairs
     if len(findings.problems) == before and not any(wanted.values()):
         findings.refuse(source.name, "pairs to make", "0 pairs in all", "fill in the pairs")
-    return tuple(OrderLine(style, size, pairs) for (style, size), pairs in wanted.items() if pairs)
+    return tuple(
+        OrderLine(style, size, pairs, due, priority) for (style, size, due, priority), pairs in wanted.items() if pairs
+    )
+
+
+def _urgency(row: Row, findings: Findings) -> tuple[str, int] | None:
+    """Due date and priority of a row; None, and a problem for each that cannot be read."""
+    due, priority, sound = "", 0, True
+    try:
+        due = day(row["due"], "a due date") if row["due"] else ""
+    except ValueFault as fault:
+        findings.refuse(f"{row.where}, due", fault.expected, fault.found, fault.remedy)
+        sound = False
+    try:
+        priority = whole(row["priority"], "a priority, 1 the first", least=1) if row["priority"] else 0
+    except ValueFault as fault:
+        findings.refuse(f"{row.where}, priority", fault.expected, fault.found, fault.remedy)
+        sound = False
+    return (due, priority) if sound else None
 
 
 def _size(text: str, grading: GradingSection | None, where: str, findings: Findings) -> str:

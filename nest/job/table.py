@@ -10,6 +10,7 @@ from decimal import Decimal
 
 from nest.job.files import Source, read_bytes, read_text
 from nest.job.findings import Findings, is_guess, listed, meant
+from nest.job.values import DATE_CELL
 from nest.limits import (
     MOST_COLUMNS,
     MOST_ROWS,
@@ -179,5 +180,5 @@ def _cell_text(value: object) -> str:
     if isinstance(value, float):
         return str(int(value)) if value.is_integer() and abs(value) < 1e15 else format(Decimal(repr(value)), "f")
     if isinstance(value, (date, time)):
-        return f"the date {value.isoformat()}"
+        return f"{DATE_CELL}{value.isoformat()}"
     return str(value).strip()

@@ -5,6 +5,7 @@ Every reader returns the value or raises ValueFault with what was expected and f
 
 import math
 import re
+from datetime import date, timedelta
 from decimal import Decimal, InvalidOperation
 
 from nest.units import MM2_PER_AREA_UNIT, MM2_PER_FT2
@@ -31,6 +32,12 @@ AREA_REFUSAL = 0.25
 
 LARGEST_WHOLE = 1_000_000
 """No count in a table may be larger."""
+
+DATE_CELL = "the date "
+"""What the text of a workbook's date cell begins with, before the date as ISO 8601 writes it."""
+
+_SERIAL_DAY, _SERIAL_START = re.compile(r"\d{5}", re.ASCII), date(1899, 12, 30)
+_FIRST_DAY, _LAST_DAY = date(2000, 1, 1), date(2099, 12, 31)
 
 _DECIMAL = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)", re.ASCII)
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}\.\d{3}", re.ASCII)
@@ -84,6 +91,30 @@ def whole(text: str, what: str, least: int = 0) -> int:
     if not least <= number <= LARGEST_WHOLE:
         raise ValueFault(f"{what} from {least} to {LARGEST_WHOLE}", repr(text))
     return int(number)
+
+
+def day(text: str, what: str) -> str:
+    """A date as ISO 8601 writes it, year-month-day; `what` names it ("a due date").
+
+    A date cell of a workbook is read (a time of day is dropped), and so is the plain number of days that a spreadsheet
+    makes of one. Days and months in another order are refused: 04/05 is May in one place and April in the next.
+
+    References
+    ----------
+    ISO 8601-1:2019, section 5.2; ISO/IEC 29500-1:2016, section 18.17.4.1 (days count from the end of 1899).
+    """
+    written = text.removeprefix(DATE_CELL)
+    fault = ValueFault(what, repr(written) if written else "an empty cell", "write it as 2026-03-31")
+    try:
+        if _SERIAL_DAY.fullmatch(written):
+            found = _SERIAL_START + timedelta(days=int(written))
+        else:
+            found = date.fromisoformat(written.partition("T")[0])
+    except ValueError as error:
+        raise fault from error
+    if not _FIRST_DAY <= found <= _LAST_DAY:
+        raise ValueFault(f"{what} from {_FIRST_DAY.year} to {_LAST_DAY.year}", repr(written))
+    return found.isoformat()
 
 
 def money(text: str, what: str) -> Decimal:

@@ -6,7 +6,7 @@ its place). Solved with CP-SAT, one aim after the other; every aim holds while t
 """
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
@@ -58,6 +58,7 @@ def choose_layouts(
     sizes: Sequence[int],
     over_cost: Sequence[int] | None = None,
     known: Choice | None = None,
+    ranks: Sequence[Mapping[int, int]] | None = None,
 ) -> Choice:
     """Meet a demand from candidate layouts.
 
@@ -71,6 +72,8 @@ def choose_layouts(
     over_cost : for each kind, cost of a unit that is placed but left out, whole numbers; 0 by default
         (such a unit is simply not taken).
     known : a choice among the same candidates that is to begin with, so that what is found is no worse.
+    ranks : for each kind the units wanted by rank, `demand` in all; rank 0 is the most urgent. The first aim is then
+        the least size missing of the most urgent rank, then of the next, and so on.
 
     Raises
     ------
@@ -98,17 +101,41 @@ def choose_layouts(
         over[options[0]] * (supply[options] - sum(takes[options, kind] for kind in options)) for options in supply
     ]
     missing = sum(size * var for size, var in zip(sizes, short, strict=True))
+    urgent, parts = ([], []) if ranks is None else _missing_by_rank(model, short, sizes, ranks, known)
     if known is not None:
         _begin_with(model, known, candidates, used, takes, short)
     solver, bounds = _solve_in_turn(model, [
+        *urgent,
         missing,
         sum(box.cost * var for box, var in zip(containers, opened, strict=True)) + sum(unused),
         sum(used),
         sum(box.size * var for box, var in zip(containers, opened, strict=True)),
-    ], [*used, *takes.values(), *short])
+    ], [*used, *takes.values(), *short, *parts], sharing=len(urgent))
     chosen = tuple(c for c in range(len(candidates)) if solver.value(used[c]))
+    most_short = None if ranks is None else [solver.value(var) for var in short]
     least_missing = sum(size * solver.value(var) for size, var in zip(sizes, short, strict=True))
-    return replace(_deal(chosen, candidates, demand, sizes, least_missing), least_cost=bounds[1])
+    dealt = _deal(chosen, candidates, demand, sizes, least_missing, most_short)
+    return replace(dealt, least_cost=bounds[len(urgent) + 1])
+
+
+def _missing_by_rank(
+    model: cp_model.CpModel, short, sizes: Sequence[int], ranks: Sequence[Mapping[int, int]], known: Choice | None
+) -> tuple[list, list[cp_model.IntVar]]:
+    """Size missing of each rank, the most urgent first, and the variables by which what is missing of a kind is shared
+    out among its ranks."""
+    missing = {rank: [] for rank in sorted({rank for mine in ranks for rank in mine})}
+    variables = []
+    for kind, mine in enumerate(ranks):
+        parts = {rank: model.new_int_var(0, number, f"short {kind} {rank}") for rank, number in mine.items()}
+        model.add(sum(parts.values()) == short[kind])
+        left = known.short[kind] if known else 0
+        for rank, var in sorted(parts.items(), reverse=True):
+            missing[rank].append(sizes[kind] * var)
+            variables.append(var)
+            if known is not None:
+                model.add_hint(var, min(left, mine[rank]))
+                left -= min(left, mine[rank])
+    return [sum(terms) for terms in missing.values()], variables
 
 
 def _begin_with(model: cp_model.CpModel, known: Choice, candidates: Sequence[Candidate], used, takes, short) -> None:
@@ -141,8 +168,8 @@ def _served(model: cp_model.CpModel, supply: dict[tuple[int, ...], int | cp_mode
     return takes, short
 
 
-def _deal(chosen, candidates, demand, sizes, least_missing: int) -> Choice:
-    """Say what each unit of the chosen candidates serves as."""
+def _deal(chosen, candidates, demand, sizes, least_missing: int, most_short: Sequence[int] | None = None) -> Choice:
+    """Say what each unit of the chosen candidates serves as; no more of each kind is short than `most_short`."""
     groups = [Counter(candidates[c].units) for c in chosen]
     model = cp_model.CpModel()
     left = [
@@ -157,6 +184,8 @@ def _deal(chosen, candidates, demand, sizes, least_missing: int) -> Choice:
     for options, number in supply.items():
         model.add(sum(takes[options, kind] for kind in options) == number)
     model.add(sum(size * var for size, var in zip(sizes, short, strict=True)) <= least_missing)
+    for var, most in zip(short, most_short or (), strict=most_short is not None):
+        model.add(var <= most)
     amounts = [sum(sizes[options[0]] * var for options, var in mine.items()) for mine in left]
     remainder = _largest(model, amounts, sum(sizes[options[0]] for c in chosen for options in candidates[c].units))
     variables = [*takes.values(), *short, *(var for mine in left for var in mine.values())]
@@ -188,16 +217,21 @@ def _largest(model: cp_model.CpModel, amounts: list, most: int) -> cp_model.IntV
     return largest
 
 
-def _solve_in_turn(model: cp_model.CpModel, aims: list, variables: list) -> tuple[cp_model.CpSolver, list[int]]:
-    """Minimise one aim after the other; the model is changed. Returns the solver and its lower bound of each aim."""
+def _solve_in_turn(
+    model: cp_model.CpModel, aims: list, variables: list, sharing: int = 0
+) -> tuple[cp_model.CpSolver, list[int]]:
+    """Minimise one aim after the other; the model is changed. Returns the solver and its lower bound of each aim.
+
+    sharing : the first so many aims have the effort of one between them.
+    """
     solver = cp_model.CpSolver()
     solver.parameters.catch_sigint_signal = False  # the signal is the caller's
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1
     solver.parameters.linearization_level = 2  # covering a demand: the relaxation is what proves it
-    solver.parameters.max_deterministic_time = EFFORT
     bounds = []
-    for aim in aims:
+    for at, aim in enumerate(aims):
+        solver.parameters.max_deterministic_time = EFFORT / sharing if at < sharing else EFFORT
         if isinstance(aim, int):
             bounds.append(aim)
             continue

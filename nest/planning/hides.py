@@ -13,9 +13,11 @@ from nest.planning.finish import finish
 from nest.planning.guide import EARLY_FILL, EXPECTED_FILL
 from nest.planning.lastroom import complete_exactly
 from nest.planning.offer import HideGrounds, see_hide
+from nest.planning.ranks import differ, short_by_rank
 from nest.planning.run import Run, Share
 from nest.planning.saving import Found, greedy_orders, rank_of
 from nest.planning.tail import absorbed, emptied
+from nest.planning.urgency import urgent_first
 from nest.planning.wants import Recasts, Unit, Want
 from nest.stock.material import Hide, Leather
 
@@ -100,12 +102,17 @@ def _placed(
         first = complete_exactly(bench, placed, short, to_fill, done, opened_only=True)
         placed, short = absorbed(bench, first.placed, first.short, to_fill, done)
     if any(short):
-        candidates = fill(bench, to_fill, done, short, placed)
-        more, short = choose(candidates, short)
-        more, short = _opened(bench, choose, candidates, more, short, placed, share, done)
-        placed |= more
-    if any(short):
-        placed, short = absorbed(bench, placed, short, share, done)
+        wanted, earlier = short, placed
+
+        def refill(some: list[int], part: Share) -> tuple[Placed, list[int]]:
+            return _filled(bench, choose, earlier, some, part, part, done)
+
+        urgent = differ(bench.wants)
+        placed, short = _filled(bench, choose, earlier, wanted, to_fill, share, done, spare_time=urgent)
+        if any(short) and urgent:
+            found = choose.found
+            placed, short = urgent_first(bench, wanted, (placed, short), refill, share, done)
+            choose.found = found  # the choice for the whole order is what others are compared with
     if not any(short):
         return placed, short, True
     last = complete_exactly(bench, placed, short, _long_enough(share), done)
@@ -115,6 +122,25 @@ def _placed(
 def _long_enough(share: Share) -> Share:
     """Time to say that something is short: what is left, and no less than LOOK_SECONDS."""
     return share if share.until is None else replace(share, until=max(share.until, share.run.elapsed + LOOK_SECONDS))
+
+
+def _filled(
+    bench: Bench, choose: "_Chooser", earlier: Placed, short: list[int], to_fill: Share, share: Share, done: int, *,
+    spare_time: bool = False,
+) -> tuple[Placed, list[int]]:
+    """What is short put on hides beside those placed `earlier`, and what is short then.
+
+    spare_time : half of the time that is left after the choice is kept for another filling.
+    """
+    candidates = fill(bench, to_fill, done, short, earlier)
+    more, short = choose(candidates, short)
+    more, short = _opened(bench, choose, candidates, more, short, earlier, share, done)
+    placed = earlier | more
+    if any(short):
+        if spare_time and share.left is not None:
+            share = Share(share.run, share.run.elapsed + 0.5 * share.left)
+        placed, short = absorbed(bench, placed, short, share, done)
+    return placed, short
 
 
 def _counted(bench: Bench, placed: Placed) -> list[int]:
@@ -193,6 +219,9 @@ class _Chooser:
         greedy = greedy_orders(containers, offers, demand, sizes)
         known = min((one for _, one in greedy), key=lambda one: rank_of(one, containers, offers, sizes))
         choice = choose_layouts(containers, offers, demand, sizes, known=known)
+        if any(choice.short) and differ(bench.wants):
+            ranks = [short_by_rank(want, number) for want, number in zip(bench.wants, demand, strict=True)]
+            choice = choose_layouts(containers, offers, demand, sizes, known=choice, ranks=ranks)
         self.found = Found(tuple(containers), tuple(sizes), tuple(offers), greedy, choice.least_cost)
         placed: Placed = {}
         for c, serves in zip(choice.chosen, choice.serves, strict=True):

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from nest.pieces.piece import Piece
 from nest.planning.fill import Bench, Placed
+from nest.planning.ranks import rank_of_next
 from nest.planning.run import Share
 from nest.planning.wants import Unit
 from nest.room.answer import Answer
@@ -32,8 +33,9 @@ def complete_exactly(
 ) -> Completed:
     """Put what is short on the hides as they are left, opened ones first, then whole ones in rank.
 
-    Larger units come first. Headings at bias are used where the rules of a style give leave and there is no other room.
-    It stops when the run is cancelled or its `share` of time is used up; then it is not complete.
+    The most urgent units come first, of those the larger ones. Headings at bias are used where the rules of a style
+    give leave and there is no other room. It stops when the run is cancelled or its `share` of time is used up; then it
+    is not complete.
 
     done : pieces placed on everything else, for the listener.
     """
@@ -57,19 +59,22 @@ def complete_exactly(
         margin, gap = bench.settings.edge_room_mm, bench.settings.hide_apart_mm
         room = HideLeft(whole, bench.one_way, margin, gap, tuple(rings), shapes)
         bench.run.tell("room", whole.hide_id, done)
-        for at in sorted((w for w, n in enumerate(left) if n), key=lambda w: -bench.wants[w].area_mm2):
-            want = bench.wants[at]
-            wanted = Wanted(want.pieces, want.rules)
-            while left[at]:
-                answer = room.room_for(wanted, stop=stop)
-                if not answer.found:
-                    answers[at].append(answer)
-                    break
-                room = room.put(room.placed(wanted, answer.poses))
-                result[hide] = (*result.get(hide, ()), Unit(at, answer.poses))
-                left[at] -= 1
-                done += len(answer.poses)
-                bench.run.tell("room", whole.hide_id, done)
+        asked = {w for w, n in enumerate(left) if n}
+        while asked:
+            at = min(asked, key=lambda w: (rank_of_next(bench.wants[w], left[w]), -bench.wants[w].area_mm2, w))
+            wanted = Wanted(bench.wants[at].pieces, bench.wants[at].rules)
+            answer = room.room_for(wanted, stop=stop)
+            if not answer.found:
+                answers[at].append(answer)
+                asked.remove(at)
+                continue
+            room = room.put(room.placed(wanted, answer.poses))
+            result[hide] = (*result.get(hide, ()), Unit(at, answer.poses))
+            left[at] -= 1
+            if not left[at]:
+                asked.remove(at)
+            done += len(answer.poses)
+            bench.run.tell("room", whole.hide_id, done)
     said = [answer for at, mine in enumerate(answers) if left[at] for answer in mine]
     return Completed(
         result, tuple(left), all(one.complete for one in said), all(one.every_heading for one in said)

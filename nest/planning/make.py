@@ -22,6 +22,7 @@ from nest.planning.stages import (
     plan_rolls,
     planned_style,
     unpaired_warnings,
+    urgency_of,
 )
 from nest.planning.wants import vamp_wants
 
@@ -60,7 +61,7 @@ def make_plan(
     warnings = list(job.warnings)
     pieces = pieces_ordered(job, quantities, warnings)
     rules = {style.name: style.rules for style in job.styles}
-    wants = vamp_wants(quantities, pieces, rules)
+    wants = vamp_wants(quantities, pieces, rules, urgency_of(job, quantities))
     needed = reinforcements(quantities, pieces)
     total = sum(len(want.pieces) * want.count for want in wants) + sum(needed.values())
     run = start_run(job.settings, total, seconds, passes, seed, cancelled, listener, engine)

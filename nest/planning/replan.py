@@ -18,6 +18,7 @@ from nest.plan import Begun, Bound, HideLayout, Lay, Placed, Plan, PlannedStyle
 from nest.planning.agreed import agreed_pieces, agreed_styles, rolls_left, stock_now, unchanged_hides, unchanged_styles
 from nest.planning.grounds import class_under
 from nest.planning.pairs import renumbered
+from nest.planning.ranks import missed
 from nest.planning.rest import Kinds, Unit, held_on, kept, reinforcements_left, vamps_left
 from nest.planning.run import Engine, PlanProgress, Run, start_run
 from nest.planning.searched import search_of
@@ -31,6 +32,7 @@ from nest.planning.stages import (
     plan_leathers,
     plan_rolls,
     unpaired_warnings,
+    urgency_of,
 )
 from nest.stock.material import Hide
 
@@ -89,7 +91,8 @@ def replan(
     offered = replace(
         job, hides=tuple(hide for hide in hides if hide.hide_id not in begun.cut_hides), rolls=rolls_left(job, part)
     )
-    task = _Task(offered, before, part, styles, pieces, Kinds.of(made, rules), quantities, keep)
+    kinds = Kinds.of(made, rules, urgency_of(job, quantities))
+    task = _Task(offered, before, part, styles, pieces, kinds, quantities, keep)
     rest = vamps_left(quantities, begun, part.layouts, task.kinds, pieces)
     needed = reinforcements_left(quantities, part.begun, part.lays, made)
     kept_lays, needed = _kept_lays(task, needed)
@@ -164,7 +167,7 @@ def _plan_vamps(task: _Task, rest: Mapping[Unit, int], run: Run, time_share: flo
             continue
         again = {unit: count for unit, count in rest.items() if leather_of[unit[0]] == leather}
         ((more, found),) = plan_leathers(task.job, task.kinds.wants(again), run, time_share)
-        if _short_mm2(more, found.short) < _short_mm2(wants, plan.short):
+        if missed(more, found.short) < missed(wants, plan.short):
             layouts, plans[at] = tuple(one for one in layouts if one not in mine), (more, found)
     same: set[str] = set()
     for at, (wants, plan) in enumerate(plans):
@@ -187,10 +190,6 @@ def _kept_layouts(task: _Task, rest: Mapping[Unit, int]) -> tuple[HideLayout, ..
 
 def _leather(task: _Task, layout: HideLayout) -> str:
     return next(hide.leather for hide in task.job.hides if hide.hide_id == layout.hide_id)
-
-
-def _short_mm2(wants, short) -> float:
-    return sum(number * want.area_mm2 for number, want in zip(short, wants, strict=True))
 
 
 def _kept_lays(task: _Task, needed: Mapping[Piece, int]) -> tuple[tuple[Lay, ...], dict[Piece, int]]:

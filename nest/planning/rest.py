@@ -2,7 +2,7 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from geometry.polygon import area
 from nest.begun.needs import Need, needed
@@ -12,6 +12,7 @@ from nest.plan import Begun, HideLayout, Lay, Placed, Plan
 from nest.planning.wants import SIDES, Want
 from nest.planning.wants import Unit as PlacedUnit
 from nest.rules import Rules
+from nest.urgency import Tiers, last_of, times
 
 Unit = tuple[str, str, Foot | None]
 """Style, size, and the foot of a vamp that may lie alone; None for a pair from one hide."""
@@ -23,15 +24,19 @@ class Kinds:
 
     vamps: Mapping[tuple[str, str], Mapping[Foot, Piece]]
     rules: Mapping[str, Rules]
+    urgency: Mapping[tuple[str, str], Tiers] = field(default_factory=dict)
+    """Pairs to cut of the whole order by rank."""
 
     @classmethod
-    def of(cls, pieces: Iterable[Piece], rules: Mapping[str, Rules]) -> "Kinds":
+    def of(
+        cls, pieces: Iterable[Piece], rules: Mapping[str, Rules], urgency: Mapping[tuple[str, str], Tiers] | None = None
+    ) -> "Kinds":
         """Sorted by style and size, left before right."""
         vamps: dict[tuple[str, str], dict[Foot, Piece]] = defaultdict(dict)
         for piece in sorted(pieces, key=lambda piece: SIDES[piece.foot]):
             if piece.role is Role.VAMP:
                 vamps[piece.style, piece.size][piece.foot] = piece
-        return cls(dict(vamps), rules)
+        return cls(dict(vamps), rules, urgency or {})
 
     def either(self, style: str, size: str) -> bool:
         """Whether one outline serves both feet."""
@@ -46,13 +51,16 @@ class Kinds:
         return (feet[Foot.EITHER],) * 2 if Foot.EITHER in feet else (feet[Foot.LEFT], feet[Foot.RIGHT])
 
     def wants(self, rest: Mapping[Unit, int]) -> tuple[Want, ...]:
-        """The units as wants, in their sequence; those of none are left out."""
+        """The units as wants, in their sequence; those of none are left out. What is cut serves the most urgent rows.
+        """
         found = []
         for unit, count in rest.items():
             if count > 0:
                 pieces = self.pieces_of(unit)
                 whole = sum(area(piece.cut_outline) for piece in pieces)
-                found.append(Want(unit[0], unit[1], pieces, count, self.rules[unit[0]], whole))
+                each = 2 if pieces[0].foot is Foot.EITHER and len(pieces) == 1 else 1
+                tiers = last_of(times(self.urgency.get(unit[:2], ()), each), count)
+                found.append(Want(unit[0], unit[1], pieces, count, self.rules[unit[0]], whole, tiers))
         return tuple(found)
 
 

@@ -1,15 +1,15 @@
 """The stages of which a plan is made: pieces, hides leather by leather, rolls, layouts, bounds, warnings."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
 
-from nest.job.job import Job, Style
+from nest.job.job import Job, OrderLine, Style
 from nest.pieces.grading import template_of_size
 from nest.pieces.make import make_pieces
 from nest.pieces.order import CutQuantity, cut_quantities
 from nest.pieces.piece import Foot, Piece, Role
 from nest.pieces.reinforcement import weight_warnings
-from nest.plan import Bound, CutLine, HideLayout, Lay, Placed, PlannedStyle
+from nest.plan import Bound, CutLine, DueRow, HideLayout, Lay, Placed, PlannedStyle
 from nest.planning.bound import demand_of, hide_bound, lattice_density, lay_bound
 from nest.planning.grounds import class_under
 from nest.planning.hides import HidePlan, plan_hides
@@ -18,6 +18,7 @@ from nest.planning.rolls import plan_roll
 from nest.planning.run import Run, Share
 from nest.planning.wants import Unit, Want
 from nest.stock.material import Leather
+from nest.urgency import Tiers, ranks, tiers
 
 ROLL_SHARE = 0.15
 """Share of the time that is kept for rolls; they may also have what hides leave."""
@@ -54,10 +55,29 @@ def planned_style(style: Style, quantities: Sequence[CutQuantity]) -> PlannedSty
 
 def cut_lines(job: Job) -> tuple[CutLine, ...]:
     """The order as a plan keeps it, sizes of which nothing is cut among them."""
+    rows: dict[tuple[str, str], list[DueRow]] = defaultdict(list)
+    if any(line.due or line.priority for line in job.order):
+        for line in job.order:
+            if line.pairs:
+                rows[line.style, line.size].append(DueRow(line.due, line.priority, line.pairs))
     return tuple(
-        CutLine(line.style, line.size, line.pairs_wanted, line.pairs_to_cut)
+        CutLine(line.style, line.size, line.pairs_wanted, line.pairs_to_cut, tuple(rows[line.style, line.size]))
         for line in cut_quantities(job.order, job.styles, job.settings.reject_pairs)
     )
+
+
+def urgency_of(job: Job, quantities: Sequence[CutQuantity]) -> dict[tuple[str, str], Tiers]:
+    """Pairs to cut of each style and size by their rank of urgency in the whole order; none where all are alike."""
+    rank = ranks(job.order)
+    if len(rank) < 2:
+        return {}
+    rows: dict[tuple[str, str], list[OrderLine]] = defaultdict(list)
+    for line in job.order:
+        if line.pairs:
+            rows[line.style, line.size].append(line)
+    return {
+        (line.style, line.size): tiers(rows[line.style, line.size], line.pairs_to_cut, rank) for line in quantities
+    }
 
 
 def plan_rolls(job: Job, needed, rules, run: Run, done: int, warnings: list[str]) -> tuple[Lay, ...]:

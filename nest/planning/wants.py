@@ -14,6 +14,7 @@ from nest.pieces.piece import Foot, Piece, Role
 from nest.placement.choose import replaced, replacements
 from nest.placement.problem import Item, Kind
 from nest.rules import Rules
+from nest.urgency import Tiers, times
 
 SIDES = {Foot.LEFT: -1, Foot.EITHER: 0, Foot.RIGHT: 1}
 
@@ -33,6 +34,8 @@ class Want:
     rules: Rules
     area_mm2: float
     """Rough area of one unit."""
+    tiers: Tiers = ()
+    """The units by urgency, `count` in all; empty where all of the order are alike."""
 
     @property
     def same_class(self) -> bool:
@@ -54,9 +57,13 @@ class Unit:
 
 
 def vamp_wants(
-    quantities: Iterable[CutQuantity], pieces: Iterable[Piece], rules: Mapping[str, Rules]
+    quantities: Iterable[CutQuantity], pieces: Iterable[Piece], rules: Mapping[str, Rules],
+    urgency: Mapping[tuple[str, str], Tiers] | None = None,
 ) -> tuple[Want, ...]:
-    """Wants of the vamps of an order, in its sequence; those of no pairs are left out."""
+    """Wants of the vamps of an order, in its sequence; those of no pairs are left out.
+
+    urgency : pairs to cut by rank, of each style and size; all are alike without it.
+    """
     feet: dict[tuple[str, str], list[Piece]] = {}
     for piece in pieces:
         if piece.role is Role.VAMP:
@@ -72,7 +79,8 @@ def vamp_wants(
         for unit, count in units:
             if count > 0:
                 whole = sum(area(piece.cut_outline) for piece in unit)
-                wants.append(Want(line.style, line.size, unit, count, rule, whole))
+                rank = times((urgency or {}).get((line.style, line.size), ()), count // pairs)
+                wants.append(Want(line.style, line.size, unit, count, rule, whole, rank))
     return tuple(wants)
 
 

@@ -6,11 +6,13 @@ from decimal import Decimal
 
 from nest.accounts import Accounts, AreaAccount, MaterialUse, yields
 from nest.accounts.charges import Kind
+from nest.begun.rows import RowMet, rows_met
 from nest.cutplan.sizes import sizes_in_order
 from nest.pieces.piece import Role
 from nest.plan import Lay, Plan, Side
 from nest.report.charts import PARTS
 from nest.stock.material import Hide
+from nest.urgency import row_words, urgency
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +69,32 @@ def size_run(plan: Plan) -> tuple[SizeRow, ...]:
         backs = placed[line.style, line.size, Role.REINFORCEMENT] / 2.0 if line.style in backed else None
         rows.append(SizeRow(line.style, line.size, line.pairs_wanted, line.pairs_to_cut, vamps, backs))
     return tuple(rows)
+
+
+@dataclass(frozen=True, slots=True)
+class RowTable:
+    """Rows of the order by due date and priority, the most urgent first; none where the order names neither."""
+
+    rows: tuple[RowMet, ...]
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """How many rows are met, and each that is short, the most urgent first."""
+        if not self.rows:
+            return ()
+        short = [row for row in self.rows if row.short]
+        return (
+            f"Rows of the order met in full: {len(self.rows) - len(short)} of {len(self.rows)}.",
+            *(f"Short: {row.short} of {row.pairs} pairs of style {row.style}, size {row.size}, "
+              f"{row_words(row.due, row.priority)}." for row in short),
+        )
+
+
+def row_table(plan: Plan) -> RowTable:
+    """What the plan meets of each row of the order."""
+    if not any(line.rows for line in plan.order):
+        return RowTable(())
+    return RowTable(tuple(sorted(rows_met(plan), key=urgency)))
 
 
 def material_rows(plan: Plan, accounts: Accounts, role: Role) -> tuple[MaterialRow, ...]:

@@ -27,7 +27,7 @@ from nest.report.charts import PARTS
 from nest.report.checks import checks_on, verdict_words
 from nest.report.drawings import drawing_data, piece_pictures
 from nest.report.embed import safe_json, script_digest
-from nest.report.rows import left_whole, material_rows, shares, size_run
+from nest.report.rows import left_whole, material_rows, row_table, shares, size_run
 from nest.report.searched import search_said
 from nest.report.whatif import PricedAllowance, cost_model, plain
 from nest.units import dm2, ft2, m2, metres
@@ -73,11 +73,12 @@ def summary_html(
     works: Mapping[str, Work] | None = None,
     allowances: Sequence[PricedAllowance] = (),
     stamp: Stamp | None = None,
+    to_buy: Sequence[str] = (),
 ) -> str:
     """The whole page. Everything that comes from the plan is escaped.
 
     `works` by hide tell cut order and time; `allowances` are prices of a millimetre, shown where there are any; `stamp`
-    stands on the cut sheets.
+    stands on the cut sheets. `to_buy` is the least purchase for what is short, in sentences.
     """
     environment = _environment()
     source = environment.loader.get_source
@@ -100,6 +101,8 @@ def summary_html(
         searched=search_said(plan, accounts.uses),
         figures=figures,
         run=run,
+        by_due=row_table(plan),
+        to_buy=to_buy,
         backed=any(row.reinforcements is not None for row in run),
         hides=material_rows(plan, accounts, Role.VAMP),
         lays=material_rows(plan, accounts, Role.REINFORCEMENT),

@@ -12,6 +12,7 @@ from nest.pieces.piece import Foot, Piece, Role
 from nest.plan import Plan, Side
 from nest.rules import Rules
 from nest.units import MM2_PER_AREA_UNIT, MM_PER_LENGTH_UNIT
+from nest.verify.rows import rows_short
 from nest.verify.verdict import DISTANCE_TOLERANCE_MM, MIRROR_TOLERANCE_MM, Finding, Rule, in_plan
 
 
@@ -153,6 +154,7 @@ def order_findings(plan: Plan, cuts: Iterable[Cut]) -> Iterator[Finding]:
     """
     styles = {style.name: style for style in plan.styles}
     lost = _lost(plan)
+    lines = {(line.style, line.size): line for line in plan.order}
     needs: dict[tuple[str, str, Role], int] = {}
     spare: dict[tuple[str, str, Role], int] = {}
     for line in plan.order:
@@ -182,6 +184,8 @@ def order_findings(plan: Plan, cuts: Iterable[Cut]) -> Iterator[Finding]:
         needed = f"{pairs} pairs" + (f" and {again.total()} spoiled" if again.total() else "")
         if missing:
             text = f"order: {name} is {missing} piece{'s' * (missing != 1)} short of {needed}."
+            if key[:2] in lines:
+                text += rows_short(lines[key[:2]], _pairs_missing(good, pairs, again))
             yield Finding("order", Rule.SHORT, (), (), float(missing), "pieces", text)
         if surplus:
             text = f"order: {name} has {surplus} piece{'s' * (surplus != 1)} more than {needed} need."
@@ -211,6 +215,13 @@ def _missing(feet: Counter, pairs: int, again: Counter) -> int:
     """Pieces missing from `pairs` pairs and those cut again; a piece for either foot fills in for both."""
     lacking = sum(max(0, pairs + again[foot] - feet[foot]) for foot in (Foot.LEFT, Foot.RIGHT))
     return max(0, lacking + again[Foot.EITHER] - feet[Foot.EITHER])
+
+
+def _pairs_missing(feet: Counter, pairs: int, again: Counter) -> int:
+    """Pairs that lack a piece."""
+    if feet[Foot.EITHER] or again[Foot.EITHER]:
+        return (max(0, 2 * pairs + again[Foot.EITHER] - feet[Foot.EITHER]) + 1) // 2
+    return max(0, *(pairs + again[foot] - feet[foot] for foot in (Foot.LEFT, Foot.RIGHT)))
 
 
 def roll_findings(plan: Plan) -> Iterator[Finding]:

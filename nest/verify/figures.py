@@ -10,6 +10,7 @@ import shapely
 
 from nest.plan import Begun, Plan, PlannedStyle, Side
 from nest.stock.material import Hide, Roll
+from nest.verify.rows import row_findings
 from nest.verify.verdict import DISTANCE_TOLERANCE_MM, Finding, Rule, in_plan
 
 Figure = tuple[str, str, float | Decimal | None, float, float]
@@ -45,6 +46,7 @@ def figure_findings(plan: Plan) -> Iterator[Finding]:
                 f"order line {line.style} {line.size}: {line.pairs_to_cut} pairs to cut are fewer than the "
                 f"{line.pairs_wanted} wanted.", line.pairs_wanted - line.pairs_to_cut, "pairs",
             )
+        yield from row_findings(line)
     for where, group in (*((one.hide_id, one) for one in plan.layouts), *((one.lay_id, one) for one in plan.lays)):
         below = sorted({one.pair for one in group.placed if one.pair < 0})
         if below:

@@ -50,7 +50,7 @@ def main() -> int:
         mean = 1e6 * size
         supply = replace(SIDES, area_mean_mm2=mean, area_sd_mm2=0.02 * mean, area_range_mm2=(0.9 * mean, 1.1 * mean))
         hides = simulate_hides(supply, args.each, seed=5, leather=leather.name)
-        held = list(hold(job, leather, wants, hides, passes=round(args.passes * size), seed=1, engine=engine))
+        held = list(hold(job.settings, leather, wants, hides, passes=round(args.passes * size), seed=1, engine=engine))
         found = np.array([100.0 * one.rough_mm2 / one.area_mm2 for one in held])
         means.append(found.mean())
         errors.append(found.std(ddof=1) / np.sqrt(len(found)))

@@ -57,7 +57,8 @@ def pool(args) -> int:
     wants, engine = order_wants(job, leather), Engine.fresh()
     for batch in range(args.first, args.first + args.count, BATCH):
         hides = simulate_hides(supply, BATCH, seed=5000 + batch, leather=leather.name)
-        for index, one in enumerate(hold(job, leather, wants, hides, passes=args.passes, seed=batch, engine=engine)):
+        held = hold(job.settings, leather, wants, hides, passes=args.passes, seed=batch, engine=engine)
+        for index, one in enumerate(held):
             row = {"hide": batch + index, "passes": args.passes, "area_mm2": one.area_mm2, "rough_mm2": one.rough_mm2}
             with open(args.pool, "a", encoding="utf-8") as stream:
                 stream.write(json.dumps(row) + "\n")

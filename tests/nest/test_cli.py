@@ -102,7 +102,7 @@ def test_cost_by_hand(saved, capsys):
     assert data["leather"]["cutting_yield"] == pytest.approx(4 * 2.7776 / 50)
     assert data["leather"]["net_yield"] == pytest.approx(4 * 2 / 50)
     assert data["order"] == {
-        "pairs_wanted": 2, "pairs_to_cut": 2, "pairs_for_rejects": "pooled", "pairs_short": []}
+        "pairs_wanted": 2, "pairs_to_cut": 2, "pairs_for_rejects": "pooled", "pairs_short": [], "rows": []}
     cost = data["cost"]
     whole = cost["per_pair"][-1]
     assert (whole["style"], whole["pairs_cut"]) == ("", 2.0)

@@ -3,4 +3,5 @@
 import sys
 from pathlib import Path
 
-sys.path += [str(Path(__file__).parents[1]), str(Path(__file__).parents[1] / "planning")]
+HERE = Path(__file__).parent
+sys.path += [str(HERE), str(HERE.parent), str(HERE.parent / "planning")]
