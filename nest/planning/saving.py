@@ -91,9 +91,11 @@ def issue_of(
         [hide.outline.area * getattr(bounds[hide.hide_id], name) for hide in hides]
         for name in ("cutting_yield_at_most", "reference_yield")
     )
+    # emptying hides after the choice finds layouts that it did not know
+    listed = Fraction(min(found.least_cost, sum(costs[one] for one in opened)), 100)
     return HideIssue(
         leather, len(opened), _money(cost_of_hides([known[one] for one in opened], of)), tuple(greedy),
-        _money(_least(hides, of, [0.0] * len(hides), 0.0, Fraction(found.least_cost, 100))),
+        _money(_least(hides, of, [0.0] * len(hides), 0.0, listed)),
         _money(_least(hides, of, rooms, placed_mm2)), _money(_least(hides, of, likely, placed_mm2)),
     )
 

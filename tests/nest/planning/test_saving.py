@@ -10,6 +10,7 @@ from nest.accounts import account
 from nest.cli.result import issue_result
 from nest.planfile import plan_from_text, plan_text
 from nest.planning.make import make_plan
+from nest.planning.saving import Found, issue_of
 from nest.stock.material import Leather
 
 
@@ -53,6 +54,16 @@ def test_a_dear_hide_is_not_opened_for_its_size():
     assert issue.cost == Decimal(30) and issue.hides == 2
     assert largest.missing_mm2 > 0 or largest.cost > issue.cost
     assert issue.least_by_area <= issue.cost
+
+
+def test_a_plan_costs_no_less_than_the_least_of_its_layouts(plan):
+    """A hide emptied after the choice leaves the plan below the bound of the choice: then its own cost is the least."""
+    asked = job(hides=plan.hides)
+    bounds = {bound.material_id: bound for bound in plan.bounds}
+    bounds |= {one.hide_id: next(iter(bounds.values())) for one in plan.hides}
+    found = Found((), (), (), (), least_cost=3000)
+    issue = issue_of(asked, "calf", found, ["B"], {"A": 4320, "B": 1500, "C": 1500}, 1e5, bounds)
+    assert issue.cost == issue.least_of_layouts == Decimal(15)
 
 
 def test_price_breaks_count_in_the_choice_and_its_bounds():
