@@ -4,8 +4,7 @@ from collections import Counter
 from collections.abc import Iterator
 from datetime import date
 
-from nest.plan import CutLine
-from nest.urgency import good_pairs, met_by_row, row_words, urgency
+from nest.plan import CutLine, DueRow
 from nest.verify.verdict import Finding, Rule, in_plan
 
 
@@ -19,9 +18,9 @@ def row_findings(line: CutLine) -> Iterator[Finding]:
             yield _said(f"{who}: priority {row.priority} makes no sense, 1 is the first and 0 is none.")
         if row.due and not _is_day(row.due):
             yield _said(f"{who}: {row.due!r} is no date as ISO 8601 writes it.")
-    for key, number in Counter(map(urgency, line.rows)).items():
+    for (due, priority), number in Counter((row.due, row.priority) for row in line.rows).items():
         if number > 1:
-            yield _said(f"{who}: {number} rows have the due date {key[2]} and priority {key[1]}.", number)
+            yield _said(f"{who}: {number} rows have the due date {due or 'none'} and priority {priority}.", number)
     wanted = sum(row.pairs for row in line.rows)
     if line.rows and wanted != line.pairs_wanted:
         yield _said(
@@ -45,9 +44,24 @@ def rows_short(line: CutLine, missing_pairs: int) -> str:
     """Which rows are short where so many of the pairs to cut are missing, in words; "" for a line without rows."""
     if not line.rows:
         return ""
-    good = good_pairs(line.pairs_to_cut - missing_pairs, line.pairs_wanted, line.pairs_to_cut)
+    cut = max(0, line.pairs_to_cut - missing_pairs)
+    left = min(line.pairs_wanted, cut * line.pairs_wanted // line.pairs_to_cut) if line.pairs_to_cut else 0
+    short = {}
+    for at in sorted(range(len(line.rows)), key=lambda at: _urgency(line.rows[at])):
+        met = min(line.rows[at].pairs, left)
+        left -= met
+        short[at] = line.rows[at].pairs - met
     said = [
-        f"{row.pairs - met} of {row.pairs} {row_words(row.due, row.priority)}"
-        for row, met in zip(line.rows, met_by_row(good, line.rows), strict=True) if met < row.pairs
+        f"{short[at]} of {row.pairs} {_words(row)}" for at, row in enumerate(line.rows) if short[at]
     ]
     return f" Pairs wanted that this leaves short: {', '.join(said)}." if said else ""
+
+
+def _urgency(row: DueRow) -> tuple[bool, int, bool, str]:
+    """Rows with a priority first, then those with a due date; the earlier the sooner."""
+    return not row.priority, row.priority, not row.due, row.due
+
+
+def _words(row: DueRow) -> str:
+    when = f"due {row.due}" if row.due else "without a due date"
+    return f"{when} (priority {row.priority})" if row.priority else when

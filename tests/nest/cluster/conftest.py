@@ -5,6 +5,8 @@ from pathlib import Path
 
 import pytest
 
+from geometry.cores import CORES_VARIABLE
+
 NEST = Path(__file__).parents[1]
 sys.path += [str(NEST), str(NEST / "planning")]
 
@@ -19,3 +21,10 @@ def workers():
 
     with connected(Where(local=2)) as client:
         yield client
+
+
+@pytest.fixture(autouse=True)
+def cores_as_before(monkeypatch):
+    """A task run within a test limits this process to one core: afterwards it has all again."""
+    monkeypatch.setenv(CORES_VARIABLE, "1")
+    monkeypatch.delenv(CORES_VARIABLE)
