@@ -17,6 +17,7 @@ import pytest
 from small_jobs import small_job
 from tiny_plans import box_plan
 
+from geometry.cores import CORES_VARIABLE
 from nest.accounts import account
 from nest.batch.jobs import BatchJob, BatchLimits
 from nest.batch.task import run_one
@@ -28,6 +29,13 @@ from nest.planfile import plan_text, read_plan, write_plan
 from nest.verify import verify
 
 pytestmark = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processor time is read from /proc")
+
+
+@pytest.fixture(autouse=True)
+def cores_as_before(monkeypatch):
+    """A task run within a test limits this process to one core: afterwards it has all again."""
+    monkeypatch.setenv(CORES_VARIABLE, "1")
+    monkeypatch.delenv(CORES_VARIABLE)
 
 
 def runs(folder: Path, *wanted: str) -> list[dict]:
