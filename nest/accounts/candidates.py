@@ -142,7 +142,7 @@ def _with_material(job: Job, name: str, other: str, ground: GroundOf) -> _Change
         else:
             like = replace(like, mean_hide_mm2=area, unfit_share=like.unfit_share or known[name].unfit_share)
         changed = replace(changed, leathers=tuple(like if one.name == other else one for one in job.leathers))
-        notes = (f"{other}: the mean area of its hides is not stated; that of {name} is reckoned with.",)
+        notes = (f"{other}: the mean area of its hides is not stated; that of {name} is used.",)
 
     def beside(leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float) -> Ground:
         told = ground(leather, hides, style, margin_mm)

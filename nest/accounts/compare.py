@@ -164,7 +164,7 @@ class _Side:
 def _side(
     plan: Plan, uses: Sequence[MaterialUse], seconds: Mapping[str, float] | None, alone: bool, own: Collection[str]
 ) -> _Side:
-    """The factors of each size and role, and the charges that do not follow them; hides of `own` are told apart."""
+    """The factors of each size and role, and the charges that do not follow them; hides in `own` are kept separate."""
     charges = plan_charges(plan, uses, seconds)
     wanted = {(line.style, line.size): line.pairs_wanted for line in plan.order}
     widths = {roll.roll_id: Fraction(roll.width_mm) for roll in plan.rolls}

@@ -61,7 +61,7 @@ def estimate(
 ) -> None:
     """Estimate leather and reinforcement by size in seconds, without placing: lattices, edge model, unfit ground.
 
-    The hides are those the mean comes to; no spread is reckoned with. Waste by waste, and the method of every line,
+    Hides are counted by their mean yield, as if all were alike. Waste by waste, and the method of every line,
     are in the files of --out. With --hides, hides are drawn like those in stock and filled: the table then holds what
     was measured on them, and the number of hides to issue is said; Ctrl-C once shows what was measured by then.
     """

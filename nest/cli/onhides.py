@@ -75,7 +75,7 @@ def sentences(found: "tuple[LeatherOnHides, ...]", quick: "QuickEstimate") -> li
             said.append(
                 f"{one.leather}: the table holds what was measured on {len(one.held)} simulated hides, filled with the "
                 f"order's mix of sizes: {off:+.0%} beside the {totals[one.leather] / 1e6:.2f} m² estimated without "
-                f"placing, which reckon with a longer search."
+                f"placing, which assume a longer search."
             )
         if one.issue is None:
             said.append(f"{one.leather}: the {len(one.held)} simulated hides hold too little, or too unequally, to say "

@@ -129,7 +129,7 @@ def try_folder(out: Path, marker: str = PLAN_FILE) -> None:
         If it is a file, holds files that no earlier run wrote, or cannot be made; or SOURCE_DATE_EPOCH is no time.
     """
 
-    time_now()  # a time that the environment states and that is none is told now, not when all is done
+    time_now()  # a malformed time in the environment is refused now, not when all is done
 
     class OnlyTried(Exception):
         """Ends the trial."""

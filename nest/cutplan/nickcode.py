@@ -103,7 +103,7 @@ def spelled(word: Word) -> str:
 
 @cache
 def _words(nicks: int) -> tuple[Word, ...]:
-    """All words of this many nicks: first those whose every group is told at a glance, then by few groups."""
+    """All words of this many nicks: first those of groups small enough to read at a glance, then by few groups."""
     found = []
     for groups in range(1, nicks + 1):
         for cuts in combinations(range(1, nicks), groups - 1):

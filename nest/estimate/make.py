@@ -80,7 +80,7 @@ class LeatherTotal:
 
     @property
     def hides(self) -> int | None:
-        """Hides that the mean comes to, rounded up; no spread is reckoned with."""
+        """Hides by their mean yield, rounded up; how much hides differ is left out."""
         return None if self.material_mm2 is None else ceil(self.material_mm2 / self.hide_mm2 - 1e-9)
 
 
