@@ -11,20 +11,20 @@ doi:10.1016/S0925-7721(99)00021-8.
 import numpy as np
 
 from geometry._convolution import cross
-from geometry.compiled import compiled, lean
+from geometry.compiled import compiled, uncounted
 
 _HALF = 1 << 30
 _SHIFT = 31
 _LOW = (1 << _SHIFT) - 1
 
 
-@lean
+@uncounted
 def _key(x, y):
     """One number for a grid point; sorts by x, then by y."""
     return ((x + _HALF) << _SHIFT) | (y + _HALF)
 
 
-@lean
+@uncounted
 def _first_from(keys, key):
     """Index of the first of some sorted keys that is not below `key`."""
     low, high = 0, len(keys)
@@ -152,7 +152,7 @@ def _routed(segment, keys):
     return x, y, edge[:count]
 
 
-@lean
+@uncounted
 def _before(ax, ay, bx, by):
     """Whether direction a comes before b counter-clockwise from straight down (itself last)."""
     a_half = 0 if ax > 0 or (ax == 0 and ay > 0) else 1

@@ -10,13 +10,13 @@ doi:10.1109/SFCS.1983.1.
 
 import numpy as np
 
-from geometry.compiled import compiled, lean
+from geometry.compiled import compiled, uncounted
 
 BITS = 29
 """Coordinates stay below 2**BITS, so that a cross product of differences, doubled, fits 64 bits."""
 
 
-@lean
+@uncounted
 def cross(ax, ay, bx, by):
     """Determinant of two vectors; positive when b is to the left of a."""
     return ax * by - ay * bx
@@ -53,7 +53,7 @@ def _cleaned(points, start):
     return out[:used], out_start
 
 
-@lean
+@uncounted
 def _before(ax, ay, bx, by):
     """Whether direction a comes before direction b, counter-clockwise from that of x."""
     low_a, low_b = ay < 0 or (ay == 0 and ax < 0), by < 0 or (by == 0 and bx < 0)
@@ -84,7 +84,7 @@ def _by_direction(points, start):
     return edge
 
 
-@lean
+@uncounted
 def _first_from(edge, x, y, later):
     """The first of the edges in order that does not come before a direction; or (not `later`) that comes after it."""
     low, high = 0, len(edge)

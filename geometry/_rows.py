@@ -10,17 +10,17 @@ from math import ceil, floor
 
 import numpy as np
 
-from geometry.compiled import compiled, lean
+from geometry.compiled import compiled, uncounted
 from geometry.overlap import depth_inside
 
 
-@lean
+@uncounted
 def cross(ax, ay, bx, by):
     """The determinant of two vectors; positive when b is to the left of a."""
     return ax * by - ay * bx
 
 
-@lean
+@uncounted
 def reach(table):
     """Greatest distance from the origin to a point of the table's box."""
     x = max(abs(table.frame[0, 0]), abs(table.frame[0, 2]))
@@ -28,7 +28,7 @@ def reach(table):
     return np.sqrt(x * x + y * y)
 
 
-@lean
+@uncounted
 def row_clear(table, wx, wy, ux, uy, far, tolerance):
     """Whether no w + k u lies deeper in the table than the tolerance."""
     squared = ux * ux + uy * uy
@@ -40,7 +40,7 @@ def row_clear(table, wx, wy, ux, uy, far, tolerance):
     return True
 
 
-@lean
+@uncounted
 def multiples_clear(table, ux, uy, far, tolerance):
     """Whether no k u but 0 lies deeper in the table than the tolerance; the table is its own half turn."""
     for k in range(1, floor(far / np.sqrt(ux * ux + uy * uy)) + 1):
@@ -49,7 +49,7 @@ def multiples_clear(table, ux, uy, far, tolerance):
     return True
 
 
-@lean
+@uncounted
 def lattice_clear(same, turned, double, ux, uy, vx, vy, cx, cy, tolerance):
     """Whether the lattice is clear, and with `double` its half-turned copies too."""
     far = reach(same)

@@ -5,7 +5,7 @@ from numba import njit
 compiled = njit(cache=True, nogil=True, error_model="numpy")
 """For loops that make arrays."""
 
-lean = njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+uncounted = njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 """For inner loops that make no arrays.
 
 Without reference counts a call that passes tables by value is ten times faster (48 against 575 ns for

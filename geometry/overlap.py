@@ -20,7 +20,7 @@ from typing import NamedTuple
 import numpy as np
 import shapely
 
-from geometry.compiled import compiled, inlined, lean
+from geometry.compiled import compiled, inlined, uncounted
 
 OUTSIDE, INSIDE, MIXED, AWAY = 0, 1, 2, 3
 LEAST_STEPS = 255 - AWAY
@@ -46,7 +46,7 @@ class Tables(NamedTuple):
     """(e, 7) x0, y0, x1, y1 of every edge, and x1 - x0, y1 - y0, 1 / length²."""
 
 
-@lean
+@uncounted
 def _point_edge_squared(px, py, edge, e):
     qx, qy = px - edge[e, 0], py - edge[e, 1]
     along = min(max((qx * edge[e, 4] + qy * edge[e, 5]) * edge[e, 6], 0.0), 1.0)
@@ -55,7 +55,7 @@ def _point_edge_squared(px, py, edge, e):
     return qx * qx + qy * qy
 
 
-@lean
+@uncounted
 def _crossings_odd(px, py, edge, first, index, start, end, odd):
     """Parity of the edges index[start:end] that a ray from the point towards +x crosses, beginning with `odd`."""
     for k in range(start, end):
@@ -294,7 +294,7 @@ def join_tables(tables: list[Table]) -> Tables:
     )
 
 
-@lean
+@uncounted
 def _cell_of(tables, t, x, y):
     """Index of the cell of a point inside the frame."""
     nx, ny = tables.place[t, 0], tables.place[t, 1]
@@ -304,7 +304,7 @@ def _cell_of(tables, t, x, y):
     return np.uint64(tables.place[t, 2] + j * nx + i)
 
 
-@lean
+@uncounted
 def _cell_towards(tables, t, x, y):
     """The place in the frame that is nearest to a point, and the index of its cell."""
     frame = tables.frame
@@ -313,14 +313,14 @@ def _cell_towards(tables, t, x, y):
     return bx, by, _cell_of(tables, t, bx, by)
 
 
-@lean
+@uncounted
 def _odd_from(tables, t, c, x, y):
     """Whether a ray from a point of the MIXED cell c crosses an odd number of edges."""
     start, end = tables.first[c, 0], tables.first[c, 1]
     return _crossings_odd(x, y, tables.edge, tables.place[t, 3], tables.near, start >> 1, end, start & 1 == 1)
 
 
-@lean
+@uncounted
 def inside(tables, t, x, y):
     """Whether the point lies inside table t's polygons (a half-open rule on the boundary)."""
     frame = tables.frame
@@ -334,7 +334,7 @@ def inside(tables, t, x, y):
     return s == INSIDE or (s >= AWAY and tables.place[t, 4] == 0)
 
 
-@lean
+@uncounted
 def _nearest_squared(tables, t, c, x, y):
     best = np.inf
     edge, near, first = tables.edge, tables.near, tables.place[t, 3]
@@ -367,7 +367,7 @@ def depth_inside(tables, t, x, y, enough=np.inf):
     return np.sqrt(_nearest_squared(tables, t, c, x, y))
 
 
-@lean
+@uncounted
 def depth_outside(tables, t, x, y, enough=np.inf):
     """Distance from the point to table t's polygons when it lies outside them, otherwise 0; mm.
 
@@ -390,7 +390,7 @@ def depth_outside(tables, t, x, y, enough=np.inf):
     return beyond + np.sqrt(_nearest_squared(tables, t, c, bx, by))
 
 
-@lean
+@uncounted
 def _nearest_move(tables, t, c, x, y):
     """Move (dx, dy) from the point to the nearest boundary point of table t, by the candidates of cell c."""
     best, mx, my = np.inf, 0.0, 0.0
@@ -412,7 +412,7 @@ def _nearest_move(tables, t, c, x, y):
     return mx, my
 
 
-@lean
+@uncounted
 def move_out(tables, t, x, y):
     """Shortest move (dx, dy) of the point to the boundary when it lies inside table t, otherwise (0, 0); mm."""
     t = np.uint64(t)
@@ -426,7 +426,7 @@ def move_out(tables, t, x, y):
     return _nearest_move(tables, t, c, x, y)
 
 
-@lean
+@uncounted
 def move_in(tables, t, x, y):
     """Move (dx, dy) of the point to the boundary when it lies outside table t's polygons, otherwise (0, 0); mm.
 

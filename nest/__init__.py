@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from nest.planfile import read_plan as read_plan
     from nest.planfile import write_plan as write_plan
     from nest.planning.make import make_plan as make_plan
-    from nest.room.whole import room_in_plan as room_in_plan
+    from nest.room.plan import room_in_plan as room_in_plan
     from nest.verify import Verdict as Verdict
     from nest.verify import verify as _verify
 
@@ -38,7 +38,7 @@ _HOMES = {
     "make_pieces": ("nest.pieces.make", "make_pieces"),
     "make_plan": ("nest.planning.make", "make_plan"),
     "verify_plan": ("nest.verify", "verify"),
-    "room_in_plan": ("nest.room.whole", "room_in_plan"),
+    "room_in_plan": ("nest.room.plan", "room_in_plan"),
     "account": ("nest.accounts", "account"),
     "write_plan": ("nest.planfile", "write_plan"),
     "read_plan": ("nest.planfile", "read_plan"),

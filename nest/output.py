@@ -101,7 +101,7 @@ def write_outputs(
 
 
 def write_again(plan: Plan, verdict: Verdict, folder, *, dxf_version: str | None = None, time: str = "") -> Path:
-    """Write a piece that is cut again (`nest.planning.again`) into `folder`: plan, drawing, table files, cut sheet.
+    """Write a piece that is cut again (`nest.planning.recut`) into `folder`: plan, drawing, table files, cut sheet.
 
     Raises as `write_outputs`.
     """

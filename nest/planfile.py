@@ -26,7 +26,7 @@ from nest.atomic import atomic_path
 from nest.errors import InputProblems, PlanProblem, Problem
 from nest.job.job import Settings
 from nest.limits import LARGEST_COORDINATE, LARGEST_NUMBER, LARGEST_PLAN_BYTES, MOST_DECIMALS, MOST_DIGITS
-from nest.pieces.order import RejectPairs
+from nest.pieces.quantities import RejectPairs
 from nest.plan import SCHEMA_VERSION, Plan
 from nest.text import hidden_in
 from nest.units import TABLE_UNITS

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from nest.accounts.areas import MaterialUse
-from nest.accounts.charges import Charge, Kind, plan_charges, plan_pairs, unit_mm2, with_breaks
+from nest.accounts.charges import Charge, ChargeKind, plan_charges, plan_pairs, unit_mm2, with_breaks
 from nest.accounts.estimate import (
     Cell,
     CellMemory,
@@ -28,7 +28,7 @@ from nest.accounts.estimate import (
 from nest.accounts.sheet import CostSheet, cost_sheet
 from nest.errors import PlanProblem
 from nest.job.job import Grading, Job, OrderLine, Style
-from nest.perpair.use import Ground, ground_of
+from nest.perpair.use import KnownGround, ground_of
 from nest.pieces.piece import Role
 from nest.plan import Plan
 from nest.stock.material import Hide, Leather
@@ -144,7 +144,7 @@ def _with_material(job: Job, name: str, other: str, ground: GroundOf) -> _Change
         changed = replace(changed, leathers=tuple(like if one.name == other else one for one in job.leathers))
         notes = (f"{other}: the mean area of its hides is not stated; that of {name} is used.",)
 
-    def beside(leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float) -> Ground:
+    def beside(leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float) -> KnownGround:
         told = ground(leather, hides, style, margin_mm)
         mine = [hide for hide in job.hides if hide.leather == own[style.name]]
         if hides or not mine or leather.name == own[style.name]:
@@ -175,9 +175,9 @@ def _base_size(plan: Plan, style: str) -> str:
 
 def _ground_of_plan(plan: Plan) -> GroundOf:
     """Ground as the estimate has it, for the plan's own pieces; each is worked out once."""
-    known: dict[tuple, Ground] = {}
+    known: dict[tuple, KnownGround] = {}
 
-    def ground(leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float) -> Ground:
+    def ground(leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float) -> KnownGround:
         key = leather.name, style.name, tuple((hide.hide_id, hide.leather) for hide in hides)
         if key not in known:
             made = [piece for piece in plan.pieces if piece.style == style.name]
@@ -212,7 +212,7 @@ def _other_leather(
     more: dict[tuple, Fraction] = {}
     found = []
     for charge in charges:
-        if charge.kind is not Kind.LEATHER or charge.stock != name:
+        if charge.kind is not ChargeKind.LEATHER or charge.stock != name:
             found.append(charge)
             continue
         ratio = _ratio(charge, now, then, lambda one: one.leather_mm2)
@@ -226,7 +226,7 @@ def _other_leather(
         ]
     return [
         replace(one, quantity=one.quantity + more.get((one.key, one.of), Fraction(0)) / Fraction(MM2_PER_M2))
-        if one.kind is Kind.SCRAP else one
+        if one.kind is ChargeKind.SCRAP else one
         for one in found
     ]
 
@@ -237,7 +237,7 @@ def _other_roll(plan: Plan, charges: Sequence[Charge], name: str, other: str, no
     return [
         replace(one, quantity=one.quantity * _ratio(one, now, then, lambda pair: pair.roll_mm), price=price,
                 material=other, stock=other)
-        if one.kind is Kind.REINFORCEMENT and one.stock == name else one
+        if one.kind is ChargeKind.REINFORCEMENT and one.stock == name else one
         for one in charges
     ]
 

@@ -26,7 +26,7 @@ from nest.stock.prices import hide_price, in_units, percent_off, to_units
 from nest.units import MM2_PER_AREA_UNIT, MM2_PER_M2
 
 
-class Kind(StrEnum):
+class ChargeKind(StrEnum):
     """What a charge is for."""
 
     LEATHER = "leather"
@@ -50,7 +50,7 @@ class Charge:
 
     style: str
     size: str
-    kind: Kind
+    kind: ChargeKind
     source: str
     quantity: Fraction
     unit: str
@@ -86,7 +86,7 @@ class Pairs:
     good: Fraction
 
 
-Bought = Mapping[tuple[Kind, str], Fraction]
+Bought = Mapping[tuple[ChargeKind, str], Fraction]
 """Quantity of each leather and roll, in the unit its breaks are in."""
 
 
@@ -138,15 +138,15 @@ def plan_charges(
     return with_breaks(charges, plan.leathers, plan.rolls, bought)
 
 
-def bought_of(charges: Iterable[Charge], leathers: Iterable[Leather]) -> dict[tuple[Kind, str], Fraction]:
+def bought_of(charges: Iterable[Charge], leathers: Iterable[Leather]) -> dict[tuple[ChargeKind, str], Fraction]:
     """What charges come to of each leather and roll, in the unit its price breaks are in."""
     units = {leather.name: leather.price_unit for leather in leathers}
-    found: dict[tuple[Kind, str], Fraction] = {}
+    found: dict[tuple[ChargeKind, str], Fraction] = {}
     for charge in charges:
         if charge.stock:
             key = charge.kind, charge.stock
             quantity = charge.quantity
-            if charge.kind is Kind.LEATHER and charge.unit != units[charge.stock]:
+            if charge.kind is ChargeKind.LEATHER and charge.unit != units[charge.stock]:
                 quantity *= unit_mm2(charge.unit) / unit_mm2(units[charge.stock])
             found[key] = found.get(key, Fraction(0)) + quantity
     return found
@@ -157,8 +157,8 @@ def with_breaks(
 ) -> tuple[Charge, ...]:
     """The charges with the price breaks that `bought`, by default what they come to themselves, reaches."""
     bought = bought_of(charges, leathers) if bought is None else bought
-    breaks = {(Kind.LEATHER, one.name): one.breaks for one in leathers}
-    breaks |= {(Kind.REINFORCEMENT, one.roll_id): one.breaks for one in rolls}
+    breaks = {(ChargeKind.LEATHER, one.name): one.breaks for one in leathers}
+    breaks |= {(ChargeKind.REINFORCEMENT, one.roll_id): one.breaks for one in rolls}
     off = {key: Fraction(percent_off(breaks[key], quantity)) for key, quantity in bought.items()}
     nil = Fraction(0)
     return tuple(
@@ -180,12 +180,12 @@ def material_of(hide: Hide) -> str:
 
 def scrap_charge(key: tuple[str, str], source: str, left_m2: Fraction, per_m2: Decimal) -> Charge:
     """The credit for leather outside the cut lines."""
-    return Charge(*key, Kind.SCRAP, source, left_m2, "m2", -Fraction(per_m2), "scrap")
+    return Charge(*key, ChargeKind.SCRAP, source, left_m2, "m2", -Fraction(per_m2), "scrap")
 
 
 def work_charge(key: tuple[str, str], source: str, hours: Fraction, per_hour: Decimal) -> Charge:
     """What cutting for so long costs."""
-    return Charge(*key, Kind.CUTTING, source, hours, "h", Fraction(per_hour), "labour")
+    return Charge(*key, ChargeKind.CUTTING, source, hours, "h", Fraction(per_hour), "labour")
 
 
 def plan_pairs(plan: Plan, uses: Iterable[MaterialUse]) -> dict[tuple[str, str], Pairs]:
@@ -211,15 +211,15 @@ def _hide_charge(hide: Hide, leathers: Mapping[str, Leather], paid_mm2: float) -
         raise PlanProblem(f"hide {hide.hide_id} is of {hide.leather!r}, which has no price; add its price.")
     price, unit = hide_price(hide, leathers[hide.leather])
     return Charge(
-        "", "", Kind.LEATHER, f"layout of hide {hide.hide_id}", in_units(paid_mm2, unit), unit, Fraction(price),
+        "", "", ChargeKind.LEATHER, f"layout of hide {hide.hide_id}", in_units(paid_mm2, unit), unit, Fraction(price),
         material_of(hide), hide.leather, hide.price is not None, of=hide.hide_id,
     )
 
 
 def _lay_charge(lay_id: str, roll: Roll, length_mm: float) -> Charge:
     return Charge(
-        "", "", Kind.REINFORCEMENT, f"lay {lay_id}", to_units(length_mm / 1000.0), "m", Fraction(roll.price_per_m),
-        roll.roll_id, roll.roll_id, of=lay_id, role=Role.REINFORCEMENT,
+        "", "", ChargeKind.REINFORCEMENT, f"lay {lay_id}", to_units(length_mm / 1000.0), "m",
+        Fraction(roll.price_per_m), roll.roll_id, roll.roll_id, of=lay_id, role=Role.REINFORCEMENT,
     )
 
 

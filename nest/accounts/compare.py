@@ -27,7 +27,7 @@ from itertools import combinations
 from math import factorial, prod
 
 from nest.accounts.areas import MaterialUse
-from nest.accounts.charges import Kind, plan_charges, unit_mm2
+from nest.accounts.charges import ChargeKind, plan_charges, unit_mm2
 from nest.accounts.money import apportioned, minor_digits, rounded
 from nest.errors import PlanProblem
 from nest.pieces.piece import Role
@@ -52,7 +52,7 @@ class Cause(StrEnum):
 FACTORS = (Cause.ORDER, Cause.REJECTS, Cause.NET, Cause.ALLOWANCE, Cause.YIELD, Cause.MIX, Cause.PRICE)
 _SCALARS = 5
 
-Stock = tuple[Kind, str, int, str]
+Stock = tuple[ChargeKind, str, int, str]
 """What has one price: leather or roll; a class of leather, or the id of a hide that has its own price in a plan."""
 
 
@@ -129,7 +129,7 @@ def compare(
             add(key, cause, role, amount)
     for key, role, kind in dict.fromkeys([*sides[0].apart, *sides[1].apart]):
         gap = sides[1].apart.get((key, role, kind), Fraction(0)) - sides[0].apart.get((key, role, kind), Fraction(0))
-        add(key, Cause.CUTTING if kind is Kind.CUTTING else Cause.SCRAP, role, gap)
+        add(key, Cause.CUTTING if kind is ChargeKind.CUTTING else Cause.SCRAP, role, gap)
     digits = minor_digits(currencies[0])
     costs = [rounded(side.cost, digits) for side in sides]
     change = costs[1] - costs[0]
@@ -156,7 +156,7 @@ class _Taken:
 @dataclass(frozen=True, slots=True)
 class _Side:
     taken: dict[tuple[tuple[str, str], Role], _Taken]
-    apart: dict[tuple[tuple[str, str], Role, Kind], Fraction]
+    apart: dict[tuple[tuple[str, str], Role, ChargeKind], Fraction]
     plan: Plan
     cost: Fraction
 
@@ -178,15 +178,15 @@ def _side(
                 row[i] += value
     paid: dict[tuple[tuple[str, str], Role], dict[Stock, Fraction]] = {}
     prices: dict[Stock, Fraction] = {}
-    apart: dict[tuple[tuple[str, str], Role, Kind], Fraction] = {}
+    apart: dict[tuple[tuple[str, str], Role, ChargeKind], Fraction] = {}
     for charge in charges:
         if not charge.stock:
             key = _named(charge.key, alone), charge.role, charge.kind
             apart[key] = apart.get(key, Fraction(0)) + charge.exact
             continue
-        unit = unit_mm2(charge.unit) if charge.kind is Kind.LEATHER else 1000 * widths[charge.stock]
+        unit = unit_mm2(charge.unit) if charge.kind is ChargeKind.LEATHER else 1000 * widths[charge.stock]
         alike = charge.of not in own
-        quality = classes[charge.of] if alike and charge.kind is Kind.LEATHER else 0
+        quality = classes[charge.of] if alike and charge.kind is ChargeKind.LEATHER else 0
         stock = charge.kind, charge.stock, quality, "" if alike else charge.of
         prices[stock] = charge.paid_price / unit
         mine = paid.setdefault((charge.key, charge.role), {})
@@ -205,7 +205,7 @@ def _side(
 def _listed(plan: Plan, stock: Stock) -> Fraction | None:
     """Price a mm² that a plan lists for what it does not use, before breaks; None if it does not."""
     kind, name, quality, hide_id = stock
-    if kind is Kind.REINFORCEMENT:
+    if kind is ChargeKind.REINFORCEMENT:
         roll = next((one for one in plan.rolls if one.roll_id == name), None)
         return None if roll is None else Fraction(roll.price_per_m) / (1000 * Fraction(roll.width_mm))
     leather = next((one for one in plan.leathers if one.name == name), None)

@@ -19,16 +19,25 @@ import numpy as np
 
 from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.polygon import area, edge_lengths
-from nest.accounts.charges import Charge, Kind, Pairs, material_of, scrap_charge, unit_mm2, with_breaks, work_charge
+from nest.accounts.charges import (
+    Charge,
+    ChargeKind,
+    Pairs,
+    material_of,
+    scrap_charge,
+    unit_mm2,
+    with_breaks,
+    work_charge,
+)
 from nest.accounts.sheet import CostSheet, cost_sheet
 from nest.errors import PlanProblem
 from nest.job.job import Job, Style
 from nest.perpair.measures import interlock
 from nest.perpair.shared import Demand, shared
-from nest.perpair.use import Ground, LeatherUse, ground_of, leather_use, mean_hide_mm2
+from nest.perpair.use import KnownGround, LeatherUse, ground_of, leather_use, mean_hide_mm2
 from nest.pieces.make import make_pieces
-from nest.pieces.order import ordered_quantities
 from nest.pieces.piece import Foot, Piece, Role
+from nest.pieces.quantities import ordered_quantities
 from nest.stock.material import Hide, Leather, Roll
 from nest.stock.prices import hide_price
 from nest.units import MM2_PER_DM2, MM2_PER_M2
@@ -57,7 +66,7 @@ class CellMemory:
         return self._known[key]
 
 
-GroundOf = Callable[[Leather, Sequence[Hide], Style, float], Ground]
+GroundOf = Callable[[Leather, Sequence[Hide], Style, float], KnownGround]
 """`ground(leather, hides, style, edge margin in mm)`: what is known of a leather for one style."""
 
 
@@ -70,9 +79,9 @@ class GroundMemory:
 
     def __init__(self, job: Job):
         self._own = {style.name: style for style in job.styles}
-        self._known: dict[tuple, Ground] = {}
+        self._known: dict[tuple, KnownGround] = {}
 
-    def __call__(self, leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float) -> Ground:
+    def __call__(self, leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float) -> KnownGround:
         """The ground, as `nest.perpair.use.ground_of` has it of the job's own pattern under the rules of `style`."""
         own = replace(self._own[style.name], rules=style.rules)
         if not hides:
@@ -99,7 +108,7 @@ class PairEstimate:
     cuts: int
     alone: LeatherUse
     """What the pair takes where its style has the hides to itself."""
-    ground: Ground
+    ground: KnownGround
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +216,7 @@ def known_hide_mm2(job: Job, leather: Leather) -> float | None:
 
 
 def _pair(
-    job: Job, vamp: Piece, backing: Piece | None, leather: Leather, roll: Roll | None, ground: Ground, cell: Cell
+    job: Job, vamp: Piece, backing: Piece | None, leather: Leather, roll: Roll | None, ground: KnownGround, cell: Cell
 ) -> PairEstimate:
     rough = area(vamp.cut_outline)
     turned, straight = (2.0 * rough / held for held in cell(vamp.cut_outline, job.settings.hide_apart_mm))
@@ -243,7 +252,7 @@ def _leather_charges(job: Job, styles: Mapping[str, Style], pairs, found, priced
                   f"{one.leather_mm2 / MM2_PER_DM2:.2f} dm² with waste, a pair of {key[0]} {key[1]}")
         taken = number.cut * Fraction(one.leather_mm2)
         charges += [
-            Charge(*key, Kind.LEATHER, source, taken * part.share / unit_mm2(part.unit), part.unit, part.price,
+            Charge(*key, ChargeKind.LEATHER, source, taken * part.share / unit_mm2(part.unit), part.unit, part.price,
                    part.material, leather.name, part.own_price)
             for part in priced_shares(leather, hides)
         ]
@@ -263,7 +272,7 @@ def _roll_charges(job: Job, styles: Mapping[str, Style], pairs, found) -> list[C
         source = (f"estimate: {found[key].backing_mm2 / MM2_PER_DM2:.2f} dm² parallelogram over "
                   f"{roll.usable_width_mm:.0f} mm, a pair of {key[0]} {key[1]}")
         quantity = number.cut * Fraction(found[key].roll_mm) / 1000
-        charges.append(Charge(*key, Kind.REINFORCEMENT, source, quantity, "m", Fraction(roll.price_per_m),
+        charges.append(Charge(*key, ChargeKind.REINFORCEMENT, source, quantity, "m", Fraction(roll.price_per_m),
                               roll.roll_id, roll.roll_id, role=Role.REINFORCEMENT))
     return charges
 

@@ -18,12 +18,12 @@ from decimal import Decimal
 from fractions import Fraction
 
 from nest.accounts.areas import MaterialUse
-from nest.accounts.charges import Charge, Kind, Pairs, plan_charges, plan_pairs
+from nest.accounts.charges import Charge, ChargeKind, Pairs, plan_charges, plan_pairs
 from nest.accounts.money import apportioned, minor_digits, rounded
 from nest.plan import Plan
 
 SPOILAGE = "spoilage"
-LINES = (*(str(kind) for kind in Kind), SPOILAGE)
+LINES = (*(str(kind) for kind in ChargeKind), SPOILAGE)
 """Names of the lines, in their order."""
 
 
@@ -55,7 +55,7 @@ class MaterialCost:
     """
 
     of: str
-    kind: Kind
+    kind: ChargeKind
     material: str
     quantity: Fraction
     unit: str
@@ -96,22 +96,23 @@ class CostSheet:
     @property
     def lines(self) -> tuple[str, ...]:
         """Lines that anything is charged on, spoilage among them; material always."""
-        charged = {str(charge.kind) for charge in self.charges} | {Kind.LEATHER, Kind.REINFORCEMENT, SPOILAGE}
+        always = {ChargeKind.LEATHER, ChargeKind.REINFORCEMENT, SPOILAGE}
+        charged = {str(charge.kind) for charge in self.charges} | always
         return tuple(line for line in LINES if line in charged)
 
     @property
-    def by_kind(self) -> dict[Kind, Decimal]:
+    def by_kind(self) -> dict[ChargeKind, Decimal]:
         """The total by what it is for, spoiled pairs in it."""
         digits = minor_digits(self.currency)
-        parts = [sum((one.exact for one in self.charges if one.kind is kind), Fraction(0)) for kind in Kind]
-        return dict(zip(Kind, apportioned(parts, self.total, digits), strict=True))
+        parts = [sum((one.exact for one in self.charges if one.kind is kind), Fraction(0)) for kind in ChargeKind]
+        return dict(zip(ChargeKind, apportioned(parts, self.total, digits), strict=True))
 
     @property
     def materials(self) -> tuple[MaterialCost, ...]:
         """The total hide by hide and lay by lay, then all cutting and all scrap; each kind adds up to `by_kind`."""
         groups: dict[tuple, list[Charge]] = {}
         for charge in self.charges:
-            own = charge.kind in (Kind.LEATHER, Kind.REINFORCEMENT)
+            own = charge.kind in (ChargeKind.LEATHER, ChargeKind.REINFORCEMENT)
             name = (charge.of or charge.material) if own else charge.material
             groups.setdefault((charge.kind, name, charge.material, charge.unit, charge.paid_price), []).append(charge)
         found, digits = [], minor_digits(self.currency)
@@ -188,7 +189,7 @@ def _good_share(pairs: Pairs) -> Fraction:
 
 def _lines_of(charges: Iterable[Charge], pairs: Pairs) -> tuple[Fraction, ...]:
     """Exact amounts by line, of one style and size."""
-    sums = dict.fromkeys(Kind, Fraction(0))
+    sums = dict.fromkeys(ChargeKind, Fraction(0))
     for charge in charges:
         sums[charge.kind] += charge.exact
     share = _good_share(pairs)

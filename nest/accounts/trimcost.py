@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from nest.accounts.charges import Kind
+from nest.accounts.charges import ChargeKind
 from nest.accounts.money import apportioned, minor_digits, rounded
 from nest.accounts.sheet import CostSheet
 from nest.accounts.trimshares import TrimShare
@@ -47,10 +47,10 @@ def trim_costs(sheet: CostSheet, trimmed: Sequence[TrimShare]) -> tuple[TrimCost
     parts = {name: dict.fromkeys(keys, Fraction(0)) for name in ("leather", "reinforcement", "avoidable")}
     for charge in sheet.charges:
         share = shares[charge.key]
-        if charge.kind is Kind.LEATHER:
+        if charge.kind is ChargeKind.LEATHER:
             parts["leather"][charge.key] += charge.exact * Fraction(share.leather)
             parts["avoidable"][charge.key] += charge.exact * Fraction(share.avoidable or 0.0)
-        elif charge.kind is Kind.REINFORCEMENT:
+        elif charge.kind is ChargeKind.REINFORCEMENT:
             parts["reinforcement"][charge.key] += charge.exact * Fraction(share.reinforcement)
     pairs = [row.pairs.cut for row in sheet.sizes]
     # Of a size of which no vamp is cut nothing is avoidable, whatever is known of it.

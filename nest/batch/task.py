@@ -12,7 +12,7 @@ def run_one(job: BatchJob, limits: BatchLimits, mark: str) -> BatchRow:
     A thread of Dask is a core, unless the worker's environment says otherwise. If another worker has finished the job
     meanwhile (a worker that was given up but lived on), its result is kept.
     """
-    from geometry.cores import one_core
+    from geometry.processors import one_core
     from nest.accounts import account
     from nest.job.read import read_job
     from nest.output import write_outputs

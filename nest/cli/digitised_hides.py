@@ -30,7 +30,7 @@ def digitise_hides(
     index,
 ) -> Exit:
     """Digitise all, write what was found, say the rest; bad input if any photograph was refused."""
-    from geometry.cores import cores
+    from geometry.processors import processor_cores
     from nest.digitise.meanings import read_meaning, read_rest
     from nest.digitise.shop import Asked, digitise_all
     from nest.digitise.vision import opencv
@@ -59,7 +59,7 @@ def digitise_hides(
         drawing = out if one_file else folder / f"{name}.dxf"
         measured = known[name][1] if name in known else None
         jobs.append((photograph, drawing, drawing.with_name(f"{drawing.stem}-check.png"), measured))
-    found = digitise_all(jobs, asked, cores())
+    found = digitise_all(jobs, asked, processor_cores())
     good = [one for one in found if not one.refused]
     if not good and made and not one_file:
         shutil.rmtree(folder, ignore_errors=True)

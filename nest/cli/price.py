@@ -54,7 +54,7 @@ def price(
     from nest.cli.costing_steps import by_estimate, new_file
     from nest.cli.costing_tables import sheet_tables
     from nest.cutplan.work import priced_seconds
-    from nest.pieces.order import RejectPairs, reject_percents
+    from nest.pieces.quantities import RejectPairs, reject_percents
     from nest.report.searched import search_said
     from nest.report.workbook import Costing, write_costing_workbook
     from nest.whatif import allowance_changes, quick_uses, what_if
@@ -115,8 +115,8 @@ def whatif(
     from nest.cli.costing_steps import by_estimate, by_placing, new_file, seeds_of, watched
     from nest.cli.costing_tables import what_if_tables
     from nest.errors import PlanProblem
-    from nest.pieces.order import reject_percents
     from nest.pieces.piece import Part
+    from nest.pieces.quantities import reject_percents
     from nest.report.workbook import Costing, write_costing_workbook
     from nest.whatif import REST_TO_STOCK, allowance_changes, rule_changes, what_if
     from nest.whatif.changes import gap_changes

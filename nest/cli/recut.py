@@ -11,7 +11,7 @@ from nest.cli.screen import Screen
 
 if TYPE_CHECKING:
     from nest.plan import Plan
-    from nest.planning.again import Lost
+    from nest.planning.recut import Lost
 
 
 def register(app: typer.Typer) -> None:
@@ -49,7 +49,7 @@ def recut(
     from nest.cutplan.reach import table_notes
     from nest.errors import NoRoom
     from nest.output import write_again
-    from nest.planning.again import again, lost_piece, with_any_class
+    from nest.planning.recut import again, lost_piece, with_any_class
 
     screen = Screen(quiet, as_json)
     whole = steps.read_saved(plan)
@@ -73,7 +73,7 @@ def recut(
 
 def _no_room(screen: Screen, plan: "Plan", lost: "Lost", on: str, why: str, words: list[str]) -> NoReturn:
     """Say why the piece fits nowhere on the hide `on`, and by which commands it can be cut after all."""
-    from nest.planning.again import fits, hides_with_room, with_any_class
+    from nest.planning.recut import fits, hides_with_room, with_any_class
 
     screen.complain(f"{why[0].upper()}{why[1:]}.")
     other = next(hides_with_room(plan, lost, on), None)

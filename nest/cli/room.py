@@ -13,7 +13,7 @@ from nest.cli.screen import Screen
 from nest.cli.stopping import stop_on_interrupt
 from nest.plan import Plan
 from nest.room.answer import Answer
-from nest.room.whole import LineRoom, Room, room_in_plan
+from nest.room.plan import LineRoom, Room, room_in_plan
 from nest.verify import Verdict
 
 KEPT = "what is found so far is shown"

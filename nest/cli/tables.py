@@ -6,7 +6,7 @@ from rich.box import SIMPLE_HEAD
 from rich.table import Table
 from rich.text import Text
 
-from nest.pieces.order import RejectPairs
+from nest.pieces.quantities import RejectPairs
 from nest.urgency import row_words
 
 _NONE = "–"

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from pathlib import Path
 
-from geometry.cores import cores
+from geometry.processors import processor_cores
 from nest.cluster.where import Where
 
 
@@ -18,7 +18,7 @@ def place_of_work(
         As `nest.cluster.where.Where`.
     """
     where = Where(scheduler, local, certificates)
-    if local is None or local <= (most := cores()):
+    if local is None or local <= (most := processor_cores()):
         return where
     say(f"{most} worker process{'es' * (most != 1)} instead of {local}: there is one core to each, more gain nothing.")
     return Where(scheduler, most, certificates)

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Future
 from contextlib import contextmanager
 
-from geometry.cores import CORES_VARIABLE, cores
+from geometry.processors import CORES_VARIABLE, processor_cores
 from nest.cluster.where import Where
 from nest.errors import PlanProblem
 
@@ -67,7 +67,7 @@ def _own(distributed, workers: int):
             n_workers=workers, threads_per_worker=1, host="127.0.0.1", protocol="tls://", security=security,
             silence_logs=logging.CRITICAL, local_directory=folder, memory_limit=None,
             scheduler_kwargs={"dashboard": False, "dashboard_address": "127.0.0.1:0"},
-            preload=["nest.cluster.deaf"], env={CORES_VARIABLE: str(max(1, cores() // workers))},
+            preload=["nest.cluster.deaf"], env={CORES_VARIABLE: str(max(1, processor_cores() // workers))},
         ) as local,
     ):
         yield local

@@ -8,7 +8,7 @@ from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, NamedTuple
 
-from geometry.cores import one_core
+from geometry.processors import one_core
 
 if TYPE_CHECKING:
     from nest.placement.problem import Layout, Progress

@@ -10,7 +10,7 @@ from nest.digitise.outline import (
     LEAST_HOLE_MM,
     REACH_MM,
     STEP_MM,
-    Ground,
+    LeatherOnGrid,
     find_leather,
     is_table,
     rings_of_mask,
@@ -36,7 +36,7 @@ class FoundHide:
     outline: Polygon
     doubt: Doubt
     view: View
-    ground: Ground
+    ground: LeatherOnGrid
     said: tuple[str, ...]
 
 

@@ -41,7 +41,7 @@ _CHORD = 0.75
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Ground:
+class LeatherOnGrid:
     """Leather and table on the grid.
 
     leather : (h, w) bool, the hide without its holes.
@@ -65,7 +65,7 @@ def find_leather(
     hull: Polygon,
     name: str,
     empty: np.ndarray | None = None,
-) -> Ground:
+) -> LeatherOnGrid:
     """Tell leather from table.
 
     Parameters
@@ -119,7 +119,7 @@ def find_leather(
         said.append(
             f"something else of {others[0] * areas[largest] / 1e4:.1f} dm² lies beside the hide and was left out"
         )
-    return Ground(grid, hide, colour, separation, tuple(said))
+    return LeatherOnGrid(grid, hide, colour, separation, tuple(said))
 
 
 def _log(light: np.ndarray) -> np.ndarray:
@@ -269,7 +269,7 @@ def _filled(mask: np.ndarray) -> np.ndarray:
     return filled[1:-1, 1:-1] > 0
 
 
-def is_table(ground: Ground, ring: np.ndarray) -> bool:
+def is_table(ground: LeatherOnGrid, ring: np.ndarray) -> bool:
     """Whether a gap in the leather shows the table: chalk and glare leave the leather's colour too, but not for its."""
     inside = mask_of([ring], ground.grid)
     if not inside.any():

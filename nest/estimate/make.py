@@ -10,8 +10,8 @@ from nest.perpair.measures import RollRows, roll_rows
 from nest.perpair.needs import leather_needs
 from nest.perpair.use import LeatherUse
 from nest.pieces.make import make_pieces
-from nest.pieces.order import CutQuantity, ordered_quantities
 from nest.pieces.piece import Foot, Piece, Role
+from nest.pieces.quantities import CutQuantity, ordered_quantities
 from nest.stock.material import Roll
 
 
@@ -99,10 +99,10 @@ def quick_estimate(job: Job) -> QuickEstimate:
     """Estimate leather and reinforcement of an order without placing anything.
 
     Leather: each rough vamp in its densest lattice under the gap gives the parallelogram and the first waste; the edge
-    model of `nest.perpair.edge` the second, from what the vamp of the base size reaches on the job's hides of that
-    leather if it has any, else from their mean area; the share of unfit ground the third, from the hides, else as the
-    leather states it, else flat. Styles of one leather share its hides (`nest.perpair.shared`), and pay by rough area
-    for those they lie on together, as in the account of a plan. Rolls: rows of the reinforcement over the width.
+    model of `nest.perpair.yield_model` the second, from what the vamp of the base size reaches on the job's hides of
+    that leather if it has any, else from their mean area; the share of unfit ground the third, from the hides, else as
+    the leather states it, else flat. Styles of one leather share its hides (`nest.perpair.shared`), and pay by rough
+    area for those they lie on together, as in the account of a plan. Rolls: rows of the reinforcement over the width.
 
     Raises
     ------

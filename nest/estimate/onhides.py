@@ -18,7 +18,7 @@ from nest.estimate.supply import supply_of
 from nest.estimate.trialhides import HeldBy, hold, main_style, order_wants
 from nest.job.job import Job
 from nest.perpair.use import LeatherUse
-from nest.pieces.order import cut_quantities
+from nest.pieces.quantities import cut_quantities
 from nest.planning.run import Engine
 from nest.planning.wants import Want
 from nest.stock.simulate import simulate_hides

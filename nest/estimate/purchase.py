@@ -17,7 +17,7 @@ from nest.estimate.onhides import number_to_issue
 from nest.estimate.supply import supply_of
 from nest.estimate.trialhides import HeldBy, hold
 from nest.plan import Plan
-from nest.planning.rest import reinforcements_left
+from nest.planning.remaining import reinforcements_left
 from nest.planning.rolls import plan_roll
 from nest.planning.run import Engine, Run, Share
 from nest.planning.wants import Want

@@ -7,8 +7,8 @@ from math import ceil
 from nest.errors import PlanProblem
 from nest.job.job import Job, Settings, Style
 from nest.pieces.make import make_pieces
-from nest.pieces.order import ordered_quantities
-from nest.planning.fill import Bench, limits_for, solve_hide
+from nest.pieces.quantities import ordered_quantities
+from nest.planning.fill import LeatherTask, limits_for, solve_hide
 from nest.planning.guide import EXPECTED_FILL
 from nest.planning.offer import see_hide
 from nest.planning.run import Engine, Run, Share
@@ -84,7 +84,7 @@ def hold(
     """
     run = Run(engine or Engine.fresh(), seed, None, passes, cancelled, None, 0)
     seen = [see_hide(hide, wants, settings, one_way=leather.one_way) for hide in hides]
-    bench = Bench(wants, seen, [0] * len(seen), settings, run, leather.one_way)
+    task = LeatherTask(wants, seen, [0] * len(seen), settings, run, leather.one_way)
     room = EXPECTED_FILL * sum(one.usable_mm2 for one in seen)
     times = max(1.0, PLENTY * room / sum(want.count * want.area_mm2 for want in wants))
     left = [ceil(times * want.count) for want in wants]
@@ -92,12 +92,12 @@ def hold(
         if cancelled():
             return
         limits = limits_for(wants, left, seen[index].rooms_of_styles)
-        layouts = solve_hide(bench, index, limits, Share(run, None), 1.0) if limits else []
+        layouts = solve_hide(task, index, limits, Share(run, None), 1.0) if limits else []
         if cancelled():
             return
         if run.failed:  # a hide that could not be placed must not count as one that holds nothing
             raise PlanProblem(run.failed[0])
-        units = bench.counts(layouts[0]) if layouts else [0] * len(wants)
+        units = task.counts(layouts[0]) if layouts else [0] * len(wants)
         left = [n - placed for n, placed in zip(left, units, strict=True)]
-        rough = bench.area(layouts[0]) if layouts else 0.0
+        rough = task.area(layouts[0]) if layouts else 0.0
         yield HeldBy(hide.hide_id, hide.outline.area, seen[index].usable_mm2, rough, tuple(units))

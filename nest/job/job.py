@@ -4,8 +4,8 @@ from dataclasses import dataclass, replace
 
 from nest.job.costing import PLAIN_COSTING, Costing
 from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
-from nest.pieces.order import RejectPairs
 from nest.pieces.piece import Part, Template
+from nest.pieces.quantities import RejectPairs
 from nest.rules import Rules
 from nest.stock.material import Hide, Leather, Roll
 

@@ -14,7 +14,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WrapValidato
 from pydantic_core import PydanticCustomError
 
 from nest.job.cutting_table import USUAL_LAYERS, Corner, FileKind, layer_names
-from nest.pieces.order import RejectPairs
+from nest.pieces.quantities import RejectPairs
 from nest.pieces.sizing import SIZE_SYSTEMS, SizeError, position, size_label, size_system
 from nest.stock.material import RollStretch
 from nest.units import MM2_PER_AREA_UNIT, MM_PER_LENGTH_UNIT, TABLE_UNITS

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from geometry.cores import cores
 from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.polygon import area
 from geometry.pose import rotate
 from geometry.precision import as_ring
+from geometry.processors import processor_cores
 from geometry.strip_lattice import StripLattice, densest_strip_lattice
 from geometry.thinning import thin_outwards
 from nest.pieces.piece import Foot, Piece
@@ -103,7 +103,7 @@ def interlocks(pieces: Sequence[Piece], gap_mm: float, *, half_turns: bool) -> l
             piece, straight, densest_double_lattice(piece.cut_outline, gap_mm).density if half_turns else None
         )
 
-    with ThreadPoolExecutor(cores()) as pool:
+    with ThreadPoolExecutor(processor_cores()) as pool:
         return list(pool.map(one, pieces))
 
 
@@ -131,7 +131,7 @@ def roll_rows(
         long = float(np.ptp(rotate(outline, angle)[:, 0]))
         return RollRows(area(piece.cut_outline), lattice, angle % 360.0, long)
 
-    with ThreadPoolExecutor(cores()) as pool:
+    with ThreadPoolExecutor(processor_cores()) as pool:
         return list(pool.map(one, pieces))
 
 

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from math import sqrt
 from typing import TYPE_CHECKING
 
-from nest.perpair.edge import FEW_PIECES
 from nest.perpair.measures import interlocks
 from nest.perpair.shared import Demand, shared
-from nest.perpair.use import Ground, LeatherUse, ground_of, leather_use, mean_hide_mm2
-from nest.pieces.order import CutQuantity
+from nest.perpair.use import KnownGround, LeatherUse, ground_of, leather_use, mean_hide_mm2
+from nest.perpair.yield_model import FEW_PIECES
 from nest.pieces.piece import Foot, Piece, Role
+from nest.pieces.quantities import CutQuantity
 
 if TYPE_CHECKING:
     from nest.job.job import Job, Style
@@ -91,7 +91,7 @@ def _of_leather(
     notes: list[str] = []
     lines: list[CutQuantity] = []
     alone: list[LeatherUse | None] = []
-    grounds: list[Ground] = []
+    grounds: list[KnownGround] = []
     for style in styles:
         own = [piece for piece in pieces if piece.style == style.name]
         vamps = {piece.size: piece for piece in own if piece.role is Role.VAMP and piece.foot is not Foot.RIGHT}
@@ -119,7 +119,7 @@ def _of_leather(
 
 
 def _said(
-    style: str, lines: Sequence[CutQuantity], uses: Sequence[LeatherUse | None], ground: Ground, largest_mm2: float
+    style: str, lines: Sequence[CutQuantity], uses: Sequence[LeatherUse | None], ground: KnownGround, largest_mm2: float
 ) -> list[str]:
     """What is to be said of a style whose leather cannot be estimated, or only guessed."""
     unknown = [line.size for line, use in zip(lines, uses, strict=True) if use is None]

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from geometry.cores import cores
 from geometry.nofit import joint_fit_polygon, minkowski_sum
 from geometry.pose import rotate
 from geometry.precision import as_ring
+from geometry.processors import processor_cores
 from geometry.thinning import thin_outwards
 from geometry.winding import union
 from nest.fitground import Region, fit_ground, fit_zones, net_ground, trim_ground
@@ -57,7 +57,7 @@ class Probe:
         if len(order) > MOST_HIDES:
             order = [order[round(i)] for i in np.linspace(0, len(order) - 1, MOST_HIDES)]
         self.looked_at = tuple(hides[i] for i in order)
-        with ThreadPoolExecutor(cores()) as pool:
+        with ThreadPoolExecutor(processor_cores()) as pool:
             found = list(pool.map(self.look, self.looked_at))
         looked_at = sum(fit[i] for i in order)
         factor = 0.0 if looked_at <= 0.0 else sum(fit) / len(fit) * len(order) / looked_at

@@ -21,7 +21,7 @@ from itertools import combinations
 import shapely
 
 from nest.perpair.reach import Probe
-from nest.perpair.use import Ground, LeatherUse
+from nest.perpair.use import KnownGround, LeatherUse
 
 MOST_SETS_OF = 10
 """Of more groups than this only sets of those that reach least are looked at: 1,023 sets take no time, a million do."""
@@ -38,10 +38,10 @@ class Demand:
     style: str
     pairs: int
     alone: LeatherUse
-    ground: Ground
+    ground: KnownGround
 
     @property
-    def known(self) -> Ground:
+    def known(self) -> KnownGround:
         """The ground that hides are known of: its own, or that which its figures are set beside."""
         return self.ground.beside or self.ground
 

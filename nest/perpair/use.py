@@ -5,9 +5,9 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from nest.fitground import unfit_share
-from nest.perpair.edge import FIGURES_ERROR_PERCENT, REACH_ERROR_PERCENT, hide_yield, reached_yield
 from nest.perpair.measures import Interlock
 from nest.perpair.reach import Probe, Reach
+from nest.perpair.yield_model import FIGURES_ERROR_PERCENT, REACH_ERROR_PERCENT, hide_yield, reached_yield
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Piece, Role
 from nest.stock.distribution import SIDES
@@ -21,7 +21,7 @@ FLAT_UNFIT_SHARE = 0.15 / 1.15
 
 
 @dataclass(frozen=True, slots=True)
-class Ground:
+class KnownGround:
     """What is known of a leather for one style: mean area of a hide, share of it that is unfit, and whence.
 
     reach : what the vamp of the base size can reach, where hides are known; None where only figures are.
@@ -35,7 +35,7 @@ class Ground:
     tolerance_deg: float
     method: str
     reach: Reach | None = None
-    beside: "Ground | None" = None
+    beside: "KnownGround | None" = None
     probe: Probe | None = field(default=None, compare=False)
     fit: tuple = ()
 
@@ -65,7 +65,7 @@ class LeatherUse:
 
 def ground_of(
     leather: Leather, hides: Sequence[Hide], style: "Style", margin_mm: float, made: Sequence[Piece] = ()
-) -> Ground:
+) -> KnownGround:
     """What is known of a leather for one style; among the pieces `made` of it the vamp of the base size is looked for.
 
     Raises
@@ -83,11 +83,11 @@ def ground_of(
         fit = rules.net_quality, rules.trim_quality, rules.flaws_under_trim, tolerance
         which = "the hide" if len(hides) == 1 else f"the {len(hides)} hides"
         said = f"unfit ground and reach of {which} of the job"
-        return Ground(area, unfit_share(hides, rules, margin_mm), tolerance, said, probe.mean, None, probe, fit)
+        return KnownGround(area, unfit_share(hides, rules, margin_mm), tolerance, said, probe.mean, None, probe, fit)
     said = "" if leather.mean_hide_mm2 else f", a side of {area / 1e4:.0f} dm² taken for want of a mean area"
     if leather.unfit_share is not None:
-        return Ground(area, leather.unfit_share, tolerance, f"unfit ground as the leather states it{said}")
-    return Ground(area, FLAT_UNFIT_SHARE, tolerance, f"15 % added for flaws, flat (trade notes){said}")
+        return KnownGround(area, leather.unfit_share, tolerance, f"unfit ground as the leather states it{said}")
+    return KnownGround(area, FLAT_UNFIT_SHARE, tolerance, f"15 % added for flaws, flat (trade notes){said}")
 
 
 def mean_hide_mm2(leather: Leather, hides: Sequence[Hide]) -> float:
@@ -97,7 +97,7 @@ def mean_hide_mm2(leather: Leather, hides: Sequence[Hide]) -> float:
     return SIDES.area_mean_mm2 if leather.mean_hide_mm2 is None else leather.mean_hide_mm2
 
 
-def leather_use(locked: Interlock, ground: Ground) -> LeatherUse | None:
+def leather_use(locked: Interlock, ground: KnownGround) -> LeatherUse | None:
     """Leather of one pair; None where hides are so small that the edge model leaves nothing."""
     share = _yield_by_figures(locked, ground) if ground.reach is None else _yield_by_reach(locked, ground)
     if ground.beside is not None and (told := _yield_by_figures(locked, ground.beside)) > 0.0:
@@ -116,19 +116,19 @@ def leather_use(locked: Interlock, ground: Ground) -> LeatherUse | None:
     )
 
 
-def _yield_by_figures(locked: Interlock, ground: Ground) -> float:
+def _yield_by_figures(locked: Interlock, ground: KnownGround) -> float:
     return hide_yield(
         locked.density, locked.straight_density, ground.unfit_share, ground.hide_mm2, locked.rough_mm2,
         ground.tolerance_deg,
     )
 
 
-def _yield_by_reach(locked: Interlock, ground: Ground) -> float:
+def _yield_by_reach(locked: Interlock, ground: KnownGround) -> float:
     return reached_yield(
         locked.density, locked.straight_density, ground.reach, ground.hide_mm2, locked.rough_mm2, ground.tolerance_deg,
     )
 
 
-def _edge_method(ground: Ground) -> str:
+def _edge_method(ground: KnownGround) -> str:
     error = FIGURES_ERROR_PERCENT if ground.reach is None else REACH_ERROR_PERCENT
     return f"edge model, {error:g} % off on a single simulated side (root mean square)"

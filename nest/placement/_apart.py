@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from geometry.compiled import compiled, lean
+from geometry.compiled import compiled, uncounted
 from nest.placement._cost import find_near, ground_exit, pair_exit, put
 
 CLEARANCE = 1e-5
@@ -21,10 +21,10 @@ LONGEST_MOVE = 0.15
 """Of an item in one round, as a share of the mean width of a kind."""
 
 ROUNDS = 15
-HOPE, FADE = 0.0125, 0.5
-"""A round is the last if it leaves a root of the sum of squared depths of more than HOPE mean widths of a kind, of FADE
-times that after the next round, and so on: so end four failures of five after a round or two, one success of ten
-(trial 002)."""
+DEPTH_LEFT, DEPTH_LEFT_FALL = 0.0125, 0.5
+"""A round is the last if it leaves a root of the sum of squared depths of more than DEPTH_LEFT mean widths of a kind;
+after every round this falls to DEPTH_LEFT_FALL of what it was. Four failures of five end so after a round or two, one
+success of ten (trial 002)."""
 
 FAR_APART = 0.35
 """Nothing is pushed that begins with more than this."""
@@ -58,7 +58,7 @@ def make_work(n):
     )
 
 
-@lean
+@uncounted
 def mark(work, i):
     """Note that item i has moved."""
     if not work.has_moved[i]:
@@ -67,7 +67,7 @@ def mark(work, i):
         work.count[0] += 1
 
 
-@lean
+@uncounted
 def forget(work):
     """Take the layout as free of overlap: no item counts as moved."""
     for p in range(work.count[0]):
@@ -75,7 +75,7 @@ def forget(work):
     work.count[0] = 0
 
 
-@lean
+@uncounted
 def _note(overlap, m, i, j, dx, dy, clearance):
     """Add an overlap, if it is one, to the list; returns its new length and the square of the depth."""
     if (dx == 0.0 and dy == 0.0) or m >= len(overlap):
@@ -86,7 +86,7 @@ def _note(overlap, m, i, j, dx, dy, clearance):
     return m + 1, (depth + clearance) ** 2
 
 
-@lean
+@uncounted
 def _overlaps(model, state, work, clearance):
     """List what the moved items overlap; returns how many there are and the sum of squared depths."""
     box, near, has_moved = state.box, state.near, work.has_moved
@@ -108,7 +108,7 @@ def _overlaps(model, state, work, clearance):
     return m, total
 
 
-@lean
+@uncounted
 def _solve(normal, right, n):
     """Solve `normal` x = `right` in place by Cholesky's method; the lower triangle is read and overwritten."""
     for j in range(n):
@@ -134,7 +134,7 @@ def _solve(normal, right, n):
         right[i] = value / normal[i, i]
 
 
-@lean
+@uncounted
 def _step(work, m, damping):
     """Damped least-squares moves of the items in the first m overlaps, in `work.step`; returns how many items."""
     overlap, slot, normal, step = work.overlap, work.slot, work.normal, work.step
@@ -176,7 +176,7 @@ def _step(work, m, damping):
     return count
 
 
-@lean
+@uncounted
 def push_apart(model, state, work):
     """Push items apart until none overlap; whether that was reached.
 
@@ -189,7 +189,7 @@ def push_apart(model, state, work):
     m, total = _overlaps(model, state, work, clearance)
     if total > (FAR_APART * size) ** 2:
         return False
-    hope = (HOPE * size) ** 2
+    most_left = (DEPTH_LEFT * size) ** 2
     for _ in range(ROUNDS):
         if m == 0:
             return True
@@ -206,9 +206,9 @@ def push_apart(model, state, work):
             put(model, state, i, state.kind[i], state.angle[i],
                 x + factor * work.step[2 * r], y + factor * work.step[2 * r + 1])
         m, left = _overlaps(model, state, work, clearance)
-        if left > hope:
+        if left > most_left:
             return False
-        hope *= FADE * FADE
+        most_left *= DEPTH_LEFT_FALL * DEPTH_LEFT_FALL
         if left < total:
             total = left
             damping = max(0.4 * damping, LEAST_DAMPING)

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from geometry.compiled import inlined, lean
+from geometry.compiled import inlined, uncounted
 from geometry.overlap import Tables, depth_inside, depth_outside, move_in, move_out
 
 NO_FIT_TABLE = -1
@@ -81,7 +81,7 @@ class State(NamedTuple):
     """(1,) set to 1 from outside to end the search at the next pass."""
 
 
-@lean
+@uncounted
 def uniform(random):
     """Next number in [0, 1) of an xorshift64* generator (Vigna 2016, doi:10.1145/2845077)."""
     s = random[0]
@@ -92,7 +92,7 @@ def uniform(random):
     return np.float64((s * np.uint64(2685821657736338717)) >> np.uint64(11)) * (1.0 / 9007199254740992.0)
 
 
-@lean
+@uncounted
 def scattered(random, x, y, spread):
     """A point normally distributed about another (Box & Muller 1958, doi:10.1214/aoms/1177706645)."""
     far = spread * np.sqrt(-2.0 * np.log(1.0 - uniform(random)))
@@ -100,7 +100,7 @@ def scattered(random, x, y, spread):
     return x + far * np.cos(turn), y + far * np.sin(turn)
 
 
-@lean
+@uncounted
 def put(model, state, i, k, a, x, y):
     """Lay piece i down as form (k, a) at (x, y)."""
     state.kind[i], state.angle[i], state.x[i], state.y[i] = k, a, x, y
@@ -117,14 +117,14 @@ def find_near(box, near, n, x0, y0, x1, y1):
         near[j] = (x0 < box[2, j]) & (x1 > box[0, j]) & (y0 < box[3, j]) & (y1 > box[1, j])
 
 
-@lean
+@uncounted
 def put_all(model, state):
     """Bring every bounding box up to date."""
     for i in range(state.n[0]):
         put(model, state, i, state.kind[i], state.angle[i], state.x[i], state.y[i])
 
 
-@lean
+@uncounted
 def pair_depth(model, ka, aa, kb, ab, dx, dy, enough=np.inf):
     """Penetration depth of form (kb, ab) displaced by (dx, dy) from form (ka, aa); `enough` as in `depth_inside`."""
     ka, aa, kb, ab = np.uint64(ka), np.uint64(aa), np.uint64(kb), np.uint64(ab)
@@ -140,7 +140,7 @@ def pair_depth(model, ka, aa, kb, ab, dx, dy, enough=np.inf):
     return d if d > model.zero else 0.0
 
 
-@lean
+@uncounted
 def pair_exit(model, ka, aa, kb, ab, dx, dy):
     """Shortest move of form (kb, ab), displaced by (dx, dy), that parts it from form (ka, aa); (0, 0) if they do not
     overlap."""
@@ -157,7 +157,7 @@ def pair_exit(model, ka, aa, kb, ab, dx, dy):
     return c * mx - s * my, s * mx + c * my
 
 
-@lean
+@uncounted
 def ground_depth(model, k, a, x, y, enough=np.inf):
     """How far form (k, a) at (x, y) is from allowed ground; `enough` as in `depth_outside`."""
     f = model.fit_id[k, a]
@@ -170,7 +170,7 @@ def ground_depth(model, k, a, x, y, enough=np.inf):
     return out if out > model.zero else 0.0
 
 
-@lean
+@uncounted
 def ground_exit(model, k, a, x, y):
     """Shortest move of form (k, a) at (x, y) to allowed ground; (0, 0) where it is on it."""
     f = model.fit_id[k, a]
@@ -211,7 +211,7 @@ def pose_cost(model, state, i, k, a, x, y, bound):
     return total
 
 
-@lean
+@uncounted
 def depths(model, state, depth, ground):
     """Fill `depth` (n, n) and `ground` (n,) with unweighted, scaled depths; return their sum."""
     n, box = state.n[0], state.box

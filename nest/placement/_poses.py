@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from geometry.compiled import compiled, lean
+from geometry.compiled import compiled, uncounted
 from geometry.overlap import depth_outside
 from nest.placement._cost import (
     NOT_ALLOWED,
@@ -16,7 +16,7 @@ from nest.placement._cost import (
     scattered,
     uniform,
 )
-from nest.placement._field import Window, look, make_window
+from nest.placement._cost_raster import Window, look, make_window
 
 BEST = 3
 """So many of the candidates are improved, and the present pose."""
@@ -25,7 +25,7 @@ OTHER_KIND = 0.3
 """Share of the samples that are of another kind, where one is allowed."""
 
 
-@lean
+@uncounted
 def exit_descent(model, state, i, k, a, x, y, cost, moves):
     """Improve a pose by exit moves and their pairwise crossings.
 
@@ -73,7 +73,7 @@ def exit_descent(model, state, i, k, a, x, y, cost, moves):
     return x, y, cost
 
 
-@lean
+@uncounted
 def compass_descent(model, state, i, k, a, x, y, cost):
     """Improve a pose by a short compass search (Hooke & Jeeves 1961, doi:10.1145/321062.321069)."""
     step = 0.01 * model.size[k]
@@ -103,7 +103,7 @@ def compass_descent(model, state, i, k, a, x, y, cost):
     return x, y, cost
 
 
-@lean
+@uncounted
 def sample(model, state, k, a):
     """A place drawn at random, on the ground of kind k at angle a if one of eight is."""
     b = model.bounds
@@ -133,7 +133,7 @@ def make_scratch(rasters):
     return Scratch(np.empty((BEST + 1, 5)), np.empty((12, 2)), make_window(rasters))
 
 
-@lean
+@uncounted
 def _consider(model, state, top, i, k, a, x, y):
     """Let a pose of piece i be among the best, if it is."""
     b = model.bounds
@@ -148,7 +148,7 @@ def _consider(model, state, top, i, k, a, x, y):
         top[q, 0], top[q, 1], top[q, 2], top[q, 3], top[q, 4] = k, a, x, y, c
 
 
-@lean
+@uncounted
 def best_pose(model, rasters, state, i, kinds, n_kinds, wide, near, scratch):
     """Cheapest form and pose found for piece i among `kinds[:n_kinds]` (its own kind first).
 
@@ -210,7 +210,7 @@ def best_pose(model, rasters, state, i, kinds, n_kinds, wide, near, scratch):
     return int(top[best, 0]), int(top[best, 1]), top[best, 2], top[best, 3], top[best, 4]
 
 
-@lean
+@uncounted
 def grow(model, state, limit, tries, moves):
     """Give random items a larger kind where that needs no overlap. Returns the area gained."""
     gained = 0.0

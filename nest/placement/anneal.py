@@ -8,7 +8,7 @@ once (`_apart.py`), which takes some four microseconds on the mean, for most pus
 
 import numpy as np
 
-from geometry.compiled import compiled, lean
+from geometry.compiled import compiled, uncounted
 from nest.placement._apart import forget, make_work, mark, push_apart
 from nest.placement._cost import NOT_ALLOWED, put, put_all, scattered, uniform
 from nest.placement.families import Families, count_in, level_of
@@ -21,14 +21,14 @@ FAR = 3.0
 """Items change places with others up to this many mean widths away."""
 
 
-@lean
+@uncounted
 def _centre(state, i):
     """Centre of the bounding box of item i."""
     box = state.box
     return 0.5 * (box[0, i] + box[2, i]), 0.5 * (box[1, i] + box[3, i])
 
 
-@lean
+@uncounted
 def _put_about(model, state, i, k, a, centre):
     """Lay item i down as form (k, a) with its bounding box about a point, for reference points differ by kind."""
     box = model.form_box
@@ -36,7 +36,7 @@ def _put_about(model, state, i, k, a, centre):
         centre[1] - 0.5 * (box[k, a, 1] + box[k, a, 3]))
 
 
-@lean
+@uncounted
 def _try_something(model, state, limit, i, work):
     """Make one random change to item i; overlaps may come of it. Whether anything was done."""
     n = state.n[0]
@@ -87,13 +87,13 @@ def _try_something(model, state, limit, i, work):
     return True
 
 
-@lean
+@uncounted
 def _level(model, state, families, i):
     a = state.angle[i]
     return level_of(families, state.kind[i], model.cos[a], model.sin[a], state.x[i], state.y[i])
 
 
-@lean
+@uncounted
 def _recount(families, tally, work, kind, level, new_kind, new_level):
     """Count the moved items out as they were and in as they are; the changes of area without partner, as `count_in`."""
     whole, part = 0.0, 0.0

@@ -27,7 +27,7 @@ class Container:
 
 
 @dataclass(frozen=True, slots=True)
-class Candidate:
+class OfferedLayout:
     """A layout of container `container`: for each unit the kinds it may serve as, its own first."""
 
     container: int
@@ -53,7 +53,7 @@ class Choice:
 
 def choose_layouts(
     containers: Sequence[Container],
-    candidates: Sequence[Candidate],
+    candidates: Sequence[OfferedLayout],
     demand: Sequence[int],
     sizes: Sequence[int],
     over_cost: Sequence[int] | None = None,
@@ -138,7 +138,9 @@ def _missing_by_rank(
     return [sum(terms) for terms in missing.values()], variables
 
 
-def _begin_with(model: cp_model.CpModel, known: Choice, candidates: Sequence[Candidate], used, takes, short) -> None:
+def _begin_with(
+    model: cp_model.CpModel, known: Choice, candidates: Sequence[OfferedLayout], used, takes, short
+) -> None:
     """Hint at a whole solution, which is the first the solver finds."""
     served = Counter(
         (options, kind) for c, serves in zip(known.chosen, known.serves, strict=True)

@@ -6,7 +6,7 @@ from typing import NamedTuple
 import numpy as np
 import shapely
 
-from geometry.compiled import compiled, lean
+from geometry.compiled import compiled, uncounted
 from geometry.overlap import Tables, build_table, inside, join_tables
 from nest.placement.choose import Replacements
 from nest.placement.problem import Ground, Kind, worth_of
@@ -101,7 +101,7 @@ def _points(ring: np.ndarray) -> np.ndarray:
     return middle + CORE_SHRUNK * (points - middle)
 
 
-@lean
+@uncounted
 def level_of(families, k, cos, sin, x, y):
     """Level of kind k at a pose: how many of its better grounds it leaves."""
     for g in range(families.better.shape[1]):
@@ -119,7 +119,7 @@ def level_of(families, k, cos, sin, x, y):
     return families.better.shape[1]
 
 
-@lean
+@uncounted
 def count_in(families, tally, k, level, change):
     """Count an item in (change 1) or out (-1) of `tally` (q, levels, r, 3), items of at least that rank on each side.
 
@@ -151,7 +151,7 @@ def left_over(model, state, families):
     return (count & 1).sum()
 
 
-@lean
+@uncounted
 def _without_partner(tally, q, level, r):
     """Of the items of rank r or more, those without partner among them."""
     return abs(tally[q, level, r, 1] - tally[q, level, r, 2]) + (tally[q, level, r, 0] & 1)

@@ -5,11 +5,11 @@ No search: each container is opened if it serves anything still missing, with th
 
 from collections.abc import Sequence
 
-from nest.placement.choose_layouts import LEFT_OUT, Candidate, Choice
+from nest.placement.choose_layouts import LEFT_OUT, Choice, OfferedLayout
 
 
 def take_in_order(
-    order: Sequence[int], candidates: Sequence[Candidate], demand: Sequence[int], sizes: Sequence[int]
+    order: Sequence[int], candidates: Sequence[OfferedLayout], demand: Sequence[int], sizes: Sequence[int]
 ) -> Choice:
     """Open the containers of `order` one after the other until nothing is missing.
 
@@ -37,7 +37,7 @@ def take_in_order(
     return Choice(tuple(chosen), tuple(serves), tuple(left))
 
 
-def _serve(candidate: Candidate, missing: Sequence[int]) -> tuple[tuple[int, ...], list[int]]:
+def _serve(candidate: OfferedLayout, missing: Sequence[int]) -> tuple[tuple[int, ...], list[int]]:
     """What the units of a layout serve as, and what is missing then; units that are not needed are left out."""
     left = list(missing)
     served = []

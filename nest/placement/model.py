@@ -10,11 +10,11 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from geometry.cores import cores
 from geometry.nofit import joint_fit_polygon, no_fit_rings
 from geometry.overlap import Table, build_table, join_tables
 from geometry.pose import rotate, rotation
 from geometry.precision import as_ring
+from geometry.processors import processor_cores
 from nest.placement._cost import NO_FIT_TABLE, NOT_ALLOWED, Model
 from nest.placement.choose import Places
 from nest.placement.problem import Ground, Kind, worth_of
@@ -129,7 +129,7 @@ def no_fit_tables(rings: Sequence[np.ndarray], angles_deg: np.ndarray, used: np.
         return store.table(rings[i], rings[j], turn[r])
 
     if missing:
-        with ThreadPoolExecutor(cores()) as pool:
+        with ThreadPoolExecutor(processor_cores()) as pool:
             for at, table in zip(missing, pool.map(make, missing), strict=True):
                 tables[at] = table
     return join_tables(tables), table_id, relative
@@ -200,7 +200,7 @@ def build_model(
             )
             return store.ground(key, lambda: _ground_table(ground, kind, h, angles_deg[b]))
 
-        with ThreadPoolExecutor(cores()) as pool:
+        with ThreadPoolExecutor(processor_cores()) as pool:
             for (i, _, b), table in zip(forms, pool.map(make, forms), strict=True):
                 fit_id[i, b] = NOT_ALLOWED if table is None else len(fit_tables)
                 if table is not None:

@@ -13,14 +13,14 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from nest.placement._cost import Model, angles_of, depths, put, put_all
-from nest.placement._field import NO_RASTERS
+from nest.placement._cost_raster import NO_RASTERS
 from nest.placement._poses import grow, make_scratch
 from nest.placement.anneal import anneal
 from nest.placement.cross import Crossings
 from nest.placement.families import Families, left_over
+from nest.placement.pair_moves import UnitEdits
 from nest.placement.separate import UNLIMITED, separate
 from nest.placement.state import Snapshot, new_state, restore, snapshot
-from nest.placement.units import UnitEdits
 
 WIDE_SAMPLES, NEAR_SAMPLES = 15, 30
 """Trials 029 and 030."""

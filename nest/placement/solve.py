@@ -14,9 +14,9 @@ from threading import Lock
 import numpy as np
 import shapely
 
-from geometry.cores import cores
 from geometry.pose import Pose
 from geometry.precision import COORDINATE_GRID_MM, OVERLAP_DEPTH_MM, as_ring
+from geometry.processors import processor_cores
 from nest.placement import region, strip
 from nest.placement._cost import NOT_ALLOWED
 from nest.placement.choose import QUICK, complete_families, replacements
@@ -161,7 +161,7 @@ def solve_strip(
         If a kind fits the width at none of its headings.
     """
     clock = Clock(stop)
-    workers = workers or cores()
+    workers = workers or processor_cores()
     model, angles_deg = build_model(problem.kinds, problem.gap_mm, None, SIZE_EXPONENT, store)
     demand = np.array([kind.limit for kind in problem.kinds])
     if demand.sum() == 0:
@@ -364,7 +364,7 @@ def solve_region(
     there is time for that. Without `workers` there is one to a core.
     """
     clock = Clock(stop)
-    workers = workers or cores()
+    workers = workers or processor_cores()
     store = store or TableStore()
     few = with_few_headings(problem)
     stage = _Stage(few, store)

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from nest.placement._cost import Model, angles_of
-from nest.placement._field import Rasters, make_rasters
+from nest.placement._cost_raster import Rasters, make_rasters
 from nest.placement.problem import Kind
 from nest.placement.separate import UNLIMITED, separate
 from nest.placement.state import Snapshot, alike, new_state, restore, snapshot

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 from nest.errors import PlanProblem
 from nest.job.job import Job
-from nest.pieces.order import CutQuantity
 from nest.pieces.piece import Piece
+from nest.pieces.quantities import CutQuantity
 from nest.plan import Lay, Plan
-from nest.planning.agreed import same_piece, unchanged_hides, unchanged_styles
-from nest.planning.rest import Kinds, held_on, kept
+from nest.planning.reconcile import same_piece, unchanged_hides, unchanged_styles
+from nest.planning.remaining import Kinds, held_on, kept
 from nest.planning.stages import planned_style
 from nest.planning.wants import Unit, Want, vamp_wants
 from nest.rules import Rules

@@ -39,7 +39,7 @@ DEAR_TIME = 0.5
 ROUNDS_BY_PASSES = 10
 """With a limit on passes one in this many of the hides still to come are filled side by side; in small orders one."""
 
-Placed = dict[int, tuple[Unit, ...]]
+UnitsByHide = dict[int, tuple[Unit, ...]]
 """Units on each hide that is opened."""
 
 
@@ -52,7 +52,7 @@ class Filled:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Bench:
+class LeatherTask:
     """What is worked on: wants of one leather, its hides as they see them, and their costs in hundredths."""
 
     wants: Sequence[Want]
@@ -142,7 +142,7 @@ def limits_for(
 
 
 def solve_hide(
-    bench: Bench,
+    task: LeatherTask,
     hide: int,
     limits: Mapping[int, int],
     share: Share,
@@ -159,49 +159,49 @@ def solve_hide(
 ) -> list[tuple[Unit, ...]]:
     """Distinct layouts of one hide, the one of most worth first; none if nothing can be placed.
 
-    seen : the hide as it is seen for this once, else as the bench has it.
+    seen : the hide as it is seen for this once, else as the task has it.
     prices : what a mm² of each style counts for; all alike without them.
     begin_from : units of the hide that the search goes on from.
     workers : threads of the search; by default one to a core.
     """
-    run, seen = bench.run, seen or bench.seen[hide]
+    run, seen = task.run, seen or task.seen[hide]
     found: dict[tuple[Unit, ...], None] = {}
     try:
-        offer = make_offer(seen, bench.wants, limits, bench.settings.hide_apart_mm, within, prices)
+        offer = make_offer(seen, task.wants, limits, task.settings.hide_apart_mm, within, prices)
         if not offer.problem.kinds:
             return []
         run.tell(stage, seen.hide.hide_id, done)
         run.looked_at.add(seen.hide.hide_id)
         layouts = run.engine.solve_region(
-            replace(offer.problem, begin_from=items_of(begin_from, offer, bench.wants)), share.limit(solves),
+            replace(offer.problem, begin_from=items_of(begin_from, offer, task.wants)), share.limit(solves),
             seed=run.seed + 1000 * attempt + hide, listener=run.hears(stage, seen.hide.hide_id, done),
             **({} if workers is None else {"workers": workers}),
         )
         for layout in layouts:
-            units = units_of(layout.items, offer, seen, bench.wants)
+            units = units_of(layout.items, offer, seen, task.wants)
             if units:
                 found.setdefault(in_limits(units, limits))
     except Exception as error:  # whatever it is, also MemoryError: one hide must not lose the others
         run.fail(f"hide {seen.hide.hide_id}", error)
         return []
-    return sorted(found, key=lambda units: -bench.worth(units, prices))
+    return sorted(found, key=lambda units: -task.worth(units, prices))
 
 
 def fill_hide(
-    bench: Bench, hide: int, limits: Mapping[int, int], share: Share, solves: float, *,
+    task: LeatherTask, hide: int, limits: Mapping[int, int], share: Share, solves: float, *,
     prices: Mapping[str, float] | None, **more,
 ) -> list[tuple[Unit, ...]]:
     """Layouts of one hide as `solve_hide` finds them; where prices differ much the dear styles are placed first.
 
     Together they would be searched for with cheap ones in their way.
     """
-    dear = {w: n for w, n in limits.items() if prices and prices[bench.wants[w].style] > DEAR_SHARE}
+    dear = {w: n for w, n in limits.items() if prices and prices[task.wants[w].style] > DEAR_SHARE}
     first: tuple[Unit, ...] = ()
     if dear and len(dear) < len(limits):
-        found = solve_hide(bench, hide, dear, share, solves / DEAR_TIME, **more)
+        found = solve_hide(task, hide, dear, share, solves / DEAR_TIME, **more)
         first = found[0] if found else ()
         solves -= 1.0 - DEAR_TIME
-    return solve_hide(bench, hide, limits, share, solves, prices=prices, begin_from=first, **more)
+    return solve_hide(task, hide, limits, share, solves, prices=prices, begin_from=first, **more)
 
 
 def abreast(run: Run, hides: int) -> int:
@@ -222,7 +222,9 @@ def in_limits(units: Sequence[Unit], limits: Mapping[int, int]) -> tuple[Unit, .
     return tuple(kept)
 
 
-def fill(bench: Bench, share: Share, done: int, wanted: Sequence[int], closed: Collection[int] = ()) -> list[Filled]:
+def fill(
+    task: LeatherTask, share: Share, done: int, wanted: Sequence[int], closed: Collection[int] = ()
+) -> list[Filled]:
     """Fill hides until all that is `wanted` is met but for a tail, and SPARE_HIDES more with sizes of all kinds.
 
     Those in `closed` are left alone. Every layout found is a candidate; the one of most worth of a hide is taken off
@@ -231,47 +233,47 @@ def fill(bench: Bench, share: Share, done: int, wanted: Sequence[int], closed: C
     left = list(wanted)
     candidates: list[Filled] = []
     spare = SPARE_HIDES
-    waiting = [hide for hide in bench.ranked if hide not in closed]
+    waiting = [hide for hide in task.ranked if hide not in closed]
     held: list[float] = []
     expected = 0.0
-    while waiting and not bench.run.cancelled():
-        missing = sum(n * want.area_mm2 for n, want in zip(left, bench.wants, strict=True))
+    while waiting and not task.run.cancelled():
+        missing = sum(n * want.area_mm2 for n, want in zip(left, task.wants, strict=True))
         if held and missing <= TAIL_SHARE * sum(held) / len(held):
             missing = 0.0
         if not missing and not spare:
             break
         asked = left if missing else wanted
-        guide = guide_of(bench.wants, bench.seen, bench.costs, asked, waiting, sum(held) / expected if held else 1.0)
-        mean = sum(held) / len(held) if held else EARLY_FILL * bench.seen[guide.order[0]].usable_mm2
+        guide = guide_of(task.wants, task.seen, task.costs, asked, waiting, sum(held) / expected if held else 1.0)
+        mean = sum(held) / len(held) if held else EARLY_FILL * task.seen[guide.order[0]].usable_mm2
         to_come = min(len(waiting), ceil(missing / max(mean, 1.0)) + spare)
-        hides = guide.order[: abreast(bench.run, to_come - spare)]
+        hides = guide.order[: abreast(task.run, to_come - spare)]
         spare -= not missing
-        found = _fill_at_once(bench, hides, asked, share, to_come / len(hides), done, guide.plain)
+        found = _fill_at_once(task, hides, asked, share, to_come / len(hides), done, guide.plain)
         for hide, layouts in zip(hides, found, strict=True):
             waiting.remove(hide)
             candidates += [Filled(hide, units) for units in layouts]
             if layouts and missing:
                 best = in_limits(layouts[0], dict(enumerate(left)))
-                held.append(bench.area(best))
-                expected += EARLY_FILL * bench.seen[hide].usable_mm2
-                left = [n - placed for n, placed in zip(left, bench.counts(best), strict=True)]
-                done += bench.pieces(best)
+                held.append(task.area(best))
+                expected += EARLY_FILL * task.seen[hide].usable_mm2
+                left = [n - placed for n, placed in zip(left, task.counts(best), strict=True)]
+                done += task.pieces(best)
     return candidates
 
 
 def _fill_at_once(
-    bench: Bench, hides: Sequence[int], wanted: Sequence[int], share: Share, solves: float, done: int,
+    task: LeatherTask, hides: Sequence[int], wanted: Sequence[int], share: Share, solves: float, done: int,
     prices: Mapping[str, float] | None,
 ) -> list[list[tuple[Unit, ...]]]:
     """Layouts of some hides side by side; what one is likely to take is not offered to the next."""
     kinds = MOST_KINDS if share.left is None else min(MOST_KINDS, max(LEAST_KINDS, int(share.left / solves)))
     offers, left = [], list(wanted)
     for hide in hides:
-        offers.append(limits_for(bench.wants, left, bench.seen[hide].rooms_of_styles, kinds))
+        offers.append(limits_for(task.wants, left, task.seen[hide].rooms_of_styles, kinds))
         left = [max(n - ceil(offers[-1].get(w, 0) / SPREAD), 0) for w, n in enumerate(left)]
-    with ThreadPoolExecutor(side_by_side := min(len(hides), bench.run.engine.at_once())) as pool:
+    with ThreadPoolExecutor(side_by_side := min(len(hides), task.run.engine.at_once())) as pool:
         workers = {"workers": SEARCHES} if side_by_side > 1 else {}
         return list(pool.map(
-            lambda hide, limits: fill_hide(bench, hide, limits, share, solves, prices=prices, done=done, **workers),
+            lambda hide, limits: fill_hide(task, hide, limits, share, solves, prices=prices, done=done, **workers),
             hides, offers,
         ))

@@ -3,7 +3,7 @@
 import numpy as np
 import shapely
 
-from nest.planning.fill import Bench, Placed, solve_hide
+from nest.planning.fill import LeatherTask, UnitsByHide, solve_hide
 from nest.planning.guide import EXPECTED_FILL
 from nest.planning.run import Share
 from nest.planning.wants import Unit
@@ -16,84 +16,84 @@ CUTS = 4
 """So many lines across the hide are tried, each halving what is not known of how far the pieces must reach."""
 
 
-def finish(bench: Bench, placed: Placed, share: Share, done: int = 0) -> Placed:
+def finish(task: LeatherTask, placed: UnitsByHide, share: Share, done: int = 0) -> UnitsByHide:
     """Plan the part-used hide again: what it holds goes on a cheaper hide, or closer to one end of its own.
 
     done : pieces placed on everything else, for the listener.
     """
-    hide = part_used(bench, placed)
+    hide = part_used(task, placed)
     if hide is None:
         return placed
-    done += sum(bench.pieces(units) for other, units in placed.items() if other != hide)
-    for tries, other in enumerate(_cheaper(bench, placed, hide)[:CHEAPER_TRIES]):
-        if bench.run.cancelled() or share.left == 0.0:
+    done += sum(task.pieces(units) for other, units in placed.items() if other != hide)
+    for tries, other in enumerate(_cheaper(task, placed, hide)[:CHEAPER_TRIES]):
+        if task.run.cancelled() or share.left == 0.0:
             return placed
-        units = _all_on(bench, other, placed[hide], share, CUTS + CHEAPER_TRIES - tries, 100 + tries, done)
+        units = _all_on(task, other, placed[hide], share, CUTS + CHEAPER_TRIES - tries, 100 + tries, done)
         if units is not None:
             placed = {**{h: u for h, u in placed.items() if h != hide}, other: units}
             hide = other
             break
-    return {**placed, hide: drawn_together(bench, hide, placed[hide], share, done)}
+    return {**placed, hide: drawn_together(task, hide, placed[hide], share, done)}
 
 
-def part_used(bench: Bench, placed: Placed, most: float = FULL_SHARE) -> int | None:
+def part_used(task: LeatherTask, placed: UnitsByHide, most: float = FULL_SHARE) -> int | None:
     """The hide with least of its ground used, if that is less than `most` of what the fullest has."""
     if not placed:
         return None
-    share = {hide: bench.area(units) / bench.seen[hide].usable_mm2 for hide, units in placed.items()}
+    share = {hide: task.area(units) / task.seen[hide].usable_mm2 for hide, units in placed.items()}
     least = min(share, key=lambda hide: (share[hide], hide))
     fullest = max(share.values()) if len(share) > 1 else EXPECTED_FILL
     return least if share[least] < most * fullest else None
 
 
 def drawn_together(
-    bench: Bench, hide: int, units: tuple[Unit, ...], share: Share, done: int = 0
+    task: LeatherTask, hide: int, units: tuple[Unit, ...], share: Share, done: int = 0
 ) -> tuple[Unit, ...]:
     """The same units on the part of the hide up to a line across it, as far to the left as is found."""
-    low, _, high, _ = bench.seen[hide].hide.outline.bounds
-    bottom, top = bench.seen[hide].hide.outline.bounds[1::2]
-    right = _reach(bench, units)
+    low, _, high, _ = task.seen[hide].hide.outline.bounds
+    bottom, top = task.seen[hide].hide.outline.bounds[1::2]
+    right = _reach(task, units)
     # Full ground would hold the pieces up to here; start from what a good layout needs.
-    needed = bench.area(units) / (EXPECTED_FILL * bench.seen[hide].usable_mm2)
+    needed = task.area(units) / (EXPECTED_FILL * task.seen[hide].usable_mm2)
     left, best = low, units
     line = min(low + needed * (high - low), 0.5 * (left + right))
     for cut in range(CUTS):
-        if bench.run.cancelled() or share.left == 0.0:
+        if task.run.cancelled() or share.left == 0.0:
             break
         part = shapely.box(low, bottom, line, top)
-        found = _all_on(bench, hide, units, share, CUTS - cut, 200 + cut, done, part)
+        found = _all_on(task, hide, units, share, CUTS - cut, 200 + cut, done, part)
         if found is None:
             left = line
         else:
-            best, right = found, _reach(bench, found)
+            best, right = found, _reach(task, found)
         line = 0.5 * (left + right)
     return best
 
 
-def _reach(bench: Bench, units: tuple[Unit, ...]) -> float:
+def _reach(task: LeatherTask, units: tuple[Unit, ...]) -> float:
     """Largest x of any cut line."""
     return max(
         float(np.max(pose.apply(piece.cut_outline)[:, 0]))
         for unit in units
-        for piece, pose in zip(bench.wants[unit.want].pieces, unit.poses, strict=True)
+        for piece, pose in zip(task.wants[unit.want].pieces, unit.poses, strict=True)
     )
 
 
-def _cheaper(bench: Bench, placed: Placed, hide: int) -> list[int]:
+def _cheaper(task: LeatherTask, placed: UnitsByHide, hide: int) -> list[int]:
     """Closed hides that cost less and may hold as much, cheapest first."""
-    needed = bench.area(placed[hide])
+    needed = task.area(placed[hide])
     others = [
-        other for other in bench.ranked
-        if other not in placed and bench.costs[other] < bench.costs[hide]
-        and EXPECTED_FILL * bench.seen[other].usable_mm2 >= needed
+        other for other in task.ranked
+        if other not in placed and task.costs[other] < task.costs[hide]
+        and EXPECTED_FILL * task.seen[other].usable_mm2 >= needed
     ]
-    return sorted(others, key=lambda other: (bench.costs[other], other))
+    return sorted(others, key=lambda other: (task.costs[other], other))
 
 
-def _all_on(bench: Bench, hide: int, units, share: Share, solves: float, attempt: int, done: int, within=None):
+def _all_on(task: LeatherTask, hide: int, units, share: Share, solves: float, attempt: int, done: int, within=None):
     """The same units on a hide, or on a part of it; None if not all of them find a place."""
-    limits = {want: number for want, number in enumerate(bench.counts(units)) if number}
+    limits = {want: number for want, number in enumerate(task.counts(units)) if number}
     layouts = solve_hide(
-        bench, hide, limits, share, solves, stage="finish", done=done, attempt=attempt, within=within
+        task, hide, limits, share, solves, stage="finish", done=done, attempt=attempt, within=within
     )
     return next((found for found in layouts if len(found) == len(units)), None)

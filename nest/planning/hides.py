@@ -5,10 +5,10 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from math import ceil
 
-from geometry.cores import cores
+from geometry.processors import processor_cores
 from nest.job.job import Settings
-from nest.placement.choose_layouts import LEFT_OUT, Candidate, Container, choose_layouts
-from nest.planning.fill import Bench, Filled, Placed, fill, hide_cost, solve_hide
+from nest.placement.choose_layouts import LEFT_OUT, Container, OfferedLayout, choose_layouts
+from nest.planning.fill import Filled, LeatherTask, UnitsByHide, fill, hide_cost, solve_hide
 from nest.planning.finish import finish
 from nest.planning.guide import EARLY_FILL, EXPECTED_FILL
 from nest.planning.lastroom import complete_exactly
@@ -67,56 +67,56 @@ def plan_hides(
     sheets_hold : whether these stay as they lie unless a hide can be done without, for every change takes a new sheet.
     """
     seen = _see_all(hides if wants else (), wants, settings, run, one_way=leather.one_way)
-    bench = Bench(wants, seen, [hide_cost(one.hide, leather) for one in seen], settings, run, leather.one_way)
+    task = LeatherTask(wants, seen, [hide_cost(one.hide, leather) for one in seen], settings, run, leather.one_way)
     left = share.left
     to_fill = to_empty = share
     if left is not None:
-        expected = hides_expected(bench)
+        expected = hides_expected(task)
         finishing = finish_share(expected)
         filling = 1.0 - finishing if expected < FEW_HIDES or left < FILL_SECONDS * expected else FILL_SHARE
         to_fill = Share(run, run.elapsed + filling * left)
         to_empty = Share(run, run.elapsed + (1.0 - 0.5 * finishing) * left)
-    choose = _Chooser(bench)
+    choose = _Chooser(task)
     begun = {at: held[one.hide.hide_id] for at, one in enumerate(seen) if held and one.hide.hide_id in held}
-    placed, short, complete = _placed(bench, choose, begun, to_fill, to_empty, done)
+    placed, short, complete = _placed(task, choose, begun, to_fill, to_empty, done)
     fixed = bool(begun) and sheets_hold
     if not fixed or placed != begun:
         if not any(short):
-            placed = emptied(bench, placed, to_empty, done, whole_only=fixed)
+            placed = emptied(task, placed, to_empty, done, whole_only=fixed)
         if not fixed:
-            placed = finish(bench, placed, share, done)
-    run.tell("finish", "", done + sum(map(bench.pieces, placed.values())))
+            placed = finish(task, placed, share, done)
+    run.tell("finish", "", done + sum(map(task.pieces, placed.values())))
     unfit = tuple(one.hide.hide_id for one in seen if one.usable_mm2 <= 0.0)
-    costs = tuple((one.hide.hide_id, cost) for one, cost in zip(seen, bench.costs, strict=True))
+    costs = tuple((one.hide.hide_id, cost) for one, cost in zip(seen, task.costs, strict=True))
     filled = tuple((seen[hide], placed[hide]) for hide in sorted(placed))
     return HidePlan(filled, tuple(short), unfit, costs, choose.found, complete)
 
 
 def _placed(
-    bench: Bench, choose: "_Chooser", begun: Placed, to_fill: Share, share: Share, done: int
-) -> tuple[Placed, list[int], bool]:
+    task: LeatherTask, choose: "_Chooser", begun: UnitsByHide, to_fill: Share, share: Share, done: int
+) -> tuple[UnitsByHide, list[int], bool]:
     """Units of each hide opened, units missing of each want, and whether these were looked for everywhere."""
-    short = [want.count - n for want, n in zip(bench.wants, _counted(bench, begun), strict=True)]
+    short = [want.count - n for want, n in zip(task.wants, _counted(task, begun), strict=True)]
     placed = dict(begun)
     if begun and any(short):
-        first = complete_exactly(bench, placed, short, to_fill, done, opened_only=True)
-        placed, short = absorbed(bench, first.placed, first.short, to_fill, done)
+        first = complete_exactly(task, placed, short, to_fill, done, opened_only=True)
+        placed, short = absorbed(task, first.placed, first.short, to_fill, done)
     if any(short):
         wanted, earlier = short, placed
 
-        def refill(some: list[int], part: Share) -> tuple[Placed, list[int]]:
-            return _filled(bench, choose, earlier, some, part, part, done)
+        def refill(some: list[int], part: Share) -> tuple[UnitsByHide, list[int]]:
+            return _filled(task, choose, earlier, some, part, part, done)
 
-        urgent = differ(bench.wants)
-        placed, short = _filled(bench, choose, earlier, wanted, to_fill, share, done, spare_time=urgent)
+        urgent = differ(task.wants)
+        placed, short = _filled(task, choose, earlier, wanted, to_fill, share, done, spare_time=urgent)
         if any(short) and urgent:
             found = choose.found
-            placed, short = urgent_first(bench, wanted, (placed, short), refill, share, done)
+            placed, short = urgent_first(task, wanted, (placed, short), refill, share, done)
             choose.found = found  # the choice for the whole order is what others are compared with
     if not any(short):
         return placed, short, True
-    last = complete_exactly(bench, placed, short, _long_enough(share), done)
-    return last.placed, list(last.short), last.complete and not bench.run.cancelled()
+    last = complete_exactly(task, placed, short, _long_enough(share), done)
+    return last.placed, list(last.short), last.complete and not task.run.cancelled()
 
 
 def _long_enough(share: Share) -> Share:
@@ -125,32 +125,32 @@ def _long_enough(share: Share) -> Share:
 
 
 def _filled(
-    bench: Bench, choose: "_Chooser", earlier: Placed, short: list[int], to_fill: Share, share: Share, done: int, *,
-    spare_time: bool = False,
-) -> tuple[Placed, list[int]]:
+    task: LeatherTask, choose: "_Chooser", earlier: UnitsByHide, short: list[int], to_fill: Share, share: Share,
+    done: int, *, spare_time: bool = False,
+) -> tuple[UnitsByHide, list[int]]:
     """What is short put on hides beside those placed `earlier`, and what is short then.
 
     spare_time : half of the time that is left after the choice is kept for another filling.
     """
-    candidates = fill(bench, to_fill, done, short, earlier)
+    candidates = fill(task, to_fill, done, short, earlier)
     more, short = choose(candidates, short)
-    more, short = _opened(bench, choose, candidates, more, short, earlier, share, done)
+    more, short = _opened(task, choose, candidates, more, short, earlier, share, done)
     placed = earlier | more
     if any(short):
         if spare_time and share.left is not None:
             share = Share(share.run, share.run.elapsed + 0.5 * share.left)
-        placed, short = absorbed(bench, placed, short, share, done)
+        placed, short = absorbed(task, placed, short, share, done)
     return placed, short
 
 
-def _counted(bench: Bench, placed: Placed) -> list[int]:
-    return bench.counts([unit for units in placed.values() for unit in units])
+def _counted(task: LeatherTask, placed: UnitsByHide) -> list[int]:
+    return task.counts([unit for units in placed.values() for unit in units])
 
 
-def hides_expected(bench: Bench) -> float:
+def hides_expected(task: LeatherTask) -> float:
     """About how many hides the wants will open."""
-    usable = [one.usable_mm2 for one in bench.seen if one.usable_mm2 > 0.0]
-    wanted = sum(want.count * want.area_mm2 for want in bench.wants)
+    usable = [one.usable_mm2 for one in task.seen if one.usable_mm2 > 0.0]
+    wanted = sum(want.count * want.area_mm2 for want in task.wants)
     return min(len(usable), wanted * len(usable) / (EARLY_FILL * sum(usable))) if usable else 0.0
 
 
@@ -161,7 +161,7 @@ def finish_share(expected: float) -> float:
 
 def _see_all(hides: Sequence[Hide], *asked, **more: bool) -> list[HideGrounds]:
     """The hides that can be seen, side by side: shapely leaves the interpreter to others while it works."""
-    with ThreadPoolExecutor(cores()) as pool:
+    with ThreadPoolExecutor(processor_cores()) as pool:
         return [one for one in pool.map(lambda hide: _see(hide, *asked, **more), hides) if one is not None]
 
 
@@ -175,16 +175,16 @@ def _see(hide: Hide, wants: Sequence[Want], settings: Settings, run: Run, **aske
 
 
 def _opened(
-    bench: Bench, choose: "_Chooser", candidates: list[Filled], placed: Placed, short: list[int], others: Placed,
-    share: Share, done: int,
-) -> tuple[Placed, list[int]]:
+    task: LeatherTask, choose: "_Chooser", candidates: list[Filled], placed: UnitsByHide, short: list[int],
+    others: UnitsByHide, share: Share, done: int,
+) -> tuple[UnitsByHide, list[int]]:
     """Choose again with hides not tried yet, as long as something is short; `others` are not to be touched."""
-    wanted = [n + missing for n, missing in zip(_counted(bench, placed), short, strict=True)]
+    wanted = [n + missing for n, missing in zip(_counted(task, placed), short, strict=True)]
     tried = {filled.hide for filled in candidates} | others.keys()
-    while any(short) and not bench.run.cancelled() and (hide := _not_tried(bench, tried, short)) is not None:
+    while any(short) and not task.run.cancelled() and (hide := _not_tried(task, tried, short)) is not None:
         limits = {w: n for w, n in enumerate(short) if n}
-        done_now = done + sum(map(bench.pieces, placed.values()))
-        layouts = solve_hide(bench, hide, limits, share, 1.0, attempt=1, done=done_now)
+        done_now = done + sum(map(task.pieces, placed.values()))
+        layouts = solve_hide(task, hide, limits, share, 1.0, attempt=1, done=done_now)
         tried.add(hide)
         if layouts:
             candidates += [Filled(hide, units) for units in layouts]
@@ -195,35 +195,35 @@ def _opened(
 class _Chooser:
     """Chooses among candidates; what units of each hide may be cut as is worked out once."""
 
-    def __init__(self, bench: Bench):
-        self._bench = bench
-        self._recasts = Recasts(bench.wants)
+    def __init__(self, task: LeatherTask):
+        self._task = task
+        self._recasts = Recasts(task.wants)
         self._known: dict[tuple[int, Unit], tuple[int, ...]] = {}
         self.found: Found | None = None
 
-    def __call__(self, candidates: Sequence[Filled], demand: Sequence[int]) -> tuple[Placed, list[int]]:
+    def __call__(self, candidates: Sequence[Filled], demand: Sequence[int]) -> tuple[UnitsByHide, list[int]]:
         """Units of each chosen hide, and units missing of each want."""
-        bench = self._bench
-        bench.run.tell("choice")
+        task = self._task
+        task.run.tell("choice")
         containers = [
             Container(cost, ceil(seen.hide.measured_area_mm2))
-            for cost, seen in zip(bench.costs, bench.seen, strict=True)
+            for cost, seen in zip(task.costs, task.seen, strict=True)
         ]
         # Of like units the first are used: those left out lie together at the end of the hide.
         ordered = [sorted(filled.units, key=lambda unit: min(pose.x for pose in unit.poses)) for filled in candidates]
         offers = [
-            Candidate(filled.hide, tuple(self._serves_as(filled.hide, unit) for unit in units))
+            OfferedLayout(filled.hide, tuple(self._serves_as(filled.hide, unit) for unit in units))
             for filled, units in zip(candidates, ordered, strict=True)
         ]
-        sizes = [ceil(want.area_mm2) for want in bench.wants]
+        sizes = [ceil(want.area_mm2) for want in task.wants]
         greedy = greedy_orders(containers, offers, demand, sizes)
         known = min((one for _, one in greedy), key=lambda one: rank_of(one, containers, offers, sizes))
         choice = choose_layouts(containers, offers, demand, sizes, known=known)
-        if any(choice.short) and differ(bench.wants):
-            ranks = [short_by_rank(want, number) for want, number in zip(bench.wants, demand, strict=True)]
+        if any(choice.short) and differ(task.wants):
+            ranks = [short_by_rank(want, number) for want, number in zip(task.wants, demand, strict=True)]
             choice = choose_layouts(containers, offers, demand, sizes, known=choice, ranks=ranks)
         self.found = Found(tuple(containers), tuple(sizes), tuple(offers), greedy, choice.least_cost)
-        placed: Placed = {}
+        placed: UnitsByHide = {}
         for c, serves in zip(choice.chosen, choice.serves, strict=True):
             units = tuple(
                 self._recasts.recast(unit, want)
@@ -236,7 +236,7 @@ class _Chooser:
     def _serves_as(self, hide: int, unit: Unit) -> tuple[int, ...]:
         """Wants the unit may be cut as, its own first; its pieces must still lie on ground of one class."""
         if (hide, unit) not in self._known:
-            seen, wants = self._bench.seen[hide], self._bench.wants
+            seen, wants = self._task.seen[hide], self._task.wants
             self._known[hide, unit] = tuple(
                 want for want in self._recasts.possible(unit.want)
                 if seen.whole(wants[want], self._recasts.recast(unit, want))
@@ -244,11 +244,11 @@ class _Chooser:
         return self._known[hide, unit]
 
 
-def _not_tried(bench: Bench, tried: set[int], short: Sequence[int]) -> int | None:
+def _not_tried(task: LeatherTask, tried: set[int], short: Sequence[int]) -> int | None:
     """The cheapest hide not tried yet that may hold what is short, else the best in rank; None if all were."""
-    left = [hide for hide in bench.ranked if hide not in tried]
-    missing = sum(n * want.area_mm2 for n, want in zip(short, bench.wants, strict=True))
-    enough = [hide for hide in left if EXPECTED_FILL * bench.seen[hide].usable_mm2 >= missing]
+    left = [hide for hide in task.ranked if hide not in tried]
+    missing = sum(n * want.area_mm2 for n, want in zip(short, task.wants, strict=True))
+    enough = [hide for hide in left if EXPECTED_FILL * task.seen[hide].usable_mm2 >= missing]
     if enough:
-        return min(enough, key=lambda hide: bench.costs[hide])
+        return min(enough, key=lambda hide: task.costs[hide])
     return left[0] if left else None

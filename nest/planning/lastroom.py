@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nest.pieces.piece import Piece
-from nest.planning.fill import Bench, Placed
+from nest.planning.fill import LeatherTask, UnitsByHide
 from nest.planning.ranks import rank_of_next
 from nest.planning.run import Share
 from nest.planning.wants import Unit
@@ -21,14 +21,14 @@ class Completed:
     every_heading : whether that is proved for the headings between, too.
     """
 
-    placed: Placed
+    placed: UnitsByHide
     short: tuple[int, ...]
     complete: bool
     every_heading: bool
 
 
 def complete_exactly(
-    bench: Bench, placed: Placed, short: Sequence[int], share: Share | None = None, done: int = 0, *,
+    task: LeatherTask, placed: UnitsByHide, short: Sequence[int], share: Share | None = None, done: int = 0, *,
     opened_only: bool = False,
 ) -> Completed:
     """Put what is short on the hides as they are left, opened ones first, then whole ones in rank.
@@ -41,28 +41,28 @@ def complete_exactly(
     """
 
     def stop() -> bool:
-        return bench.run.cancelled() or (share is not None and share.left == 0.0)
+        return task.run.cancelled() or (share is not None and share.left == 0.0)
 
     result, left = dict(placed), list(short)
     answers: list[list[Answer]] = [[] for _ in left]
     shapes: dict[Piece, Shape] = {}
-    done += sum(map(bench.pieces, placed.values()))
-    whole_ones = () if opened_only else tuple(hide for hide in bench.ranked if hide not in placed)
+    done += sum(map(task.pieces, placed.values()))
+    whole_ones = () if opened_only else tuple(hide for hide in task.ranked if hide not in placed)
     for hide in (*sorted(placed), *whole_ones):
         if not any(left):
             break
-        whole = bench.seen[hide].hide
+        whole = task.seen[hide].hide
         rings = [
             pose.apply(piece.cut_outline) for unit in result.get(hide, ())
-            for piece, pose in zip(bench.wants[unit.want].pieces, unit.poses, strict=True)
+            for piece, pose in zip(task.wants[unit.want].pieces, unit.poses, strict=True)
         ]
-        margin, gap = bench.settings.edge_room_mm, bench.settings.hide_apart_mm
-        room = HideLeft(whole, bench.one_way, margin, gap, tuple(rings), shapes)
-        bench.run.tell("room", whole.hide_id, done)
+        margin, gap = task.settings.edge_room_mm, task.settings.hide_apart_mm
+        room = HideLeft(whole, task.one_way, margin, gap, tuple(rings), shapes)
+        task.run.tell("room", whole.hide_id, done)
         asked = {w for w, n in enumerate(left) if n}
         while asked:
-            at = min(asked, key=lambda w: (rank_of_next(bench.wants[w], left[w]), -bench.wants[w].area_mm2, w))
-            wanted = Wanted(bench.wants[at].pieces, bench.wants[at].rules)
+            at = min(asked, key=lambda w: (rank_of_next(task.wants[w], left[w]), -task.wants[w].area_mm2, w))
+            wanted = Wanted(task.wants[at].pieces, task.wants[at].rules)
             answer = room.room_for(wanted, stop=stop)
             if not answer.found:
                 answers[at].append(answer)
@@ -74,7 +74,7 @@ def complete_exactly(
             if not left[at]:
                 asked.remove(at)
             done += len(answer.poses)
-            bench.run.tell("room", whole.hide_id, done)
+            task.run.tell("room", whole.hide_id, done)
     said = [answer for at, mine in enumerate(answers) if left[at] for answer in mine]
     return Completed(
         result, tuple(left), all(one.complete for one in said), all(one.every_heading for one in said)

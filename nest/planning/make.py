@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from nest.job.job import Job
-from nest.pieces.order import ordered_quantities
+from nest.pieces.quantities import ordered_quantities
 from nest.plan import Plan
 from nest.planning.earlier import earlier_of
 from nest.planning.rolls import reinforcements

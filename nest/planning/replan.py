@@ -12,14 +12,21 @@ from functools import cache
 
 from nest.begun.part import cut_part
 from nest.job.job import Job
-from nest.pieces.order import CutQuantity, ordered_quantities
 from nest.pieces.piece import Piece, Role
+from nest.pieces.quantities import CutQuantity, ordered_quantities
 from nest.plan import Begun, Bound, HideLayout, Lay, Placed, Plan, PlannedStyle
-from nest.planning.agreed import agreed_pieces, agreed_styles, rolls_left, stock_now, unchanged_hides, unchanged_styles
 from nest.planning.grounds import class_under
 from nest.planning.pairs import renumbered
 from nest.planning.ranks import missed
-from nest.planning.rest import Kinds, Unit, held_on, kept, reinforcements_left, vamps_left
+from nest.planning.reconcile import (
+    agreed_pieces,
+    agreed_styles,
+    rolls_left,
+    stock_now,
+    unchanged_hides,
+    unchanged_styles,
+)
+from nest.planning.remaining import Kinds, UnitKey, held_on, kept, reinforcements_left, vamps_left
 from nest.planning.run import Engine, PlanProgress, Run, start_run
 from nest.planning.searched import search_of
 from nest.planning.stages import (
@@ -152,7 +159,7 @@ def _same_places(one: HideLayout, other: HideLayout) -> bool:
     return [(p.piece_id, p.pose) for p in one.placed] == [(p.piece_id, p.pose) for p in other.placed]
 
 
-def _plan_vamps(task: _Task, rest: Mapping[Unit, int], run: Run, time_share: float):
+def _plan_vamps(task: _Task, rest: Mapping[UnitKey, int], run: Run, time_share: float):
     """Layouts that stay as they are, and what is placed anew: what is missing goes into the room that earlier layouts
     leave, then on other hides. For leathers that fall short that way everything is placed anew."""
     layouts = _kept_layouts(task, rest)
@@ -179,7 +186,7 @@ def _plan_vamps(task: _Task, rest: Mapping[Unit, int], run: Run, time_share: flo
     return tuple(one for one in layouts if one.hide_id in same), plans
 
 
-def _kept_layouts(task: _Task, rest: Mapping[Unit, int]) -> tuple[HideLayout, ...]:
+def _kept_layouts(task: _Task, rest: Mapping[UnitKey, int]) -> tuple[HideLayout, ...]:
     """Old layouts of hides that are not cut, as far as they still serve."""
     if not task.keep:
         return ()

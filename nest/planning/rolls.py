@@ -18,8 +18,8 @@ import shapely
 from geometry.nofit import inner_fit_strip, no_fit_polygon
 from geometry.pose import Pose, rotate
 from geometry.precision import as_ring
-from nest.pieces.order import CutQuantity
 from nest.pieces.piece import Foot, Piece, Role
+from nest.pieces.quantities import CutQuantity
 from nest.placement.problem import StripProblem
 from nest.plan import Lay, Placed
 from nest.planning.grounds import roll_headings

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
 
-from geometry.cores import cores
+from geometry.processors import processor_cores
 from nest.job.job import Settings
 from nest.placement.model import TableStore
 from nest.placement.problem import Layout, Limit, Listener, Progress
@@ -20,7 +20,7 @@ SEARCHES = 2
 
 def at_once() -> int:
     """How many regions are solved at once on this machine: two cores to each, for two searches of one differ."""
-    return max(1, cores() // SEARCHES)
+    return max(1, processor_cores() // SEARCHES)
 
 
 @dataclass(frozen=True, slots=True)

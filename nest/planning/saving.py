@@ -19,7 +19,7 @@ from math import floor
 
 from nest.job.job import Job
 from nest.pieces.piece import Piece, Role
-from nest.placement.choose_layouts import Candidate, Choice, Container
+from nest.placement.choose_layouts import Choice, Container, OfferedLayout
 from nest.placement.cover import least_cost_of_cover
 from nest.placement.greedy import take_in_order
 from nest.plan import Bound, GreedyIssue, HideIssue
@@ -42,13 +42,13 @@ class Found:
 
     containers: tuple[Container, ...]
     sizes: tuple[int, ...]
-    candidates: tuple[Candidate, ...]
+    candidates: tuple[OfferedLayout, ...]
     greedy: tuple[tuple[str, Choice], ...]
     least_cost: int
 
 
 def greedy_orders(
-    containers: Sequence[Container], candidates: Sequence[Candidate], demand: Sequence[int], sizes: Sequence[int]
+    containers: Sequence[Container], candidates: Sequence[OfferedLayout], demand: Sequence[int], sizes: Sequence[int]
 ) -> tuple[tuple[str, Choice], ...]:
     """The candidates taken in stock order, and the largest containers first."""
     stock = range(len(containers))

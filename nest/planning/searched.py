@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from nest.errors import InputProblems
 from nest.job.job import Job
 from nest.perpair.needs import leather_needs
-from nest.pieces.order import CutQuantity
 from nest.pieces.piece import Piece
+from nest.pieces.quantities import CutQuantity
 from nest.plan import ExpectedLeather, Search
 from nest.planning.run import Run
 

@@ -6,8 +6,8 @@ from collections.abc import Callable, Mapping, Sequence
 from nest.job.job import Job, OrderLine, Style
 from nest.pieces.grading import template_of_size
 from nest.pieces.make import make_pieces
-from nest.pieces.order import CutQuantity, cut_quantities
 from nest.pieces.piece import Foot, Piece, Role
+from nest.pieces.quantities import CutQuantity, cut_quantities
 from nest.pieces.reinforcement import weight_warnings
 from nest.plan import Bound, CutLine, DueRow, HideLayout, Lay, Placed, PlannedStyle
 from nest.planning.bound import demand_of, hide_bound, lattice_density, lay_bound

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
-from nest.planning.fill import Bench, Placed, abreast, fill_hide, in_limits, limits_for, solve_hide
+from nest.planning.fill import LeatherTask, UnitsByHide, abreast, fill_hide, in_limits, limits_for, solve_hide
 from nest.planning.guide import EXPECTED_FILL, Guide, guide_of
 from nest.planning.lastroom import complete_exactly
 from nest.planning.run import SEARCHES, Share
@@ -30,18 +30,20 @@ FIRST_ATTEMPT, FIRST_ABSORBED = 300, 600
 """Attempts count from here, so that no search begins from the seed of an earlier one."""
 
 
-def emptied(bench: Bench, placed: Placed, share: Share, done: int = 0, *, whole_only: bool = False) -> Placed:
+def emptied(
+    task: LeatherTask, placed: UnitsByHide, share: Share, done: int = 0, *, whole_only: bool = False
+) -> UnitsByHide:
     """The hides with as many emptied as could be, the one of least worth for its cost first.
 
     done : pieces placed, for the listener.
     whole_only : nothing is moved unless a hide stays whole by that, for every change takes a new sheet.
     """
-    tail = _tail(bench, share, done, FIRST_ATTEMPT)
+    tail = _tail(task, share, done, FIRST_ATTEMPT)
     failed: set[int] = set()
     while len(failed) < MOST_FAILED and not tail.ended and len(placed) - len(failed) > 1:
         least = min(
             (hide for hide in placed if hide not in failed),
-            key=lambda hide: (tail.worth(placed[hide]) / max(bench.costs[hide], 1), hide),
+            key=lambda hide: (tail.worth(placed[hide]) / max(task.costs[hide], 1), hide),
         )
         after, whole = tail.without(placed, least)
         if whole or not whole_only:
@@ -52,29 +54,29 @@ def emptied(bench: Bench, placed: Placed, share: Share, done: int = 0, *, whole_
 
 
 def absorbed(
-    bench: Bench, placed: Placed, short: Sequence[int], share: Share, done: int = 0
-) -> tuple[Placed, list[int]]:
+    task: LeatherTask, placed: UnitsByHide, short: Sequence[int], share: Share, done: int = 0
+) -> tuple[UnitsByHide, list[int]]:
     """The hides with what is short offered to all of them together, and what is short still; arguments as above."""
-    tail = _tail(bench, share, done, FIRST_ABSORBED)
+    tail = _tail(task, share, done, FIRST_ABSORBED)
     pool = _Pool(dict(placed), list(short))
     tail.offer(pool)
     return pool.others, pool.units
 
 
-def _tail(bench: Bench, share: Share, done: int, attempts: int) -> "_Tail":
+def _tail(task: LeatherTask, share: Share, done: int, attempts: int) -> "_Tail":
     """Prices are those of the whole order; where passes are limited a search that may save a hide gets more of them."""
-    guide = guide_of(bench.wants, bench.seen, bench.costs, [want.count for want in bench.wants], bench.ranked)
-    run = bench.run
+    guide = guide_of(task.wants, task.seen, task.costs, [want.count for want in task.wants], task.ranked)
+    run = task.run
     if run.passes is not None:
         run = replace(run, passes=MORE_PASSES * run.passes)
-    return _Tail(replace(bench, run=run), guide, Share(run, share.until), done, attempts)
+    return _Tail(replace(task, run=run), guide, Share(run, share.until), done, attempts)
 
 
 @dataclass(slots=True)
 class _Pool:
     """Hides that are offered something, and the units still on offer, by want."""
 
-    others: Placed
+    others: UnitsByHide
     units: list[int]
 
 
@@ -82,7 +84,7 @@ class _Pool:
 class _Tail:
     """What emptying works with, and how many searches were made."""
 
-    bench: Bench
+    task: LeatherTask
     guide: Guide
     share: Share
     done: int
@@ -91,15 +93,15 @@ class _Tail:
     @property
     def ended(self) -> bool:
         """Whether time is up or a stop was asked for."""
-        return self.bench.run.cancelled() or self.share.left == 0.0
+        return self.task.run.cancelled() or self.share.left == 0.0
 
     def worth(self, units: Sequence[Unit]) -> float:
         """What some units count for."""
-        return self.bench.worth(units, self.guide.prices)
+        return self.task.worth(units, self.guide.prices)
 
-    def without(self, placed: Placed, least: int) -> tuple[Placed, bool]:
+    def without(self, placed: UnitsByHide, least: int) -> tuple[UnitsByHide, bool]:
         """The hides after an attempt to empty one, and whether it is empty."""
-        pool = _Pool({hide: units for hide, units in placed.items() if hide != least}, self.bench.counts(placed[least]))
+        pool = _Pool({hide: units for hide, units in placed.items() if hide != least}, self.task.counts(placed[least]))
         before = list(pool.units)
         self.offer(pool)
         if not any(pool.units):
@@ -113,53 +115,53 @@ class _Tail:
         """Offer what is in the pool to its hides in turn; what is left at last goes wherever there is room for it."""
         for turn in range(ROUNDS):
             order = self._by_slack(pool)
-            side_by_side = abreast(self.bench.run, len(order))
+            side_by_side = abreast(self.task.run, len(order))
             for first in range(0, len(order), side_by_side):
                 if self.ended or not any(pool.units):
                     return
                 solves = (ROUNDS - turn) * len(order) / side_by_side
                 self._take(pool, order[first:first + side_by_side], solves, anew=turn > 0)
         if 0 < sum(pool.units) <= MOST_LEFT:
-            found = complete_exactly(self.bench, pool.others, pool.units, self.share, self.done, opened_only=True)
+            found = complete_exactly(self.task, pool.others, pool.units, self.share, self.done, opened_only=True)
             pool.others, pool.units = found.placed, list(found.short)
 
     def _by_slack(self, pool: _Pool) -> list[int]:
         """The hides with most ground for what is on offer that no such style lies on, first."""
-        bench = self.bench
-        styles = {want.style for want, n in zip(bench.wants, pool.units, strict=True) if n}
+        task = self.task
+        styles = {want.style for want, n in zip(task.wants, pool.units, strict=True) if n}
 
         def slack(hide: int) -> float:
-            room = max((bench.seen[hide].rooms_of_styles[style] for style in styles), default=0.0)
-            mine = [unit for unit in pool.others[hide] if bench.wants[unit.want].style in styles]
-            return EXPECTED_FILL * room - bench.area(mine)
+            room = max((task.seen[hide].rooms_of_styles[style] for style in styles), default=0.0)
+            mine = [unit for unit in pool.others[hide] if task.wants[unit.want].style in styles]
+            return EXPECTED_FILL * room - task.area(mine)
 
         return sorted(pool.others, key=lambda hide: (-slack(hide), hide))
 
     def _take(self, pool: _Pool, hides: Sequence[int], solves: float, *, anew: bool) -> None:
         """Search some hides side by side for more worth, of their own units and those on offer."""
-        bench = self.bench
-        side_by_side = min(len(hides), bench.run.engine.at_once())
+        task = self.task
+        side_by_side = min(len(hides), task.run.engine.at_once())
         workers = {"workers": SEARCHES} if side_by_side > 1 else {}
 
         def search(hide: int, attempt: int) -> list[tuple[Unit, ...]]:
-            more = limits_for(bench.wants, pool.units, bench.seen[hide].rooms_of_styles)
-            own = bench.counts(pool.others[hide])
+            more = limits_for(task.wants, pool.units, task.seen[hide].rooms_of_styles)
+            own = task.counts(pool.others[hide])
             limits = {w: n + more.get(w, 0) for w, n in enumerate(own) if n + more.get(w, 0)}
             asked = dict(done=self.done, prices=self.guide.plain, attempt=attempt, **workers)
             if anew:
-                return fill_hide(bench, hide, limits, self.share, solves, **asked)
-            return solve_hide(bench, hide, limits, self.share, solves, begin_from=pool.others[hide], **asked)
+                return fill_hide(task, hide, limits, self.share, solves, **asked)
+            return solve_hide(task, hide, limits, self.share, solves, begin_from=pool.others[hide], **asked)
 
         with ThreadPoolExecutor(side_by_side) as threads:
             found = list(threads.map(search, hides, range(self.attempts, self.attempts + len(hides))))
         self.attempts += len(hides)
         for hide, layouts in zip(hides, found, strict=True):
-            own = bench.counts(pool.others[hide])
+            own = task.counts(pool.others[hide])
             there = {w: n + mine for w, (n, mine) in enumerate(zip(pool.units, own, strict=True))}
             best = in_limits(layouts[0], there) if layouts else ()
             if self.worth(best) > self.worth(pool.others[hide]) * (1.0 + 1e-9):
                 pool.others[hide] = best
-                pool.units = [there[w] - n for w, n in enumerate(bench.counts(best))]
+                pool.units = [there[w] - n for w, n in enumerate(task.counts(best))]
 
     def _rest(self, hide: int, units: tuple[Unit, ...], left: Sequence[int]) -> tuple[Unit, ...] | None:
         """What the hide that is not empty holds then: its own units where they serve, else what a search finds; None
@@ -173,7 +175,7 @@ class _Tail:
             return tuple(kept)
         self.attempts += 1
         layouts = solve_hide(
-            self.bench, hide, {w: n for w, n in enumerate(left) if n}, self.share, 1.0, done=self.done,
+            self.task, hide, {w: n for w, n in enumerate(left) if n}, self.share, 1.0, done=self.done,
             attempt=self.attempts, begin_from=kept,
         )
-        return next((layout for layout in layouts if self.bench.counts(layout) == list(left)), None)
+        return next((layout for layout in layouts if self.task.counts(layout) == list(left)), None)

@@ -8,7 +8,7 @@ urgency, the most urgent first, and only where it is better so does it take the 
 
 from collections.abc import Callable, Sequence
 
-from nest.planning.fill import Bench, Placed
+from nest.planning.fill import LeatherTask, UnitsByHide
 from nest.planning.ranks import missed, without_least
 from nest.planning.run import Share
 from nest.planning.tail import absorbed
@@ -16,13 +16,14 @@ from nest.planning.tail import absorbed
 ROUNDS = 3
 """How often the order is filled anew; each time more is left out, while urgent pairs are missing."""
 
-Fill = Callable[[list[int], Share], tuple[Placed, list[int]]]
+Fill = Callable[[list[int], Share], tuple[UnitsByHide, list[int]]]
 """Fills the hides with some of what is wanted, within a share of time: units of each hide, and what is missing."""
 
 
 def urgent_first(
-    bench: Bench, wanted: Sequence[int], first: tuple[Placed, list[int]], refill: Fill, share: Share, done: int
-) -> tuple[Placed, list[int]]:
+    task: LeatherTask, wanted: Sequence[int], first: tuple[UnitsByHide, list[int]], refill: Fill, share: Share,
+    done: int,
+) -> tuple[UnitsByHide, list[int]]:
     """The hides filled so that what is missing is the least urgent as far as can be, and what is missing.
 
     Parameters
@@ -31,19 +32,19 @@ def urgent_first(
     first : what came of filling without regard to urgency
     """
 
-    def lost(found: tuple[Placed, list[int]]) -> tuple[float, ...]:
-        return missed(bench.wants, found[1])
+    def lost(found: tuple[UnitsByHide, list[int]]) -> tuple[float, ...]:
+        return missed(task.wants, found[1])
 
     best, left_out, still = first, 0.0, first[1]
     for turn in range(ROUNDS):
-        left_out += (turn + 1) * sum(n * want.area_mm2 for n, want in zip(still, bench.wants, strict=True))
-        fewer = without_least(bench.wants, wanted, left_out)
-        if not any(lost(best)[:-1]) or not any(fewer) or bench.run.cancelled() or share.left == 0.0:
+        left_out += (turn + 1) * sum(n * want.area_mm2 for n, want in zip(still, task.wants, strict=True))
+        fewer = without_least(task.wants, wanted, left_out)
+        if not any(lost(best)[:-1]) or not any(fewer) or task.run.cancelled() or share.left == 0.0:
             break
         part = share if share.left is None else Share(share.run, share.run.elapsed + share.left / (ROUNDS - turn))
         placed, still = refill(fewer, part)
         short = [n + whole - some for n, whole, some in zip(still, wanted, fewer, strict=True)]
-        again = absorbed(bench, placed, short, part, done)
+        again = absorbed(task, placed, short, part, done)
         best = min((best, (placed, short), again), key=lost)
         if not any(still):
             break

@@ -9,8 +9,8 @@ from geometry.polygon import area, polygon
 from geometry.pose import Pose
 from geometry.precision import COORDINATE_GRID_MM
 from geometry.thinning import thin_outwards
-from nest.pieces.order import CutQuantity
 from nest.pieces.piece import Foot, Piece, Role
+from nest.pieces.quantities import CutQuantity
 from nest.placement.choose import replaced, replacements
 from nest.placement.problem import Item, Kind
 from nest.rules import Rules

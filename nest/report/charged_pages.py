@@ -7,12 +7,12 @@ on the page "Sizes". Sheet 0 is the job or plan as it is, the others its candida
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from nest.accounts.charges import Charge, Kind, unit_mm2
+from nest.accounts.charges import Charge, ChargeKind, unit_mm2
 from nest.accounts.sheet import CostSheet
 from nest.report.cells import FIRST, Page
 from nest.stock.material import Leather, Roll
 
-KINDS = tuple(Kind)
+KINDS = tuple(ChargeKind)
 SPARE_BREAKS = 3
 """Empty rows for more breaks of each leather and roll."""
 
@@ -27,7 +27,7 @@ class Rows:
     """
 
     prices: Mapping[tuple, int]
-    breaks: Mapping[tuple[int, Kind, str], int]
+    breaks: Mapping[tuple[int, ChargeKind, str], int]
     last: int
 
     def off(self, charge: Charge, sheet: int = 0) -> str:
@@ -35,7 +35,7 @@ class Rows:
         row = self.breaks.get((sheet, charge.kind, charge.stock))
         return "0" if row is None or charge.own_price else f"Breaks!$E${row}"
 
-    def charged(self, sheet: int, size_row: int | str | None = None, kind: Kind | None = None) -> str:
+    def charged(self, sheet: int, size_row: int | str | None = None, kind: ChargeKind | None = None) -> str:
         """Sum of a sheet's amounts, of one size or all, of one kind or all, as a formula."""
         words = f"SUMIFS(Charges!$P${FIRST}:$P${self.last},Charges!$A${FIRST}:$A${self.last},{sheet}"
         if size_row is not None:
@@ -54,7 +54,7 @@ def rows_of(sheets: Sequence[CostSheet]) -> Rows:
     """Rows for these sheets, the first as it is, the others its candidates."""
     priced = dict.fromkeys(price_key(charge) for sheet in sheets for charge in sheet.charges)
     prices = {key: FIRST + i for i, key in enumerate(sorted(priced, key=lambda key: KINDS.index(key[0])))}
-    breaks: dict[tuple[int, Kind, str], int] = {}
+    breaks: dict[tuple[int, ChargeKind, str], int] = {}
     for number, sheet in enumerate(sheets):
         for charge in sheet.charges:
             if charge.stock:
@@ -95,13 +95,13 @@ def fill_breaks(
     page.title("Price breaks", "Shaded cells may be changed: from that quantity on, so much is off all of it, but "
                "nothing off a hide with its own price.")
     page.headings("for", "leather, roll", "unit", "quantity bought", "% off")
-    known = {(Kind.LEATHER, one.name): (one.price_unit, one.breaks) for one in leathers}
-    known |= {(Kind.REINFORCEMENT, one.roll_id): ("m", one.breaks) for one in rolls}
+    known = {(ChargeKind.LEATHER, one.name): (one.price_unit, one.breaks) for one in leathers}
+    known |= {(ChargeKind.REINFORCEMENT, one.roll_id): ("m", one.breaks) for one in rolls}
     head = FIRST + len(rows.breaks) + 1
     page.text(head, 2, "leather, roll", bold=True)
     page.text(head, 4, "from quantity", bold=True)
     page.text(head, 5, "% off", bold=True)
-    spans: dict[tuple[Kind, str], tuple[int, int]] = {}
+    spans: dict[tuple[ChargeKind, str], tuple[int, int]] = {}
     row = head + 1
     for key in dict.fromkeys((kind, stock) for _, kind, stock in rows.breaks):
         unit, breaks = known.get(key, ("", ()))
@@ -140,7 +140,7 @@ def fill_charges(
         for charge in sheet.charges:
             price, at = rows.prices[price_key(charge)], rows.breaks.get((number, charge.kind, charge.stock), 0)
             factor = 1.0
-            if charge.kind is Kind.LEATHER and units.get(charge.stock, charge.unit) != charge.unit:
+            if charge.kind is ChargeKind.LEATHER and units.get(charge.stock, charge.unit) != charge.unit:
                 factor = float(unit_mm2(charge.unit) / unit_mm2(units[charge.stock]))
             page.number(row, 1, number, "0")
             page.number(row, 2, sizes[charge.key], "0")

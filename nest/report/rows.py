@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from nest.accounts import Accounts, AreaAccount, MaterialUse, yields
-from nest.accounts.charges import Kind
+from nest.accounts.charges import ChargeKind
 from nest.begun.rows import RowMet, rows_met
 from nest.cutplan.sizes import sizes_in_order
 from nest.pieces.piece import Role
@@ -101,7 +101,7 @@ def material_rows(plan: Plan, accounts: Accounts, role: Role) -> tuple[MaterialR
     """Every hide, or every lay, that something is cut from."""
     stock = {hide.hide_id: hide for hide in plan.hides} if role is Role.VAMP else {lay.lay_id: lay for lay in plan.lays}
     bounds = {bound.material_id: bound for bound in plan.bounds}
-    kind = Kind.LEATHER if role is Role.VAMP else Kind.REINFORCEMENT
+    kind = ChargeKind.LEATHER if role is Role.VAMP else ChargeKind.REINFORCEMENT
     amounts = {cost.of: cost.amount for cost in accounts.cost.materials if cost.kind is kind}
     rows = []
     for use in accounts.uses:

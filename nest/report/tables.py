@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from nest.accounts import Accounts
-from nest.accounts.charges import Kind
+from nest.accounts.charges import ChargeKind
 from nest.accounts.consumption import Consumption
 from nest.accounts.sheet import LINES, CostSheet
 from nest.atomic import atomic_path
@@ -51,7 +51,7 @@ def consumption_table(accounts: Accounts) -> Table:
     for row in (*accounts.leather_consumption, *accounts.reinforcement_consumption):
         if row.pairs > 0:
             lines = costs.get((row.style, row.size), {})
-            kind = Kind.LEATHER if row.role is Role.VAMP else Kind.REINFORCEMENT
+            kind = ChargeKind.LEATHER if row.role is Role.VAMP else ChargeKind.REINFORCEMENT
             rows.append(_consumption_row(row, lines.get(kind)))
     return Table("consumption", header, tuple(rows))
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from nest.accounts.charges import Kind
+from nest.accounts.charges import ChargeKind
 from nest.accounts.money import minor_digits
 from nest.accounts.sheet import CostSheet
 from nest.whatif import WhatIf
@@ -43,8 +43,8 @@ def priced_allowances(found: WhatIf) -> tuple[PricedAllowance, ...]:
     )
 
 
-KINDS = tuple(Kind)
-_COUNTED = {Kind.LEATHER: "hides", Kind.REINFORCEMENT: "lays"}
+KINDS = tuple(ChargeKind)
+_COUNTED = {ChargeKind.LEATHER: "hides", ChargeKind.REINFORCEMENT: "lays"}
 
 
 def cost_model(sheet: CostSheet) -> dict:
@@ -58,7 +58,7 @@ def cost_model(sheet: CostSheet) -> dict:
     behind: dict[tuple, set[str]] = {}
     digits = minor_digits(sheet.currency)
     for charge in sorted(sheet.charges, key=lambda one: KINDS.index(one.kind)):
-        sign = -1 if charge.kind is Kind.SCRAP else 1
+        sign = -1 if charge.kind is ChargeKind.SCRAP else 1
         key = charge.kind, charge.material, charge.unit, charge.paid_price
         box = boxes.setdefault(key, {
             "index": len(boxes), "name": charge.material if sign > 0 else charge.kind, "unit": charge.unit,

@@ -14,7 +14,7 @@ from nest.accounts.candidates import Candidate
 from nest.accounts.money import minor_digits
 from nest.accounts.sheet import LINES, CostSheet
 from nest.accounts.trimshares import TrimShare
-from nest.pieces.order import RejectPairs
+from nest.pieces.quantities import RejectPairs
 from nest.report.books import save_book
 from nest.report.cells import FIRST, Page, money_format
 from nest.report.charged_pages import KINDS, Rows, fill_breaks, fill_charges, fill_materials, rows_of
@@ -138,7 +138,7 @@ def _rows_of_style(sheet: CostSheet, style: str) -> tuple[int, int]:
 
 
 def _pairs_cut(row: int, rule: RejectPairs, first: int, last: int) -> str:
-    """Pairs to cut of a size, as `nest.pieces.order` reckons them; sizes of its style stand in rows first to last."""
+    """Pairs to cut of a size, as `nest.pieces.quantities` has them; sizes of its style stand in rows first to last."""
     if rule is RejectPairs.NONE:
         return f"C{row}"
     if rule is RejectPairs.BY_SIZE:

@@ -48,7 +48,7 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Ground:
+class RoomGround:
     """Ground left on a hide for one style: `rough` for the whole outline, `net` for the net outline at some heading.
 
     spans : every heading that some fit zone allows; those at bias last, single ones before ranges.
@@ -76,7 +76,7 @@ class Ground:
 
 def ground_left(
     hide: Hide, rules: Rules, *, one_way: bool, margin_mm: float, gap_mm: float, cut: Sequence[np.ndarray] = ()
-) -> Ground:
+) -> RoomGround:
     """The ground that a style finds on a hide beside what is `cut` from it, placed rings (n, 2) of mm."""
     fit = [zone.quality <= rules.net_quality for zone in hide.zones]
     rough = shapely.intersection(trim_ground(hide, rules), _within(hide, margin_mm))
@@ -84,7 +84,7 @@ def ground_left(
         rough = shapely.difference(rough, shapely.union_all([kept_clear(polygon(ring), gap_mm) for ring in cut]))
     net = net_ground(hide, fit)
     classes = tuple(sorted({zone.quality for zone in fit_zones(hide, rules)}))
-    return Ground(
+    return RoomGround(
         hide, rules, one_way, relaxed(rough), relaxed(net), (rough, net), _spans(hide, rules, one_way), classes
     )
 

@@ -9,7 +9,7 @@ import numpy as np
 from geometry.pose import Pose
 from nest.pieces.piece import Piece
 from nest.room.answer import Answer, together
-from nest.room.ground import Ground, ground_left
+from nest.room.ground import RoomGround, ground_left
 from nest.room.search import NOT_BOTH, Aim, room_for_one, room_for_two
 from nest.room.seek import Seeker
 from nest.room.shape import Shape
@@ -49,7 +49,7 @@ class HideLeft:
     cut: tuple[np.ndarray, ...] = ()
     shapes: dict[Piece, Shape] = field(default_factory=dict)
     """Pieces that were looked for; may be shared by all hides."""
-    _grounds: dict[Rules, Ground] = field(default_factory=dict)
+    _grounds: dict[Rules, RoomGround] = field(default_factory=dict)
     _seekers: dict[tuple, Seeker] = field(default_factory=dict)
     _hards: dict[tuple, dict] = field(default_factory=dict)
 
@@ -95,7 +95,7 @@ class HideLeft:
         """The outlines that are cut when the pieces lie so."""
         return [pose.apply(piece.cut_outline) for piece, pose in zip(wanted.pieces, poses, strict=True)]
 
-    def _ground(self, rules: Rules) -> Ground:
+    def _ground(self, rules: Rules) -> RoomGround:
         if rules not in self._grounds:
             self._grounds[rules] = ground_left(
                 self.hide, rules, one_way=self.one_way, margin_mm=self.margin_mm, gap_mm=self.gap_mm, cut=self.cut

@@ -27,7 +27,7 @@ import shapely
 from geometry.nofit import joint_fit_polygon, minkowski_sum
 from geometry.pose import rotate
 from nest.fitground import Region
-from nest.room.ground import RELAX_MM, Ground, Span, relaxed
+from nest.room.ground import RELAX_MM, RoomGround, Span, relaxed
 from nest.room.scraps import settled
 from nest.room.shape import Shape, Turned
 
@@ -90,7 +90,7 @@ class Seeker:
     hards : positions on ground it may never leave, which are the same for all classes: seekers of a piece share them.
     """
 
-    ground: Ground
+    ground: RoomGround
     shape: Shape
     quality: int | None = None
     hards: dict[tuple[float, float], Region] = field(default_factory=dict)

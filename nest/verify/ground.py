@@ -16,7 +16,7 @@ from nest.verify.verdict import DISTANCE_TOLERANCE_MM, WRONG_SHARE, Finding, Rul
 
 
 @dataclass(frozen=True, slots=True)
-class Ground:
+class GroundUnder:
     """What lies under the pieces of one hide.
 
     shares : (pieces, zones) array, share of each net area in each zone.
@@ -28,7 +28,7 @@ class Ground:
     classes: tuple[int | None, ...]
 
 
-def ground_under(sheet: Sheet, hide: Hide) -> Ground:
+def ground_under(sheet: Sheet, hide: Hide) -> GroundUnder:
     """How much of each net area lies in each zone, and the class that makes."""
     zones = np.array([zone.outline for zone in hide.zones], dtype=object)
     shares = np.zeros((len(sheet.net), len(zones)))
@@ -41,7 +41,7 @@ def ground_under(sheet: Sheet, hide: Hide) -> Ground:
         shares[piece, zone] /= shapely.area(sheet.net[piece])
         shares[covered] = 1.0
     qualities = np.array([zone.quality for zone in hide.zones], dtype=object)
-    return Ground(shares, tuple(_class_of(qualities, row) for row in shares))
+    return GroundUnder(shares, tuple(_class_of(qualities, row) for row in shares))
 
 
 def _class_of(qualities, shares) -> int | None:
@@ -76,7 +76,7 @@ def direction_findings(sheet: Sheet, stretches, shares, rules, one_way) -> Itera
             yield 1
 
 
-def class_findings(sheet: Sheet, hide: Hide, ground: Ground, rules: list[Rules]) -> Iterator[Finding]:
+def class_findings(sheet: Sheet, hide: Hide, ground: GroundUnder, rules: list[Rules]) -> Iterator[Finding]:
     """Net and trim ground: good enough, and zoned where it must be."""
     bare = shapely.difference(hide.outline, shapely.union_all([zone.outline for zone in hide.zones]))
     shapely.prepare(bare)

@@ -28,7 +28,7 @@ from record import Value, add_record_option, write_record
 
 from geometry.precision import as_ring
 from nest.placement import region, solve, strip
-from nest.placement._field import NO_RASTERS
+from nest.placement._cost_raster import NO_RASTERS
 from nest.placement.families import families_of
 from nest.placement.problem import Limit, RegionProblem
 from nest.placement.solve import solve_region, solve_strip

@@ -25,7 +25,7 @@ from nest.estimate.trialhides import order_wants
 from nest.job.read import read_job
 from nest.placement.problem import Layout, Limit, RegionProblem
 from nest.placement.solve import warm_up
-from nest.planning.fill import Bench, limits_for, solve_hide
+from nest.planning.fill import LeatherTask, limits_for, solve_hide
 from nest.planning.make import make_plan
 from nest.planning.offer import see_hide
 from nest.planning.run import Engine, PlanProgress, Run, Share
@@ -53,7 +53,7 @@ def alone(job, hide, seconds: float, seed: int, engine: Engine) -> float:
     wants = order_wants(job, leather)
     seen = see_hide(hide, wants, job.settings, one_way=leather.one_way)
     run = Run(engine, seed, seconds, None, lambda: False, None, 0)
-    bench = Bench(wants, [seen], [0], job.settings, run, leather.one_way)
+    bench = LeatherTask(wants, [seen], [0], job.settings, run, leather.one_way)
     limits = limits_for(wants, [100 * want.count for want in wants], seen.usable_mm2)
     layouts = solve_hide(bench, 0, limits, Share(run, seconds), 1.0)
     return bench.area(layouts[0]) / hide.outline.area if layouts else 0.0

@@ -77,7 +77,7 @@ def problems_of(hides: int, pairs: int, folder: Path) -> tuple[list, float]:
     from load import write_job
 
     from nest.job.read import read_job
-    from nest.pieces.order import ordered_quantities
+    from nest.pieces.quantities import ordered_quantities
     from nest.planning.offer import make_offer, see_hide
     from nest.planning.stages import pieces_ordered
     from nest.planning.wants import vamp_wants

@@ -1,4 +1,4 @@
-"""Second waste: fit the edge model of `nest.perpair.edge` on simulated hides filled with short placements.
+"""Second waste: fit the edge model of `nest.perpair.yield_model` on simulated hides filled with short placements.
 
     python tests/bench/edge_model.py place ROWS.jsonl [--first 0] [--count 8] [--passes 250] [--small]
     python tests/bench/edge_model.py fit ROWS.jsonl [--least 5]
@@ -31,8 +31,8 @@ from nest.job.job import Settings, Style
 from nest.job.read import read_job
 from nest.perpair.reach import reach
 from nest.pieces.make import make_pieces
-from nest.pieces.order import CutQuantity
 from nest.pieces.piece import Foot, Role
+from nest.pieces.quantities import CutQuantity
 from nest.placement.problem import Limit
 from nest.placement.solve import solve_region
 from nest.planning.fill import limits_for
@@ -210,9 +210,9 @@ def fit(args) -> int:
     print(f"{'textbook: (density − 0.39 ÷ ⁴√(hide ÷ piece)) × fit':<45} bias {100.0 * miss.mean():.1f} %, "
           f"spread {100.0 * miss.std():.1f} %")
     if args.record:
-        write_record(args.record, question="Which form of the edge model errs least?", module="nest/perpair/edge.py",
-                     baseline="the textbook's fourth root", unit="%", values=values,
-                     metric="root mean square error on samples left out of the fit one at a time")
+        write_record(args.record, question="Which form of the edge model errs least?",
+                     module="nest/perpair/yield_model.py", baseline="the textbook's fourth root", unit="%",
+                     values=values, metric="root mean square error on samples left out of the fit one at a time")
     return 0
 
 

@@ -25,8 +25,8 @@ from nest.job.job import Settings
 from nest.perpair.measures import interlocks
 from nest.perpair.use import ground_of, leather_use
 from nest.pieces.make import make_pieces
-from nest.pieces.order import CutQuantity
 from nest.pieces.piece import Foot, Role
+from nest.pieces.quantities import CutQuantity
 from nest.placement.problem import Limit
 from nest.placement.solve import solve_region
 from nest.planning.fill import limits_for
@@ -91,7 +91,8 @@ def main() -> int:
                    Value(f"{name}, range", (round(float(least), 2), round(float(most), 2)), n=len(mine))]
     if args.record:
         write_record(args.record, question="How near does the quick estimate come to a full placement?", unit="%",
-                     module="nest/perpair/edge.py", baseline=f"full placement, {args.passes} passes for every vamp",
+                     module="nest/perpair/yield_model.py",
+                     baseline=f"full placement, {args.passes} passes for every vamp",
                      metric="error of leather a pair", values=values)
     return 0
 

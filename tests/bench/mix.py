@@ -14,8 +14,8 @@ from pathlib import Path
 
 from nest.job.job import Job
 from nest.job.read import read_job
-from nest.pieces.order import ordered_quantities
-from nest.planning.fill import Bench, fill_hide, limits_for
+from nest.pieces.quantities import ordered_quantities
+from nest.planning.fill import LeatherTask, fill_hide, limits_for
 from nest.planning.hides import plan_hides
 from nest.planning.offer import see_hide
 from nest.planning.run import Run, Share, start_run
@@ -78,7 +78,7 @@ def held_in_mix(job: Job, leather, wants: Sequence, hide, run: Run, seconds: flo
     seen = see_hide(hide, wants, job.settings, one_way=leather.one_way)
     for prices in tries:
         alone = Run(run.engine, run.seed, seconds, None, lambda: False, None, 0)
-        bench = Bench(wants, [seen], [1], job.settings, alone, leather.one_way)
+        bench = LeatherTask(wants, [seen], [1], job.settings, alone, leather.one_way)
         left = [ceil(2.0 * want.count) for want in wants]
         layouts = fill_hide(
             bench, 0, limits_for(wants, left, seen.rooms_of_styles), Share(alone, seconds), 1.0, prices=prices, done=0)

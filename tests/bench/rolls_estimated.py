@@ -19,7 +19,7 @@ from nest.estimate.make import quick_estimate
 from nest.job.job import Job, OrderLine
 from nest.job.read import read_job
 from nest.pieces.make import make_pieces
-from nest.pieces.order import CutQuantity
+from nest.pieces.quantities import CutQuantity
 from nest.placement.solve import warm_up
 from nest.planning.rolls import plan_roll, reinforcements
 from nest.planning.run import Engine, Run, Share

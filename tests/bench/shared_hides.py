@@ -23,7 +23,7 @@ from nest.estimate.make import quick_estimate
 from nest.estimate.trialhides import order_wants
 from nest.job.job import Job, OrderLine
 from nest.job.read import read_job
-from nest.planning.fill import Bench, limits_for, solve_hide
+from nest.planning.fill import LeatherTask, limits_for, solve_hide
 from nest.planning.offer import see_hide
 from nest.planning.run import Engine, Run, Share
 from nest.stock.distribution import SIDES
@@ -71,7 +71,7 @@ def least_leather(job: Job, leather: Leather, passes: int, most: int) -> Least:
     hides = [hides[round(i)] for i in np.linspace(0, len(hides) - 1, min(most, len(hides)))]
     seen = [see_hide(hide, wants, job.settings, one_way=leather.one_way) for hide in hides]
     run = Run(Engine.fresh(), job.settings.seed, None, passes, lambda: False, None, 0)
-    bench = Bench(wants, seen, [0] * len(seen), job.settings, run, leather.one_way)
+    bench = LeatherTask(wants, seen, [0] * len(seen), job.settings, run, leather.one_way)
     strict = {style.name: (style.rules.net_quality, style.rules.tolerance_deg) for style in job.styles}
     names = sorted({want.style for want in wants}, key=strict.__getitem__)
     need = {name: sum(want.count * want.area_mm2 for want in wants if want.style == name) for name in names}

@@ -17,7 +17,7 @@ import pytest
 from small_jobs import small_job
 from tiny_plans import box_plan
 
-from geometry.cores import CORES_VARIABLE
+from geometry.processors import CORES_VARIABLE
 from nest.accounts import account
 from nest.batch.jobs import BatchJob, BatchLimits
 from nest.batch.task import run_one

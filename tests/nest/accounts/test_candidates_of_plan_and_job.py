@@ -7,7 +7,7 @@ import pytest
 from box_jobs import ROWS, box, brick, hide, job, roll, style, zone
 
 from nest.accounts.candidates import job_candidates, plan_candidates
-from nest.accounts.charges import Kind
+from nest.accounts.charges import ChargeKind
 from nest.accounts.estimate import estimate_sheet
 from nest.accounts.sheet import plan_sheet
 from nest.job.costing import Costing
@@ -41,7 +41,7 @@ def both(one):
     )
 
 
-def taken(sheet, kind=Kind.LEATHER) -> float:
+def taken(sheet, kind=ChargeKind.LEATHER) -> float:
     """Leather in m², or metres of roll."""
     units = {"m2": 1.0, "ft2": 0.09290304, "m": 1.0}
     return sum(float(one.quantity) * units[one.unit] for one in sheet.charges if one.kind is kind)
@@ -55,7 +55,7 @@ def taken(sheet, kind=Kind.LEATHER) -> float:
 def test_plan_and_job_take_the_same_more_or_less(kid):
     """What a candidate takes more or less, unfit ground and all, is the same share of a plan as of its job."""
     (now, then), (planned, swapped) = both(box_job(kid))
-    for kind, i in ((Kind.LEATHER, 0), (Kind.REINFORCEMENT, 1)):
+    for kind, i in ((ChargeKind.LEATHER, 0), (ChargeKind.REINFORCEMENT, 1)):
         assert taken(swapped[i], kind) / taken(planned, kind) == pytest.approx(
             taken(then[i], kind) / taken(now, kind), rel=1e-6
         )
@@ -79,7 +79,7 @@ def test_a_candidate_in_stock_is_priced_by_its_hides():
     mine = replace(hide("K1", quality=2), leather="kid"), replace(hide("K2", price=Decimal(50)), leather="kid")
     for one, prices in ((replace(stock, hides=(*stock.hides, *mine)), {20, 50}), (stock, {27, 20})):
         for _, swapped in both(one):
-            assert {int(charge.price) for charge in swapped[0].charges if charge.kind is Kind.LEATHER} <= prices
+            assert {int(charge.price) for charge in swapped[0].charges if charge.kind is ChargeKind.LEATHER} <= prices
 
 
 def test_a_leather_without_a_yield_is_charged_as_planned():

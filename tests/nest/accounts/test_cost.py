@@ -8,7 +8,7 @@ import pytest
 from tiny_plans import box_plan, hide, rectangle_lattice, roll, two_sizes
 
 from nest.accounts import account
-from nest.accounts.charges import Kind, good_pairs
+from nest.accounts.charges import ChargeKind, good_pairs
 from nest.errors import PlanProblem
 from nest.job.job import Settings
 from nest.plan import CutLine
@@ -23,7 +23,8 @@ def cost_of(plan):
 
 def shown_of(cost):
     """Leather, reinforcement and all of it as shown."""
-    return [str(amount) for amount in (cost.by_kind[Kind.LEATHER], cost.by_kind[Kind.REINFORCEMENT], cost.total)]
+    kinds = cost.by_kind
+    return [str(amount) for amount in (kinds[ChargeKind.LEATHER], kinds[ChargeKind.REINFORCEMENT], cost.total)]
 
 
 def test_materials():

@@ -15,9 +15,9 @@ from nest.errors import PlanProblem
 from nest.estimate.make import quick_estimate
 from nest.job.costing import Costing
 from nest.job.job import Settings
-from nest.perpair.edge import reached_yield
 from nest.perpair.reach import mean_reach
 from nest.perpair.use import ground_of
+from nest.perpair.yield_model import reached_yield
 from nest.pieces.make import make_pieces
 from nest.stock.material import Leather
 

@@ -11,7 +11,7 @@ from tiny_plans import box_plan, hide, rectangle_lattice, roll, two_sizes
 
 from nest.accounts import account
 from nest.accounts.candidates import plan_candidates
-from nest.accounts.charges import Charge, Kind, Pairs
+from nest.accounts.charges import Charge, ChargeKind, Pairs
 from nest.accounts.money import minor_digits
 from nest.accounts.sheet import LINES, SPOILAGE, cost_sheet, plan_sheet
 from nest.job.costing import Costing
@@ -116,8 +116,8 @@ def test_scrap_of_a_candidate_follows_its_area():
     plan = box_plan(settings=Settings(costing=Costing(scrap_per_m2=Decimal(2), candidates=(("calf", "small"),))))
     plan = replace(plan, leathers=(*plan.leathers, small))
     (found,) = plan_candidates(plan, uses_of(plan))
-    area = sum(one.quantity for one in found.sheet.charges if one.kind is Kind.LEATHER)
-    scrap = sum(one.quantity for one in found.sheet.charges if one.kind is Kind.SCRAP)
+    area = sum(one.quantity for one in found.sheet.charges if one.kind is ChargeKind.LEATHER)
+    scrap = sum(one.quantity for one in found.sheet.charges if one.kind is ChargeKind.SCRAP)
     assert area > Fraction("0.55")
     assert float(area - scrap) == pytest.approx(4 * 0.027776)
 
@@ -144,14 +144,14 @@ pair_counts = st.tuples(st.integers(0, 60), st.integers(0, 40)).map(lambda two: 
 @given(
     rows=st.dictionaries(
         st.tuples(st.sampled_from("ab"), st.sampled_from(["37", "38", "39", "40"])),
-        st.tuples(pair_counts, st.lists(st.tuples(st.sampled_from(Kind), money), max_size=6)), max_size=7,
+        st.tuples(pair_counts, st.lists(st.tuples(st.sampled_from(ChargeKind), money), max_size=6)), max_size=7,
     ),
     currency=st.sampled_from(["EUR", "JPY", "KWD"]),
 )
 def test_sums_hold_to_the_last_minor_unit(rows, currency):
     """Lines add up to totals, sizes to styles, styles to the order, and the order's total is its exact one, rounded."""
     charges = [
-        Charge(*key, kind, "x", amount, "", Fraction(-1 if kind is Kind.SCRAP else 1), "x")
+        Charge(*key, kind, "x", amount, "", Fraction(-1 if kind is ChargeKind.SCRAP else 1), "x")
         for key, (_, parts) in rows.items() for kind, amount in parts
     ]
     sheet = cost_sheet(charges, {key: pairs for key, (pairs, _) in rows.items()}, currency)

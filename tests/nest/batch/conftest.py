@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from geometry.cores import CORES_VARIABLE
+from geometry.processors import CORES_VARIABLE
 
 sys.path.append(str(Path(__file__).parents[1]))
 

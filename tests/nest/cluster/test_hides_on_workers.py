@@ -140,10 +140,10 @@ def test_ctrl_c_stops_searches_on_workers_and_keeps_what_they_found(workers, all
 def test_workers_pay_no_heed_to_ctrl_c_and_have_a_share_of_the_cores(workers, monkeypatch):
     """A terminal sends an interrupt to all its processes; and two workers on two cores run one search each."""
     assert set(workers.run(signal.getsignal, signal.SIGINT).values()) == {signal.SIG_IGN}
-    from geometry.cores import cores
+    from geometry.processors import processor_cores
 
     monkeypatch.delenv("VAMPYIELD_CORES", raising=False)
-    assert set(workers.run(cores).values()) == {max(1, cores() // 2)}
+    assert set(workers.run(processor_cores).values()) == {max(1, processor_cores() // 2)}
 
 
 def test_a_lost_cluster_costs_no_hide(alone, all_at_once):

@@ -18,7 +18,7 @@ from nest.job.cutting_table import Corner, CuttingTable
 from nest.pieces.piece import Role
 from nest.plan import Begun, CutHide, HideLayout, Plan
 from nest.planfile import plan_from_text, plan_text, write_plan
-from nest.planning.again import again, lost_piece
+from nest.planning.recut import again, lost_piece
 from nest.verify import verify
 
 MORE_TABLES = TABLES | {

@@ -59,7 +59,7 @@ def shape_in(path: Path):
 
 def test_many_photographs_one_bad(shot, tmp_path, capsys, monkeypatch):
     """Two photographs, one cut short: the good one is written whole, the other is one sentence, and the exit code 2."""
-    monkeypatch.setattr("geometry.cores.cores", lambda: 1)
+    monkeypatch.setattr("geometry.processors.processor_cores", lambda: 1)
     folder, case = shot
     (tmp_path / "H18.jpg").write_bytes((folder / "H17.jpg").read_bytes()[:60_000])
     a, b, length = cross_distance(case)
@@ -166,7 +166,7 @@ def test_table_then_geojson_then_check(shot, tmp_path, capsys):
 
 def test_photographed_hides_run(shot, tmp_path, monkeypatch):
     """Photograph to drawing to a verified plan, the margin as measured: every vamp lies on the true leather."""
-    monkeypatch.setattr("geometry.cores.cores", lambda: 1)
+    monkeypatch.setattr("geometry.processors.processor_cores", lambda: 1)
     folder, case = shot
     a, b, length = cross_distance(case)
     for name in ("job.toml", "linden-39.dxf", "alder-39.dxf"):

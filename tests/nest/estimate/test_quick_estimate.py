@@ -15,9 +15,9 @@ from nest.cli.estimate import run_table, sentences
 from nest.estimate.make import quick_estimate
 from nest.estimate.sizerun import size_run, size_run_changes
 from nest.job.read import read_job
-from nest.perpair.edge import REACH_ERROR_PERCENT, hide_yield
 from nest.perpair.use import FLAT_UNFIT_SHARE
-from nest.pieces.order import RejectPairs
+from nest.perpair.yield_model import REACH_ERROR_PERCENT, hide_yield
+from nest.pieces.quantities import RejectPairs
 
 
 def box_job(order=(("box", "38", 4),), **changes):

@@ -15,8 +15,8 @@ from nest.job.checks import least_width
 from nest.job.job import Grading, OrderLine, Settings
 from nest.job.jobfile import key_lines
 from nest.job.read import read_job
-from nest.pieces.order import RejectPairs
 from nest.pieces.piece import Part
+from nest.pieces.quantities import RejectPairs
 from nest.rules import Rules
 from nest.stock.material import RollStretch
 

@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from geometry.polygon import area
-from nest.perpair.edge import reached_yield
 from nest.perpair.reach import Reach, heading_groups, mean_reach, reach
 from nest.perpair.use import ground_of
+from nest.perpair.yield_model import reached_yield
 from nest.pieces.make import make_pieces
 from nest.rules import Rules
 from nest.stock.material import Leather

@@ -5,14 +5,14 @@ from itertools import product
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nest.placement.choose_layouts import LEFT_OUT, Candidate, Container, choose_layouts
+from nest.placement.choose_layouts import LEFT_OUT, Container, OfferedLayout, choose_layouts
 from nest.placement.cover import least_cost_of_cover
 from nest.placement.greedy import take_in_order
 
 
 def test_stock_order_by_hand():
     """The first container serves two of three, the second one more though it holds two; the third stays closed."""
-    layouts = [Candidate(0, ((0,), (0,))), Candidate(1, ((0,), (0,))), Candidate(2, ((0,), (0,), (0,)))]
+    layouts = [OfferedLayout(0, ((0,), (0,))), OfferedLayout(1, ((0,), (0,))), OfferedLayout(2, ((0,), (0,), (0,)))]
     choice = take_in_order([0, 1, 2], layouts, [3], [10])
     assert choice.chosen == (0, 1) and choice.serves == ((0, 0), (0, LEFT_OUT)) and choice.short == (0,)
     assert take_in_order([2, 0, 1], layouts, [3], [10]).chosen == (2,)
@@ -20,14 +20,14 @@ def test_stock_order_by_hand():
 
 def test_the_layout_that_serves_most_is_taken():
     """Of two layouts of a container the one with more of what is missing, by size; a useless container stays closed."""
-    layouts = [Candidate(0, ((0,), (0,))), Candidate(0, ((1,),)), Candidate(1, ((0,),))]
+    layouts = [OfferedLayout(0, ((0,), (0,))), OfferedLayout(0, ((1,),)), OfferedLayout(1, ((0,),))]
     choice = take_in_order([1, 0], layouts, [0, 1], [10, 10])
     assert choice.chosen == (1,) and choice.short == (0, 0)
 
 
 def test_a_unit_serves_as_another_kind_when_its_own_is_met():
     """Two large units, one large and one small wanted: the second large one is cut as the small one."""
-    choice = take_in_order([0], [Candidate(0, ((0, 1), (0, 1)))], [1, 1], [5, 4])
+    choice = take_in_order([0], [OfferedLayout(0, ((0, 1), (0, 1)))], [1, 1], [5, 4])
     assert choice.serves == ((0, 1),) and choice.short == (0, 0)
 
 
@@ -37,7 +37,7 @@ def stores(draw):
     containers = [Container(draw(st.integers(1, 9)), draw(st.integers(1, 9))) for _ in range(draw(st.integers(1, 6)))]
     unit = st.sampled_from([(0,), (1,), (0, 1)])
     candidates = [
-        Candidate(index, tuple(draw(st.lists(unit, min_size=1, max_size=4))))
+        OfferedLayout(index, tuple(draw(st.lists(unit, min_size=1, max_size=4))))
         for index in range(len(containers)) for _ in range(draw(st.integers(0, 2)))
     ]
     return containers, candidates, [draw(st.integers(0, 5)), draw(st.integers(0, 5))], [5, 4]

@@ -9,7 +9,7 @@ from layout_judge import outlines, overlapping
 from tiny_problems import kind
 
 from geometry.precision import as_ring
-from nest.placement._field import NO_RASTERS
+from nest.placement._cost_raster import NO_RASTERS
 from nest.placement.model import build_model
 from nest.placement.separate import UNLIMITED, separate
 from nest.placement.solve import items_of

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nest.placement.choose_layouts import LEFT_OUT, Candidate, Choice, Container, choose_layouts
+from nest.placement.choose_layouts import LEFT_OUT, Choice, Container, OfferedLayout, choose_layouts
 
 
 def _most_served(units, demand) -> dict[tuple[int, ...], None]:
@@ -47,7 +47,7 @@ def small_stores(draw):
     containers = [Container(draw(st.integers(1, 9)), draw(st.integers(1, 9))) for _ in range(draw(st.integers(1, 4)))]
     unit = st.integers(0, 2).map(lambda kind: tuple(range(kind, -1, -1))) | st.integers(0, 2).map(lambda kind: (kind,))
     candidates = [
-        Candidate(index, tuple(draw(st.lists(unit, min_size=1, max_size=4))))
+        OfferedLayout(index, tuple(draw(st.lists(unit, min_size=1, max_size=4))))
         for index in range(len(containers)) for _ in range(draw(st.integers(0, 2)))
     ]
     demand = draw(st.lists(st.integers(0, 3), min_size=3, max_size=3))
@@ -89,27 +89,28 @@ def test_units_serve_as_they_may(store):
 def test_one_dear_container_against_two_cheap_ones():
     """Two units can come from one container at 10 or from two at 4 each: the two are cheaper."""
     boxes = [Container(10, 1), Container(4, 1), Container(4, 1)]
-    layouts = [Candidate(0, ((0,), (0,))), Candidate(1, ((0,),)), Candidate(2, ((0,),))]
+    layouts = [OfferedLayout(0, ((0,), (0,))), OfferedLayout(1, ((0,),)), OfferedLayout(2, ((0,),))]
     assert choose_layouts(boxes, layouts, [2], [1]).chosen == (1, 2)
 
 
 def test_at_equal_cost_fewer_are_opened_and_large_ones_stay_whole():
     """Equal costs: one container rather than two, and the smaller of two that do."""
     boxes = [Container(8, 50), Container(4, 1), Container(4, 1), Container(8, 40)]
-    layouts = [Candidate(0, ((0,), (0,))), Candidate(1, ((0,),)), Candidate(2, ((0,),)), Candidate(3, ((0,), (0,)))]
+    one, two = ((0,),), ((0,), (0,))
+    layouts = [OfferedLayout(0, two), OfferedLayout(1, one), OfferedLayout(2, one), OfferedLayout(3, two)]
     assert choose_layouts(boxes, layouts, [2], [1]).chosen == (3,)
 
 
 def test_what_is_over_is_left_out_in_one_container():
     """Two units over are left out of one container, not one of each; the first units of it are used."""
-    layouts = [Candidate(0, ((0,),) * 3), Candidate(1, ((0,),) * 3)]
+    layouts = [OfferedLayout(0, ((0,),) * 3), OfferedLayout(1, ((0,),) * 3)]
     choice = choose_layouts([Container(1, 1)] * 2, layouts, [4], [5])
     assert sorted(choice.serves) == [(0, LEFT_OUT, LEFT_OUT), (0, 0, 0)]
 
 
 def test_cost_of_units_over_counts():
     """A dearer container without surplus wins when units that are over cost enough."""
-    boxes, layouts = [Container(5, 1), Container(6, 1)], [Candidate(0, ((0,), (0,))), Candidate(1, ((0,),))]
+    boxes, layouts = [Container(5, 1), Container(6, 1)], [OfferedLayout(0, ((0,), (0,))), OfferedLayout(1, ((0,),))]
     assert choose_layouts(boxes, layouts, [1], [1]).chosen == (0,)
     assert choose_layouts(boxes, layouts, [1], [1], over_cost=[2]).chosen == (1,)
 
@@ -121,7 +122,7 @@ def test_nothing_to_choose_from_is_all_short():
 
 def test_same_question_same_answer():
     """The choice does not depend on the run."""
-    layouts = [Candidate(i, ((1, 0), (0,), (1, 0))[: 1 + i % 3]) for i in range(6)]
+    layouts = [OfferedLayout(i, ((1, 0), (0,), (1, 0))[: 1 + i % 3]) for i in range(6)]
     asked = [Container(3 + i % 2, 7) for i in range(6)], layouts, [4, 3], [2, 3]
     assert choose_layouts(*asked) == choose_layouts(*asked)
 
@@ -129,4 +130,4 @@ def test_same_question_same_answer():
 def test_layouts_must_be_of_known_containers():
     """A candidate of a container that is not there is an error, not a silent free lunch."""
     with pytest.raises(ValueError, match="below 1"):
-        choose_layouts([Container(1, 1)], [Candidate(1, ((0,),))], [1], [1])
+        choose_layouts([Container(1, 1)], [OfferedLayout(1, ((0,),))], [1], [1])

@@ -8,7 +8,7 @@ from shapely.geometry import box
 from tiny_plans import hide, style, vamp
 
 from nest.plan import CutLine, HideLayout, Placed, Plan
-from nest.planning.fill import Bench
+from nest.planning.fill import LeatherTask
 from nest.planning.lastroom import complete_exactly
 from nest.planning.offer import see_hide
 from nest.planning.run import Run, Share
@@ -24,12 +24,12 @@ def want(count, size="38", rules=None, scale=1.0):
     return Want("box", size, (piece, piece), count, rules or Rules(), 2 * 224.0 * 124.0 * scale)
 
 
-def bench(wants, hides, cancelled=lambda: False, heard=None):
-    """A bench without an engine: the last step searches by itself."""
+def task(wants, hides, cancelled=lambda: False, heard=None):
+    """A task without an engine: the last step searches by itself."""
     settings = job().settings
     seen = [see_hide(one, wants, settings, one_way=False) for one in hides]
     run = Run(None, 1, None, 10, cancelled, heard, sum(2 * one.count for one in wants))
-    return Bench(wants, seen, [100 + k for k in range(len(hides))], settings, run)
+    return LeatherTask(wants, seen, [100 + k for k in range(len(hides))], settings, run)
 
 
 def plan_of(made, placed):
@@ -60,7 +60,7 @@ def small(hide_id):
 
 def test_all_that_is_short_is_put_and_judged():
     """Two sizes short on two empty hides are put, the opened hide first; the judge passes it and the order is met."""
-    made = bench([want(2), want(1, "44", scale=1.3)], [hide("H1"), hide("H2")])
+    made = task([want(2), want(1, "44", scale=1.3)], [hide("H1"), hide("H2")])
     first = complete_exactly(made, {}, [1, 0])
     assert set(first.placed) == {0}
     done = complete_exactly(made, {1: first.placed[0]}, [1, 1])
@@ -72,7 +72,7 @@ def test_all_that_is_short_is_put_and_judged():
 
 def test_what_finds_no_room_stays_short_proved():
     """Of three pairs two small hides take one each; one stays short, and it is proved that neither has room for it."""
-    made = bench([want(3)], [small("H1"), small("H2")])
+    made = task([want(3)], [small("H1"), small("H2")])
     done = complete_exactly(made, {}, [3])
     assert done.short == (1,) and done.complete and done.every_heading
     assert verify(plan_of(made, done.placed)).ok
@@ -81,7 +81,7 @@ def test_what_finds_no_room_stays_short_proved():
 @pytest.mark.parametrize("how", ["cancelled", "out of time"])
 def test_cut_short_it_is_not_complete(how):
     """Cancelled or without time nothing is put, and nothing is claimed."""
-    made = bench([want(1)], [hide("H1")], cancelled=lambda: how == "cancelled")
+    made = task([want(1)], [hide("H1")], cancelled=lambda: how == "cancelled")
     share = Share(made.run, 0.0) if how == "out of time" else None
     done = complete_exactly(made, {}, [1], share)
     assert done.short == (1,) and not done.complete and not done.placed
@@ -90,7 +90,7 @@ def test_cut_short_it_is_not_complete(how):
 def test_the_listener_hears_of_it():
     """Hides and pieces are told as they are put."""
     heard = []
-    complete_exactly(bench([want(1)], [hide("H1")], heard=heard.append), {}, [1], done=4)
+    complete_exactly(task([want(1)], [hide("H1")], heard=heard.append), {}, [1], done=4)
     assert [(one.stage, one.material_id, one.done_pieces) for one in heard] == [("room", "H1", 4), ("room", "H1", 6)]
 
 
@@ -100,6 +100,6 @@ def test_leave_for_bias_is_used_at_last():
     turned = replace(whole, zones=(replace(whole.zones[0], stretch_deg=45.0),))
     assert isinstance(turned, Hide)
     for leave, short in ((False, 1), (True, 0)):
-        made = bench([want(1, rules=Rules(bias_leave=leave))], [turned])
+        made = task([want(1, rules=Rules(bias_leave=leave))], [turned])
         done = complete_exactly(made, {}, [1])
         assert done.short == (short,) and done.complete

@@ -4,7 +4,7 @@ import pytest
 from box_jobs import hide, job, style, zone
 from shapely.geometry import box
 
-from nest.pieces.order import ordered_quantities
+from nest.pieces.quantities import ordered_quantities
 from nest.planning.guide import LEAST_WORTH, guide_of
 from nest.planning.make import make_plan
 from nest.planning.offer import see_hide

@@ -7,8 +7,8 @@ from shapely.geometry import box
 
 from geometry.pose import Pose
 from nest.pieces.make import make_pieces
-from nest.pieces.order import RejectPairs, cut_quantities
 from nest.pieces.piece import Foot
+from nest.pieces.quantities import RejectPairs, cut_quantities
 from nest.placement.problem import Item, Limit
 from nest.planning.offer import make_offer, see_hide, units_of
 from nest.planning.wants import Recasts, Unit, solved_core, vamp_wants

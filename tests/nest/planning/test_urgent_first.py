@@ -10,7 +10,7 @@ from test_last_room import bench, small, want
 
 from nest.begun.rows import rows_met
 from nest.job.job import OrderLine
-from nest.placement.choose_layouts import Candidate, Container, choose_layouts
+from nest.placement.choose_layouts import Container, OfferedLayout, choose_layouts
 from nest.plan import Begun, CutHide
 from nest.planfile import plan_from_text, plan_text
 from nest.planning.lastroom import complete_exactly
@@ -173,7 +173,7 @@ def test_what_is_missing_is_the_least_urgent(numbers, missing):
 
 def test_the_choice_misses_the_least_urgent():
     """One container with two layouts: four of a large late kind, or three of a small urgent one; urgency decides."""
-    box, layouts = [Container(10, 10)], [Candidate(0, ((0,),) * 4), Candidate(0, ((1,),) * 3)]
+    box, layouts = [Container(10, 10)], [OfferedLayout(0, ((0,),) * 4), OfferedLayout(0, ((1,),) * 3)]
     assert choose_layouts(box, layouts, [4, 3], [5, 1]).chosen == (0,)
     found = choose_layouts(box, layouts, [4, 3], [5, 1], ranks=[{1: 4}, {0: 3}])
     assert found.chosen == (1,) and found.short == (4, 0)

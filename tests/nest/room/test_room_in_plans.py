@@ -13,8 +13,8 @@ from nest.cli.codes import Exit
 from nest.pieces.piece import Foot
 from nest.plan import Begun, CutHide, CutLine, HideLayout, Placed, Side, Spoiled
 from nest.planfile import write_plan
+from nest.room.plan import room_in_plan
 from nest.room.shorts import shorts
-from nest.room.whole import room_in_plan
 from nest.rules import Rules
 from nest.verify import verify
 

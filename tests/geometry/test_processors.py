@@ -2,23 +2,23 @@
 
 import os
 
-from geometry.cores import CORES_VARIABLE, cores, one_core
+from geometry.processors import CORES_VARIABLE, one_core, processor_cores
 
 
 def test_only_cores_the_process_may_use_count(monkeypatch):
     """A process may be bound to some of the machine's cores."""
     monkeypatch.setattr(os, "sched_getaffinity", lambda _: {0, 2, 5}, raising=False)
     monkeypatch.setattr(os, "cpu_count", lambda: 8)
-    assert cores() == 3
+    assert processor_cores() == 3
 
 
 def test_where_no_system_tells_there_is_one(monkeypatch):
     """Some systems know of no such binding, and may not know how many cores there are."""
     monkeypatch.delattr(os, "sched_getaffinity", raising=False)
     monkeypatch.setattr(os, "cpu_count", lambda: 6)
-    assert cores() == 6
+    assert processor_cores() == 6
     monkeypatch.setattr(os, "cpu_count", lambda: None)
-    assert cores() == 1
+    assert processor_cores() == 1
 
 
 def test_a_process_that_shares_the_machine_keeps_to_what_is_said(monkeypatch):
@@ -26,10 +26,10 @@ def test_a_process_that_shares_the_machine_keeps_to_what_is_said(monkeypatch):
     monkeypatch.setattr(os, "sched_getaffinity", lambda _: {0, 2, 5}, raising=False)
     for said, found in (("2", 2), ("8", 3), ("0", 1), ("", 3), ("some", 3)):
         monkeypatch.setenv(CORES_VARIABLE, said)
-        assert cores() == found
+        assert processor_cores() == found
     monkeypatch.setenv(CORES_VARIABLE, "2")
     one_core()
-    assert cores() == 2
+    assert processor_cores() == 2
     monkeypatch.delenv(CORES_VARIABLE)
     one_core()
-    assert cores() == 1
+    assert processor_cores() == 1

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from small_styles import style
 
 from nest.job.job import OrderLine
-from nest.pieces.order import (
+from nest.pieces.quantities import (
     CutQuantity,
     RejectPairs,
     cut_quantities,

@@ -6,15 +6,15 @@ from dataclasses import dataclass, field
 
 from geometry.polygon import area
 from nest.begun.needs import Need, needed
-from nest.pieces.order import CutQuantity
 from nest.pieces.piece import Foot, Piece, Role
+from nest.pieces.quantities import CutQuantity
 from nest.plan import Begun, HideLayout, Lay, Placed, Plan
 from nest.planning.wants import SIDES, Want
 from nest.planning.wants import Unit as PlacedUnit
 from nest.rules import Rules
 from nest.urgency import Tiers, last_of, times
 
-Unit = tuple[str, str, Foot | None]
+UnitKey = tuple[str, str, Foot | None]
 """Style, size, and the foot of a vamp that may lie alone; None for a pair from one hide."""
 
 
@@ -42,7 +42,7 @@ class Kinds:
         """Whether one outline serves both feet."""
         return Foot.EITHER in self.vamps[style, size]
 
-    def pieces_of(self, unit: Unit) -> tuple[Piece, ...]:
+    def pieces_of(self, unit: UnitKey) -> tuple[Piece, ...]:
         """The pieces of a unit."""
         style, size, foot = unit
         feet = self.vamps[style, size]
@@ -50,7 +50,7 @@ class Kinds:
             return (feet[foot],)
         return (feet[Foot.EITHER],) * 2 if Foot.EITHER in feet else (feet[Foot.LEFT], feet[Foot.RIGHT])
 
-    def wants(self, rest: Mapping[Unit, int]) -> tuple[Want, ...]:
+    def wants(self, rest: Mapping[UnitKey, int]) -> tuple[Want, ...]:
         """The units as wants, in their sequence; those of none are left out. What is cut serves the most urgent rows.
         """
         found = []
@@ -67,7 +67,7 @@ class Kinds:
 def vamps_left(
     quantities: Sequence[CutQuantity], begun: Begun, layouts: Iterable[HideLayout], kinds: Kinds,
     pieces: Mapping[str, Piece],
-) -> dict[Unit, int]:
+) -> dict[UnitKey, int]:
     """Units still to be placed when what lies on `layouts` is cut."""
     paired: dict[tuple[str, str], Counter[Foot]] = defaultdict(Counter)
     alone: dict[tuple[str, str], Counter[Foot]] = defaultdict(Counter)
@@ -75,7 +75,7 @@ def vamps_left(
         for one in layout.placed:
             piece = pieces[one.piece_id]
             (paired if one.pair else alone)[piece.style, piece.size][piece.foot] += 1
-    rest: dict[Unit, int] = {}
+    rest: dict[UnitKey, int] = {}
     for line in quantities:
         key = line.style, line.size
         either, rule = kinds.either(*key), kinds.rules[line.style]
@@ -125,8 +125,8 @@ def reinforcements_left(
 
 
 def kept(
-    before: Plan, hides: Iterable[str], styles: Iterable[str], rest: Mapping[Unit, int], kinds: Kinds
-) -> tuple[tuple[HideLayout, ...], dict[Unit, int]]:
+    before: Plan, hides: Iterable[str], styles: Iterable[str], rest: Mapping[UnitKey, int], kinds: Kinds
+) -> tuple[tuple[HideLayout, ...], dict[UnitKey, int]]:
     """Old layouts of these hides as far as they still serve, the fullest first; and what is left of the rest then.
 
     styles : those whose pieces and rules are what they were.

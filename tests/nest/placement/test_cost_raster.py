@@ -6,9 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tiny_problems import mixed_strip
 
-from nest.placement import _field
+from nest.placement import _cost_raster
 from nest.placement._cost import angles_of, pose_cost, put_all
-from nest.placement._field import (
+from nest.placement._cost_raster import (
     BLOCK,
     NO_RASTERS,
     cost_field,
@@ -161,15 +161,15 @@ def test_a_long_strip_is_looked_at_in_windows():
         x_low, _, x_high, _ = model.bounds[state.kind[0], state.angle[0]]
         assert x_low <= x0 <= furthest <= x_high
     assert len(starts) > 20
-    assert len(window.cost) == _field.WINDOW_CELLS
+    assert len(window.cost) == _cost_raster.WINDOW_CELLS
 
 
 def test_rasters_that_would_be_too_many_are_not_made(monkeypatch):
     """Places are sampled then."""
     assert RASTERS.step > 0.0
-    monkeypatch.setattr(_field, "MOST_VALUES", len(RASTERS.value) - 1)
+    monkeypatch.setattr(_cost_raster, "MOST_VALUES", len(RASTERS.value) - 1)
     assert make_rasters(MODEL, LENGTH_MM * PROBLEM.width_mm, 12) is NO_RASTERS
-    monkeypatch.setattr(_field, "MOST_VALUES", len(RASTERS.start) ** 2 - 1)
+    monkeypatch.setattr(_cost_raster, "MOST_VALUES", len(RASTERS.start) ** 2 - 1)
     assert make_rasters(MODEL, LENGTH_MM * PROBLEM.width_mm, 12) is NO_RASTERS
     assert make_window(NO_RASTERS).cost.size == 0
 
@@ -177,14 +177,14 @@ def test_rasters_that_would_be_too_many_are_not_made(monkeypatch):
 def test_rasters_that_would_take_too_much_of_the_time_are_not_made(monkeypatch):
     """How many there may be goes by the seconds there are, within bounds."""
     values = len(RASTERS.value)
-    monkeypatch.setattr(_field, "VALUES_PER_SECOND", values // 10)
-    monkeypatch.setattr(_field, "QUICK_VALUES", 0)
+    monkeypatch.setattr(_cost_raster, "VALUES_PER_SECOND", values // 10)
+    monkeypatch.setattr(_cost_raster, "QUICK_VALUES", 0)
 
     def made(seconds):
         return make_rasters(MODEL, LENGTH_MM * PROBLEM.width_mm, 12, seconds) is not NO_RASTERS
 
     assert made(11.0) and not made(9.0)
-    monkeypatch.setattr(_field, "QUICK_VALUES", values)
+    monkeypatch.setattr(_cost_raster, "QUICK_VALUES", values)
     assert made(9.0)
-    monkeypatch.setattr(_field, "MOST_VALUES", values - 1)
+    monkeypatch.setattr(_cost_raster, "MOST_VALUES", values - 1)
     assert not made(float("inf"))

@@ -5,9 +5,9 @@ What overlap comes of it is for others to part.
 
 import numpy as np
 
-from geometry.compiled import lean
+from geometry.compiled import uncounted
 from nest.placement._cost import NOT_ALLOWED, Model, State, put, put_all
-from nest.placement._field import NO_RASTERS
+from nest.placement._cost_raster import NO_RASTERS
 from nest.placement._poses import Scratch, best_pose
 from nest.placement.families import Families
 from nest.placement.leftmost import PLACES, lay_leftmost
@@ -15,7 +15,7 @@ from nest.placement.leftmost import PLACES, lay_leftmost
 INSERT_CHANCE = 0.6
 
 
-@lean
+@uncounted
 def lay_down(model, state, i, k, wide, scratch, kinds):
     """Lay the new item i down as kind k at the cheapest pose found."""
     kinds[0] = k

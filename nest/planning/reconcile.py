@@ -9,8 +9,8 @@ from geometry.polygon import polygon
 from nest.begun.part import length_used_mm
 from nest.errors import PlanProblem
 from nest.job.job import Job
-from nest.pieces.order import CutQuantity
 from nest.pieces.piece import Piece
+from nest.pieces.quantities import CutQuantity
 from nest.plan import Plan, PlannedStyle
 from nest.planning.stages import planned_style
 from nest.stock.material import Hide, Leather, Roll

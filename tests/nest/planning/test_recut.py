@@ -11,8 +11,8 @@ from vamp_plans import vamp_plan
 from nest.errors import NoRoom, PlanProblem
 from nest.plan import CUT_BY_PLAN, HideLayout
 from nest.planfile import plan_from_text, plan_text
-from nest.planning.again import again as place_again
-from nest.planning.again import hides_with_room, lost_piece, with_any_class
+from nest.planning.recut import again as place_again
+from nest.planning.recut import hides_with_room, lost_piece, with_any_class
 from nest.verify import verify
 
 

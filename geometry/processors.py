@@ -6,7 +6,7 @@ CORES_VARIABLE = "VAMPYIELD_CORES"
 """Environment variable with the most cores that a process may use, where several share the machine."""
 
 
-def cores() -> int:
+def processor_cores() -> int:
     """How many processor cores this process may use, at least one: those it is bound to, and no more than is said."""
     allowed = getattr(os, "sched_getaffinity", None)  # not on every system
     found = len(allowed(0)) if allowed else os.cpu_count() or 1

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from geometry.compiled import compiled, lean
+from geometry.compiled import compiled, uncounted
 from nest.placement._cost import Model, angles_of, pair_depth, uniform
 
 LEAST_CELLS, CELLS_PER_ITEM = 4000, 60
@@ -118,7 +118,7 @@ def make_window(rasters):
                   np.empty((CANDIDATES, 2), np.int64))
 
 
-@lean
+@uncounted
 def cost_field(rasters, state, i, k, a, x0, y0, rows, columns, cost):
     """Fill the first rows x columns of the flat array `cost` with that of piece i as form (k, a).
 
@@ -145,7 +145,7 @@ def cost_field(rasters, state, i, k, a, x0, y0, rows, columns, cost):
                 cost[to + c] += weight * value[source + c]
 
 
-@lean
+@uncounted
 def lowest_cells(cost, rows, columns, line, low, where, random):
     """The lowest cells of the blocks of a field, lowest first; blocks begin anywhere. Returns how many there are."""
     found = 0
@@ -177,7 +177,7 @@ def lowest_cells(cost, rows, columns, line, low, where, random):
     return found
 
 
-@lean
+@uncounted
 def look(model, rasters, state, i, k, a, window):
     """Find the lowest places of piece i as form (k, a) in a window of the strip, the whole if it is short enough.
 
