@@ -6,20 +6,11 @@ import numpy as np
 
 from geometry.compiled import compiled, uncounted
 from geometry.overlap import depth_outside
-from nest.placement._cost import (
-    NOT_ALLOWED,
-    find_near,
-    ground_exit,
-    pair_exit,
-    pose_cost,
-    put,
-    scattered,
-    uniform,
-)
+from nest.placement._cost import NOT_ALLOWED, find_near, ground_exit, pair_exit, pose_cost, put, scattered, uniform
 from nest.placement._cost_raster import Window, look, make_window
 
 BEST = 3
-"""So many of the candidates are improved, and the present pose."""
+"""This many of the candidates are improved, and the present pose."""
 
 OTHER_KIND = 0.3
 """Share of the samples that are of another kind, where one is allowed."""

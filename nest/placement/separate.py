@@ -13,7 +13,10 @@ from nest.placement._cost import depths, pose_cost, put, put_all, uniform
 from nest.placement._poses import best_pose, grow, make_scratch
 
 UNLIMITED = 2**62
-"""Passes, where only those of the whole search are limited."""
+"""Passes of one separation that has no limit of its own.
+
+The limit on passes of the whole search holds beside it.
+"""
 
 
 @compiled
