@@ -8,8 +8,9 @@ from decimal import Decimal
 from enum import StrEnum
 
 from geometry.pose import Pose
-from nest.job.job import Allowances, OrderLine, Settings
+from nest.job.job import Settings
 from nest.pieces.piece import Piece, Template
+from nest.pieces.style import Allowances, OrderLine
 from nest.rules import Rules
 from nest.stock.material import Hide, Leather, Roll
 

@@ -30,8 +30,8 @@ MAY_IMPORT = {
     "nest.rules": set(),
     "nest.urgency": set(),
     "nest.atomic": {"nest.errors"},
-    "nest.pieces": {"geometry", "nest.errors", "nest.units"},
-    "nest.stock": {"geometry", "nest.errors", "nest.units"},
+    "nest.pieces": {"geometry", "nest.errors", "nest.units", "nest.rules"},
+    "nest.stock": {"geometry", "nest.errors", "nest.units", "nest.rules"},
     "nest.job": {
         "geometry", "nest.errors", "nest.limits", "nest.text", "nest.units", "nest.pieces", "nest.stock", "nest.rules",
     },
@@ -42,15 +42,14 @@ MAY_IMPORT = {
         "nest.plan",
     },
     "nest.begun": _READS_PLANS,
-    "nest.fitground": {"nest.stock", "nest.rules"},
-    "nest.perpair": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.fitground"},
+    "nest.perpair": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.job"},
     "nest.placement": {"geometry"},
-    "nest.room": _READS_BEGUN | {"nest.fitground"},
+    "nest.room": _READS_BEGUN,
     "nest.selection": set(),
     "nest.planning": _READS_BEGUN | {
-        "nest.atomic", "nest.placement", "nest.selection", "nest.fitground", "nest.perpair", "nest.room",
+        "nest.atomic", "nest.placement", "nest.selection", "nest.perpair", "nest.room",
     },
-    "nest.estimate": _READS_BEGUN | {"nest.planning", "nest.room", "nest.statistics", "nest.fitground", "nest.perpair"},
+    "nest.estimate": _READS_BEGUN | {"nest.planning", "nest.room", "nest.statistics", "nest.perpair"},
     "nest.cluster": {"geometry", "nest.errors", "nest.placement", "nest.planning"},
     "nest.batch": {
         "geometry", "nest.errors", "nest.atomic", "nest.cluster", "nest.pieces", "nest.job", "nest.planning",
@@ -102,7 +101,7 @@ AGREED = {"README.md", "DEVELOPERS.md", "pyproject.toml", "nest", "geometry", "t
 
 @dataclass(frozen=True)
 class Import:
-    """One import: in which module, of which, and whether within a function."""
+    """One import: in which module, of which, and whether it waits: within a function, or for type checkers only."""
 
     module: str
     name: str
@@ -124,10 +123,8 @@ def module_name(path: Path) -> str:
 
 
 def imports_in(tree: ast.AST, module: str, local: bool = False) -> Iterator[Import]:
-    """Every import but those for type checkers only, which load nothing."""
+    """Every import; those for type checkers only count as local, for they load nothing."""
     for node in ast.iter_child_nodes(tree):
-        if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING":
-            continue
         if isinstance(node, ast.Import):
             yield from (Import(module, alias.name, local) for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -137,6 +134,7 @@ def imports_in(tree: ast.AST, module: str, local: bool = False) -> Iterator[Impo
                 inner = f"{node.module}.{alias.name}" if node.module == "nest" else node.module
                 yield Import(module, inner, local)
         within = isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda)
+        within = within or (isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING")
         yield from imports_in(node, module, local or within)
 
 
@@ -161,13 +159,13 @@ def imports() -> list[Import]:
 
 
 def test_scan_sees_imports_of_every_kind():
-    """The scan itself: plain, from, local and nested imports are found, those for type checkers are not."""
+    """The scan itself: plain, from, local and nested imports are found, and those for type checkers."""
     text = (
         "import a.b\nfrom c.d import e\nfrom nest import verify\nif TYPE_CHECKING:\n    import f\n"
         "def g():\n    if True:\n        import h\n"
     )
     found = [(one.name, one.local) for one in imports_in(ast.parse(text), "m")]
-    assert found == [("a.b", False), ("c.d", False), ("nest.verify", False), ("h", True)]
+    assert found == [("a.b", False), ("c.d", False), ("nest.verify", False), ("f", True), ("h", True)]
 
 
 def test_imports_run_downwards(imports):

@@ -27,9 +27,10 @@ from nest.accounts.estimate import (
 )
 from nest.accounts.sheet import CostSheet, cost_sheet
 from nest.errors import PlanProblem
-from nest.job.job import Grading, Job, OrderLine, Style
+from nest.job.job import Job
 from nest.perpair.use import KnownGround, ground_of
 from nest.pieces.piece import Role
+from nest.pieces.style import Grading, OrderLine, Style
 from nest.plan import Plan
 from nest.stock.material import Hide, Leather
 from nest.units import MM2_PER_M2

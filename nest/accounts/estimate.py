@@ -31,13 +31,14 @@ from nest.accounts.charges import (
 )
 from nest.accounts.sheet import CostSheet, cost_sheet
 from nest.errors import PlanProblem
-from nest.job.job import Job, Style
+from nest.job.job import Job
 from nest.perpair.measures import interlock
 from nest.perpair.shared import Demand, shared
 from nest.perpair.use import KnownGround, LeatherUse, ground_of, leather_use, mean_hide_mm2
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Piece, Role
 from nest.pieces.quantities import ordered_quantities
+from nest.pieces.style import Style
 from nest.stock.material import Hide, Leather, Roll
 from nest.stock.prices import hide_price
 from nest.units import MM2_PER_DM2, MM2_PER_M2

@@ -34,14 +34,11 @@ from geometry.precision import as_ring
 from nest.pieces.piece import Piece, Role
 from nest.plan import Plan
 from nest.rules import Heading, Rules, judge_heading
+from nest.stock.ground import Region, fit_zones, joined_zones, trim_ground, usable_ground
 from nest.stock.material import Hide
 
 SIMPLIFY_MM = 0.5
 
-HAIRLINE_MM = 0.01
-"""Gaps between fit zones up to this width part no ground, as in the checks of a plan."""
-
-Region = Polygon | MultiPolygon
 InnerFit = Callable[[Region, np.ndarray], Region]
 """Positions at which a ring lies within a region, as `geometry.nofit.inner_fit_polygon` gives them."""
 
@@ -49,8 +46,7 @@ InnerFit = Callable[[Region, np.ndarray], Region]
 def lost_to_faults(plan: Plan, hide: Hide, inner_fit: InnerFit = inner_fit_polygon) -> Region:
     """Ground of `hide` that the plan's styles could reach if it had no faults, and cannot as it is."""
     one_way = any(leather.one_way for leather in plan.leathers if leather.name == hide.leather)
-    usable = hide.outline.buffer(-plan.settings.edge_room_mm, join_style="mitre")
-    usable = shapely.simplify(usable, SIMPLIFY_MM)
+    usable = shapely.simplify(usable_ground(hide, plan.settings.edge_room_mm), SIMPLIFY_MM)
     as_is, faultless = [], []
     for style in plan.styles:
         vamps = [piece for piece in plan.pieces if piece.style == style.name and piece.role is Role.VAMP]
@@ -69,9 +65,9 @@ def fault_mm2(lost: Region, cuts: Iterable[np.ndarray]) -> float:
 
 def _reaches(hide: Hide, usable, piece: Piece, rules: Rules, one_way: bool, inner_fit):
     """Ground within reach of one piece: as the hide is, and without its faults; one region for each heading."""
-    fit = [zone for zone in hide.zones if zone.quality <= rules.net_quality]
+    fit = fit_zones(hide, rules)
     flaws = shapely.union_all([flaw.outline for flaw in hide.flaws])
-    off_limits = _off_limits(hide, usable, rules)
+    off_limits = shapely.difference(hide.outline, trim_ground(hide, rules))
     as_is, faultless = [], []
     for heading in headings(fit or hide.zones, rules, one_way):
         cut, net = (_ring(ring, heading) for ring in (piece.cut_outline, piece.net_outline))
@@ -79,7 +75,7 @@ def _reaches(hide: Hide, usable, piece: Piece, rules: Rules, one_way: bool, inne
         for zone in fit:
             right = judge_heading(heading, zone.stretch_deg, rules, one_way) is not Heading.WRONG
             (allowed if right else against).append(zone.outline)
-        good = shapely.difference(_without_hairlines(allowed), shapely.union_all([flaws, *against]))
+        good = shapely.difference(joined_zones(allowed), shapely.union_all([flaws, *against]))
         free = at = _fit(usable, cut, inner_fit)
         # Where the cut outline lies within the usable ground, so does the net outline.
         if against:
@@ -92,22 +88,6 @@ def _reaches(hide: Hide, usable, piece: Piece, rules: Rules, one_way: bool, inne
         as_is.append(_covered(at, cut, inner_fit))
         faultless.append(_covered(free, cut, inner_fit))
     return as_is, faultless
-
-
-def _without_hairlines(outlines):
-    """Union of zone outlines, gaps up to HAIRLINE_MM between them closed."""
-    grown = shapely.union_all(outlines).buffer(0.5 * HAIRLINE_MM, join_style="mitre")
-    return grown.buffer(-0.5 * HAIRLINE_MM, join_style="mitre")
-
-
-def _off_limits(hide: Hide, usable, rules: Rules):
-    """Ground that the rough outline may not cover."""
-    flaws = [f.outline for f in hide.flaws if f.tears or not f.coverable or not rules.flaws_under_trim]
-    if rules.trim_quality is None:
-        return shapely.union_all(flaws)
-    limit = max(rules.trim_quality, rules.net_quality)
-    good = [zone.outline for zone in hide.zones if zone.quality <= limit]
-    return shapely.union_all([*flaws, shapely.difference(usable, shapely.union_all(good))])
 
 
 def headings(zones: Iterable, rules: Rules, one_way: bool) -> tuple[float, ...]:

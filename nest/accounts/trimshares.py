@@ -7,11 +7,12 @@ import shapely
 
 from geometry.polygon import area, polygon
 from geometry.pose import mirror
-from nest.job.job import Allowances, Job
+from nest.job.job import Job
 from nest.pieces.grading import template_of_size
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Part, Piece, Role, Template
 from nest.pieces.rough import rough_outline
+from nest.pieces.style import Allowances
 from nest.plan import Plan, PlannedStyle
 
 

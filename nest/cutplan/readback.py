@@ -25,8 +25,9 @@ from nest.cutplan.pathcheck import path_problems
 from nest.cutplan.regroup import pieces_drawn, region_groups, region_of
 from nest.cutplan.unchanged import changes
 from nest.errors import InputProblems, Problem
-from nest.job.job import Allowances, Settings
+from nest.job.job import Settings
 from nest.pieces.piece import Foot, Piece, Role
+from nest.pieces.style import Allowances
 from nest.plan import HideLayout, Lay, Placed, Plan, PlannedStyle
 from nest.rules import Rules
 from nest.stock.material import Flaw, Hide, Leather, Roll, RollStretch, Zone

@@ -5,9 +5,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from nest.fitground import fit_ground, unfit_share
 from nest.rules import Rules
 from nest.stock.distribution import SIDES, HideDistribution, ZoneKind, like
+from nest.stock.ground import fit_ground, unfit_share
 from nest.stock.material import Hide, Leather
 from nest.stock.simulate import simulate_hides
 

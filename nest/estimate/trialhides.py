@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from math import ceil
 
 from nest.errors import PlanProblem
-from nest.job.job import Job, Settings, Style
+from nest.job.job import Job, Settings
 from nest.pieces.make import make_pieces
 from nest.pieces.quantities import ordered_quantities
+from nest.pieces.style import Style
 from nest.planning.fill import LeatherTask, limits_for, solve_hide
 from nest.planning.guide import EXPECTED_FILL
 from nest.planning.offer import see_hide

@@ -6,11 +6,12 @@ import numpy as np
 
 from geometry.polygon import area, convex_hull, size
 from nest.job.findings import Findings, meant
-from nest.job.job import OrderLine, Settings, Style
+from nest.job.job import Settings
 from nest.job.jobfile import JobFile
 from nest.pieces.grading import template_of_size
 from nest.pieces.piece import Template
 from nest.pieces.sizing import SizeError
+from nest.pieces.style import OrderLine, Style
 from nest.stock.material import Hide, Roll
 
 

@@ -3,10 +3,8 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from nest.job.job import OrderLine
+from nest.pieces.style import OrderLine
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +25,7 @@ class Costing:
     candidates: tuple[tuple[str, str], ...] = ()
     pairs_per_year_by_style: tuple[tuple[str, int], ...] = ()
 
-    def pairs_a_year(self, style: str, order: Iterable["OrderLine"]) -> float | None:
+    def pairs_a_year(self, style: str, order: Iterable[OrderLine]) -> float | None:
         """Good pairs of a style a year; None if the job does not say."""
         if self.pairs_per_year_by_style:
             return dict(self.pairs_per_year_by_style).get(style)

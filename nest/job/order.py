@@ -4,11 +4,11 @@ from collections.abc import Mapping
 
 from nest.job.files import Source
 from nest.job.findings import Findings, meant
-from nest.job.job import OrderLine
 from nest.job.schema import GradingSection
 from nest.job.table import Row, read_table
 from nest.job.values import ValueFault, day, whole
 from nest.pieces.sizing import SizeError
+from nest.pieces.style import OrderLine
 
 
 def read_order(

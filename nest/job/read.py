@@ -9,7 +9,7 @@ from nest.job.costing import PLAIN_COSTING, Costing
 from nest.job.files import Folder, Source, checked_source, source_within
 from nest.job.findings import Findings, listed
 from nest.job.hides import read_hides
-from nest.job.job import Allowances, Grading, Job, Settings, Style, WeightRow
+from nest.job.job import Job, Settings
 from nest.job.jobfile import JobFile, read_job_file
 from nest.job.measured_stretch import read_measured_stretch, with_measured_stretch
 from nest.job.order import read_order
@@ -20,6 +20,7 @@ from nest.limits import LARGEST_JOB_FILE_BYTES
 from nest.pieces.grading import default_steps
 from nest.pieces.piece import Template
 from nest.pieces.sizing import SizeError
+from nest.pieces.style import Allowances, Grading, Style, WeightRow
 from nest.rules import Rules
 from nest.stock.material import Hide, Leather, Roll
 from nest.units import MM2_PER_DM2, MM_PER_LENGTH_UNIT

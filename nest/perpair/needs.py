@@ -3,17 +3,15 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
-from typing import TYPE_CHECKING
 
+from nest.job.job import Job
 from nest.perpair.measures import interlocks
 from nest.perpair.shared import Demand, shared
 from nest.perpair.use import KnownGround, LeatherUse, ground_of, leather_use, mean_hide_mm2
 from nest.perpair.yield_model import FEW_PIECES
 from nest.pieces.piece import Foot, Piece, Role
 from nest.pieces.quantities import CutQuantity
-
-if TYPE_CHECKING:
-    from nest.job.job import Job, Style
+from nest.pieces.style import Style
 
 LOT_ERROR_PERCENT, FIGURES_LOT_ERROR_PERCENT = 3.0, 10.0
 """By how much the estimate of a dozen sides is off at worst, with their reach known and by figures alone; measured by
@@ -66,7 +64,7 @@ class LeatherNeed:
         return None if self.unknown else sum(one.pairs * one.use.rough_mm2 for one in self.sizes)
 
 
-def leather_needs(job: "Job", quantities: Sequence[CutQuantity], pieces: Sequence[Piece]) -> tuple[LeatherNeed, ...]:
+def leather_needs(job: Job, quantities: Sequence[CutQuantity], pieces: Sequence[Piece]) -> tuple[LeatherNeed, ...]:
     """What the pairs to cut take of each leather that something is cut from; `pieces` holds those of every size.
 
     Raises
@@ -84,7 +82,7 @@ def leather_needs(job: "Job", quantities: Sequence[CutQuantity], pieces: Sequenc
 
 
 def _of_leather(
-    job: "Job", name: str, styles: "Sequence[Style]", quantities: Sequence[CutQuantity], pieces: Sequence[Piece]
+    job: Job, name: str, styles: Sequence[Style], quantities: Sequence[CutQuantity], pieces: Sequence[Piece]
 ) -> LeatherNeed:
     leather = next(one for one in job.leathers if one.name == name)
     hides = [hide for hide in job.hides if hide.leather == name]

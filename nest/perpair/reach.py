@@ -19,9 +19,9 @@ from geometry.precision import as_ring
 from geometry.processors import processor_cores
 from geometry.thinning import thin_outwards
 from geometry.winding import union
-from nest.fitground import Region, fit_ground, fit_zones, net_ground, trim_ground
 from nest.pieces.piece import Piece
 from nest.rules import Heading, Rules, judge_heading
+from nest.stock.ground import Region, fit_ground, fit_zones, net_ground, trim_ground
 from nest.stock.material import Hide
 
 MOST_HIDES = 8

@@ -2,19 +2,16 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
-from nest.fitground import unfit_share
 from nest.perpair.measures import Interlock
 from nest.perpair.reach import Probe, Reach
 from nest.perpair.yield_model import FIGURES_ERROR_PERCENT, REACH_ERROR_PERCENT, hide_yield, reached_yield
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Piece, Role
+from nest.pieces.style import Style
 from nest.stock.distribution import SIDES
+from nest.stock.ground import unfit_share
 from nest.stock.material import Hide, Leather
-
-if TYPE_CHECKING:
-    from nest.job.job import Style
 
 FLAT_UNFIT_SHARE = 0.15 / 1.15
 """Where nothing is known of a leather's ground: an addition of 15 % for flaws, as in old use on hides (trade notes)."""
@@ -64,7 +61,7 @@ class LeatherUse:
 
 
 def ground_of(
-    leather: Leather, hides: Sequence[Hide], style: "Style", margin_mm: float, made: Sequence[Piece] = ()
+    leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float, made: Sequence[Piece] = ()
 ) -> KnownGround:
     """What is known of a leather for one style; among the pieces `made` of it the vamp of the base size is looked for.
 

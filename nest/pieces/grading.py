@@ -6,7 +6,6 @@ F. Y. Golding, The Manufacture of Boots and Shoes, London 1902, "Shoe Grading").
 """
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,15 +13,13 @@ from geometry import polygon
 from geometry.precision import as_ring
 from nest.pieces.piece import Template
 from nest.pieces.sizing import length_mm, size_system, steps_between
-
-if TYPE_CHECKING:
-    from nest.job.job import Grading
+from nest.pieces.style import Grading
 
 GIRTH_TO_LENGTH = 0.9
 """Joint girth of a last as a share of its length (common practice, no source; within a tenth or so)."""
 
 
-def graded(template: Template, size: str, grading: "Grading") -> Template:
+def graded(template: Template, size: str, grading: Grading) -> Template:
     """Return `template` graded to `size`.
 
     Each step from the template's own size adds `grading.length_step_mm` to its length along the axis and
@@ -49,7 +46,7 @@ def graded(template: Template, size: str, grading: "Grading") -> Template:
     return Template(template.style, size, as_ring(template.outline * scale), template.parts)
 
 
-def nearest_template(templates: Sequence[Template], size: str, grading: "Grading") -> Template:
+def nearest_template(templates: Sequence[Template], size: str, grading: Grading) -> Template:
     """Return the template given for `size`, or else the one of the nearest size (of two, the smaller).
 
     Raises
@@ -66,7 +63,7 @@ def nearest_template(templates: Sequence[Template], size: str, grading: "Grading
     return min(templates, key=distance)
 
 
-def template_of_size(templates: Sequence[Template], size: str, grading: "Grading") -> Template:
+def template_of_size(templates: Sequence[Template], size: str, grading: Grading) -> Template:
     """Return the template of `size`: as given when there is one, else graded from the nearest size given."""
     return graded(nearest_template(templates, size, grading), size, grading)
 

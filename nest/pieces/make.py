@@ -1,7 +1,6 @@
 """The pieces of a style: a rough vamp and its reinforcement for every size and foot."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,15 +14,13 @@ from nest.pieces.piece import Foot, Piece, Role
 from nest.pieces.reinforcement import CoverGap, cover_gaps, lost_share, reinforcement_outline, staying_outline
 from nest.pieces.rough import allowance_along, rough_outline
 from nest.pieces.sizing import SizeError, ordered, size_label, size_system, steps_between
-
-if TYPE_CHECKING:
-    from nest.job.job import Style
+from nest.pieces.style import Style
 
 NET_TOLERANCE_MM = CHORD_ERROR_MM
 """A net outline may lie this far outside the template, never inside it: no flaw can hide in the difference."""
 
 
-def make_pieces(style: "Style", sizes: Sequence[str]) -> tuple[tuple[Piece, ...], tuple[str, ...]]:
+def make_pieces(style: Style, sizes: Sequence[str]) -> tuple[tuple[Piece, ...], tuple[str, ...]]:
     """Make every piece of `style` in `sizes`.
 
     Smallest size first; in a size the vamps stand before the reinforcements, left before right. Ids
@@ -61,7 +58,7 @@ def make_pieces(style: "Style", sizes: Sequence[str]) -> tuple[tuple[Piece, ...]
     return tuple(pieces), tuple(warnings)
 
 
-def _checked(style: "Style", sizes: Sequence[str]) -> tuple[str, ...]:
+def _checked(style: Style, sizes: Sequence[str]) -> tuple[str, ...]:
     """Return `sizes` in ascending order, or raise everything that is wrong with them."""
     where = f"style {style.name}"
     try:
@@ -91,7 +88,7 @@ def _problem(where: str, error: ValueError) -> Problem:
     return Problem(where, expected, found, "correct the style or its template")
 
 
-def _pieces_of_size(style: "Style", size: str) -> tuple[list[Piece], tuple[CoverGap, ...], list[str]]:
+def _pieces_of_size(style: Style, size: str) -> tuple[list[Piece], tuple[CoverGap, ...], list[str]]:
     """All pieces of one size, where the reinforcement leaves the template line bare, and other warnings."""
     warnings = []
     template = template_of_size(style.templates, size, style.grading)
@@ -124,7 +121,7 @@ def _pieces_of_size(style: "Style", size: str) -> tuple[list[Piece], tuple[Cover
 
 
 def _for_both_feet(
-    style: "Style", size: str, foot: Foot, role: Role, cut: np.ndarray, net: np.ndarray
+    style: Style, size: str, foot: Foot, role: Role, cut: np.ndarray, net: np.ndarray
 ) -> list[Piece]:
     """One piece that serves both feet, or a left piece and its mirror image."""
     stem = f"{style.name}-{size_label(size_system(style.grading.system), size)}"
@@ -136,7 +133,7 @@ def _for_both_feet(
     return [left, for_other_foot(left, f"{stem}-R{suffix}")]
 
 
-def _cover_warnings(style: "Style", gaps: dict[str, tuple[CoverGap, ...]]) -> list[str]:
+def _cover_warnings(style: Style, gaps: dict[str, tuple[CoverGap, ...]]) -> list[str]:
     """One sentence for each part the reinforcement leaves bare, with its worst place and size."""
     warnings = []
     for part in dict.fromkeys(gap.part for found in gaps.values() for gap in found):

@@ -11,12 +11,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 from math import ceil
-from typing import TYPE_CHECKING
 
 from nest.errors import PlanProblem
-
-if TYPE_CHECKING:
-    from nest.job.job import OrderLine, Style
+from nest.pieces.style import OrderLine, Style
 
 
 class RejectPairs(StrEnum):
@@ -79,7 +76,7 @@ def reject_percent_to_use(
     return max(given.get(quality, reject_percent) for quality in range(1, max(1, net_quality) + 1))
 
 
-def reject_percents(styles: Sequence["Style"]) -> dict[str, float]:
+def reject_percents(styles: Sequence[Style]) -> dict[str, float]:
     """Reject share to reckon with of each style, percent; see `reject_percent_to_use`."""
     return {
         style.name: reject_percent_to_use(
@@ -115,7 +112,7 @@ def handed_out(number: int, shares: Sequence[int]) -> tuple[int, ...]:
 
 
 def cut_quantities(
-    order: Sequence["OrderLine"], styles: Sequence["Style"], rejects: RejectPairs
+    order: Sequence[OrderLine], styles: Sequence[Style], rejects: RejectPairs
 ) -> tuple[CutQuantity, ...]:
     """Return pairs to cut for each style and size of `order`, in its sequence; equal lines are added up first.
 
@@ -148,7 +145,7 @@ def _for_rejects(pairs: Sequence[int], share: float, rejects: RejectPairs) -> Se
 
 
 def ordered_quantities(
-    order: Sequence["OrderLine"], styles: Sequence["Style"], rejects: RejectPairs
+    order: Sequence[OrderLine], styles: Sequence[Style], rejects: RejectPairs
 ) -> tuple[CutQuantity, ...]:
     """Return what `cut_quantities` does, sizes of which nothing is cut left out.
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
@@ -11,9 +10,7 @@ from geometry.offset import offset_uniform
 from geometry.polygon import area, polygon, rings_of
 from nest.pieces.piece import Part, Template
 from nest.pieces.rough import along_template
-
-if TYPE_CHECKING:
-    from nest.job.job import WeightRow
+from nest.pieces.style import WeightRow
 
 REINFORCEMENT_TOLERANCE_MM = 0.1
 """A reinforcement's outline may lie this far from the true inset, on either side."""
@@ -90,14 +87,14 @@ def lost_share(lost: Sequence[np.ndarray], kept: np.ndarray) -> float:
     return gone / (gone + area(kept))
 
 
-def wanted_weight(table: Sequence["WeightRow"], thickness_mm: float) -> "WeightRow | None":
+def wanted_weight(table: Sequence[WeightRow], thickness_mm: float) -> WeightRow | None:
     """Return the row for uppers of this thickness: the first that reaches it; None if none does."""
     rows = sorted(table, key=lambda row: row.upper_to_mm)
     return next((row for row in rows if thickness_mm <= row.upper_to_mm), None)
 
 
 def weight_warnings(
-    style: str, thickness_mm: float, roll_id: str, weight_g_m2: float, table: Sequence["WeightRow"]
+    style: str, thickness_mm: float, roll_id: str, weight_g_m2: float, table: Sequence[WeightRow]
 ) -> tuple[str, ...]:
     """Say so when a roll is too light or too heavy for a style's upper; nothing without a table."""
     if not table:

@@ -15,7 +15,6 @@ How wide the allowance is at a point of the template:
 """
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
@@ -23,9 +22,7 @@ import shapely
 from geometry.offset import offset_variable
 from geometry.polygon import edge_lengths, polygon
 from nest.pieces.piece import Part, Template
-
-if TYPE_CHECKING:
-    from nest.job.job import Allowances
+from nest.pieces.style import Allowances
 
 ROUGH_TOLERANCE_MM = 0.25
 """A rough outline may lie this far beyond its allowance, never short of it.
@@ -38,7 +35,7 @@ SAMPLE_MM = 3.0
 """Along the template, the allowance is worked out at points no further apart, and runs linearly between them."""
 
 
-def rough_outline(template: Template, allowances: "Allowances", widening_percent: float = 0.0) -> np.ndarray:
+def rough_outline(template: Template, allowances: Allowances, widening_percent: float = 0.0) -> np.ndarray:
     """Return the ring of the rough vamp.
 
     Every point of the template has at least its allowance around it; the ring lies at most
@@ -49,7 +46,7 @@ def rough_outline(template: Template, allowances: "Allowances", widening_percent
 
 
 def allowance_along(
-    template: Template, allowances: "Allowances", widening_percent: float = 0.0
+    template: Template, allowances: Allowances, widening_percent: float = 0.0
 ) -> tuple[np.ndarray, np.ndarray]:
     """Return points along the template and the trim allowance at each.
 
@@ -100,7 +97,7 @@ def along_template(template: Template) -> tuple[np.ndarray, tuple[Part, ...]]:
 
 
 def _own_allowance(
-    points: np.ndarray, parts: tuple[Part, ...], allowances: "Allowances", widening_percent: float
+    points: np.ndarray, parts: tuple[Part, ...], allowances: Allowances, widening_percent: float
 ) -> tuple[np.ndarray, np.ndarray]:
     """Allowance at both ends of each edge, from the edge's own part alone."""
     along = np.roll(points, -1, axis=0) - points

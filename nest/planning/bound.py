@@ -22,12 +22,12 @@ import shapely
 
 from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.polygon import area, polygon
-from nest.fitground import Region, fit_ground, trim_ground
 from nest.job.job import Settings
 from nest.pieces.piece import Foot, Piece
 from nest.pieces.quantities import CutQuantity
 from nest.plan import Bound, Lay
 from nest.rules import Rules
+from nest.stock.ground import Region, fit_ground, trim_ground
 from nest.stock.material import Hide, Roll
 
 SEGMENTS = 16

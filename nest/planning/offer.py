@@ -10,13 +10,13 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from geometry.polygon import area
 from geometry.pose import Pose
-from nest.fitground import Region, fit_ground
 from nest.job.job import Settings
 from nest.placement.problem import Ground, Item, Kind, RegionProblem
 from nest.planning.grounds import class_under, core_grounds, hide_headings, outline_ground
 from nest.planning.pairs import nearest_pairs
 from nest.planning.wants import Unit, Want, kind_of, on_coordinate_grid
 from nest.selection.prices import SortSet, sets_of
+from nest.stock.ground import Region, fit_ground
 from nest.stock.material import Hide
 
 

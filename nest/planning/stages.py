@@ -3,12 +3,13 @@
 from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
 
-from nest.job.job import Job, OrderLine, Style
+from nest.job.job import Job
 from nest.pieces.grading import template_of_size
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Piece, Role
 from nest.pieces.quantities import CutQuantity, cut_quantities
 from nest.pieces.reinforcement import weight_warnings
+from nest.pieces.style import OrderLine, Style
 from nest.plan import Bound, CutLine, DueRow, HideLayout, Lay, Placed, PlannedStyle
 from nest.planning.bound import demand_of, hide_bound, lattice_density, lay_bound
 from nest.planning.grounds import class_under

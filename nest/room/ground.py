@@ -14,8 +14,8 @@ import numpy as np
 import shapely
 
 from geometry.polygon import polygon
-from nest.fitground import Region, fit_zones, net_ground, trim_ground
 from nest.rules import Heading, Rules, judge_heading
+from nest.stock.ground import Region, fit_zones, net_ground, trim_ground
 from nest.stock.material import Hide
 
 DISTANCE_MM = 0.005

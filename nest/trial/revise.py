@@ -31,11 +31,12 @@ from math import ceil, sqrt
 
 import numpy as np
 
-from nest.job.job import Allowances, Job, Style
+from nest.job.job import Job
 from nest.pieces.grading import template_of_size
 from nest.pieces.piece import Part
 from nest.pieces.rough import along_template
 from nest.pieces.sizing import ordered, position, size_system
+from nest.pieces.style import Allowances, Style
 from nest.statistics import share_interval, tolerance_factor
 from nest.trial.measured import TriedPiece
 from nest.trial.untried import neighbours, untried_notes

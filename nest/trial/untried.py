@@ -2,9 +2,9 @@
 
 from collections.abc import Mapping, Sequence
 
-from nest.job.job import Style
 from nest.pieces.piece import Part
 from nest.pieces.sizing import position, size_system
+from nest.pieces.style import Style
 
 
 def neighbours(style: Style, size: str, measured: Sequence[str]) -> tuple[str, ...]:

@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from nest.job.job import Allowances, Job
+from nest.job.job import Job
 from nest.pieces.piece import Part
+from nest.pieces.style import Allowances
 
 STEPS_MM = (-2.0, -1.0, 1.0, 2.0)
 """Allowances are tried at these distances from what the job says."""

@@ -26,19 +26,20 @@ from record import Value, add_record_option, write_record
 from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.polygon import area
 from geometry.precision import on_grid
-from nest.fitground import fit_ground
-from nest.job.job import Settings, Style
+from nest.job.job import Settings
 from nest.job.read import read_job
 from nest.perpair.reach import reach
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Role
 from nest.pieces.quantities import CutQuantity
+from nest.pieces.style import Style
 from nest.placement.problem import Limit
 from nest.placement.solve import solve_region
 from nest.planning.fill import limits_for
 from nest.planning.offer import HideGrounds, make_offer, see_hide
 from nest.planning.wants import Want, vamp_wants
 from nest.stock.distribution import SIDES
+from nest.stock.ground import fit_ground
 from nest.stock.material import Hide
 from nest.stock.simulate import simulate_hides
 

@@ -30,7 +30,8 @@ from nest.estimate.issue import bound_of_sum
 from nest.estimate.onhides import number_to_issue
 from nest.estimate.purchase import HidesToBuy, least_purchase, missing_wants
 from nest.estimate.supply import supply_of
-from nest.job.job import Job, OrderLine
+from nest.job.job import Job
+from nest.pieces.style import OrderLine
 from nest.planning.make import make_plan
 from nest.planning.run import Engine
 from nest.rules import Rules

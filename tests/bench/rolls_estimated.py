@@ -16,10 +16,11 @@ from record import Value, add_record_option, write_record
 
 from nest.cli.demo import DEMO_FOLDER
 from nest.estimate.make import quick_estimate
-from nest.job.job import Job, OrderLine
+from nest.job.job import Job
 from nest.job.read import read_job
 from nest.pieces.make import make_pieces
 from nest.pieces.quantities import CutQuantity
+from nest.pieces.style import OrderLine
 from nest.placement.solve import warm_up
 from nest.planning.rolls import plan_roll, reinforcements
 from nest.planning.run import Engine, Run, Share

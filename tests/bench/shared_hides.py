@@ -21,8 +21,9 @@ from ortools.linear_solver import pywraplp
 from nest.cli.demo import DEMO_FOLDER
 from nest.estimate.make import quick_estimate
 from nest.estimate.trialhides import order_wants
-from nest.job.job import Job, OrderLine
+from nest.job.job import Job
 from nest.job.read import read_job
+from nest.pieces.style import OrderLine
 from nest.planning.fill import LeatherTask, limits_for, solve_hide
 from nest.planning.offer import see_hide
 from nest.planning.run import Engine, Run, Share

@@ -11,10 +11,11 @@ import shapely
 from vamp_plans import vamp_net
 
 from geometry.pose import Pose
-from nest.job.job import Allowances, Grading, Settings, Style
+from nest.job.job import Settings
 from nest.pieces.grading import template_of_size
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Part, Piece, Role, Template
+from nest.pieces.style import Allowances, Grading, Style
 from nest.plan import (
     Begun,
     Bound,

@@ -29,7 +29,8 @@ from tiny_plans import (
 
 from geometry.pose import Pose
 from geometry.precision import as_ring
-from nest.job.job import Allowances, Settings
+from nest.job.job import Settings
+from nest.pieces.style import Allowances
 from nest.plan import Begun, CutLine, HideLayout, Placed, Plan
 from nest.stock.material import Leather
 from nest.verify import Rule, verify

@@ -14,8 +14,9 @@ from shapely.geometry import Polygon, box
 
 from geometry.pose import Pose
 from geometry.precision import as_ring
-from nest.job.job import Allowances, Settings
+from nest.job.job import Settings
 from nest.pieces.piece import Foot, Piece, Role
+from nest.pieces.style import Allowances
 from nest.plan import CutLine, HideLayout, Lay, Placed, Plan, PlannedStyle
 from nest.rules import Rules
 from nest.stock.material import Flaw, Hide, Leather, Roll, RollStretch, Zone

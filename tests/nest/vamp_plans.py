@@ -12,8 +12,9 @@ from shapely.geometry import MultiPolygon, Point, Polygon
 
 from geometry.pose import Pose, mirror
 from geometry.precision import as_ring, on_grid
-from nest.job.job import Allowances, Settings
+from nest.job.job import Settings
 from nest.pieces.piece import Foot, Piece, Role
+from nest.pieces.style import Allowances
 from nest.plan import Bound, CutLine, HideLayout, Lay, Placed, Plan, PlannedStyle
 from nest.rules import Rules
 from nest.stock.material import Flaw, Hide, Leather, Roll, RollStretch, Zone

@@ -10,9 +10,9 @@ from tiny_plans import box_plan, rectangle, rectangle_lattice, slant_plan, style
 from geometry.polygon import area
 from nest.accounts import account
 from nest.accounts.trimshares import avoidable_mm2
-from nest.job.job import Allowances
 from nest.pieces.piece import Part, Template
 from nest.pieces.rough import rough_outline
+from nest.pieces.style import Allowances
 
 
 def trim_of(plan):

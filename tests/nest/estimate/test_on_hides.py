@@ -14,11 +14,11 @@ from nest.cli import main
 from nest.estimate.onhides import _of_leather, on_simulated_hides
 from nest.estimate.supply import supply_of
 from nest.estimate.trialhides import HeldBy, order_wants
-from nest.fitground import fit_ground
 from nest.job.read import read_job
 from nest.planning.run import Engine
 from nest.rules import Rules
 from nest.stock.distribution import SIDES
+from nest.stock.ground import fit_ground
 from nest.stock.simulate import simulate_hides
 
 

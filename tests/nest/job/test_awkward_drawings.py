@@ -16,10 +16,10 @@ from nest.errors import InputProblems
 from nest.job.dxf import read_drawing, read_outlines
 from nest.job.files import Source
 from nest.job.findings import Findings
-from nest.job.job import Grading
 from nest.job.schema import ASTM, LayersSection
 from nest.job.template import read_template
 from nest.pieces.grading import graded
+from nest.pieces.style import Grading
 
 CORNERS = [(0.0, 0.0), (200.0, 0.0), (200.0, 100.0), (0.0, 100.0)]
 ON = {"layer": "1"}

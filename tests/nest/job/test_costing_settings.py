@@ -9,9 +9,9 @@ from tiny_job import replace_in
 from geometry.polygon import area
 from nest.errors import InputProblems
 from nest.job.costing import Costing
-from nest.job.job import OrderLine
 from nest.job.read import read_job
 from nest.pieces.make import make_pieces
+from nest.pieces.style import OrderLine
 from nest.stock.material import Leather
 from nest.stock.prices import cost_of_hides
 

@@ -7,9 +7,9 @@ import pytest
 from tiny_job import replace_in
 
 from nest.errors import InputProblems
-from nest.job.job import OrderLine
 from nest.job.read import read_job
 from nest.job.values import ValueFault, day
+from nest.pieces.style import OrderLine
 
 
 @pytest.mark.parametrize(("text", "expected"), [

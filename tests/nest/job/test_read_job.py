@@ -12,11 +12,12 @@ from tiny_job import LIMITS, TEMPLATE, box, on, put_points, put_text, redraw, re
 from geometry.polygon import area
 from nest.errors import InputProblems
 from nest.job.checks import least_width
-from nest.job.job import Grading, OrderLine, Settings
+from nest.job.job import Settings
 from nest.job.jobfile import key_lines
 from nest.job.read import read_job
 from nest.pieces.piece import Part
 from nest.pieces.quantities import RejectPairs
+from nest.pieces.style import Grading, OrderLine
 from nest.rules import Rules
 from nest.stock.material import RollStretch
 

@@ -6,8 +6,8 @@ import numpy as np
 
 from geometry.curves import closed_bspline
 from geometry.precision import as_ring
-from nest.job.job import Allowances, Grading, Style
 from nest.pieces.piece import Part, Template
+from nest.pieces.style import Allowances, Grading, Style
 from nest.rules import Rules
 
 EVEN = Allowances(12.0, 12.0, 12.0, 5.0, 5.0, 5.0)

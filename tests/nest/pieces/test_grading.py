@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 from small_styles import PARIS, box, vamp
 
 from geometry.polygon import area, size
-from nest.job.job import Grading
 from nest.pieces.grading import default_steps, graded, nearest_template, template_of_size
 from nest.pieces.sizing import SizeError
+from nest.pieces.style import Grading
 
 
 @given(st.integers(72, 88), st.floats(0.0, 8.0), st.floats(0.0, 8.0))

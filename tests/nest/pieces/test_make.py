@@ -10,10 +10,10 @@ from geometry.polygon import area, contains, hausdorff_distance, is_simple, mirr
 from geometry.pose import mirror
 from geometry.precision import COORDINATE_GRID_MM
 from nest.errors import InputProblems
-from nest.job.job import Allowances
 from nest.pieces.make import NET_TOLERANCE_MM, make_pieces
 from nest.pieces.piece import Foot, Part, Role, Template
 from nest.pieces.rough import trim_distance_by_part
+from nest.pieces.style import Allowances
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from small_styles import style
 
-from nest.job.job import OrderLine
 from nest.pieces.quantities import (
     CutQuantity,
     RejectPairs,
@@ -16,6 +15,7 @@ from nest.pieces.quantities import (
     pairs_to_cut,
     reject_percent_to_use,
 )
+from nest.pieces.style import OrderLine
 from nest.rules import Rules
 
 

@@ -7,7 +7,6 @@ from small_styles import EVEN, box, vamp
 from geometry.polygon import area, contains, hausdorff_distance, polygon, ring_of
 from geometry.pose import Pose
 from geometry.precision import as_ring
-from nest.job.job import Allowances, WeightRow
 from nest.pieces.piece import Part
 from nest.pieces.reinforcement import (
     COVER_SLACK_MM,
@@ -19,6 +18,7 @@ from nest.pieces.reinforcement import (
     weight_warnings,
 )
 from nest.pieces.rough import rough_outline
+from nest.pieces.style import Allowances, WeightRow
 
 TABLE = (WeightRow(1.2, 60.0, 80.0), WeightRow(1.6, 80.0, 110.0), WeightRow(2.2, 100.0, 150.0))
 

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from small_styles import EVEN, STEPPED, box, vamp
 
 from geometry.polygon import area, contains, edge_lengths, is_simple, polygon
-from nest.job.job import Allowances
 from nest.pieces.piece import Part, Template
 from nest.pieces.rough import ROUGH_TOLERANCE_MM, allowance_along, rough_outline, trim_distance_by_part
+from nest.pieces.style import Allowances
 
 
 def test_even_allowance_is_a_plain_offset():

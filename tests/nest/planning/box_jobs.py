@@ -13,8 +13,9 @@ from shapely.geometry import Polygon, box
 
 from geometry.pose import Pose
 from geometry.precision import as_ring
-from nest.job.job import Allowances, Grading, Job, OrderLine, Settings, Style
+from nest.job.job import Job, Settings
 from nest.pieces.piece import Part, Template
+from nest.pieces.style import Allowances, Grading, OrderLine, Style
 from nest.placement.problem import Item, Layout
 from nest.planning.run import Engine
 from nest.rules import Rules

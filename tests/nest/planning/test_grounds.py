@@ -13,7 +13,6 @@ from shapely.geometry import Point, box
 from tiny_plans import SLANT, box_plan, slant_plan, style, vamp
 
 from geometry.pose import Pose
-from nest.fitground import fit_ground
 from nest.pieces.piece import Foot
 from nest.plan import HideLayout, Placed
 from nest.planning.grounds import (
@@ -26,6 +25,7 @@ from nest.planning.grounds import (
     roll_headings,
 )
 from nest.rules import Heading, Rules, judge_heading
+from nest.stock.ground import fit_ground
 from nest.stock.material import Roll, RollStretch
 from nest.verify import Rule, verify
 from nest.verify.ground import ground_under

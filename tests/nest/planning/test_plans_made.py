@@ -16,8 +16,8 @@ from tiny_plans import SLANT, vamp
 
 from nest.errors import InputProblems, PlanProblem
 from nest.estimate.make import quick_estimate
-from nest.job.job import Grading, WeightRow
 from nest.pieces.piece import Foot, Role
+from nest.pieces.style import Grading, WeightRow
 from nest.planfile import plan_text
 from nest.planning.fill import MOST_KINDS, hide_cost, limits_for
 from nest.planning.make import make_plan

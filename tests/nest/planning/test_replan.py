@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from nest.begun.part import cut_part
 from nest.errors import PlanProblem
-from nest.job.job import OrderLine
 from nest.pieces.piece import Foot, Role
+from nest.pieces.style import OrderLine
 from nest.plan import Begun, CutHide, HideLayout, Side, Spoiled, UsedRoll
 from nest.planfile import plan_from_text, plan_text
 from nest.planning.make import make_plan

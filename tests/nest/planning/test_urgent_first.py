@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from test_last_room import bench, small, want
 
 from nest.begun.rows import rows_met
-from nest.job.job import OrderLine
+from nest.pieces.style import OrderLine
 from nest.placement.choose_layouts import Container, OfferedLayout, choose_layouts
 from nest.plan import Begun, CutHide
 from nest.planfile import plan_from_text, plan_text

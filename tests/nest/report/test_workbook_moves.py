@@ -20,9 +20,10 @@ from nest.accounts.charges import Pairs, plan_charges, plan_pairs, with_breaks
 from nest.accounts.estimate import CellMemory, GroundMemory, estimate_sheet
 from nest.accounts.sheet import cost_sheet, plan_sheet
 from nest.job.costing import Costing as CostingSettings
-from nest.job.job import OrderLine, Settings
+from nest.job.job import Settings
 from nest.pieces.piece import Part
 from nest.pieces.quantities import RejectPairs, reject_percents
+from nest.pieces.style import OrderLine
 from nest.plan import HideLayout, Lay, Placed
 from nest.report.workbook import Costing, write_costing_workbook
 from nest.stock.material import Leather

@@ -9,8 +9,8 @@ from box_jobs import job, style
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nest.job.job import Allowances
 from nest.pieces.piece import Part
+from nest.pieces.style import Allowances
 from nest.statistics import tolerance_factor
 from nest.trial import Safety, TriedPiece, revise, revised_job
 from nest.trial.revise import effective_allowance, side_reach_mm

@@ -16,8 +16,9 @@ from tiny_plans import hide as tiny_hide
 from geometry.pose import Pose
 from nest.accounts.estimate import estimate_sheet
 from nest.job.costing import Costing
-from nest.job.job import Allowances, Settings
+from nest.job.job import Settings
 from nest.pieces.piece import Foot, Part, Piece, Role
+from nest.pieces.style import Allowances
 from nest.plan import CutLine, HideLayout, Placed, Plan, PlannedStyle
 from nest.whatif import allowance_changes, plan_cost, quick_uses, rule_changes, used_ground, what_if
 from nest.whatif.changes import with_allowance

@@ -22,7 +22,7 @@ def fit_zones(hide: Hide, rules: Rules) -> tuple[Zone, ...]:
 def trim_ground(hide: Hide, rules: Rules, margin_mm: float = 0.0) -> Region:
     """Where the whole rough outline may lie: on the hide, off its margin, off flaws and zones it may not cover."""
     bars = [flaw.outline for flaw in hide.flaws if flaw.tears or not flaw.coverable or not rules.flaws_under_trim]
-    ground = shapely.difference(_usable(hide, margin_mm), shapely.union_all(bars))
+    ground = shapely.difference(usable_ground(hide, margin_mm), shapely.union_all(bars))
     if rules.trim_quality is None:
         return ground
     limit = max(rules.trim_quality, rules.net_quality)
@@ -32,7 +32,7 @@ def trim_ground(hide: Hide, rules: Rules, margin_mm: float = 0.0) -> Region:
 def net_ground(hide: Hide, good: Sequence[bool], margin_mm: float = 0.0) -> Region:
     """Where the net outline may lie: in the zones that are good, off every flaw."""
     flaws = shapely.union_all([flaw.outline for flaw in hide.flaws])
-    return _on_zones(shapely.difference(_usable(hide, margin_mm), flaws), hide, good)
+    return _on_zones(shapely.difference(usable_ground(hide, margin_mm), flaws), hide, good)
 
 
 def fit_ground(hide: Hide, rules: Rules, margin_mm: float = 0.0) -> Region:
@@ -46,15 +46,21 @@ def unfit_share(hides: Sequence[Hide], rules: Rules, margin_mm: float = 0.0) -> 
     return 1.0 - sum(float(fit_ground(hide, rules, margin_mm).area) for hide in hides) / whole
 
 
-def _usable(hide: Hide, margin_mm: float) -> Region:
+def usable_ground(hide: Hide, margin_mm: float) -> Region:
+    """The hide without a margin along its edge and its holes."""
     # Arcs of chords fall short of the distance by 0.1 % at 16 to the quarter: less than the safety covers.
     return hide.outline.buffer(-margin_mm, quad_segs=16) if margin_mm > 0.0 else hide.outline
+
+
+def joined_zones(outlines: Sequence[Region]) -> Region:
+    """Union of zone outlines, hairline gaps between them closed."""
+    grown = shapely.union_all(outlines).buffer(0.5 * HAIRLINE_MM, join_style="mitre")
+    return grown.buffer(-0.5 * HAIRLINE_MM, join_style="mitre")
 
 
 def _on_zones(ground: Region, hide: Hide, good: Sequence[bool]) -> Region:
     """The ground within good zones, hairline gaps between them closed, and outside all others."""
     outlines = [zone.outline for zone in hide.zones]
-    inside = shapely.union_all([outline for outline, fits in zip(outlines, good, strict=True) if fits])
-    joined = inside.buffer(0.5 * HAIRLINE_MM, join_style="mitre").buffer(-0.5 * HAIRLINE_MM, join_style="mitre")
+    joined = joined_zones([outline for outline, fits in zip(outlines, good, strict=True) if fits])
     others = shapely.union_all([outline for outline, fits in zip(outlines, good, strict=True) if not fits])
     return shapely.difference(shapely.intersection(ground, joined), others)
