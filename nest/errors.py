@@ -3,6 +3,8 @@
     VampYieldError
     ├── InputProblems      what the user gave cannot be used; carries every problem found
     ├── PlanProblem        a plan cannot be made, read or written
+    ├── LedgerProblem      the ledger cannot be used, or cannot book what is asked
+    │   └── Taken          somebody else booked the same thing first
     └── NoRoom             what is asked for is right, but no ground is left for it
 """
 
@@ -48,3 +50,11 @@ class PlanProblem(VampYieldError, ValueError):
 
 class NoRoom(VampYieldError):
     """There is no room for a piece that may be cut; the text says which piece, where, and why."""
+
+
+class LedgerProblem(VampYieldError):
+    """The ledger cannot be opened, read or written, or what is to be booked does not fit what it holds."""
+
+
+class Taken(LedgerProblem):
+    """Somebody else has booked the same hide, roll or order since it was read; nothing was booked."""

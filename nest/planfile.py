@@ -134,6 +134,23 @@ def plan_from_text(text: str, where: str = "plan") -> Plan:
     return plan
 
 
+def record_text(kind: type, value) -> str:
+    """The text of one dataclass as it stands in the file of a plan; errors as `write_plan`."""
+    return _json(_encode(kind, value, kind.__name__.lower()))
+
+
+def record_from_text(kind: type, text: str, where: str):
+    """What `record_text` wrote; errors as `read_plan`."""
+    problems: list[Problem] = []
+    try:
+        found = _decode(kind, json.loads(text, parse_constant=_no_constant), where, problems)
+    except (ValueError, RecursionError) as error:
+        raise PlanProblem(f"{where}: it is damaged ({error}).") from error
+    if problems:
+        raise InputProblems(problems)
+    return found
+
+
 def _json(value) -> str:
     return json.dumps(value, allow_nan=False, ensure_ascii=False)
 

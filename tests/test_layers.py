@@ -68,6 +68,9 @@ MAY_IMPORT = {
     "nest.report": _READS_BEGUN | {
         "nest.atomic", "nest.limits", "nest.verify", "nest.accounts", "nest.cutplan", "nest.whatif",
     },
+    "nest.ledger": _READS_BEGUN | {
+        "nest.limits", "nest.atomic", "nest.planfile", "nest.room", "nest.accounts", "nest.estimate", "nest.planning",
+    },
     "nest.output": _READS_PLANS | {
         "nest.atomic", "nest.planfile", "nest.verify", "nest.accounts", "nest.cutplan", "nest.report",
     },
@@ -83,8 +86,9 @@ PLACES = {
     "ortools": ("nest.placement", "nest.selection"),
     "numba": ("geometry", "nest.placement", "nest.cutplan._route"),
     "pydantic": ("nest.job",),
-    "pydantic_core": ("nest.job",),
+    "pydantic_core": ("nest.job", "nest.ledger.lists"),
     "openpyxl": ("nest.job.table", "nest.report.tables", "nest.report.workbook", "nest.report.cells"),
+    "sqlalchemy": ("nest.ledger",),
     "dask": ("nest.cluster",),
     "distributed": ("nest.cluster",),
     "jinja2": ("nest.report.summary",),
@@ -225,7 +229,7 @@ def test_import_alone_loads_nothing():
     """`import nest` loads no library; a public name loads what it needs when it is asked for."""
     code = (
         "import sys, nest\n"
-        "heavy = {'numpy', 'shapely', 'numba', 'ortools', 'matplotlib', 'pydantic', 'ezdxf', 'typer'}\n"
+        "heavy = {'numpy', 'shapely', 'numba', 'ortools', 'matplotlib', 'pydantic', 'ezdxf', 'typer', 'sqlalchemy'}\n"
         "assert not heavy & sys.modules.keys(), heavy & sys.modules.keys()\n"
         "nest.PlanProblem\n"
         "assert not heavy & sys.modules.keys()\n"

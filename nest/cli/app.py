@@ -16,6 +16,7 @@ from nest.cli.estimate import register as register_estimate
 from nest.cli.guide import register as register_guide
 from nest.cli.kept import kept_until_written
 from nest.cli.lays import register as register_lays
+from nest.cli.orders import register as register_orders
 from nest.cli.price import register as register_price
 from nest.cli.progress import shown_progress
 from nest.cli.recut import register as register_recut
@@ -23,6 +24,7 @@ from nest.cli.registration import register as register_registration
 from nest.cli.replan import register as register_replan
 from nest.cli.screen import Screen
 from nest.cli.shortfall import register as register_shortfall
+from nest.cli.stock import register as register_stock
 from nest.cli.stopping import stop_on_interrupt
 from nest.cli.stretch import register as register_stretch
 from nest.cli.trial import register as register_trial
@@ -292,3 +294,5 @@ register_trial(app)
 register_digitise(app)
 register_guide(app)
 register_shortfall(app)
+register_stock(app)
+register_orders(app)

@@ -38,13 +38,13 @@ def read_order(
         style = row["style"] or (next(iter(gradings)) if alone else "")
         if style not in gradings:
             findings.refuse(f"{row.where}, style", "a style of the job file", repr(style), meant(style, gradings))
-        size = _size(row["size"], gradings.get(style), f"{row.where}, size", findings)
+        size = row_size(row["size"], gradings.get(style), f"{row.where}, size", findings)
         try:
             pairs = whole(row["pairs"], "a number of pairs")
         except ValueFault as fault:
             findings.refuse(f"{row.where}, pairs", fault.expected, fault.found, fault.remedy)
             continue
-        urgency = _urgency(row, findings)
+        urgency = row_urgency(row, findings)
         if urgency is None:
             continue
         key = (style, size, *urgency)
@@ -61,7 +61,7 @@ def read_order(
     )
 
 
-def _urgency(row: Row, findings: Findings) -> tuple[str, int] | None:
+def row_urgency(row: Row, findings: Findings) -> tuple[str, int] | None:
     """Due date and priority of a row; None, and a problem for each that cannot be read."""
     due, priority, sound = "", 0, True
     try:
@@ -77,7 +77,7 @@ def _urgency(row: Row, findings: Findings) -> tuple[str, int] | None:
     return (due, priority) if sound else None
 
 
-def _size(text: str, grading: GradingSection | None, where: str, findings: Findings) -> str:
+def row_size(text: str, grading: GradingSection | None, where: str, findings: Findings) -> str:
     """The one spelling of a size; as it is, and a problem, if it is none."""
     if grading is None:
         return text

@@ -20,14 +20,19 @@ from nest.limits import LARGEST_JOB_FILE_BYTES
 from nest.pieces.grading import default_steps
 from nest.pieces.piece import Template
 from nest.pieces.sizing import SizeError
-from nest.pieces.style import Allowances, Grading, Style, WeightRow
+from nest.pieces.style import Allowances, Grading, OrderLine, Style, WeightRow
 from nest.rules import Rules
 from nest.stock.material import Hide, Leather, Roll
 from nest.units import MM2_PER_DM2, MM_PER_LENGTH_UNIT
 
 
-def read_job(path: Path | str, *, outside: bool = False) -> Job:
+def read_job(
+    path: Path | str, *, outside: bool = False, alone: bool = False, index: Path | str | None = None
+) -> Job:
     """Read the job file at `path` and every file it names, all within its folder unless `outside` allows more.
+
+    alone : its order and its hides are not read, for a ledger holds them.
+    index : with `alone`, a hide index to read, whose drawings lie in the index's own folder.
 
     Raises
     ------
@@ -48,27 +53,34 @@ def read_job(path: Path | str, *, outside: bool = False) -> Job:
         style for i, item in enumerate(job_file.raw_items("style"))
         if (style := _style(job_file, i, item, folder, unit, findings)) is not None
     ]
-    order_source = _named(job_file, "order", folder, findings)
-    order = read_order(order_source, _gradings(job_file), findings) if order_source else ()
+    order = () if alone else _order(job_file, folder, findings)
     leathers = {
         item["name"].strip(): section
         for item, section in zip(job_file.raw_items("leather"), job_file.repeated["leather"], strict=False)
         if isinstance(item.get("name"), str)
     }
     hides: tuple[Hide, ...] = ()
-    if hides_source := _named(job_file, "hides", folder, findings):
+    if not alone and (hides_source := _named(job_file, "hides", folder, findings)):
         hides = read_hides(hides_source, folder, leathers, job_file.layers, unit, findings)
+    if index is not None and (listed_source := checked_source(Source(Path(index), str(index)), str(index), findings)):
+        beside = Folder(Path(index).resolve().parent, outside)
+        hides = read_hides(listed_source, beside, leathers, job_file.layers, unit, findings)
     rolls = _rolls(job_file)
     settings = _settings(job_file, hides, findings)
-    check_materials(job_file, styles, order, hides, rolls, settings, findings)
+    if not alone:
+        check_materials(job_file, styles, order, hides, rolls, settings, findings)
     check_tool(job_file, settings, findings)
     stretch_source = _named(job_file, "stretch", folder, findings)
     measured = read_measured_stretch(stretch_source, findings) if stretch_source else ()
+    if alone:  # it may name hides of any lot
+        names = {*(hide.hide_id for hide in hides), *(roll.roll_id for roll in rolls), *leathers}
+        measured = tuple(line for line in measured if line.material in names)
     findings.raise_problems()
     # Names of materials are known to be right from here on.
     hides, rolls = with_measured_stretch(measured, hides, rolls, _leathers(job_file), findings)
     findings.raise_problems()
-    _say_splices(rolls, findings)
+    if not alone:
+        _say_splices(rolls, findings)
     return Job(
         name=job_file.job.name,
         styles=tuple(styles),
@@ -85,6 +97,14 @@ def read_job(path: Path | str, *, outside: bool = False) -> Job:
     )
 
 
+def _order(job_file: JobFile, folder: Folder, findings: Findings) -> tuple[OrderLine, ...]:
+    """The order that the job file names; every job in a folder has one."""
+    if job_file.job is not None and job_file.job.order is None:
+        findings.refuse(job_file.where("order"), "a value for order", "none", "add order")
+    source = _named(job_file, "order", folder, findings)
+    return read_order(source, gradings_of(job_file), findings) if source else ()
+
+
 def _named(job_file: JobFile, key: str, folder: Folder, findings: Findings) -> Source | None:
     """The file that a key at the top of the job file names, if it does."""
     name = job_file.raw_text(key)
@@ -97,7 +117,7 @@ def _unit(job_file: JobFile) -> str | None:
     return unit if unit is None or (isinstance(unit, str) and unit in MM_PER_LENGTH_UNIT) else "mm"
 
 
-def _gradings(job_file: JobFile) -> dict[str, GradingSection | None]:
+def gradings_of(job_file: JobFile) -> dict[str, GradingSection | None]:
     """Grading of each style by name; None for a style that was refused."""
     gradings: dict[str, GradingSection | None] = {}
     for item, section in zip(job_file.raw_items("style"), job_file.repeated["style"], strict=False):

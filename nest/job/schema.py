@@ -120,7 +120,7 @@ class JobSection(Section):
     """The keys at the top of the job file."""
 
     name: Name
-    order: Text
+    order: Text | None = None
     hides: Text | None = None
     stretch: Text | None = None
     """Table of measured directions of most stretch."""

@@ -67,6 +67,13 @@ def read_table(
     return tuple(rows)
 
 
+def heading(source: Source, findings: Findings) -> tuple[str, ...]:
+    """The headings of a table, as `read_table` knows them; none, and a problem, if it cannot be read."""
+    workbook = source.name.lower().endswith((".xlsx", ".xlsm"))
+    lines = _workbook_lines(source, findings) if workbook else _csv_lines(source, findings)
+    return tuple(name.strip().casefold() for name in lines[0][1]) if lines else ()
+
+
 def _checked_headings(source, place, names, needed, optional, findings: Findings) -> bool:
     """Whether every needed column is there once; other columns are said."""
     sound = True

@@ -1,0 +1,124 @@
+"""What the commands `stock` and `orders` share: where the ledger is, who books, and how a list is shown."""
+
+import getpass
+from collections.abc import Iterable, Sequence
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from nest.cli import options
+from nest.cli.screen import Screen
+from nest.errors import LedgerProblem
+
+if TYPE_CHECKING:
+    from nest.job.job import Job
+    from nest.ledger.store import Ledger
+    from nest.report.tables import Table
+
+LedgerAddress = Annotated[
+    str, typer.Option("--ledger", metavar="LEDGER", envvar="VAMPYIELD_LEDGER",
+                      help="The ledger: a file, or an address such as postgresql://user@host/name."),
+]
+JobToUse = Annotated[
+    Path, typer.Option("--job", metavar="JOB", help="The job file that holds styles, leathers, rolls and settings.")
+]
+By = Annotated[
+    str, typer.Option("--by", metavar="NAME", envvar="VAMPYIELD_BY", show_default="your login name",
+                      help="Who books this."),
+]
+OutFile = Annotated[
+    Path | None, typer.Option("--out", "-o", metavar="FILE", show_default=False, help="Write the list, CSV or XLSX.")
+]
+Why = Annotated[str, typer.Option("--why", metavar="WORDS", show_default=False, help="Why, in your words.")]
+Outside = options.Outside
+
+LEDGER, JOB = "ledger.db", Path("job.toml")
+
+
+def who(by: str) -> str:
+    """Who books: as stated, else the login name."""
+    if by:
+        return by
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError) as error:
+        raise LedgerProblem("a booking needs a name: give yours with --by.") from error
+
+
+def opened(address: str, *, make: bool = False) -> "Ledger":
+    """The ledger at an address, made new if `make`; what is missing is said."""
+    try:
+        from nest.ledger.store import open_ledger
+    except ImportError as error:
+        raise LedgerProblem(f"the ledger needs a library that is not installed ({error.name}): "
+                            "pip install vampyield again.") from error
+    return open_ledger(address, make=make)
+
+
+def job_of(path: Path, *, outside: bool = False) -> "Job":
+    """Styles, leathers, rolls and settings of a job file, without its order and its hides."""
+    from nest.job.read import read_job
+
+    return read_job(path, outside=outside, alone=True)
+
+
+def day_of(text: str, what: str) -> str:
+    """A date of an option; "today" and "" are today."""
+    from nest.job.values import ValueFault, day
+
+    if text in ("", "today"):
+        return date.today().isoformat()
+    try:
+        return day(text, what)
+    except ValueFault as fault:
+        raise LedgerProblem(f"{what}: expected {fault.expected}, found {fault.found}; {fault.remedy}.") from fault
+
+
+def listed(
+    screen: Screen, table: "Table", said: Sequence[str] = (), out: Path | None = None, *, more: dict | None = None,
+    also: Iterable["Table"] = (),
+) -> None:
+    """Show a list, and write it where asked."""
+    from nest.report.tables import write_csv, write_workbook
+
+    if out is not None:
+        if out.suffix.casefold() not in (".csv", ".xlsx"):
+            raise LedgerProblem(f"{out}: a list is written as .csv or .xlsx; name such a file.")
+        write_csv(table, out) if out.suffix.casefold() == ".csv" else write_workbook([table], out)
+        said = (*said, f"Written to {out}.")
+    tables = (table, *also)
+    data = {one.name.replace(" ", "_"): [dict(zip(one.header, map(_plain, row), strict=True)) for row in one.rows]
+            for one in tables}
+    screen.result(data | (more or {}), *map(grid, tables), *said)
+
+
+def grid(table: "Table"):
+    """A list for the screen."""
+    from rich.text import Text
+
+    from nest.cli.costing_tables import plain_table
+
+    words = [name.replace("_", " ") for name in table.header]
+    found = plain_table(table.name, words[0], ())
+    for at, name in enumerate(words[1:], start=1):
+        numbers = any(isinstance(row[at], (int, float, Decimal)) for row in table.rows)
+        found.add_column(name, justify="right" if numbers else "left", no_wrap=numbers)
+    for row in table.rows:
+        found.add_row(*(Text(_shown(value)) for value in row))
+    return found
+
+
+def _plain(value):
+    return str(value) if isinstance(value, Decimal) else value
+
+
+def _shown(value) -> str:
+    return "–" if value in (None, "") else f"{value:.2f}" if isinstance(value, float) else str(value)
+
+
+def count_words(number: int, thing: str) -> str:
+    """"1 hide", "2 hides"."""
+    return f"{number} {thing}{'s' * (number != 1)}"

@@ -1,0 +1,91 @@
+"""The commands `orders ...`: orders taken, planned from the stock, cut, and finished."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from nest.cli import ledger as shared
+from nest.cli import options
+from nest.cli.screen import Screen
+
+if TYPE_CHECKING:
+    from nest.ledger.rows import LineRow
+    from nest.report.tables import Table
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands to the program."""
+    group = typer.Typer(no_args_is_help=True, help="Orders with due dates: taken, planned from the stock, and closed.")
+    group.command(epilog="Example: vampyield orders take orders.xlsx")(take)
+    group.command("list", epilog="Example: vampyield orders list --until 2026-12-04")(list_orders)
+    app.add_typer(group, name="orders")
+
+
+def take(
+    orders: Annotated[Path, typer.Argument(metavar="LIST", show_default=False,
+                                           help="The orders: order, style, size, pairs, due, priority; CSV or XLSX.")],
+    job: shared.JobToUse = shared.JOB,
+    ledger: shared.LedgerAddress = shared.LEDGER,
+    by: shared.By = "",
+    outside: options.Outside = False,
+    quiet: options.Quiet = False,
+) -> None:
+    """Book a list of orders, new ones and changed ones. The list states each of its orders whole."""
+    from nest.ledger.lists import read_orders
+    from nest.ledger.orders import take_orders
+
+    lines, said = read_orders(orders, shared.job_of(job, outside=outside))
+    taken = take_orders(shared.opened(ledger, make=True), lines, by=shared.who(by))
+    Screen(quiet).say(
+        *said, f"{shared.count_words(taken.orders, 'new order')}, {shared.count_words(taken.lines, 'new line')}, "
+        f"{shared.count_words(taken.changed, 'line')} changed.",
+    )
+
+
+def list_orders(
+    until: Annotated[str, typer.Option("--until", metavar="DATE", show_default=False,
+                                       help="Due by this day, and what has no due date.")] = "",
+    order: Annotated[str, typer.Option("--order", metavar="ORDER", show_default=False,
+                                       help="One order, line by line.")] = "",
+    lines: Annotated[bool, typer.Option("--lines", help="Line by line, in place of order by order.")] = False,
+    unfinished: Annotated[bool, typer.Option("--open", help="Only what is not finished.")] = False,
+    out: shared.OutFile = None,
+    ledger: shared.LedgerAddress = shared.LEDGER,
+    quiet: options.Quiet = False,
+    as_json: options.AsJson = False,
+) -> None:
+    """List orders, the most urgent first: pairs wanted, planned, cut, spoiled, finished and short."""
+    from nest.ledger.rows import line_rows
+
+    day = shared.day_of(until, "--until") if until else ""
+    with shared.opened(ledger).reading() as connection:
+        rows = line_rows(connection, order=order, until=day)
+    if unfinished:
+        rows = [row for row in rows if row.finished < row.wanted]
+    table = lines_table(rows) if lines or order else orders_table(rows)
+    short = sum(row.short for row in rows)
+    shared.listed(Screen(quiet, as_json), table, (f"{shared.count_words(short, 'pair')} short.",), out)
+
+
+def lines_table(rows: "list[LineRow]") -> "Table":
+    """Order lines as a list."""
+    from nest.report.tables import Table
+
+    header = ("order", "style", "size", "due", "priority", "wanted", "planned", "cut", "spoiled", "finished", "short")
+    return Table("order lines", header, tuple(
+        (row.order_no, row.style, row.size, row.due, row.priority or None, row.wanted, row.planned, row.cut,
+         row.spoiled, row.finished, row.short) for row in rows
+    ))
+
+
+def orders_table(rows: "list[LineRow]") -> "Table":
+    """Orders as a list, a row each."""
+    from nest.ledger.summary import orders_summed
+    from nest.report.tables import Table
+
+    header = ("order", "due", "wanted", "planned", "cut", "spoiled", "finished", "short")
+    return Table("orders", header, tuple(
+        (name, one.due, one.wanted, one.planned, one.cut, one.spoiled, one.finished, one.short)
+        for name, one in orders_summed(rows).items()
+    ))

@@ -1,0 +1,155 @@
+"""Lists that come in, as CSV or XLSX: orders, rolls, and what a stocktake counted."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from pydantic_core import PydanticCustomError
+
+from nest.job.files import Source, checked_source
+from nest.job.findings import Findings, meant
+from nest.job.job import Job
+from nest.job.order import row_size, row_urgency
+from nest.job.schema import GradingSection, checked_name
+from nest.job.table import Row, heading, read_table
+from nest.job.values import ValueFault, positive, whole
+from nest.ledger.stock import RollReceived
+
+MM_PER_M = 1000.0
+
+
+@dataclass(frozen=True, slots=True)
+class OrderedLine:
+    """Pairs wanted of one style and size for one order, by a date."""
+
+    order_no: str
+    style: str
+    size: str
+    pairs: int
+    due: str = ""
+    priority: int = 0
+
+
+def read_orders(path: Path | str, job: Job) -> tuple[tuple[OrderedLine, ...], tuple[str, ...]]:
+    """The lines of a list of orders, and what there is to say: columns order, style, size, pairs; due and priority.
+
+    An order may have several lines of a style and size with different due dates. Lines alike in all are added up.
+
+    Raises
+    ------
+    InputProblems
+        Everything that is wrong with the list.
+    """
+    findings = Findings()
+    gradings = {
+        style.name: GradingSection(system=style.grading.system, base_size=style.grading.base_size)
+        for style in job.styles
+    }
+    alone = len(gradings) == 1
+    needed = ("order", "size", "pairs") if alone else ("order", "style", "size", "pairs")
+    rows = _rows(path, needed, ("style", "due", "priority") if alone else ("due", "priority"), findings, "line")
+    wanted: dict[tuple, int] = {}
+    for row in rows:
+        order_no = _value(row, "order", _name, findings)
+        style = row["style"] or (next(iter(gradings)) if alone else "")
+        if style not in gradings:
+            findings.refuse(f"{row.where}, style", "a style of the job file", repr(style), meant(style, gradings))
+        size = row_size(row["size"], gradings.get(style), f"{row.where}, size", findings)
+        pairs = _value(row, "pairs", lambda text: whole(text, "a number of pairs"), findings)
+        urgency = row_urgency(row, findings)
+        if order_no is None or pairs is None or urgency is None:
+            continue
+        key = order_no, style, size, *urgency
+        if key in wanted:
+            said = f"order {order_no}, {style} {size} is listed more than once; the pairs are added up"
+            findings.warn(row.where, said)
+        wanted[key] = wanted.get(key, 0) + pairs
+    findings.raise_problems()
+    return (
+        tuple(OrderedLine(*key[:3], pairs, *key[3:]) for key, pairs in wanted.items()), tuple(findings.warnings)
+    )
+
+
+def holds_rolls(path: Path | str) -> bool:
+    """Whether a list has the columns of a list of rolls; InputProblems if it cannot be read."""
+    findings, path = Findings(), Path(path)
+    source = checked_source(Source(path, path.name), path.name, findings)
+    names = source and heading(source, findings)
+    findings.raise_problems()
+    return "length_m" in (names or ()) and "file" not in names
+
+
+def read_rolls(path: Path | str, job: Job) -> tuple[tuple[RollReceived, ...], tuple[str, ...]]:
+    """The rolls of a list, and what there is to say: columns id, roll, length_m; lot and splices_m, if wanted.
+
+    `roll` is the name of a roll in the job file; `splices_m` the distances of splices from its outer end, separated by
+    blanks. Raises as `read_orders`.
+    """
+    findings = Findings()
+    articles = [roll.roll_id for roll in job.rolls]
+    found: dict[str, RollReceived] = {}
+    for row in _rows(path, ("id", "roll", "length_m"), ("lot", "splices_m"), findings, "roll"):
+        code = _value(row, "id", _name, findings)
+        length = _value(row, "length_m", lambda text: positive(text, "a length"), findings)
+        splices = _value(row, "splices_m", lambda text: [positive(one, "a length") for one in text.split()], findings)
+        if row["roll"] not in articles:
+            remedy = meant(row["roll"], articles)
+            findings.refuse(f"{row.where}, roll", "a roll of the job file", repr(row["roll"]), remedy)
+        if code in found:
+            findings.refuse(f"{row.where}, id", "an id of its own", f"{code!r} again", "give it another")
+        if None in (code, length, splices):
+            continue
+        if any(splice >= length for splice in splices):
+            within = f"splices within the {length:g} m"
+            findings.refuse(f"{row.where}, splices_m", within, row["splices_m"], "correct it")
+        found[code] = RollReceived(
+            code, row["roll"], MM_PER_M * length, tuple(sorted(MM_PER_M * one for one in splices)), row["lot"]
+        )
+    findings.raise_problems()
+    return tuple(found.values()), tuple(findings.warnings)
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """One hide or roll that a stocktake found; its length, mm, if it is a roll and was measured."""
+
+    code: str
+    length_mm: float | None = None
+
+
+def read_counted(path: Path | str) -> tuple[tuple[Counted, ...], tuple[str, ...]]:
+    """What a stocktake counted, and what there is to say: the column id; of rolls length_m. Raises as `read_orders`."""
+    findings = Findings()
+    found: dict[str, Counted] = {}
+    for row in _rows(path, ("id",), ("length_m",), findings, "hide"):
+        length = _value(row, "length_m", lambda text: positive(text, "a length") if text else None, findings)
+        if row["id"] in found:
+            findings.warn(row.where, f"{row['id']} is listed more than once; it counts once")
+        found[row["id"]] = Counted(row["id"], None if length is None else MM_PER_M * length)
+    findings.raise_problems()
+    return tuple(found.values()), tuple(findings.warnings)
+
+
+def _rows(path, needed, optional, findings: Findings, what: str) -> tuple[Row, ...]:
+    path = Path(path)
+    source = checked_source(Source(path, path.name), path.name, findings)
+    rows = (source and read_table(source, needed, optional, findings)) or ()
+    if not rows and not findings.problems:
+        findings.refuse(path.name, f"at least one {what}", "an empty list", "fill it in")
+    return rows
+
+
+def _value(row: Row, column: str, read: Callable, findings: Findings):
+    """A cell as a value; None, and a problem, if it cannot be read."""
+    try:
+        return read(row[column])
+    except ValueFault as fault:
+        findings.refuse(f"{row.where}, {column}", fault.expected, fault.found, fault.remedy)
+    except PydanticCustomError as error:
+        words = error.context
+        findings.refuse(f"{row.where}, {column}", words["expected"], words["found"], words["remedy"])
+    return None
+
+
+def _name(text: str) -> str:
+    return checked_name(text)

@@ -1,0 +1,174 @@
+"""What stands in the ledger, as rows to list: hides, rolls and order lines with their last move."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, Select, Table, func, select
+
+from nest.ledger import tables
+
+FREE = ("received", "remnant")
+"""States of a hide that may be planned; the others are reserved, cut, withdrawn and gone."""
+
+STATES = (*FREE, "reserved", "cut", "withdrawn", "gone")
+
+
+@dataclass(frozen=True, slots=True)
+class HideRow:
+    """One hide as it stands; areas in mm². `plan` is that which has reserved or cut it, `seq` its last move."""
+
+    hide_id: int
+    code: str
+    leather: str
+    lot: str
+    supplier: str
+    quality: int
+    received_quality: int
+    thickness_mm: float
+    area_mm2: float
+    drawn_mm2: float
+    cost: str
+    parent: str
+    since: str
+    state: str
+    place: str
+    plan: str
+    seq: int
+    body_id: int
+
+    @property
+    def free(self) -> bool:
+        """Whether it may be planned."""
+        return self.state in FREE
+
+
+@dataclass(frozen=True, slots=True)
+class RollRow:
+    """One roll as it stands; lengths in mm. What is held is promised to open plans, and part of what is left."""
+
+    roll_id: int
+    code: str
+    article: str
+    lot: str
+    supplier: str
+    length_mm: float
+    since: str
+    state: str
+    left_mm: float
+    held_mm: float
+    splices: str
+    seq: int
+
+    @property
+    def free_mm(self) -> float:
+        """Length that may still be planned."""
+        return self.left_mm - self.held_mm if self.state == "received" else 0.0
+
+    @property
+    def splices_mm(self) -> tuple[float, ...]:
+        """Distances of its splices from where it begins now."""
+        return tuple(float(one) for one in self.splices.split())
+
+
+@dataclass(frozen=True, slots=True)
+class LineRow:
+    """One line of an order: pairs wanted, still to be cut by open plans, cut, and spoiled of those cut."""
+
+    line_id: int
+    order_no: str
+    style: str
+    size: str
+    due: str
+    priority: int
+    wanted: int
+    planned: int
+    cut: int
+    spoiled: int
+    seq: int
+
+    @property
+    def pairs(self) -> int:
+        """Pairs wanted, by the name that `nest.urgency` has for them."""
+        return self.wanted
+
+    @property
+    def finished(self) -> int:
+        """Good pairs, of those wanted."""
+        return min(self.wanted, self.cut - self.spoiled)
+
+    @property
+    def short(self) -> int:
+        """Pairs that are neither finished nor planned."""
+        return max(0, self.wanted - self.planned - (self.cut - self.spoiled))
+
+
+def hide_rows(
+    connection: Connection, *, leather: str = "", lot: str = "", quality: int | None = None,
+    states: Sequence[str] = (), codes: Iterable[str] | None = None,
+) -> list[HideRow]:
+    """Hides as they stand, the oldest first; those that fit everything asked."""
+    hide, move = tables.hide, tables.hide_move
+    query = _last(hide, move).join(tables.plan, tables.plan.c.id == move.c.plan_id, isouter=True).with_only_columns(
+        hide.c.id, hide.c.code, hide.c.leather, hide.c.lot, hide.c.supplier, move.c.quality, hide.c.quality,
+        hide.c.thickness_mm, hide.c.area_mm2, hide.c.drawn_mm2, hide.c.cost, hide.c.parent, hide.c.since, move.c.state,
+        move.c.place, func.coalesce(tables.plan.c.code, ""), move.c.seq, hide.c.body_id,
+    )
+    for column, value in ((hide.c.leather, leather), (hide.c.lot, lot), (move.c.quality, quality)):
+        if value not in ("", None):
+            query = query.where(column == value)
+    if states:
+        query = query.where(move.c.state.in_(states))
+    query = query.order_by(hide.c.since, hide.c.id)
+    return [HideRow(*row) for part in _parts(codes) for row in connection.execute(
+        query if part is None else query.where(hide.c.code.in_(part))
+    )]
+
+
+def roll_rows(connection: Connection, *, codes: Iterable[str] | None = None, article: str = "") -> list[RollRow]:
+    """Rolls as they stand, the oldest first."""
+    roll, move = tables.roll, tables.roll_move
+    query = _last(roll, move).with_only_columns(
+        roll.c.id, roll.c.code, roll.c.article, roll.c.lot, roll.c.supplier, roll.c.length_mm, roll.c.since,
+        move.c.state, move.c.left_mm, move.c.held_mm, move.c.splices, move.c.seq,
+    ).order_by(roll.c.since, roll.c.id)
+    if article:
+        query = query.where(roll.c.article == article)
+    return [RollRow(*row) for part in _parts(codes) for row in connection.execute(
+        query if part is None else query.where(roll.c.code.in_(part))
+    )]
+
+
+def line_rows(
+    connection: Connection, *, order: str = "", until: str = "", ids: Iterable[int] | None = None
+) -> list[LineRow]:
+    """Order lines as they stand, the most urgent first; those due by the day `until`, and those without a due date."""
+    line, move = tables.line, tables.line_move
+    query = _last(line, move).with_only_columns(
+        line.c.id, line.c.order_no, line.c.style, line.c.size, line.c.due, line.c.priority, move.c.wanted,
+        move.c.planned, move.c.cut, move.c.spoiled, move.c.seq,
+    )
+    if order:
+        query = query.where(line.c.order_no == order)
+    if until:
+        query = query.where(line.c.due <= until)
+    found = [LineRow(*row) for part in _parts(ids) for row in connection.execute(
+        query if part is None else query.where(line.c.id.in_(part))
+    )]
+    return sorted(found, key=lambda one: (not one.priority, one.priority, one.due or "9999-99-99", one.line_id))
+
+
+def _last(thing: Table, move: Table) -> Select:
+    """Each thing with its last move."""
+    of = move.c[f"{thing.name}_id"]
+    last = select(of, func.max(move.c.seq).label("last")).group_by(of).subquery()
+    return select(thing.c.id).join(move, of == thing.c.id).join(
+        last, (last.c[of.name] == of) & (last.c.last == move.c.seq)
+    )
+
+
+def _parts(keys: Iterable | None, most: int = 500) -> list[list | None]:
+    """Keys in portions that a query can hold; None, once, for no restriction."""
+    if keys is None:
+        return [None]
+    keys = list(dict.fromkeys(keys))
+    return [keys[i : i + most] for i in range(0, len(keys), most)]

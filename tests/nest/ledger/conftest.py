@@ -1,0 +1,35 @@
+"""Ledgers for tests: the same tests run on SQLite and on a real PostgreSQL."""
+
+import sys
+from pathlib import Path
+
+import pytest
+
+sys.path += [str(Path(__file__).parent), str(Path(__file__).parents[1] / "planning")]
+
+from postgres import cluster, new_database, programs
+
+
+@pytest.fixture(scope="session")
+def postgresql(tmp_path_factory):
+    """Address of a running cluster."""
+    if programs() is None:
+        pytest.skip("PostgreSQL is not installed here (apt-get install postgresql), or only root could run it")
+    with cluster(tmp_path_factory.mktemp("postgresql")) as address:
+        yield address
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def address(request, tmp_path):
+    """Address of a ledger that is not made yet."""
+    if request.param == "sqlite":
+        return str(tmp_path / "ledger.db")
+    return new_database(request.getfixturevalue("postgresql"))
+
+
+@pytest.fixture
+def ledger(address):
+    """An empty ledger."""
+    from nest.ledger.store import open_ledger
+
+    return open_ledger(address, make=True)

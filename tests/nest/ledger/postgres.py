@@ -1,0 +1,65 @@
+"""A PostgreSQL cluster for tests: started in a temporary folder, by a user who is not root, and ended with them."""
+
+import os
+import shutil
+import socket
+import subprocess
+from collections.abc import Iterator
+from contextlib import contextmanager
+from itertools import count
+from pathlib import Path
+
+_NUMBER = count(1)
+
+
+def programs() -> Path | None:
+    """The folder of the newest server's programs; None where there is none, or nobody but root to run it."""
+    found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
+    on_path = shutil.which("initdb")
+    place = found[-1].parent if found else Path(on_path).parent if on_path else None
+    if os.geteuid() == 0 and (shutil.which("runuser") is None or not _is_user("postgres")):
+        return None
+    return place
+
+
+def _is_user(name: str) -> bool:
+    return subprocess.run(["id", name], capture_output=True, check=False).returncode == 0
+
+
+@contextmanager
+def cluster(folder: Path) -> Iterator[str]:
+    """Start a cluster in `folder`, yield its address without the name of a database, and stop it."""
+    place = programs()
+    data, root = folder / "data", os.geteuid() == 0
+    folder.mkdir(parents=True, exist_ok=True)
+    if root:
+        shutil.chown(folder, "postgres")
+        for parent in folder.parents:  # the server's user must be able to reach it
+            if parent.stat().st_uid == os.geteuid() and not parent.stat().st_mode & 0o001:
+                parent.chmod(parent.stat().st_mode | 0o011)
+
+    def run(*words: str) -> None:
+        before = ["runuser", "-u", "postgres", "--"] if root else []
+        subprocess.run([*before, *words], check=True, stdout=subprocess.DEVNULL, cwd=folder)
+
+    run(f"{place}/initdb", "-D", str(data), "-A", "trust", "-U", "tester", "--no-sync")
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    # Durability is not what these tests can look at: nobody pulls the plug of the machine.
+    settings = f"-c port={port} -c listen_addresses=127.0.0.1 -c unix_socket_directories='' -c fsync=off"
+    run(f"{place}/pg_ctl", "-D", str(data), "-w", "-l", str(folder / "log"), "-o", settings, "start")
+    try:
+        yield f"postgresql://tester@127.0.0.1:{port}"
+    finally:
+        run(f"{place}/pg_ctl", "-D", str(data), "-m", "immediate", "stop")
+
+
+def new_database(address: str) -> str:
+    """A new database in a cluster; returns its address."""
+    import psycopg
+
+    name = f"ledger{next(_NUMBER)}"
+    with psycopg.connect(f"{address}/postgres", autocommit=True) as connection:
+        connection.execute(f"CREATE DATABASE {name}")
+    return f"{address}/{name}"
