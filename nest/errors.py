@@ -11,6 +11,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from nest.limits import MOST_PROBLEMS
 from nest.text import shown
 
 
@@ -37,11 +38,20 @@ class Problem:
 
 
 class InputProblems(VampYieldError, ValueError):
-    """Everything that is wrong with the input, reported together."""
+    """Everything that is wrong with the input, reported together: `MOST_PROBLEMS` at most, and how many `more`.
 
-    def __init__(self, problems: Iterable[Problem]):
-        self.problems = tuple(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+    `more` is None where reading stopped at that many.
+    """
+
+    def __init__(self, problems: Iterable[Problem], more: int | None = 0):
+        found = tuple(problems)
+        self.problems = found[:MOST_PROBLEMS]
+        lines = [str(problem) for problem in self.problems]
+        if more is None:
+            lines.append("There may be more; mend these first.")
+        elif more := more + len(found) - len(self.problems):
+            lines.append(f"And {more} more; mend these first.")
+        super().__init__("\n".join(lines))
 
 
 class PlanProblem(VampYieldError, ValueError):

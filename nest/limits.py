@@ -13,8 +13,23 @@ LARGEST_JOB_FILE_BYTES = 2_000_000
 DEEPEST_TABLE = 20
 """Tables and lists of a job file within each other; what it knows lies four deep."""
 
-LARGEST_PLAN_BYTES = 500_000_000
-"""A saved plan: a thousand hides of ten thousand vertices, of some 40 bytes each."""
+LARGEST_PLAN_BYTES = 100_000_000
+"""A saved plan: twenty hides take 0.8 MB, so this is room for two thousand; read, it takes ten times its size."""
+
+MOST_PLAN_VALUES = 8_000_000
+"""Values of a saved plan, of some 100 bytes each when read."""
+
+MOST_DRAWING_VALUES = 4_000_000
+"""Values of a drawing in GeoJSON: half a million vertices and a third one for their lists, with room."""
+
+MOST_FEATURES = 20_000
+"""Features of a drawing in GeoJSON: hides have some hundred flaws."""
+
+MOST_PROBLEMS = 100
+"""Sentences about what is wrong with the input; what goes beyond is counted."""
+
+MOST_WARNINGS = 1_000
+"""Sentences about what was mended while reading."""
 
 MOST_ENTITIES = 100_000
 """Entities of a drawing, those of its blocks counted each time they are inserted: blocks within blocks multiply."""
@@ -48,6 +63,15 @@ MOST_DECIMALS = 100
 
 MOST_ROWS = 20_000
 """Rows of a table: a year's orders of a factory have fewer lines."""
+
+LARGEST_TABLE_BYTES = 10_000_000
+"""A table: 20,000 rows of 500 letters."""
+
+MOST_TAGS = 4_000_000
+"""Tags of a workbook's sheet or its texts: 20,000 rows of sixty cells."""
+
+MOST_OTHER_TAGS = 200_000
+"""Tags of any other part of a workbook, such as its styles and names; Excel's own limit is 64,000 formats."""
 
 MOST_COLUMNS = 200
 """Columns of a table that are looked at; no table read here has more than a dozen."""

@@ -25,8 +25,17 @@ from geometry.precision import COORDINATE_GRID_MM, GeometryError, as_ring
 from nest.atomic import atomic_path
 from nest.errors import InputProblems, PlanProblem, Problem
 from nest.job.job import Settings
-from nest.limits import LARGEST_COORDINATE, LARGEST_NUMBER, LARGEST_PLAN_BYTES, MOST_DECIMALS, MOST_DIGITS
+from nest.limits import (
+    LARGEST_COORDINATE,
+    LARGEST_NUMBER,
+    LARGEST_PLAN_BYTES,
+    MOST_DECIMALS,
+    MOST_DIGITS,
+    MOST_PLAN_VALUES,
+    MOST_PROBLEMS,
+)
 from nest.pieces.quantities import RejectPairs
+from nest.plainfile import BadJson, NotPlain, TooLarge, parsed_json, read_plain
 from nest.plan import SCHEMA_VERSION, Plan
 from nest.text import hidden_in
 from nest.units import TABLE_UNITS
@@ -87,12 +96,12 @@ def read_plan(path: str | Path) -> Plan:
     """
     path = Path(path)
     try:
-        if (size := path.stat().st_size) > LARGEST_PLAN_BYTES:
-            most = f"{LARGEST_PLAN_BYTES / 1e6:g} MB"
-            raise PlanProblem(f"{path}: the plan has {size / 1e6:.0f} MB, at most {most} are read; split the job.")
-        text = path.read_text(encoding="utf-8")
-    except OSError as error:
-        raise PlanProblem(f"{path}: the plan cannot be read ({error.strerror}); give the path of a plan.") from error
+        text = read_plain(path, LARGEST_PLAN_BYTES).decode("utf-8")
+    except TooLarge as found:
+        most = f"{LARGEST_PLAN_BYTES / 1e6:g} MB"
+        raise PlanProblem(f"{path}: the plan has {found}, at most {most} are read; split the job.") from found
+    except NotPlain as found:
+        raise PlanProblem(f"{path}: the plan cannot be read ({found}); give the path of a plan.") from found
     except UnicodeDecodeError as error:
         raise PlanProblem(f"{path}: this is not a plan (not UTF-8 text); give the path of a plan.") from error
     return plan_from_text(text, where=path.name)
@@ -113,8 +122,8 @@ def plan_text(plan: Plan) -> str:
 def plan_from_text(text: str, where: str = "plan") -> Plan:
     """The plan in the file's text; `where` names the file in errors, which are those of `read_plan`."""
     try:
-        data = json.loads(text, parse_constant=_no_constant, object_pairs_hook=_no_repeats)
-    except (ValueError, RecursionError) as error:
+        data = parsed_json(text, MOST_PLAN_VALUES)
+    except BadJson as error:
         raise PlanProblem(f"{where}: the plan is damaged ({error}); {_REMEDY}.") from error
     if not isinstance(data, dict) or data.get("format") != FORMAT:
         raise PlanProblem(f"{where}: this is not a plan (no format name {FORMAT!r}); give the path of a plan.")
@@ -126,12 +135,8 @@ def plan_from_text(text: str, where: str = "plan") -> Plan:
             f"{where}: the plan has schema version {schema}, this program reads up to {SCHEMA_VERSION}; "
             "update the program, or plan again."
         )
-    problems: list[Problem] = []
     body = {key: value for key, value in data.items() if key not in ("format", "schema")}
-    plan = _decode(Plan, body, f"{where}, plan", problems)
-    if problems:
-        raise InputProblems(problems)
-    return plan
+    return _decoded(Plan, body, f"{where}, plan")
 
 
 def record_text(kind: type, value) -> str:
@@ -141,29 +146,40 @@ def record_text(kind: type, value) -> str:
 
 def record_from_text(kind: type, text: str, where: str):
     """What `record_text` wrote; errors as `read_plan`."""
-    problems: list[Problem] = []
     try:
-        found = _decode(kind, json.loads(text, parse_constant=_no_constant), where, problems)
-    except (ValueError, RecursionError) as error:
+        data = parsed_json(text, MOST_PLAN_VALUES)
+    except BadJson as error:
         raise PlanProblem(f"{where}: it is damaged ({error}).") from error
+    return _decoded(kind, data, where)
+
+
+def _decoded(kind: type, data, where: str):
+    """The value of declared type `kind` in `data`; InputProblems if there is none."""
+    problems = _Problems()
+    try:
+        found = _decode(kind, data, where, problems)
+    except _Enough:
+        raise InputProblems(problems, None) from None
     if problems:
         raise InputProblems(problems)
     return found
 
 
+class _Enough(Exception):
+    """There are more problems than are said."""
+
+
+class _Problems(list[Problem]):
+    """Collects as many problems as are said, and stops there."""
+
+    def append(self, problem: Problem) -> None:
+        super().append(problem)
+        if len(self) >= MOST_PROBLEMS:
+            raise _Enough
+
+
 def _json(value) -> str:
     return json.dumps(value, allow_nan=False, ensure_ascii=False)
-
-
-def _no_constant(name: str):
-    raise ValueError(f"{name} is not a number")
-
-
-def _no_repeats(pairs):
-    seen = dict(pairs)
-    if len(seen) != len(pairs):
-        raise ValueError("a field is given twice")
-    return seen
 
 
 def _members(kind) -> tuple:

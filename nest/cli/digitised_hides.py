@@ -106,7 +106,6 @@ def _names(photographs: list[Path]) -> list[str]:
 def _known_rows(index: Path) -> "dict[str, tuple[IndexRow, float]]":
     """Rows of a hide index by id, with their areas in mm²."""
     from nest.digitise.write import INDEX_COLUMNS, IndexRow
-    from nest.errors import InputProblems
     from nest.job.files import Source, checked_source
     from nest.job.findings import Findings
     from nest.job.hides import NEEDED, OPTIONAL
@@ -127,7 +126,7 @@ def _known_rows(index: Path) -> "dict[str, tuple[IndexRow, float]]":
         kept = INDEX_COLUMNS[: INDEX_COLUMNS.index("area_within")]
         found[row["id"]] = (IndexRow(*(row[column] for column in kept)), area)
     if findings.problems:
-        raise InputProblems(findings.problems)
+        raise findings.error()
     return found
 
 

@@ -17,6 +17,9 @@ from ezdxf.enums import TextEntityAlignment
 from nest.cutplan.drawing import Drawing, Label, Outline
 from nest.cutplan.dxf import UNIT_CODES
 from nest.errors import PlanProblem
+from nest.job.dxf import stored_entities
+from nest.limits import LARGEST_FILE_BYTES, MOST_STORED_ENTITIES
+from nest.plainfile import NotPlain, read_plain
 
 _PLAIN = ("LINE", "LWPOLYLINE", "POLYLINE", "TEXT")
 _SOLID_LINES = ("BYLAYER", "BYBLOCK", "CONTINUOUS")
@@ -66,8 +69,13 @@ def read_dxf(path: str | os.PathLike) -> DxfFile:
     PlanProblem
         If the file cannot be read as DXF, or has a unit that no cutting drawing has.
     """
-    if not os.path.isfile(path):
-        raise PlanProblem(f"{path}: there is no such file; give the path of a cutting drawing")
+    try:
+        stored = stored_entities(read_plain(path, LARGEST_FILE_BYTES))
+    except NotPlain as found:
+        raise PlanProblem(f"{path}: expected a cutting drawing, found {found}; correct the path") from found
+    if stored > MOST_STORED_ENTITIES:
+        raise PlanProblem(f"{path}: expected a drawing of at most {MOST_STORED_ENTITIES} entities, found more; "
+                          "give the drawing that was written")
     try:
         document = ezdxf.readfile(path)
         found = [_read(entity) for entity in document.modelspace()]
@@ -81,7 +89,8 @@ def read_dxf(path: str | os.PathLike) -> DxfFile:
             if one.dxf.get("linetype", "CONTINUOUS").upper() not in _SOLID_LINES
         }
     except Exception as error:  # a damaged file may fail anywhere within the reader
-        raise PlanProblem(f"{path}: this is no sound DXF file ({error}); write it again from its plan") from error
+        reason = error if isinstance(error, ezdxf.DXFError) else type(error).__name__
+        raise PlanProblem(f"{path}: this is no sound DXF file ({reason}); write it again from its plan") from error
     units = {number: unit for unit, number in UNIT_CODES.items()}
     if code not in (0, *units):
         raise PlanProblem(f"{path}: $INSUNITS is {code}, a cutting drawing has mm, cm or in; write it again")

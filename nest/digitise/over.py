@@ -11,7 +11,7 @@ from nest.digitise.hide import find_hide
 from nest.digitise.picture import read_photograph
 from nest.digitise.shop import Asked, scene_of
 from nest.digitise.vision import opencv
-from nest.errors import InputProblems, PlanProblem
+from nest.errors import PlanProblem
 from nest.job.drawing import Drawing
 from nest.job.dxf import read_drawing
 from nest.job.files import Source
@@ -115,7 +115,7 @@ def _read(path: Path, unit: str | None) -> Drawing:
     else:
         found = read_drawing(source, unit, findings)
     if found is None:
-        raise InputProblems(findings.problems)
+        raise findings.error()
     return found
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from nest.digitise.header import read_header
 from nest.digitise.vision import PhotographProblem, opencv
 from nest.limits import LARGEST_PHOTOGRAPH_BYTES
+from nest.plainfile import NotPlain, read_plain
 
 LEAST_PIXELS = 600
 """On the shorter side; below it no square of a mark can be told."""
@@ -65,13 +66,9 @@ def read_photograph(path: str | Path) -> Photograph:
     cv2 = opencv()
     path = Path(path)
     try:
-        if not path.is_file():
-            found = "a folder" if path.is_dir() else "no such file"
-            raise PhotographProblem(f"{path}: expected a photograph, found {found}; correct the path.")
-        with open(path, "rb") as stream:
-            data = stream.read(LARGEST_PHOTOGRAPH_BYTES + 1)
-    except OSError as error:
-        raise PhotographProblem(f"{path}: the photograph cannot be read ({error.strerror}).") from error
+        data = read_plain(path, LARGEST_PHOTOGRAPH_BYTES)
+    except NotPlain as found:
+        raise PhotographProblem(f"{path}: expected a photograph, found {found}; correct the path.") from found
     header = read_header(data, path.name)
     if min(header.width, header.height) < LEAST_PIXELS:
         raise PhotographProblem(

@@ -19,7 +19,8 @@ from nest.digitise.scene import EDGE_ERROR_PIXELS, Frame, Scene, measured_mark, 
 from nest.digitise.solve import LENS, SCALE, SHARED, TONE, TONE_SPREAD_PIXELS, Known, Layout, edges_observed, solve
 from nest.digitise.start import corners_at, view_by_points
 from nest.digitise.vision import PhotographProblem, opencv
-from nest.limits import LARGEST_FILE_BYTES
+from nest.limits import LARGEST_FILE_BYTES, MOST_DRAWING_VALUES
+from nest.plainfile import NotPlain, parsed_json, read_plain
 
 FORMAT = "vampyield digitising table"
 FOCUS_SPREAD = 0.002
@@ -85,9 +86,7 @@ def read_table(path: str | Path) -> FixedTable:
     """
     path = Path(path)
     try:
-        if path.stat().st_size > LARGEST_FILE_BYTES:
-            raise ValueError
-        data = json.loads(path.read_text(encoding="utf-8"))
+        data = parsed_json(read_plain(path, LARGEST_FILE_BYTES).decode("utf-8"), MOST_DRAWING_VALUES)
         assert isinstance(data, dict) and data["format"] == FORMAT and data["version"] == 1
         numbers = tuple(int(one) for one in data["marks"])
         values, spread = np.array(data["values"], dtype=np.float64), np.array(data["spread"], dtype=np.float64)
@@ -100,8 +99,8 @@ def read_table(path: str | Path) -> FixedTable:
         width, height = (int(one) for one in data["picture"])
         side = float(data["side"])
         assert values[0] > 0.0 and side > 0.0 and np.isfinite((turn, x, y, side)).all()
-    except OSError as error:
-        raise PhotographProblem(f"{path}: the table cannot be read ({error.strerror}); correct the path.") from error
+    except NotPlain as found:
+        raise PhotographProblem(f"{path}: the table cannot be read ({found}); correct the path.") from found
     except (ValueError, KeyError, TypeError, AssertionError, RecursionError, OverflowError) as error:
         raise PhotographProblem(
             f"{path}: expected a table that vampyield digitise table wrote, found something else; solve the table anew."

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from nest.job.findings import Findings
 from nest.limits import LARGEST_BACKDROP_PIXELS, LARGEST_COORDINATE
+from nest.plainfile import NotPlain, read_plain
 from nest.stock.material import Backdrop
 
 _HEAD = re.compile(rb"P5\n# mm((?: -?\d{1,7}(?:\.\d{1,3})?){4})\n(\d{1,5}) (\d{1,5})\n255\n")
@@ -26,11 +27,10 @@ def read_backdrop(drawing: Path, findings: Findings) -> Backdrop | None:
     """The picture beside a drawing; None if there is none, or, with a warning, if it is damaged."""
     path = backdrop_path(drawing)
     try:
-        if not path.is_file():
+        data = read_plain(path, LARGEST_BACKDROP_PIXELS + 200)
+    except NotPlain as found:
+        if isinstance(found.__cause__, FileNotFoundError):
             return None
-        with open(path, "rb") as stream:
-            data = stream.read(LARGEST_BACKDROP_PIXELS + 200)
-    except OSError:
         data = b""
     match = _HEAD.match(data)
     if match:

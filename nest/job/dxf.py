@@ -117,7 +117,7 @@ def read_drawing(
     block
         Name of the block to read in place of model space, in any case of letters.
     """
-    before = len(findings.problems)
+    before = findings.refused
     if checked_source(source, source.name, findings) is None or not _bearable(source, findings):
         return None
     with _quiet():
@@ -139,7 +139,7 @@ def read_drawing(
             findings.refuse(source.name, f"a drawing of at most {error}", "more", "save only what the job needs in it")
             return None
     drawing = _joined(found, findings)
-    return drawing if len(findings.problems) == before else None
+    return drawing if findings.refused == before else None
 
 
 def _bearable(source: Source, findings: Findings) -> bool:
@@ -147,15 +147,19 @@ def _bearable(source: Source, findings: Findings) -> bool:
     data = read_bytes(source, findings)
     if data is None:
         return False
-    if data.startswith(_BINARY):
-        stored = len(data) // _LEAST_BYTES_STORED
-    else:
-        # Lines of a DXF file are group codes and values in turn; the code 0 begins an entity (public DXF reference).
-        stored = sum(code.strip() == b"0" for code in data.split(b"\n")[::2])
+    stored = stored_entities(data)
     if stored > MOST_STORED_ENTITIES:
         most = f"a drawing of at most {MOST_STORED_ENTITIES} entities"
         findings.refuse(source.name, most, "more", "save only what the job needs in it")
     return stored <= MOST_STORED_ENTITIES
+
+
+def stored_entities(data: bytes) -> int:
+    """How many entities a DXF file stores, used or not; at least that, and quickly told."""
+    if data.startswith(_BINARY):
+        return len(data) // _LEAST_BYTES_STORED
+    # Lines of a DXF file are group codes and values in turn; the code 0 begins an entity (public DXF reference).
+    return sum(code.strip() == b"0" for code in data.split(b"\n")[::2])
 
 
 @contextmanager

@@ -1,12 +1,12 @@
 """Files a job names: found within the job's folder, of bearable size, text as UTF-8."""
 
-import math
 import os
 from dataclasses import dataclass
 from pathlib import Path
 
 from nest.job.findings import Findings
 from nest.limits import LARGEST_FILE_BYTES
+from nest.plainfile import NotPlain, TooLarge, check_plain, read_plain
 from nest.text import hidden_at, hidden_in
 
 _BYTE_ORDER_MARKS = ((b"\xff\xfe", "UTF-16"), (b"\xfe\xff", "UTF-16"))
@@ -59,38 +59,38 @@ def checked_source(
 ) -> Source | None:
     """Return `source` if it is a file of bearable size, else None and a problem."""
     try:
-        if not source.path.is_file():
-            found = "a folder" if source.path.is_dir() else "no such file"
-            findings.refuse(where, f"the file {source.name!r}", found, "correct the path or put the file there")
-            return None
-        size = source.path.stat().st_size
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) else error
-        findings.refuse(where, f"the file {source.name!r}", str(reason), "correct the path")
+        check_plain(source.path, most_bytes)
+    except TooLarge as found:
+        _refuse_large(source, most_bytes, found, findings)
         return None
-    if size > most_bytes:
-        findings.refuse(
-            source.name,
-            f"a file of at most {most_bytes / 1e6:g} MB",
-            f"{math.ceil(size / 1e6)} MB",
-            "save only what the job needs in it",
-        )
+    except NotPlain as found:
+        remedy = "correct the path or put the file there"
+        findings.refuse(where, f"the file {source.name!r}", str(found), remedy)
         return None
     return source
 
 
-def read_bytes(source: Source, findings: Findings) -> bytes | None:
-    """Contents of a file; None, and a problem, if it cannot be read."""
+def read_bytes(source: Source, findings: Findings, most_bytes: int = LARGEST_FILE_BYTES) -> bytes | None:
+    """Contents of a plain file of bearable size; None, and a problem, if it cannot be read."""
     try:
-        return source.path.read_bytes()
-    except OSError as error:
-        findings.refuse(source.name, "a file that can be read", str(error.strerror), "change its permissions")
-        return None
+        return read_plain(source.path, most_bytes)
+    except TooLarge as found:
+        _refuse_large(source, most_bytes, found, findings)
+    except NotPlain as found:
+        denied = isinstance(found.__cause__, PermissionError)
+        remedy = "change its permissions" if denied else "correct the path or put the file there"
+        findings.refuse(source.name, "a file that can be read", str(found), remedy)
+    return None
 
 
-def read_text(source: Source, findings: Findings) -> str | None:
+def _refuse_large(source: Source, most_bytes: int, found: TooLarge, findings: Findings) -> None:
+    most = f"a file of at most {most_bytes / 1e6:g} MB"
+    findings.refuse(source.name, most, str(found), "save only what the job needs in it")
+
+
+def read_text(source: Source, findings: Findings, most_bytes: int = LARGEST_FILE_BYTES) -> str | None:
     """Contents of a UTF-8 file, with or without byte order mark; None, and a problem, if it is anything else."""
-    data = read_bytes(source, findings)
+    data = read_bytes(source, findings, most_bytes)
     if data is None:
         return None
     remedy = "save the file again as UTF-8"

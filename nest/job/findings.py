@@ -5,6 +5,9 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 
 from nest.errors import InputProblems, Problem
+from nest.limits import MOST_PROBLEMS, MOST_WARNINGS
+
+MORE_WARNINGS = f"There is more of the kind; the first {MOST_WARNINGS} are shown."
 
 
 @dataclass(slots=True)
@@ -14,33 +17,41 @@ class Findings:
     problems: list[Problem] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    refused: int = 0
     _noted: set[Problem | str] = field(default_factory=set)
 
     def refuse(self, where: str, expected: str, found: str, remedy: str) -> None:
-        """Note a problem; the job cannot be used."""
+        """Note a problem; the job cannot be used. Beyond `MOST_PROBLEMS` they are only counted, in `refused`."""
         problem = Problem(where, expected, found, remedy)
-        if problem not in self._noted:
+        if problem in self._noted:
+            return
+        self.refused += 1
+        if len(self.problems) < MOST_PROBLEMS:
             self._noted.add(problem)
             self.problems.append(problem)
 
     def warn(self, where: str, said: str) -> None:
         """Note something repaired, dropped or doubtful; the job can be used."""
-        warning = f"{where}: {said}."
-        if warning not in self._noted:
-            self._noted.add(warning)
-            self.warnings.append(warning)
+        self._say(self.warnings, f"{where}: {said}.")
 
     def note(self, where: str, said: str) -> None:
         """Note something done as it should be, such as curves made into chords."""
-        note = f"{where}: {said}."
-        if note not in self._noted:
-            self._noted.add(note)
-            self.notes.append(note)
+        self._say(self.notes, f"{where}: {said}.")
+
+    def _say(self, sentences: list[str], sentence: str) -> None:
+        if sentence in self._noted or len(sentences) > MOST_WARNINGS:
+            return
+        self._noted.add(sentence)
+        sentences.append(sentence if len(sentences) < MOST_WARNINGS else MORE_WARNINGS)
 
     def raise_problems(self) -> None:
         """Raise InputProblems if there are any problems."""
         if self.problems:
-            raise InputProblems(self.problems)
+            raise self.error()
+
+    def error(self) -> InputProblems:
+        """The problems as the error that refuses the job."""
+        return InputProblems(self.problems, self.refused - len(self.problems))
 
 
 def listed(names: Iterable[object]) -> str:

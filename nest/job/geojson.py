@@ -13,7 +13,6 @@ The members "photograph" and "outline_within_mm" of the collection, if it has th
 was taken from and how sure it is.
 """
 
-import json
 from collections.abc import Iterator
 from itertools import pairwise
 
@@ -24,7 +23,14 @@ from nest.job.drawing import Drawing, Label, Mark, Path
 from nest.job.files import Source, checked_source, read_text
 from nest.job.findings import Findings, clipped, listed
 from nest.job.schema import LayersSection
-from nest.limits import LARGEST_COORDINATE, MOST_OUTLINE_VERTICES, MOST_VERTICES
+from nest.limits import (
+    LARGEST_COORDINATE,
+    MOST_DRAWING_VALUES,
+    MOST_FEATURES,
+    MOST_OUTLINE_VERTICES,
+    MOST_VERTICES,
+)
+from nest.plainfile import BadJson, parsed_json
 from nest.text import hidden_in
 from nest.units import MM_PER_LENGTH_UNIT
 
@@ -42,14 +48,14 @@ class _Fault(ValueError):
 
 def read_geojson(source: Source, layers: LayersSection, unit: str | None, findings: Findings) -> Drawing | None:
     """Read the file; None, and every problem in it, if it cannot be used."""
-    before = len(findings.problems)
+    before = findings.refused
     text = read_text(source, findings) if checked_source(source, source.name, findings) else None
     if text is None:
         return None
     try:
-        data = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        findings.refuse(source.name, "GeoJSON", f"a fault ({error})", "write the file again")
+        data = parsed_json(text, MOST_DRAWING_VALUES)
+    except BadJson as error:
+        findings.refuse(source.name, "GeoJSON", str(error), "write the file again")
         return None
     features = data.get("features") if isinstance(data, dict) else None
     if not isinstance(features, list) or data.get("type") != "FeatureCollection":
@@ -58,6 +64,9 @@ def read_geojson(source: Source, layers: LayersSection, unit: str | None, findin
     named = data.get("unit", unit or "mm")
     if not isinstance(named, str) or named not in MM_PER_LENGTH_UNIT:
         findings.refuse(f"{source.name}, unit", listed(MM_PER_LENGTH_UNIT), clipped(named), "correct unit")
+        return None
+    if len(features) > MOST_FEATURES:
+        findings.refuse(source.name, f"at most {MOST_FEATURES} features", str(len(features)), "save only the hide")
         return None
     layer_of = {"hide": layers.hide_outline, "zone": layers.hide_zones, "flaw": layers.hide_flaws}
     found: list[Path | Mark | Label] = []
@@ -71,7 +80,7 @@ def read_geojson(source: Source, layers: LayersSection, unit: str | None, findin
         found.append(Label("PHOTOGRAPH", np.zeros(2), _photograph_words(data), "photograph"))
     if sum(len(one.points) for one in found if isinstance(one, Path)) > MOST_VERTICES:
         findings.refuse(source.name, f"at most {MOST_VERTICES} vertices", "more", "save only what the job needs in it")
-    if len(findings.problems) > before:
+    if findings.refused > before:
         return None
     parts = [tuple(one for one in found if isinstance(one, kind)) for kind in (Path, Mark, Label)]
     return Drawing(source.name, *parts)

@@ -69,7 +69,7 @@ def read_hide_shape(
     source: Source, layers: LayersSection, unit: str | None, findings: Findings
 ) -> HideShape | None:
     """Read one hide's drawing; None, and every problem in it, if it cannot be used."""
-    before = len(findings.problems)
+    before = findings.refused
     if source.path.suffix.casefold() in GEOJSON_SUFFIXES:
         drawing = read_geojson(source, layers, unit, findings)
     else:
@@ -83,7 +83,7 @@ def read_hide_shape(
     zones = _zones(drawing, layers.hide_zones, skin, findings)
     flaws = _flaws(drawing, layers.hide_flaws, skin, findings)
     photograph, within_mm = _photograph(drawing, findings)
-    if outline is None or len(findings.problems) > before:
+    if outline is None or findings.refused > before:
         return None
     return HideShape(outline, zones, flaws, photograph, within_mm)
 

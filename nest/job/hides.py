@@ -85,7 +85,7 @@ def _hide(
     findings: Findings,
 ) -> Hide | None:
     """One hide from its row and its drawing."""
-    before = len(findings.problems)
+    before = findings.refused
 
     def value(column: str, read: Callable[[str], T]) -> T | None:
         try:
@@ -120,7 +120,7 @@ def _hide(
             )
         if measured is not None:
             _compare_areas(row, drawing, shape, measured, findings)
-    if len(findings.problems) > before:
+    if findings.refused > before:
         return None
     zones = shape.zones or (Zone("whole", quality, stretch % 180.0, shape.outline),)
     return Hide(

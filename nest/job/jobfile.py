@@ -101,9 +101,8 @@ def _parsed(source: Source, findings: Findings) -> tuple[dict, dict[Place, int]]
     try:
         raw = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # TOMLDecodeError is a ValueError, and long numbers raise plain ones
-        reason, _, place = str(error).partition(" (at ")
-        place = place.rstrip(")") if place.startswith("line") else "the end"
-        findings.refuse(f"{source.name}, {place}", "TOML", f"a fault ({reason})", "mend that line")
+        reason, place = _fault(error, text)
+        findings.refuse(f"{source.name}{place}", "TOML", f"a fault ({reason})", "mend that line")
         return None
     if _deeper_than(raw, DEEPEST_TABLE):
         most = f"tables and lists no more than {DEEPEST_TABLE} within each other"
@@ -114,6 +113,17 @@ def _parsed(source: Source, findings: Findings) -> tuple[dict, dict[Place, int]]
         findings.refuse(source.name, "plain text", hidden, "delete it")
         return None
     return raw, key_lines(text)
+
+
+def _fault(error: Exception, text: str) -> tuple[str, str]:
+    """What is wrong with a TOML text, and where, to follow the file's name."""
+    if isinstance(error, RecursionError):
+        return "lists within lists without end", ""
+    if not isinstance(error, tomllib.TOMLDecodeError):
+        long = re.search(r"[\d_]{4000}", text)
+        return "a number of too many digits", f", line {text.count(chr(10), 0, long.start()) + 1}" if long else ""
+    reason, _, place = str(error).partition(" (at ")
+    return reason, ", " + (place.rstrip(")") if place.startswith("line") else "the end")
 
 
 def _deeper_than(value, most: int) -> bool:

@@ -32,7 +32,7 @@ def read_order(
     if not rows:
         findings.refuse(source.name, "at least one line", "an empty order", "fill in sizes and pairs")
         return ()
-    before = len(findings.problems)
+    before = findings.refused
     wanted: dict[tuple[str, str, str, int], int] = {}
     for row in rows:
         style = row["style"] or (next(iter(gradings)) if alone else "")
@@ -54,7 +54,7 @@ def read_order(
                 row.where, f"style {style}, size {size} is ordered more than once{with_same}; the pairs are added up"
             )
         wanted[key] = wanted.get(key, 0) + pairs
-    if len(findings.problems) == before and not any(wanted.values()):
+    if findings.refused == before and not any(wanted.values()):
         findings.refuse(source.name, "pairs to make", "0 pairs in all", "fill in the pairs")
     return tuple(
         OrderLine(style, size, pairs, due, priority) for (style, size, due, priority), pairs in wanted.items() if pairs

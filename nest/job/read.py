@@ -3,7 +3,6 @@
 import os
 from pathlib import Path
 
-from nest.errors import InputProblems
 from nest.job.checks import check_costing, check_materials, check_names, check_tool, check_weights
 from nest.job.costing import PLAIN_COSTING, Costing
 from nest.job.files import Folder, Source, checked_source, source_within
@@ -44,7 +43,7 @@ def read_job(
     source = checked_source(Source(path, path.name), path.name, findings, LARGEST_JOB_FILE_BYTES)
     job_file = None if source is None else read_job_file(source, findings)
     if job_file is None:
-        raise InputProblems(findings.problems)
+        raise findings.error()
     folder, unit = Folder(path.resolve().parent, outside), _unit(job_file)
     check_names(job_file, findings)
     check_weights(job_file, findings)

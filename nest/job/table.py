@@ -2,23 +2,34 @@
 
 import csv
 import io
+import re
 import zipfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, time
 from decimal import Decimal
+from pathlib import Path
 
 from nest.job.files import Source, read_bytes, read_text
 from nest.job.findings import Findings, is_guess, listed, meant
 from nest.job.values import DATE_CELL
 from nest.limits import (
+    LARGEST_TABLE_BYTES,
     MOST_COLUMNS,
+    MOST_OTHER_TAGS,
     MOST_ROWS,
+    MOST_TAGS,
     MOST_UNPACKED_BYTES,
     MOST_UNPACKED_RATIO,
     RATIO_COUNTS_FROM_BYTES,
 )
 from nest.text import hidden_in
+
+_FIRST_LINE = re.compile(r"^.*\S.*$", re.MULTILINE)
+"""The first line that is not blank."""
+
+_LARGE_PARTS = ("xl/worksheets/", "xl/sharedStrings")
+"""Parts of a workbook that grow with its table."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +57,7 @@ def read_table(
     """
     workbook = source.name.lower().endswith((".xlsx", ".xlsm"))
     lines = _workbook_lines(source, findings) if workbook else _csv_lines(source, findings)
-    if lines is None:
+    if lines is None or not _bearable(lines, source, findings):
         return None
     if not lines:
         findings.refuse(source.name, f"the headings {listed(needed)}", "an empty table", "fill in the table")
@@ -54,9 +65,6 @@ def read_table(
     place, headings = lines[0]
     names = [heading.strip().casefold() for heading in headings]
     if not _checked_headings(source, place, names, needed, optional, findings):
-        return None
-    if len(lines) - 1 > MOST_ROWS:
-        findings.refuse(source.name, f"at most {MOST_ROWS} rows", "more", "split the table")
         return None
     rows = []
     for place, cells in lines[1:]:
@@ -72,6 +80,17 @@ def heading(source: Source, findings: Findings) -> tuple[str, ...]:
     workbook = source.name.lower().endswith((".xlsx", ".xlsm"))
     lines = _workbook_lines(source, findings) if workbook else _csv_lines(source, findings)
     return tuple(name.strip().casefold() for name in lines[0][1]) if lines else ()
+
+
+def _bearable(lines, source: Source, findings: Findings) -> bool:
+    """Whether a table has no more rows and columns than are looked at; the readers stop soon after."""
+    if len(lines) - 1 > MOST_ROWS:
+        findings.refuse(source.name, f"at most {MOST_ROWS} rows", "more", "split the table")
+    elif wide := next((place for place, cells in lines if len(cells) > MOST_COLUMNS), None):
+        findings.refuse(wide, f"at most {MOST_COLUMNS} columns", "more", "save only what the job needs in it")
+    else:
+        return True
+    return False
 
 
 def _checked_headings(source, place, names, needed, optional, findings: Findings) -> bool:
@@ -100,20 +119,22 @@ def _checked_headings(source, place, names, needed, optional, findings: Findings
 
 def _csv_lines(source: Source, findings: Findings) -> list[tuple[str, list[str]]] | None:
     """Place and cells of every line that is not blank."""
-    text = read_text(source, findings)
+    text = read_text(source, findings, LARGEST_TABLE_BYTES)
     if text is None:
         return None
-    heading = next((line for line in text.splitlines() if line.strip()), "")
-    separator = max(";\t,", key=heading.count)
+    heading = _FIRST_LINE.search(text)
+    separator = max(";\t,", key=heading[0].count) if heading else ","
     lines = []
     reader = csv.reader(io.StringIO(text), delimiter=separator, strict=True)
     try:
         for cells in reader:
-            cells = [cell.strip() for cell in cells]
+            cells = [cell.strip() for cell in cells[: MOST_COLUMNS + 1]]
             if separator == ";":
                 cells = [_point_for_comma(cell) for cell in cells]
             if any(cells):
                 lines.append((f"{source.name}, line {reader.line_num}", cells))
+            if len(lines) > MOST_ROWS + 1:
+                break
     except csv.Error as error:
         findings.refuse(
             f"{source.name}, line {reader.line_num}", "a table in CSV", f"a fault ({error})", "mend the quotes there"
@@ -133,7 +154,7 @@ def _workbook_lines(source: Source, findings: Findings) -> list[tuple[str, list[
     import openpyxl
 
     remedy = "save it again as XLSX, or as CSV"
-    data = read_bytes(source, findings)
+    data = read_bytes(source, findings, LARGEST_TABLE_BYTES)
     if data is None:
         return None
     try:
@@ -164,17 +185,26 @@ def _workbook_lines(source: Source, findings: Findings) -> list[tuple[str, list[
 
 
 def _unpacks_to_too_much(data: bytes) -> str:
-    """What is too much in a workbook, an archive of compressed parts, told from its directory alone; "" if nothing."""
+    """What is too much in a workbook, an archive of compressed parts; "" if nothing.
+
+    Sizes are told from the archive's directory alone. Tags are counted while a part unpacks, piece by piece, for each
+    becomes an object many times its length.
+    """
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
         parts = archive.infolist()
-    unpacked = sum(part.file_size for part in parts)
-    if unpacked > MOST_UNPACKED_BYTES:
-        return f"{unpacked / 1e6:.0f} MB unpacked"
-    for part in parts:
-        # A part cannot unpack to more than its directory says: reading stops there, and its check sum fails.
-        ratio = part.file_size / max(1, part.compress_size)
-        if part.file_size > RATIO_COUNTS_FROM_BYTES and ratio > MOST_UNPACKED_RATIO:
-            return f"a part that unpacks to {ratio:.0f} times its size"
+        unpacked = sum(part.file_size for part in parts)
+        if unpacked > MOST_UNPACKED_BYTES:
+            return f"{unpacked / 1e6:.0f} MB unpacked"
+        for part in parts:
+            # A part cannot unpack to more than its directory says: reading stops there, and its check sum fails.
+            ratio = part.file_size / max(1, part.compress_size)
+            if part.file_size > RATIO_COUNTS_FROM_BYTES and ratio > MOST_UNPACKED_RATIO:
+                return f"a part that unpacks to {ratio:.0f} times its size"
+        for part in parts:
+            most = MOST_TAGS if part.filename.startswith(_LARGE_PARTS) else MOST_OTHER_TAGS
+            with archive.open(part) as stream:
+                if sum(piece.count(b"<") for piece in iter(lambda stream=stream: stream.read(1 << 20), b"")) > most:
+                    return f"{Path(part.filename).name} with more than {most} tags"
     return ""
 
 

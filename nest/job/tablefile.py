@@ -2,7 +2,6 @@
 
 from pathlib import Path
 
-from nest.errors import InputProblems
 from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
 from nest.job.files import Source, checked_source
 from nest.job.findings import Findings
@@ -23,7 +22,7 @@ def read_table_file(path: Path | str) -> CuttingTable:
     source = checked_source(Source(path, path.name), path.name, findings, LARGEST_JOB_FILE_BYTES)
     section = None if source is None else read_section_file(source, "table", findings)
     if section is None:
-        raise InputProblems(findings.problems)
+        raise findings.error()
     return table_of(section)
 
 

@@ -251,7 +251,7 @@ def _parts(
     drawing: Drawing, layer: str, ring: np.ndarray, frame: _Frame, findings: Findings
 ) -> tuple[np.ndarray, tuple[Part, ...]] | None:
     """The ring with a vertex at every limit, and the part of each of its edges."""
-    before = len(findings.problems)
+    before = findings.refused
     line = shapely.LinearRing(ring)
     named: list[tuple[float, Part]] = []
     for label in drawing.labels_on(layer):
@@ -264,10 +264,10 @@ def _parts(
         named.append((shapely.line_locate_point(line, shapely.Point(frame.local(label.at))), Part(word)))
     limits = _limits(drawing, layer, line, frame, findings)
     missing = [part for part in Part if part not in [part for _, part in named]]
-    if missing and len(findings.problems) == before:
+    if missing and findings.refused == before:
         found = "none" if len(missing) == len(Part) else f"no {listed(missing)}"
         _refuse_missing_parts(drawing, layer, found, findings)
-    if len(findings.problems) > before:
+    if findings.refused > before:
         return None
     if len(limits) < len(Part):
         findings.refuse(
@@ -291,7 +291,7 @@ def _parts(
                 _near(drawing, layer, line, frame, (limits[i] + 0.5 * span) % line.length),
                 "a text beside every stretch of the outline", "a stretch without one", f"write {listed(Part)} there",
             )
-    if len(findings.problems) > before:
+    if findings.refused > before:
         return None
     outline, at = _with_vertices(ring, line, limits)
     stretches = (np.searchsorted(limits, at + _SAME_PLACE_MM, side="right") - 1) % len(limits)

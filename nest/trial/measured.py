@@ -11,7 +11,6 @@ rejects. A row with nothing in it but its size and piece is left out.
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from nest.errors import InputProblems
 from nest.job.files import Source, checked_source
 from nest.job.findings import Findings, meant
 from nest.job.job import Job
@@ -85,7 +84,7 @@ def read_trial(path: Path | str, job: Job) -> tuple[tuple[TriedPiece, ...], tupl
             source.name, "measured figures, or whether pieces were rejected", "rows without any", "fill in the table"
         )
     if findings.problems:
-        raise InputProblems(findings.problems)
+        raise findings.error()
     told = {piece.style for piece in pieces if piece.rejected is not None}
     pieces = [
         replace(piece, rejected=False) if piece.rejected is None and piece.style in told else piece for piece in pieces
@@ -94,7 +93,7 @@ def read_trial(path: Path | str, job: Job) -> tuple[tuple[TriedPiece, ...], tupl
 
 
 def _piece(row: Row, job: Job, findings: Findings) -> TriedPiece | None:
-    before = len(findings.problems)
+    before = findings.refused
     styles = {style.name: style for style in job.styles}
     name = row["style"] or (next(iter(styles)) if len(styles) == 1 else "")
     size = row["size"]
@@ -118,7 +117,7 @@ def _piece(row: Row, job: Job, findings: Findings) -> TriedPiece | None:
         findings.refuse(f"{row.where}, reason", "why the piece was rejected", "an empty cell", "write the reason")
     elif row["reason"] and not rejected:
         findings.warn(row.where, f"the reason {row['reason']!r} stands with a piece that was not rejected")
-    if len(findings.problems) > before:
+    if findings.refused > before:
         return None
     known = tuple((part, value) for part, value in trim.items() if value is not None)
     return TriedPiece(name, size, row["piece"], known, widening, rejected, row["reason"])
