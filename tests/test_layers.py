@@ -74,8 +74,11 @@ MAY_IMPORT = {
     "nest.ledger": _READS_BEGUN | {
         "nest.limits", "nest.atomic", "nest.planfile", "nest.room", "nest.accounts", "nest.estimate", "nest.planning",
     },
+    "nest.sidebyside": {"geometry"},
+    "nest.planfiles": _READS_PLANS | {"nest.atomic", "nest.verify", "nest.accounts", "nest.cutplan", "nest.report"},
     "nest.output": _READS_PLANS | {
         "nest.atomic", "nest.planfile", "nest.verify", "nest.accounts", "nest.cutplan", "nest.report",
+        "nest.planfiles", "nest.sidebyside",
     },
 }
 """Who may import whom, beside itself. `nest.cli` and the public names in `nest` may import everything."""

@@ -9,6 +9,7 @@ leaves no room, it is left out, and `nest.cutplan.nicksaid` says so.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -78,8 +79,12 @@ class Marks:
         return ticks + tuple(("size", word) for word in (self.size, self.style) if word)
 
 
+@lru_cache(maxsize=1024)
 def marks_of(piece: Piece, code: NickCode) -> Marks:
-    """Ticks at toe and back, and nicks, of `piece`; they never touch its net outline."""
+    """Ticks at toe and back, and nicks, of `piece`; they never touch its net outline.
+
+    Asked for by every drawing and sheet that the piece is on, so they are kept while it is.
+    """
     side = -1.0 if piece.foot is Foot.RIGHT else 1.0
     return Marks(_ticks(piece), _nicks(piece, code.size, side), _nicks(piece, code.style, -side))
 

@@ -35,13 +35,17 @@ def new_axes(width_in: float, height_in: float):
 
 def save_figure(figure, path, dpi: int = 110) -> None:
     """Write `figure` to `path`, atomically; the suffix (.png, .svg, .pdf) decides the format."""
-    from matplotlib import rc_context
+    from matplotlib import rc_context, rcParams
 
     # A fixed salt and no date: the same figure is the same file.
     plain = {".png": {"Software": None}, ".svg": {"Date": None}, ".pdf": {"CreationDate": None}}
     with atomic_path(path) as part, rc_context({"svg.hashsalt": "vampyield", "svg.fonttype": "none"}):
         metadata = plain.get(part.suffix.lower())
-        figure.savefig(part, dpi=dpi, facecolor="white", bbox_inches="tight", metadata=metadata)
+        box = "tight"
+        if part.suffix.lower() == ".png":  # where the box is found as it is, without drawing all of it twice
+            figure.dpi = dpi
+            box = figure.get_tightbbox(figure.canvas.get_renderer()).padded(rcParams["savefig.pad_inches"])
+        figure.savefig(part, dpi=dpi, facecolor="white", bbox_inches=box, metadata=metadata)
 
 
 def draw_hide(ax, plan: Plan, layout: HideLayout, title: str | None = None):
