@@ -107,15 +107,6 @@ def bulge_points(
     return points
 
 
-def bulged_outline(points: np.ndarray, bulges: np.ndarray, chord_error: float = CHORD_ERROR_MM) -> np.ndarray:
-    """Points of a closed polyline whose edge from vertex i to i + 1 has `bulges[i]`; (m, 2), not closed."""
-    corners = np.asarray(points, dtype=np.float64)
-    if len(bulges) != len(corners):
-        raise GeometryError(f"expected one bulge for each of {len(corners)} points, found {len(bulges)}")
-    edges = zip(corners, np.roll(corners, -1, axis=0), bulges, strict=True)
-    return np.concatenate([bulge_points(a, b, float(bulge), chord_error)[:-1] for a, b, bulge in edges])
-
-
 def bspline_points(
     control: np.ndarray,
     knots: np.ndarray,

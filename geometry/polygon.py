@@ -1,4 +1,4 @@
-"""Measures of rings: area, centroid, perimeter, convexity, validity, likeness.
+"""Measures of rings: area, centroid, extent, validity, likeness.
 
 Rings as in `geometry.precision`. A shapely polygon is made here and nowhere else, so that the ring
 convention has one way out (`polygon`) and one way back (`ring_of`, `rings_of`).
@@ -73,11 +73,6 @@ def edge_lengths(ring: np.ndarray) -> np.ndarray:
     return np.hypot(*(np.roll(ring, -1, axis=0) - ring).T)
 
 
-def perimeter(ring: np.ndarray) -> float:
-    """Length of the outline, mm."""
-    return float(edge_lengths(ring).sum())
-
-
 def bounds(ring: np.ndarray) -> tuple[float, float, float, float]:
     """Bounding box (least x, least y, largest x, largest y), mm."""
     (low_x, low_y), (high_x, high_y) = np.min(ring, axis=0), np.max(ring, axis=0)
@@ -93,11 +88,6 @@ def size(ring: np.ndarray) -> tuple[float, float]:
 def convex_hull(ring: np.ndarray) -> np.ndarray:
     """Smallest convex ring around `ring`."""
     return ring_of(shapely.convex_hull(polygon(ring)))
-
-
-def convexity(ring: np.ndarray) -> float:
-    """Area of `ring` as a share of its convex hull's: 1 for a convex outline."""
-    return area(ring) / area(convex_hull(ring))
 
 
 def is_simple(ring: np.ndarray) -> bool:

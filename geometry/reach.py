@@ -41,15 +41,6 @@ def reachable_ground(ways: Sequence[Way], slack: float = SLACK_MM) -> Region:
     return union(covered)
 
 
-def reachable_area(container: np.ndarray | Region, rings: Sequence[np.ndarray], slack: float = SLACK_MM) -> float:
-    """Area, mm², of what `rings`, each at the heading given, can cover of `container`; never too small.
-
-    An upper bound for the area of any layout of these pieces: of cutting yield, when divided by the container's area.
-    """
-    own = container if isinstance(container, shapely.Geometry) else shapely.Polygon(container)
-    return min(float(own.area), float(reachable_ground([[(own, ring)] for ring in rings], slack).area))
-
-
 def _grown(container: np.ndarray | Region, slack: float) -> Region:
     shape = container if isinstance(container, shapely.Geometry) else shapely.Polygon(container)
     return shapely.buffer(shape, slack, quad_segs=2)

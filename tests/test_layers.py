@@ -61,7 +61,7 @@ MAY_IMPORT = {
         "geometry", "nest.errors", "nest.limits", "nest.plainfile", "nest.text", "nest.units", "nest.atomic",
         "nest.pieces", "nest.job",
     },
-    "nest.lays": _READS_PLANS | {"nest.estimate", "nest.placement"},
+    "nest.lays": _READS_PLANS | {"nest.estimate", "nest.selection"},
     "nest.verify": {"geometry", "nest.units", "nest.pieces", "nest.stock", "nest.rules", "nest.urgency", "nest.plan"},
     "nest.accounts": _READS_BEGUN | {"nest.perpair", "nest.cutplan"},
     "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics"},

@@ -60,8 +60,6 @@ class Layers:
 
 
 NAMED = Layers()
-NUMBERED = NAMED.named(layer_names({}, True))
-"""The numbers 1, 2, 3 ... as names, for tables that read layer numbers."""
 
 
 def layers_of(table: CuttingTable) -> Layers:

@@ -16,30 +16,6 @@ Before = Iterable[tuple[int, int]]
 """Pairs (i, j): i is cut before j. There is no circle in them."""
 
 
-def cut_order(points, start=(0.0, 0.0), before: Before = ()) -> np.ndarray:
-    """Indices of `points` in a short travel order.
-
-    The head sets out from `start`, visits every point once and stays at the last. The same points give
-    the same order.
-
-    Parameters
-    ----------
-    points : (n, 2) array-like
-        Where each piece is begun, mm.
-    start : pair of floats
-        Where the head waits before the first piece, mm.
-    before : pairs of indices
-        What is visited before what.
-
-    Returns
-    -------
-    (n,) int array
-        A permutation of 0 .. n - 1, never longer on the way than always going to the nearest point left.
-    """
-    order, _ = cut_route([point[None] for point in np.asarray(points, dtype=np.float64).reshape(-1, 2)], start, before)
-    return order
-
-
 def cut_route(
     places: Sequence[np.ndarray], start=(0.0, 0.0), before: Before = (), effort: float = 1.0, *,
     ends: Sequence[np.ndarray] | None = None, back: bool = False,
@@ -55,8 +31,10 @@ def cut_route(
     ----------
     places : n arrays (k, 2)
         Where each outline may be begun, mm; k may differ.
-    start, before
-        As in `cut_order`.
+    start : pair of floats
+        Where the head waits before the first of them, mm.
+    before : pairs of indices
+        What is cut before what.
     effort
         Fresh starts as a multiple of the usual number.
     ends : n arrays (k, 2)

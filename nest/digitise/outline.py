@@ -37,7 +37,6 @@ _DARKEST = 0.004
 """Added to linear light before its logarithm is taken: the sensor's own darkness."""
 
 _ROUNDS = 4
-_CHORD = 0.75
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -10,7 +10,6 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from pathlib import Path as FilePath
 
 import ezdxf
 import ezdxf.recover
@@ -54,31 +53,6 @@ _LEAST_BYTES_STORED = 40
 
 class _TooMuch(Exception):
     """A limit was passed; the text says which."""
-
-
-def read_outlines(
-    path: FilePath | str, layers: Iterable[str] | None = None, unit: str | None = None
-) -> dict[str, tuple[np.ndarray, ...]]:
-    """Closed outlines of a DXF file by layer, as (n, 2) arrays in mm, not closed, as drawn.
-
-    `unit` (a key of MM_PER_LENGTH_UNIT) is needed for a drawing that states none.
-
-    Raises
-    ------
-    InputProblems
-        If the drawing cannot be read, or a path on one of the layers stays open.
-    """
-    findings = Findings()
-    path = FilePath(path)
-    drawing = read_drawing(Source(path, path.name), unit, findings, layers)
-    outlines: dict[str, list[np.ndarray]] = {}
-    for item in drawing.paths if drawing else ():
-        if item.closed:
-            outlines.setdefault(item.layer, []).append(item.points)
-    for layer in {path.layer for path in drawing.paths} if drawing else ():
-        refuse_open(drawing, drawing.paths_on(layer), findings)
-    findings.raise_problems()
-    return {layer: tuple(rings) for layer, rings in outlines.items()}
 
 
 def refuse_open(drawing: Drawing, paths: Sequence[Path], findings: Findings) -> None:

@@ -10,7 +10,7 @@ from nest.errors import PlanProblem
 from nest.estimate.make import SizeEstimate, quick_estimate
 from nest.job.job import Job
 from nest.lays.spread import Spread
-from nest.placement.choose_lays import LayCosts, LayLimits, choose_lays
+from nest.selection.lays import LayCosts, LayLimits, choose_lays
 from nest.stock.material import Roll
 
 

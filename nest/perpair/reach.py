@@ -73,11 +73,6 @@ class Probe:
         return self._known[hide.hide_id]
 
 
-def mean_reach(hides: Sequence[Hide], vamp: Piece, rules: Rules, margin_mm: float, *, one_way: bool) -> Reach:
-    """The mean reach of a vamp on one hide or more; beyond MOST_HIDES from some, in proportion to fit ground."""
-    return Probe(hides, vamp, rules, margin_mm, one_way=one_way).mean
-
-
 def reach(hide: Hide, vamp: Piece, rules: Rules, margin_mm: float, *, one_way: bool) -> Reach:
     """What a vamp can reach of one hide, *across* and at both edges of the tolerance, at half turns too."""
     whole, play = _covered(hide, vamp, rules, margin_mm, one_way)

@@ -149,25 +149,3 @@ def size_label(system: SizeSystem, size: str) -> str:
     # Children's half size after 13 and adult half size before 1 are one step; keep the user's own choice.
     child = "c" in size.lower()
     return f"{float(number if child else number - CHILDREN_SIZES):.4g}" + ("C" if child else "")
-
-
-def converted(size: str, system: SizeSystem, other: SizeSystem) -> float:
-    """Return `size` of `system` as a number on the scale of `other`, at the same length.
-
-    EU = 1.5 × last length in cm and adult English = 3 × last length in inches − 25 give
-    EU = 1.27 × (English + 25). Adult English sizes are returned; children's come out below 1.
-
-    Raises
-    ------
-    SizeError
-        If one system measures the last and the other the foot: how much longer the last is, is the last
-        maker's choice.
-    """
-    if system.measures != other.measures:
-        raise SizeError(
-            f"a size system that measures the {system.measures}", f"{other.name}, which measures the {other.measures}"
-        )
-    steps = (system.origin_mm + position(system, size) * system.step_mm - other.origin_mm) / other.step_mm
-    if other.measures == "foot":
-        return float(steps * other.step_mm)
-    return float(steps - CHILDREN_SIZES if other.name == "english" else steps)

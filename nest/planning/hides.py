@@ -7,7 +7,6 @@ from math import ceil
 
 from geometry.processors import processor_cores
 from nest.job.job import Settings
-from nest.placement.choose_layouts import LEFT_OUT, Container, OfferedLayout, choose_layouts
 from nest.planning.fill import Filled, LeatherTask, UnitsByHide, fill, hide_cost, solve_hide
 from nest.planning.finish import finish
 from nest.planning.guide import EARLY_FILL, EXPECTED_FILL
@@ -19,6 +18,7 @@ from nest.planning.saving import Found, greedy_orders, rank_of
 from nest.planning.tail import absorbed, emptied
 from nest.planning.urgency import urgent_first
 from nest.planning.wants import Recasts, Unit, Want
+from nest.selection.layouts import LEFT_OUT, Container, OfferedLayout, choose_layouts
 from nest.stock.material import Hide, Leather
 
 FILL_SHARE, FILL_SECONDS, FEW_HIDES = 0.55, 2.5, 3

@@ -19,11 +19,11 @@ from math import floor
 
 from nest.job.job import Job
 from nest.pieces.piece import Piece, Role
-from nest.placement.choose_layouts import Choice, Container, OfferedLayout
-from nest.placement.cover import least_cost_of_cover
-from nest.placement.greedy import take_in_order
 from nest.plan import Bound, GreedyIssue, HideIssue
 from nest.planning.bound import demand_of, hide_bound, lattice_density
+from nest.selection.cover import least_cost_of_cover
+from nest.selection.greedy import take_in_order
+from nest.selection.layouts import Choice, Container, OfferedLayout
 from nest.stock.material import Hide, Leather
 from nest.stock.prices import cost_of_hides, costs_of_hides
 from nest.units import MM2_PER_AREA_UNIT

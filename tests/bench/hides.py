@@ -25,11 +25,10 @@ sys.path.append(str(Path(__file__).parents[1] / "nest" / "placement"))
 from layout_judge import cores, headings_allowed, outlines, shared_area
 from record import Value, add_record_option, write_record
 
-from geometry.convex_parts import parts_of, sums
 from geometry.lattice import densest_double_lattice
-from geometry.nofit import inner_fit_polygon
 from geometry.pose import rotate
 from geometry.precision import as_ring
+from geometry.reach import reachable_ground
 from nest.placement.problem import Ground, Kind, Layout, Limit, RegionProblem
 from nest.placement.solve import solve_region
 
@@ -147,19 +146,15 @@ def yield_of(hide: Hide, problem: RegionProblem, layout: Layout) -> float:
 
 
 def reachable(problem: RegionProblem) -> shapely.Geometry:
-    """All ground that some piece covers at some allowed pose; positions without area aside.
+    """All ground that some piece covers at some allowed pose.
 
     No layout covers more, so its share of the hide bounds the yield.
     """
-    reached = []
-    for kind, ground in zip(problem.kinds, problem.grounds, strict=True):
-        for heading, core in zip(kind.headings_deg, ground.core, strict=True):
-            rough, net = as_ring(rotate(kind.outline, heading)), as_ring(rotate(kind.core, heading))
-            fit = shapely.intersection(inner_fit_polygon(ground.outline, rough), inner_fit_polygon(core, net))
-            for part in shapely.get_parts(fit):
-                if part.area > 0.0:
-                    reached.append(shapely.union_all(sums(parts_of(part), parts_of(shapely.Polygon(rough)))))
-    return shapely.union_all(reached)
+    return reachable_ground([
+        [(ground.outline, as_ring(rotate(kind.outline, heading))), (core, as_ring(rotate(kind.core, heading)))]
+        for kind, ground in zip(problem.kinds, problem.grounds, strict=True)
+        for heading, core in zip(kind.headings_deg, ground.core, strict=True)
+    ])
 
 
 def main() -> int:

@@ -22,7 +22,7 @@ from record import Value, add_record_option, write_record
 from vamp_plans import vamp_pieces
 
 from geometry.lattice import densest_double_lattice, densest_translation_lattice
-from geometry.polygon import convexity
+from geometry.polygon import area, convex_hull
 from geometry.precision import as_ring
 from nest.pieces.piece import Role
 
@@ -71,7 +71,7 @@ def main() -> int:
             values += [Value(f"{case}, translations", round(single, 5)), Value(f"{case}, double", round(double, 5)),
                        Value(f"{case}, double, median time", round(double_ms, 1), n=args.repeats, unit="ms")]
             print(
-                f"{name:<16}{len(ring):>8}{convexity(ring):>8.3f}{gap:>6.1f}"
+                f"{name:<16}{len(ring):>8}{area(ring) / area(convex_hull(ring)):>8.3f}{gap:>6.1f}"
                 f"{single:>14.5f}{single_ms:>7.1f}{double:>9.5f}{double_ms:>7.1f}"
             )
     if args.record:

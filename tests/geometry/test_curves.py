@@ -11,7 +11,6 @@ from geometry.curves import (
     arc_points,
     bspline_points,
     bulge_points,
-    bulged_outline,
     chord_step,
     closed_bspline,
     ellipse_points,
@@ -104,14 +103,6 @@ def test_bulge_agrees_with_an_independent_library(start, end, bulge):
 def test_straight_edge_has_no_points_between():
     """Bulge 0 is the edge itself."""
     assert np.array_equal(bulge_points((0, 0), (5, 5), 0.0), [(0, 0), (5, 5)])
-
-
-def test_bulged_outline_of_two_half_circles_is_a_disc():
-    """A closed polyline of two vertices with bulge 1 is a circle; its polygon is within the error of it."""
-    ring = bulged_outline(np.array([(-10.0, 0.0), (10.0, 0.0)]), np.array([1.0, 1.0]), chord_error=0.001)
-    assert area(ring) == pytest.approx(np.pi * 100.0, rel=2e-4)
-    with pytest.raises(GeometryError, match="one bulge for each of 2 points, found 1"):
-        bulged_outline(np.array([(-10.0, 0.0), (10.0, 0.0)]), np.array([1.0]))
 
 
 @given(

@@ -15,7 +15,7 @@ from nest.errors import PlanProblem
 from nest.estimate.make import quick_estimate
 from nest.job.costing import Costing
 from nest.job.job import Settings
-from nest.perpair.reach import mean_reach
+from nest.perpair.reach import Probe
 from nest.perpair.use import ground_of
 from nest.perpair.yield_model import reached_yield
 from nest.pieces.make import make_pieces
@@ -105,7 +105,7 @@ def test_price_of_hides_in_stock():
     rough = area(vamp.cut_outline)
     density = 2.0 * rough / brick(vamp.cut_outline, 1.0)[0]
     margin = with_stock.settings.edge_margin_mm
-    within = mean_reach(hides, vamp, style().rules, margin, one_way=False)
+    within = Probe(hides, vamp, style().rules, margin, one_way=False).mean
     tolerance = style().rules.tolerance_deg
     taken = 2.0 * rough / reached_yield(density, density, within, 5e5, rough, tolerance)
     assert float(taken_m2) == pytest.approx(4 * taken / 1e6)

@@ -7,7 +7,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nest.cutplan.order import cut_order, cut_route, travel_mm
+from nest.cutplan.order import cut_route, travel_mm
 
 POINTS = st.lists(st.tuples(st.integers(0, 2000), st.integers(0, 1000)), max_size=12)
 
@@ -21,6 +21,11 @@ def nearest_first(points):
         left.remove(to)
         here = to
     return total
+
+
+def cut_order(points, start=(0.0, 0.0)) -> np.ndarray:
+    """Order of outlines with one place each to begin at."""
+    return cut_route([point[None] for point in np.asarray(points, dtype=np.float64).reshape(-1, 2)], start)[0]
 
 
 @settings(max_examples=15, deadline=None)

@@ -18,13 +18,17 @@ from vamp_plans import side_hide, vamp_pieces, vamp_plan
 from geometry.pose import Pose
 from nest.cutplan.compose import hide_drawing, registration_points
 from nest.cutplan.dxf import VERSIONS, plain_text, write_hide_dxf, write_lay_dxf, write_piece_dxf
-from nest.cutplan.layers import NAMED, NUMBERED, Layer, Layers
+from nest.cutplan.layers import NAMED, Layer, Layers, layers_of
 from nest.cutplan.stamp import Stamp
 from nest.errors import PlanProblem
+from nest.job.cutting_table import PLAIN_TABLE
 from nest.plan import HideLayout, Placed
 
 PLAN = vamp_plan(1)
 LAYOUT, LAY = PLAN.layouts[0], PLAN.lays[0]
+
+NUMBERED = layers_of(replace(PLAIN_TABLE, layer_numbers=True))
+"""The numbers 1, 2, 3 ... as names, for tables that read layer numbers."""
 
 
 @pytest.fixture(scope="module", params=VERSIONS)

@@ -10,10 +10,11 @@ import numpy as np
 import pytest
 import shapely
 from ezdxf.math import Matrix44
+from outlines_by_layer import read_outlines
 
 from geometry.precision import on_grid
 from nest.errors import InputProblems
-from nest.job.dxf import read_drawing, read_outlines
+from nest.job.dxf import read_drawing
 from nest.job.files import Source
 from nest.job.findings import Findings
 from nest.job.schema import ASTM, LayersSection

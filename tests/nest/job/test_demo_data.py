@@ -7,10 +7,10 @@ import numpy as np
 import pyogrio
 import pytest
 import shapely
+from outlines_by_layer import read_outlines
 
 from geometry.polygon import area, mirror_distance, size
 from geometry.pose import mirror
-from nest.job.dxf import read_outlines
 from nest.job.files import Source
 from nest.job.findings import Findings
 from nest.job.order import read_order

@@ -8,11 +8,12 @@ import pytest
 import shapely
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.math import Matrix44
+from outlines_by_layer import read_outlines
 
 from geometry.polygon import area, polygon
 from geometry.precision import CHORD_ERROR_MM
 from nest.errors import InputProblems
-from nest.job.dxf import read_drawing, read_outlines
+from nest.job.dxf import read_drawing
 from nest.job.files import Source
 from nest.job.findings import Findings
 

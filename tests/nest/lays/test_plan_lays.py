@@ -1,7 +1,6 @@
 """Lays of a job: lengths, faces, splices, costs and sentences."""
 
 import json
-from dataclasses import replace
 from decimal import Decimal
 
 import box_jobs
@@ -12,7 +11,6 @@ from nest.cli import main
 from nest.cli.lays import sentences
 from nest.errors import PlanProblem
 from nest.estimate.make import quick_estimate
-from nest.lays.issue import rolls_to_issue
 from nest.lays.plan import LayRules, plan_lays, stretches_of
 from nest.lays.spread import Spread
 
@@ -71,15 +69,6 @@ def test_limits_that_leave_no_way_are_said(rules, words):
     """One sentence with what stands in the way and the remedy."""
     with pytest.raises(PlanProblem, match=words):
         plan_lays(box_job(), rules)
-
-
-def test_rolls_to_issue():
-    """Four plies of 0.34 m from rolls of 0.7 m: two a roll, two rolls, proved."""
-    lay, = plan_lays(box_job(), LayRules(most_plies=4, most_pairs=3))[0].lays
-    cuts = rolls_to_issue([lay], 2 * lay.ply_mm + 20.0)
-    assert cuts.stocks == 2 and cuts.proved
-    with pytest.raises(ValueError, match="lengths above 0"):
-        rolls_to_issue([replace(lay, ply_mm=900.0)], 700.0)
 
 
 def test_the_command_writes_and_says_the_lays(tmp_path, capsys):

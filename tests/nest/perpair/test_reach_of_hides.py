@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from geometry.polygon import area
-from nest.perpair.reach import Reach, heading_groups, mean_reach, reach
+from nest.perpair.reach import Probe, Reach, heading_groups, reach
 from nest.perpair.use import ground_of
 from nest.perpair.yield_model import reached_yield
 from nest.pieces.make import make_pieces
@@ -72,19 +72,19 @@ def test_zones_that_share_no_heading_are_tried_each_its_own_way():
 def test_many_hides_are_told_from_some_in_proportion_to_fit_ground():
     """Of nine equal hides eight are looked at: the mean is that of one; a hide without fit ground counts as nothing."""
     one = found(hide())
-    assert mean_reach([hide(f"H{i}") for i in range(9)], VAMP, STRICT, 0.0, one_way=False) == Reach(
+    assert Probe([hide(f"H{i}") for i in range(9)], VAMP, STRICT, 0.0, one_way=False).mean == Reach(
         *(pytest.approx(figure, rel=1e-9) for figure in (one.area_mm2, one.play_mm2)))
     bad = hide("H2", zones=(zone("poor", box(0, 0, 1000, 500), quality=3),))
-    half = mean_reach([hide(), bad], VAMP, STRICT, 0.0, one_way=False)
+    half = Probe([hide(), bad], VAMP, STRICT, 0.0, one_way=False).mean
     assert half.area_mm2 == pytest.approx(0.5 * one.area_mm2)
-    assert mean_reach([bad], VAMP, STRICT, 0.0, one_way=False) == Reach(0.0, 0.0)
+    assert Probe([bad], VAMP, STRICT, 0.0, one_way=False).mean == Reach(0.0, 0.0)
 
 
 def test_ground_is_that_of_the_base_size_whatever_is_ordered():
     """With hides the ground tells what the base size reaches; without, figures alone are known."""
     leather = Leather("calf", 0, "m2")
     known = ground_of(leather, [hide()], style(rules=STRICT), 0.0)
-    assert known.reach == mean_reach([hide()], VAMP, STRICT, 0.0, one_way=False)
+    assert known.reach == Probe([hide()], VAMP, STRICT, 0.0, one_way=False).mean
     assert ground_of(leather, [], style(), 0.0).reach is None
     base = style(rules=STRICT).grading.base_size
     for sizes in ([base], [next(size for size in ("37", "38", "40") if size != base)]):

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from small_styles import EVEN, PARIS, SIZES, STEPPED, box, style, vamp
+from trim_distances import trim_distance_by_part
 
 from geometry.polygon import area, contains, hausdorff_distance, is_simple, mirror_distance, size
 from geometry.pose import mirror
@@ -12,7 +13,6 @@ from geometry.precision import COORDINATE_GRID_MM
 from nest.errors import InputProblems
 from nest.pieces.make import NET_TOLERANCE_MM, make_pieces
 from nest.pieces.piece import Foot, Part, Role, Template
-from nest.pieces.rough import trim_distance_by_part
 from nest.pieces.style import Allowances
 
 

@@ -8,10 +8,11 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_styles import EVEN, STEPPED, box, vamp
+from trim_distances import trim_distance_by_part
 
 from geometry.polygon import area, contains, edge_lengths, is_simple, polygon
 from nest.pieces.piece import Part, Template
-from nest.pieces.rough import ROUGH_TOLERANCE_MM, allowance_along, rough_outline, trim_distance_by_part
+from nest.pieces.rough import ROUGH_TOLERANCE_MM, allowance_along, rough_outline
 from nest.pieces.style import Allowances
 
 

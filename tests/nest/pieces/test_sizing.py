@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 from nest.pieces.sizing import (
     SIZE_SYSTEMS,
     SizeError,
-    converted,
     length_mm,
     ordered,
     position,
@@ -36,20 +35,9 @@ def test_steps_of_the_systems():
 def test_english_to_paris(english, length, paris):
     """EU = 1.5 L (cm), UK = 3 L (in) - 25 on last length (from memory), so EU = 1.27 (UK + 25), recomputed."""
     assert length_mm(ENGLISH, english) == pytest.approx(length, abs=0.005)
-    assert converted(english, ENGLISH, PARIS) == pytest.approx(paris, abs=0.005)
-    assert converted(english, ENGLISH, PARIS) == pytest.approx(1.27 * (float(english) + 25.0))
-
-
-def test_conversion_back_and_between_foot_lengths():
-    """EU 38.1 is UK 5; a Mondopoint size is the same number of mm in either step."""
-    assert converted("38", PARIS, ENGLISH) == pytest.approx(38.0 / 1.27 - 25.0)
-    assert converted("240", MONDOPOINT, SIZE_SYSTEMS["mondopoint-7.5"]) == 240.0
-
-
-def test_last_and_foot_are_not_mixed():
-    """Mondopoint measures the foot (ISO 9407), the others the last: no conversion without the last maker."""
-    with pytest.raises(SizeError, match="measures the last, found mondopoint, which measures the foot"):
-        converted("38", PARIS, MONDOPOINT)
+    points = length_mm(ENGLISH, english) / (length_mm(PARIS, "39") - length_mm(PARIS, "38"))
+    assert points == pytest.approx(paris, abs=0.005)
+    assert points == pytest.approx(1.27 * (float(english) + 25.0))
 
 
 def test_paris_point_counts_from_zero():

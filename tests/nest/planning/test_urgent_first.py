@@ -10,7 +10,6 @@ from test_last_room import bench, small, want
 
 from nest.begun.rows import rows_met
 from nest.pieces.style import OrderLine
-from nest.placement.choose_layouts import Container, OfferedLayout, choose_layouts
 from nest.plan import Begun, CutHide
 from nest.planfile import plan_from_text, plan_text
 from nest.planning.lastroom import complete_exactly
@@ -19,6 +18,7 @@ from nest.planning.ranks import missed, rank_of_next, short_by_rank, without_lea
 from nest.planning.replan import replan
 from nest.planning.wants import Want
 from nest.rules import Rules
+from nest.selection.layouts import Container, OfferedLayout, choose_layouts
 from nest.urgency import good_pairs, last_of, met_by_row, ranks, tiers, urgency
 from nest.verify import Rule, verify
 

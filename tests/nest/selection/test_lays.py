@@ -4,7 +4,7 @@ from itertools import combinations_with_replacement, product
 
 import pytest
 
-from nest.placement.choose_lays import LayCosts, LayLimits, choose_lays
+from nest.selection.lays import LayCosts, LayLimits, choose_lays
 
 PER_LAY = 10_000
 """A set-up that outweighs every ply: fewest lays, then fewest plies."""

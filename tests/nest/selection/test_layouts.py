@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nest.placement.choose_layouts import LEFT_OUT, Choice, Container, OfferedLayout, choose_layouts
+from nest.selection.layouts import LEFT_OUT, Choice, Container, OfferedLayout, choose_layouts
 
 
 def _most_served(units, demand) -> dict[tuple[int, ...], None]:

@@ -5,9 +5,9 @@ from itertools import product
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nest.placement.choose_layouts import LEFT_OUT, Container, OfferedLayout, choose_layouts
-from nest.placement.cover import least_cost_of_cover
-from nest.placement.greedy import take_in_order
+from nest.selection.cover import least_cost_of_cover
+from nest.selection.greedy import take_in_order
+from nest.selection.layouts import LEFT_OUT, Container, OfferedLayout, choose_layouts
 
 
 def test_stock_order_by_hand():

@@ -5,7 +5,7 @@ No search: each container is opened if it serves anything still missing, with th
 
 from collections.abc import Sequence
 
-from nest.placement.choose_layouts import LEFT_OUT, Choice, OfferedLayout
+from nest.selection.layouts import LEFT_OUT, Choice, OfferedLayout
 
 
 def take_in_order(
