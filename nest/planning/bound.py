@@ -16,12 +16,14 @@ densely than one size alone.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import shapely
 
 from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.polygon import area, polygon
+from geometry.processors import processor_cores
 from nest.job.job import Settings
 from nest.pieces.piece import Foot, Piece
 from nest.pieces.quantities import CutQuantity
@@ -38,17 +40,24 @@ Density = Callable[[Piece, float, bool], float]
 """Density of the best lattice of a piece under a gap; without half turns where the last is true."""
 
 
-def lattice_density() -> Density:
-    """A function that works the density of each outline out once; both feet of a size share one."""
+def lattice_density(asked: Iterable[tuple[Piece, float, bool]] = ()) -> Density:
+    """A function that works the density of each outline out once; both feet of a size share one.
+
+    asked : arguments of calls to come, worked out now, side by side.
+    """
     known: dict[tuple, float] = {}
 
-    def density(piece: Piece, gap_mm: float, one_way: bool) -> float:
-        key = piece.style, piece.size, piece.role, gap_mm, one_way
-        if key not in known:
-            densest = densest_translation_lattice if one_way else densest_double_lattice
-            known[key] = float(densest(piece.cut_outline, gap_mm).density)
-        return known[key]
+    def key(piece: Piece, gap_mm: float, one_way: bool) -> tuple:
+        return piece.style, piece.size, piece.role, gap_mm, one_way
 
+    def density(piece: Piece, gap_mm: float, one_way: bool) -> float:
+        if (mine := key(piece, gap_mm, one_way)) not in known:
+            densest = densest_translation_lattice if one_way else densest_double_lattice
+            known[mine] = float(densest(piece.cut_outline, gap_mm).density)
+        return known[mine]
+
+    with ThreadPoolExecutor(processor_cores()) as pool:
+        list(pool.map(lambda one: density(*one), {key(*one): one for one in asked}.values()))
     return density
 
 

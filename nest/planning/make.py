@@ -1,15 +1,17 @@
 """Make a plan: grossed-up order, pieces, hides, rolls, pairs, bounds, and every warning on the way."""
 
+import time
 from collections.abc import Callable
 from dataclasses import replace
 
 from nest.job.job import Job
 from nest.pieces.quantities import ordered_quantities
 from nest.plan import Plan
+from nest.planning.ahead import ahead_of
 from nest.planning.earlier import earlier_of
 from nest.planning.rolls import reinforcements
 from nest.planning.run import Engine, PlanProgress, start_run
-from nest.planning.saving import hide_bounds, hide_issues
+from nest.planning.saving import hide_issues
 from nest.planning.searched import search_of
 from nest.planning.stages import (
     ROLL_SHARE,
@@ -57,6 +59,8 @@ def make_plan(
     PlanProblem
         If nothing is ordered, or the plan to go on from places nothing that the job asks for.
     """
+    engine = engine or Engine.fresh()
+    begin = time.monotonic()
     quantities = ordered_quantities(job.order, job.styles, job.settings.reject_pairs)
     warnings = list(job.warnings)
     pieces = pieces_ordered(job, quantities, warnings)
@@ -64,7 +68,8 @@ def make_plan(
     wants = vamp_wants(quantities, pieces, rules, urgency_of(job, quantities))
     needed = reinforcements(quantities, pieces)
     total = sum(len(want.pieces) * want.count for want in wants) + sum(needed.values())
-    run = start_run(job.settings, total, seconds, passes, seed, cancelled, listener, engine)
+    run = start_run(job.settings, total, seconds, passes, seed, cancelled, listener, engine, begin)
+    ahead = ahead_of(job, quantities, pieces, wants, rules)
     # The dear material first: what hides take too long is not taken from them again.
     begun = None if begin_from is None else earlier_of(begin_from, job, quantities, pieces, rules)
     held = {} if begun is None else {"held": begun.held, "sheets_hold": False}
@@ -74,10 +79,9 @@ def make_plan(
     if begun is not None:
         lays = begun.shorter(lays)
     run.tell("finish", "", done + sum(len(lay.placed) for lay in lays))
-    search = search_of(job, quantities, pieces, run)
+    search = search_of(run, ahead.expected)
     layouts = layouts_of(hide_plans, pieces, rules)
     warnings += run.failed + hide_warnings(job, hide_plans, run) + unpaired_warnings(layouts, pieces, rules)
-    bounds = hide_bounds(job, hide_plans, pieces, quantities, rules)
     return Plan(
         name=job.name,
         styles=tuple(planned_style(style, quantities) for style in job.styles),
@@ -89,8 +93,8 @@ def make_plan(
         settings=replace(job.settings, seed=run.seed),
         layouts=layouts,
         lays=lays,
-        bounds=bounds_of(job, layouts, lays, pieces, quantities, rules, bounds),
+        bounds=bounds_of(job, layouts, lays, pieces, quantities, rules, ahead.density, ahead.bounds),
         warnings=tuple(dict.fromkeys(warnings)),
-        issues=hide_issues(job, hide_plans, bounds),
+        issues=hide_issues(job, hide_plans, ahead.bounds),
         search=search,
     )

@@ -5,6 +5,7 @@ goes into the room they leave, then on other hides; where the least used hide ca
 falls short are all hides that are not cut placed anew.
 """
 
+import time
 from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -15,6 +16,8 @@ from nest.job.job import Job
 from nest.pieces.piece import Piece, Role
 from nest.pieces.quantities import CutQuantity, ordered_quantities
 from nest.plan import Begun, Bound, HideLayout, Lay, Placed, Plan, PlannedStyle
+from nest.planning.ahead import expected_leathers
+from nest.planning.bound import lattice_density
 from nest.planning.grounds import class_under
 from nest.planning.pairs import renumbered
 from nest.planning.ranks import missed
@@ -87,6 +90,8 @@ def replan(
     PlanProblem
         If nothing is ordered, or the job makes pieces otherwise than they were cut.
     """
+    engine = engine or Engine.fresh()
+    begin = time.monotonic()
     part = cut_part(before, begun)
     quantities = ordered_quantities(job.order, job.styles, job.settings.reject_pairs)
     warnings = list(job.warnings)
@@ -104,7 +109,8 @@ def replan(
     needed = reinforcements_left(quantities, part.begun, part.lays, made)
     kept_lays, needed = _kept_lays(task, needed)
     total = sum(len(task.kinds.pieces_of(unit)) * count for unit, count in rest.items()) + sum(needed.values())
-    run = start_run(job.settings, total, seconds, passes, seed, cancelled, listener, engine)
+    run = start_run(job.settings, total, seconds, passes, seed, cancelled, listener, engine, begin)
+    expected = expected_leathers(job, quantities, made)
     kept_layouts, hide_plans = _plan_vamps(task, rest, run, 1.0 - ROLL_SHARE if needed else 1.0)
     done = sum(len(unit.poses) for _, plan in hide_plans for _, units in plan.placed for unit in units)
     lays = (*part.lays, *kept_lays, *_new_lays(task, needed, run, done, warnings, (*part.lays, *kept_lays)))
@@ -125,7 +131,7 @@ def replan(
         layouts=layouts,
         lays=lays,
         begun=part.begun,
-        search=search_of(job, quantities, made, run),
+        search=search_of(run, expected),
     )
     warnings += what_changes(before, plan)
     return replace(
@@ -268,5 +274,5 @@ def _bounds(task: _Task, plan: Plan, layouts: Sequence[HideLayout], rules) -> tu
         piece for piece in plan.pieces if piece.role is Role.REINFORCEMENT or (piece.style, piece.size) in ordered
     ]
     stock = replace(task.job, leathers=plan.leathers, hides=plan.hides, rolls=plan.rolls)
-    made = bounds_of(stock, layouts, lays, pieces, task.quantities, rules)
+    made = bounds_of(stock, layouts, lays, pieces, task.quantities, rules, lattice_density())
     return (*known.values(), *made)

@@ -33,7 +33,8 @@ class Engine:
 
     @classmethod
     def fresh(cls) -> "Engine":
-        """The two solvers with one store of tables between them."""
+        """The two solvers, compiled, with one store of tables between them."""
+        warm_up()
         store = TableStore()
         return cls(partial(solve_region, store=store), partial(solve_strip, store=store))
 
@@ -114,16 +115,14 @@ def start_run(
     seed: int | None,
     cancelled: Callable[[], bool],
     listener: Callable[[PlanProgress], None] | None,
-    engine: Engine | None,
+    engine: Engine,
+    begin: float,
 ) -> Run:
-    """A run that begins now; what is not given is the job's own, and the engine the real one, compiled before."""
-    if engine is None:
-        warm_up()
-        engine = Engine.fresh()
+    """A run that began at `begin`, by `time.monotonic`; what is not given is the job's own."""
     if seconds is None and passes is None:
         seconds = settings.seconds
     return Run(
-        engine, settings.seed if seed is None else seed, seconds, passes, cancelled, listener, total_pieces
+        engine, settings.seed if seed is None else seed, seconds, passes, cancelled, listener, total_pieces, begin
     )
 
 

@@ -11,16 +11,14 @@ Costs are whole hides, less the price break that those opened reach together. A 
 much leather costs at least, with so much off. A lattice bound of every hide takes some hundredths of a second.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from math import floor
 
 from nest.job.job import Job
-from nest.pieces.piece import Piece, Role
 from nest.plan import Bound, GreedyIssue, HideIssue
-from nest.planning.bound import demand_of, hide_bound, lattice_density
 from nest.selection.cover import least_cost_of_cover
 from nest.selection.greedy import take_in_order
 from nest.selection.layouts import Choice, Container, OfferedLayout
@@ -68,7 +66,7 @@ def rank_of(choice: Choice, containers, candidates, sizes: Sequence[int]) -> tup
 
 def issue_of(
     job: Job, leather: str, found: Found, opened: Sequence[str], costs: dict[str, int], placed_mm2: float,
-    bounds: dict[str, Bound],
+    bounds: Mapping[str, Bound],
 ) -> HideIssue:
     """The figures of one leather; money to a hundredth of a minor unit.
 
@@ -118,30 +116,14 @@ def _least(
     return min(found)
 
 
-def hide_bounds(job: Job, hide_plans, pieces: Sequence[Piece], quantities, rules) -> dict[str, Bound]:
-    """Bound of every hide that could be opened, by id; plans as `nest.planning.stages` makes them."""
-    density = lattice_density()
-    demand = demand_of(pieces, quantities)
-    hides = {hide.hide_id: hide for hide in job.hides}
-    one_way = {leather.name: leather.one_way for leather in job.leathers}
-    bounds = {}
-    for wants, plan in hide_plans:
-        by_style = {
-            style: [piece for piece in pieces if piece.style == style and piece.role is Role.VAMP]
-            for style in dict.fromkeys(want.style for want in wants)
-        }
-        for hide_id, _ in plan.costs if plan.placed else ():
-            hide = hides[hide_id]
-            bounds[hide_id] = hide_bound(
-                hide, by_style, demand, rules, job.settings, density, one_way=one_way[hide.leather])
-    return bounds
+def hide_issues(job: Job, hide_plans, bounds: Mapping[str, Bound]) -> tuple[HideIssue, ...]:
+    """The figures of every leather that something is cut from and whose hides all have a bound.
 
-
-def hide_issues(job: Job, hide_plans, bounds: dict[str, Bound]) -> tuple[HideIssue, ...]:
-    """The figures of every leather that something is cut from; arguments as `hide_bounds`, and what it gives."""
+    hide_plans : as `nest.planning.stages` makes them.
+    """
     issues = []
     for wants, plan in hide_plans:
-        if plan.found is None or not plan.placed:
+        if plan.found is None or not plan.placed or not all(hide_id in bounds for hide_id, _ in plan.costs):
             continue
         placed = sum(wants[unit.want].area_mm2 for _, units in plan.placed for unit in units)
         opened = [seen.hide.hide_id for seen, _ in plan.placed]

@@ -11,7 +11,7 @@ from nest.pieces.quantities import CutQuantity, cut_quantities
 from nest.pieces.reinforcement import weight_warnings
 from nest.pieces.style import OrderLine, Style
 from nest.plan import Bound, CutLine, DueRow, HideLayout, Lay, Placed, PlannedStyle
-from nest.planning.bound import demand_of, hide_bound, lattice_density, lay_bound
+from nest.planning.bound import Density, demand_of, hide_bound, lay_bound
 from nest.planning.grounds import class_under
 from nest.planning.hides import HidePlan, plan_hides
 from nest.planning.pairs import numbered
@@ -202,10 +202,10 @@ def unpaired_warnings(layouts, pieces: Sequence[Piece], rules) -> list[str]:
 
 
 def bounds_of(
-    job: Job, layouts, lays, pieces: Sequence[Piece], quantities, rules, known: Mapping[str, Bound] | None = None
+    job: Job, layouts, lays, pieces: Sequence[Piece], quantities, rules, density: Density,
+    known: Mapping[str, Bound] | None = None,
 ) -> tuple[Bound, ...]:
     """Bound and reference of each layout and lay; those of hides in `known` are not worked out again."""
-    density = lattice_density()
     by_id = {piece.piece_id: piece for piece in pieces}
     hides = {hide.hide_id: hide for hide in job.hides}
     rolls = {roll.roll_id: roll for roll in job.rolls}

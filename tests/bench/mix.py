@@ -8,6 +8,7 @@ hides may make good what one lacks, so a good plan reaches at least as much.
 """
 
 import argparse
+import time
 from collections.abc import Sequence
 from math import ceil
 from pathlib import Path
@@ -18,7 +19,7 @@ from nest.pieces.quantities import ordered_quantities
 from nest.planning.fill import LeatherTask, fill_hide, limits_for
 from nest.planning.hides import plan_hides
 from nest.planning.offer import see_hide
-from nest.planning.run import Run, Share, start_run
+from nest.planning.run import Engine, Run, Share, start_run
 from nest.planning.stages import pieces_ordered
 from nest.planning.wants import vamp_wants
 
@@ -40,7 +41,8 @@ def main() -> None:
     for leather in job.leathers:
         mine = [want for want in wants if leather_of[want.style] == leather.name]
         if mine:
-            run = start_run(job.settings, 1, asked.seconds, None, None, lambda: False, None, None)
+            run = start_run(
+                job.settings, 1, asked.seconds, None, None, lambda: False, None, Engine.fresh(), time.monotonic())
             compare(job, leather, mine, run)
 
 
