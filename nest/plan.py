@@ -217,12 +217,36 @@ class ExpectedLeather:
 
 
 @dataclass(frozen=True, slots=True)
+class Step:
+    """The best plan of one leather at one time: hides opened, their cost at list price, rough area missing, mm².
+
+    spent : effort by then: seconds where time is limited; by passes alone, searches of hides.
+    """
+
+    spent: float
+    hides: int
+    cost: Decimal
+    missing_mm2: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """Every time the plan of one leather became better, from `begin` to `end`, counted as in its steps."""
+
+    leather: str
+    begin: float
+    end: float
+    steps: tuple[Step, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Search:
     """The search that made a plan.
 
     seconds, passes : its limits; None for none.
     spent_s : seconds it took; None by passes alone, so that equal runs give equal plans.
     stopped : whether it was stopped before its limit.
+    courses : of each leather, how its plan became better.
     """
 
     seconds: float | None
@@ -230,6 +254,7 @@ class Search:
     passes: int | None
     stopped: bool
     expected: tuple[ExpectedLeather, ...] = ()
+    courses: tuple[Course, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -277,5 +302,6 @@ class Plan:
 
 __all__ = [
     "SCHEMA_VERSION", "PlannedStyle", "DueRow", "CutLine", "Placed", "HideLayout", "Lay", "Bound", "GreedyIssue",
-    "HideIssue", "Side", "Spoiled", "CutHide", "UsedRoll", "Begun", "ExpectedLeather", "Search", "Plan", "OrderLine",
+    "HideIssue", "Side", "Spoiled", "CutHide", "UsedRoll", "Begun", "ExpectedLeather", "Step", "Course", "Search",
+    "Plan", "OrderLine",
 ]

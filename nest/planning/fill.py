@@ -3,11 +3,13 @@
 from collections.abc import Collection, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from math import ceil
 
 from shapely.geometry import Polygon
 
 from nest.job.job import Settings
+from nest.plan import Step
 from nest.planning.guide import EARLY_FILL, EXPECTED_FILL, guide_of
 from nest.planning.offer import HideGrounds, items_of, make_offer, units_of
 from nest.planning.run import SEARCHES, Run, Share
@@ -61,6 +63,7 @@ class LeatherTask:
     settings: Settings
     run: Run
     one_way: bool = False
+    leather: str = ""
 
     @property
     def ranked(self) -> list[int]:
@@ -88,6 +91,13 @@ class LeatherTask:
     def pieces(self, units: Sequence[Unit]) -> int:
         """How many pieces the units hold."""
         return sum(len(unit.poses) for unit in units)
+
+    def note(self, placed: Mapping[int, Sequence[Unit]]) -> None:
+        """Note the plan as it is now in the course of the run."""
+        held = self.counts([unit for units in placed.values() for unit in units])
+        missing = sum(max(0, want.count - n) * want.area_mm2 for want, n in zip(self.wants, held, strict=True))
+        cost = Decimal(sum(self.costs[hide] for hide in placed)).scaleb(-2)
+        self.run.courses.note(self.leather, Step(self.run.spent, len(placed), cost, round(missing, 1)))
 
 
 def hide_cost(hide: Hide, leather: Leather) -> int:
@@ -171,7 +181,7 @@ def solve_hide(
         if not offer.problem.kinds:
             return []
         run.tell(stage, seen.hide.hide_id, done)
-        run.looked_at.add(seen.hide.hide_id)
+        run.searched.append(seen.hide.hide_id)
         layouts = run.engine.solve_region(
             replace(offer.problem, begin_from=items_of(begin_from, offer, task.wants)), share.limit(solves),
             seed=run.seed + 1000 * attempt + hide, listener=run.hears(stage, seen.hide.hide_id, done),

@@ -66,8 +66,10 @@ def plan_hides(
     held : units that lie on hides already, by hide.
     sheets_hold : whether these stay as they lie unless a hide can be done without, for every change takes a new sheet.
     """
+    run.courses.begin(leather.name, run.spent)
     seen = _see_all(hides if wants else (), wants, settings, run, one_way=leather.one_way)
-    task = LeatherTask(wants, seen, [hide_cost(one.hide, leather) for one in seen], settings, run, leather.one_way)
+    task = LeatherTask(wants, seen, [hide_cost(one.hide, leather) for one in seen], settings, run,
+                       leather.one_way, leather.name)
     left = share.left
     to_fill = to_empty = share
     if left is not None:
@@ -85,6 +87,7 @@ def plan_hides(
             placed = emptied(task, placed, to_empty, done, whole_only=fixed)
         if not fixed:
             placed = finish(task, placed, share, done)
+    task.note(placed)
     run.tell("finish", "", done + sum(map(task.pieces, placed.values())))
     unfit = tuple(one.hide.hide_id for one in seen if one.usable_mm2 <= 0.0)
     costs = tuple((one.hide.hide_id, cost) for one, cost in zip(seen, task.costs, strict=True))
@@ -98,6 +101,8 @@ def _placed(
     """Units of each hide opened, units missing of each want, and whether these were looked for everywhere."""
     short = [want.count - n for want, n in zip(task.wants, _counted(task, begun), strict=True)]
     placed = dict(begun)
+    if begun:
+        task.note(begun)
     if begun and any(short):
         first = complete_exactly(task, placed, short, to_fill, done, opened_only=True)
         placed, short = absorbed(task, first.placed, first.short, to_fill, done)
@@ -113,6 +118,7 @@ def _placed(
             found = choose.found
             placed, short = urgent_first(task, wanted, (placed, short), refill, share, done)
             choose.found = found  # the choice for the whole order is what others are compared with
+        task.note(placed)
     if not any(short):
         return placed, short, True
     last = complete_exactly(task, placed, short, _long_enough(share), done)
@@ -134,8 +140,10 @@ def _filled(
     """
     candidates = fill(task, to_fill, done, short, earlier)
     more, short = choose(candidates, short)
+    task.note(earlier | more)
     more, short = _opened(task, choose, candidates, more, short, earlier, share, done)
     placed = earlier | more
+    task.note(placed)
     if any(short):
         if spare_time and share.left is not None:
             share = Share(share.run, share.run.elapsed + 0.5 * share.left)

@@ -10,6 +10,7 @@ from nest.job.job import Settings
 from nest.placement.model import TableStore
 from nest.placement.problem import Layout, Limit, Listener, Progress
 from nest.placement.solve import solve_region, solve_strip, warm_up
+from nest.planning.course import Courses
 
 LEAST_SECONDS = 0.5
 
@@ -72,8 +73,15 @@ class Run:
     begin: float = field(default_factory=time.monotonic)
     failed: list[str] = field(default_factory=list)
     """Grows by a sentence for each hide or roll that could not be placed; the others are."""
-    looked_at: set[str] = field(default_factory=set)
-    """Grows by the id of each hide that was searched."""
+    searched: list[str] = field(default_factory=list)
+    """Grows by the id of a hide each time one is searched."""
+    courses: Courses = field(default_factory=Courses)
+    """Grows each time the plan of a leather becomes better."""
+
+    @property
+    def spent(self) -> float:
+        """Effort so far: seconds, to a tenth; by passes alone searches of hides, so that equal runs spend as much."""
+        return float(len(self.searched)) if self.seconds is None else round(self.elapsed, 1)
 
     @property
     def elapsed(self) -> float:

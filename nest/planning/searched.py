@@ -14,4 +14,4 @@ def search_of(run: Run, expected: Sequence[ExpectedLeather]) -> Search:
     By passes alone no time is kept, so that the same job and passes give the same plan.
     """
     spent = None if run.seconds is None else round(run.elapsed, SECONDS_DIGITS)
-    return Search(run.seconds, spent, run.passes, run.cancelled(), tuple(expected))
+    return Search(run.seconds, spent, run.passes, run.cancelled(), tuple(expected), run.courses.known)

@@ -169,7 +169,7 @@ def hide_warnings(job: Job, hide_plans, run: Run) -> list[str]:
         why = ""
         if run.cancelled() and mine:
             hides = [hide.hide_id for hide in job.hides if hide.leather == leathers[mine[0].style]]
-            seen = sum(hide_id in run.looked_at for hide_id in hides)
+            seen = sum(hide_id in run.searched for hide_id in hides)
             why = f"{seen} of the {len(hides)} hides of {leathers[mine[0].style]} were looked at"
         for want, missing in zip(mine, plan.short, strict=True):
             if missing:

@@ -48,6 +48,7 @@ def emptied(
         after, whole = tail.without(placed, least)
         if whole or not whole_only:
             placed = after
+            task.note(placed)
         if not whole:
             failed.add(least)
     return placed
