@@ -54,7 +54,7 @@ def alone(job, hide, seconds: float, seed: int, engine: Engine) -> float:
     seen = see_hide(hide, wants, job.settings, one_way=leather.one_way)
     run = Run(engine, seed, seconds, None, lambda: False, None, 0)
     bench = LeatherTask(wants, [seen], [0], job.settings, run, leather.one_way)
-    limits = limits_for(wants, [100 * want.count for want in wants], seen.usable_mm2)
+    limits = limits_for(wants, [100 * want.count for want in wants], seen.rooms_of_styles)
     layouts = solve_hide(bench, 0, limits, Share(run, seconds), 1.0)
     return bench.area(layouts[0]) / hide.outline.area if layouts else 0.0
 

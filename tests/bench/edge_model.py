@@ -100,7 +100,7 @@ def sample(number: int, each: int) -> dict:
     wants = vamp_wants(quantities, pieces, {style.name: style.rules})
     settings = Settings()
     seen = see_hide(hide, wants, settings, one_way=False)
-    limits = limits_for(wants, [want.count for want in wants], seen.usable_mm2)
+    limits = limits_for(wants, [want.count for want in wants], seen.rooms_of_styles)
     offer = make_offer(seen, wants, limits, settings.hide_gap_mm)
     passes = passes_on(seen, wants, each)
     layout = solve_region(offer.problem, Limit(passes=passes), seed=number)[0]

@@ -50,7 +50,7 @@ def one_lot(number: int, count: int, each: int) -> tuple[float, float, float]:
     placed = 0.0
     for hide in hides:
         seen = see_hide(hide, wants, settings, one_way=False)
-        offer = make_offer(seen, wants, limits_for(wants, [want.count for want in wants], seen.usable_mm2),
+        offer = make_offer(seen, wants, limits_for(wants, [want.count for want in wants], seen.rooms_of_styles),
                            settings.hide_gap_mm)
         layout = solve_region(offer.problem, Limit(passes=passes_on(seen, wants, each)), seed=number)[0]
         placed += sum(area(offer.problem.kinds[item.kind].outline) for item in layout.items)
