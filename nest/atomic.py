@@ -1,14 +1,23 @@
-"""Files and folders that appear whole or not at all."""
+"""Files and folders that appear whole or not at all.
+
+What is being written lies beside its place under a name of its own, and is locked. A process that is killed leaves it
+behind; the next that writes to the same place takes it away, once it can have the lock.
+"""
 
 import os
 import re
 import secrets
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from nest.errors import PlanProblem
+
+try:
+    import fcntl
+except ImportError:  # not on this system: what a killed process leaves stays
+    fcntl = None  # type: ignore[assignment]
 
 
 @contextmanager
@@ -29,14 +38,18 @@ def atomic_path(path: str | os.PathLike) -> Iterator[Path]:
         raise PlanProblem(f"{path} is a folder; name a file to write to")
     if not path.parent.is_dir():
         raise PlanProblem(f"the folder {path.parent} does not exist; make it first")
-    part = path.with_name(f".{secrets.token_hex(4)}.part{path.suffix}")
-    try:
-        yield part
-        _flush(part)
-        os.replace(part, path)
-        _flush_folder(path.parent)
-    finally:
-        part.unlink(missing_ok=True)
+    for left in _left(path, path.suffix, Path.is_file):
+        left.unlink(missing_ok=True)
+    part = path.with_name(f"{_part_stem(path)}{secrets.token_hex(4)}.part{path.suffix}")
+    with open(part, "xb") as stream:
+        _lock(stream.fileno())
+        try:
+            yield part
+            _flush(part)
+            os.replace(part, path)
+            _flush_folder(path.parent)
+        finally:
+            part.unlink(missing_ok=True)
 
 
 @contextmanager
@@ -55,16 +68,19 @@ def atomic_folder(target: str | os.PathLike, *, marker: str) -> Iterator[Path]:
     target = Path(os.path.abspath(target))
     check_folder(target, marker=marker)
     target.parent.mkdir(parents=True, exist_ok=True)
+    for left in _left(target, "", Path.is_dir):
+        shutil.rmtree(left, ignore_errors=True)
     part = target.with_name(f"{_part_stem(target)}{secrets.token_hex(4)}.part")
     part.mkdir()
-    try:
-        yield part
-        for folder in (part, *filter(Path.is_dir, part.rglob("*"))):
-            _flush_folder(folder)
-        _swap(part, target)
-        _flush_folder(target.parent)
-    finally:
-        shutil.rmtree(part, ignore_errors=True)
+    with _held(part):
+        try:
+            yield part
+            for folder in (part, *filter(Path.is_dir, part.rglob("*"))):
+                _flush_folder(folder)
+            _swap(part, target)
+            _flush_folder(target.parent)
+        finally:
+            shutil.rmtree(part, ignore_errors=True)
 
 
 def check_folder(target: str | os.PathLike, *, marker: str) -> None:
@@ -79,15 +95,50 @@ def check_folder(target: str | os.PathLike, *, marker: str) -> None:
 
 def parts_of(target: str | os.PathLike) -> set[Path]:
     """Folders in which `atomic_folder` is filling this very target, or was when its process died."""
-    target = Path(os.path.abspath(target))
-    name = re.compile(re.escape(_part_stem(target)) + r"[0-9a-f]{8}\.part")
+    return _parts(Path(os.path.abspath(target)), "", Path.is_dir)
+
+
+def _parts(target: Path, suffix: str, is_one: Callable[[Path], bool]) -> set[Path]:
+    name = re.compile(re.escape(_part_stem(target)) + r"[0-9a-f]{8}\.part" + re.escape(suffix))
     found = target.parent.iterdir() if target.parent.is_dir() else ()
-    return {path for path in found if name.fullmatch(path.name) and path.is_dir() and not path.is_symlink()}
+    return {path for path in found if name.fullmatch(path.name) and is_one(path) and not path.is_symlink()}
+
+
+def _left(target: Path, suffix: str, is_one: Callable[[Path], bool]) -> Iterator[Path]:
+    """What a process that is no more was writing to this place."""
+    if any(folder.suffix == ".part" for folder in target.parents):
+        return  # a folder that is being filled is new, and looking through it for each of its files would take long
+    for path in _parts(target, suffix, is_one):
+        with suppress(OSError), _held(path) as free:
+            if free:
+                yield path
+
+
+@contextmanager
+def _held(path: Path) -> Iterator[bool]:
+    """Hold the lock of a file or folder while the block runs; False if another process has it, or none can be had."""
+    handle = os.open(path, os.O_RDONLY) if fcntl else -1
+    try:
+        yield handle >= 0 and _lock(handle)
+    finally:
+        if handle >= 0:
+            os.close(handle)
+
+
+def _lock(handle: int) -> bool:
+    """Take the lock of an open file, if it is free; the system gives it back when the process ends, however it does."""
+    if fcntl is None:
+        return False
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
 
 
 def _part_stem(target: Path) -> str:
-    """What the name of a folder that becomes `target` begins with: whose it is can be told, and it is short enough."""
-    return f".{target.name[:60]}."
+    """What the name of what becomes `target` begins with: whose it is can be told, and it is short enough."""
+    return f".{target.name[:50]}."
 
 
 def _refuse_link(path: Path, what: str) -> None:

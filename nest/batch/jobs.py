@@ -127,20 +127,34 @@ def check_places(job: BatchJob) -> None:
 
 
 def finished_row(job: BatchJob, mark: str) -> BatchRow | None:
-    """The row of a job that was finished with this fingerprint and whose results are still there; else None."""
+    """The row of a job that was finished with this fingerprint and whose results are still as written; else None."""
     try:
         data = json.loads(job.record.read_text(encoding="utf-8"))
-        if data["fingerprint"] != mark or not (job.out / PLAN_FILE).is_file():
+        if data["fingerprint"] != mark or not _whole(job.out, data["files"]):
             return None
         return BatchRow(**data["row"])
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return None
+
+
+def _whole(folder: Path, files: dict[str, str]) -> bool:
+    """Whether every file of the results is there, byte for byte; what else lies beside them is the user's own."""
+    return PLAN_FILE in files and all(_digest(folder / name) == digest for name, digest in files.items())
+
+
+def _digest(path: Path) -> str:
+    with open(path, "rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def write_record(job: BatchJob, mark: str, row: BatchRow) -> None:
     """Say that a job is finished, once its results are in their place."""
+    files = {
+        path.relative_to(job.out).as_posix(): _digest(path) for path in sorted(job.out.rglob("*")) if path.is_file()
+    }
+    data = {"fingerprint": mark, "row": asdict(row), "files": files}
     with atomic_path(job.record) as part:
-        part.write_text(json.dumps({"fingerprint": mark, "row": asdict(row)}, indent=1) + "\n", encoding="utf-8")
+        part.write_text(json.dumps(data, indent=1) + "\n", encoding="utf-8")
 
 
 def counted(rows: Sequence[BatchRow]) -> dict[str, int]:

@@ -1,13 +1,19 @@
 """What is printed: results on standard output, notes and errors on standard error."""
 
 import json
+import re
 import sys
 from dataclasses import dataclass, field
 
 from rich.console import Console
 
+from nest.text import shown
+
 _FILE_WIDTH = 160
 """Columns where the output is no terminal, so that tables in files and pipes are not squeezed."""
+
+_COLOUR = re.compile(r"(\x1b\[[0-9;]*m)")
+"""The escape sequence that sets colour or weight of what follows, and nothing else (ECMA-48, SGR)."""
 
 
 def console(*, errors: bool = False) -> Console:
@@ -46,11 +52,22 @@ class Screen:
 
     def complain(self, line: str) -> None:
         """Print one line to standard error, quiet or not: as it is, never wrapped, never read as markup."""
-        self.notes.print(line, markup=False, soft_wrap=True)
+        self.notes.print(_plain(line), markup=False, soft_wrap=True)
+
+
+def _plain(text: str) -> str:
+    """The text with nothing in it that a terminal obeys but line breaks and our own colours.
+
+    Names of files and folders, and what a library says of a file, may hold anything.
+    """
+    return "".join(
+        piece if number % 2 else "\n".join(map(shown, piece.split("\n")))
+        for number, piece in enumerate(_COLOUR.split(text))
+    )
 
 
 def _write(text: str) -> None:
-    sys.stdout.write(text)
+    sys.stdout.write(_plain(text))
     sys.stdout.flush()
 
 

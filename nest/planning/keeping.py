@@ -38,7 +38,7 @@ MARKER = "kept-layouts.txt"
 
 _MARKED = "Layouts of a run that has not come to its end. They are removed once its results are written.\n"
 _SUFFIX = ".layouts.json"
-_OURS = re.compile(rf"{re.escape(MARKER)}|[0-9a-f]{{64}}{re.escape(_SUFFIX)}|\.[0-9a-f]{{8}}\.part\.json")
+_OURS = re.compile(rf"{re.escape(MARKER)}|[0-9a-f]{{64}}{re.escape(_SUFFIX)}|\..{{1,50}}\.[0-9a-f]{{8}}\.part\.json")
 """Names of files that are written here, half-written ones too."""
 
 _PROBES = 5

@@ -1,5 +1,9 @@
 """Files and folders appear whole or not at all."""
 
+import subprocess
+import sys
+from pathlib import Path
+
 import pytest
 
 from nest.atomic import atomic_folder, atomic_path, parts_of
@@ -112,3 +116,64 @@ def test_long_names_leave_room_for_the_part(tmp_path):
     with atomic_folder(tmp_path / ("n" * 250), marker="plan.json") as part:
         (part / "plan.json").write_text("{}")
     assert listing(tmp_path) == ["n" * 250]
+
+
+WRITING = """
+import sys, time
+from pathlib import Path
+from nest.atomic import atomic_folder, atomic_path
+path = Path(sys.argv[1])
+with atomic_path(path / "list.csv") as part, atomic_folder(path / "out", marker="plan.json") as folder:
+    part.write_text("half")
+    (folder / "plan.json").write_text("half")
+    print("writing", flush=True)
+    time.sleep(60)
+"""
+
+
+@pytest.fixture
+def writing(tmp_path):
+    """A process that is in the middle of writing a file and a folder."""
+    with subprocess.Popen([sys.executable, "-c", WRITING, tmp_path], stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout.readline() == "writing\n"
+        yield process
+        process.kill()
+
+
+def write_both(folder: Path) -> None:
+    """What the process writes, written whole."""
+    with atomic_path(folder / "list.csv") as part:
+        part.write_text("whole")
+    with atomic_folder(folder / "out", marker="plan.json") as part:
+        (part / "plan.json").write_text("whole")
+
+
+def test_what_a_killed_process_left_is_swept_by_the_next_that_writes_there(tmp_path, writing):
+    """Nothing half-written stays for ever, and nobody else's part is touched."""
+    stranger = tmp_path / ".other.csv.0123abcd.part.csv"
+    stranger.write_text("somebody else's")
+    writing.kill()
+    writing.wait()
+    assert len(listing(tmp_path)) == 3
+    write_both(tmp_path)
+    assert listing(tmp_path) == [stranger.name, "list.csv", "out"]
+
+
+def test_what_another_process_is_writing_is_left_alone(tmp_path, writing):
+    """Two that write to one place at once do not take each other's parts away."""
+    before = set(listing(tmp_path))
+    write_both(tmp_path)
+    assert writing.poll() is None
+    assert set(listing(tmp_path)) == before | {"list.csv", "out"}
+
+
+def test_writing_many_files_into_a_new_folder_takes_no_longer_for_each(tmp_path, monkeypatch):
+    """A folder that is being filled is not looked through for every file in it."""
+    looked = []
+    monkeypatch.setattr("nest.atomic._parts", lambda *args: looked.append(args) or set())
+    with atomic_folder(tmp_path / "out", marker="0.csv") as folder:
+        (folder / "sheets").mkdir()
+        for number in range(20):
+            with atomic_path(folder / "sheets" / f"{number}.csv") as part:
+                part.write_text("x")
+    assert len(looked) == 1

@@ -5,6 +5,7 @@ import json
 import os
 import subprocess
 import sys
+from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from nest.cli import main
 from nest.cli.codes import Exit
 from nest.cli.streams import lookalike
 from nest.planfile import write_plan
+from nest.text import hidden_in
 
 RUN = [sys.executable, "-c", "import sys; from nest.cli import main; sys.exit(main())"]
 ROOT = str(Path(nest.__file__).parent.parent)
@@ -86,3 +88,17 @@ def test_lookalikes():
 
     assert plain("²½°–×┏━┃") == "21/2 deg-x+-|"
     assert plain("éÅß") == "eAss" and plain("皮\udcff") == "??"
+
+
+@pytest.mark.parametrize("name", ["a\x1b[2Jb", "a\x1b]0;title\x07b", "a\u202eb", "a\x9bb", "a\rb"])
+@pytest.mark.parametrize("command", ["verify", "run", "verify --json", "batch"])
+def test_what_a_name_holds_never_reaches_the_terminal_raw(command, name, tmp_path):
+    """A file's name may clear a screen or turn the direction of reading; it is shown with escapes instead."""
+    out, err = io.StringIO(), io.StringIO()
+    words = [*command.split(), name + ("" if command == "batch" else ".json")]
+    with redirect_stdout(out), redirect_stderr(err):
+        code = main([*words, *(["-o", str(tmp_path / "out")] if command in ("run", "batch") else [])])
+    said = out.getvalue() + err.getvalue()
+    assert code == Exit.BAD_INPUT
+    assert "a" in said and "b" in said
+    assert hidden_in(said.replace("\r", "\x07")) is None

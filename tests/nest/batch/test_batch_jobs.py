@@ -72,6 +72,22 @@ def test_a_finished_job_is_known_until_something_changes(job):
     assert finished_row(job, fingerprint(job, limits)) is None
 
 
+def test_results_that_were_changed_or_cut_short_are_made_again(job):
+    """Every file of the results counts, byte for byte; a file of the user's beside them does not."""
+    mark, row, sheet = fingerprint(job, BatchLimits()), BatchRow("a", "met"), job.out / "sheets" / "H01.pdf"
+    sheet.parent.mkdir()
+    sheet.write_bytes(b"%PDF whole")
+    write_record(job, mark, row)
+    (job.out / "note.txt").write_text("mine")
+    assert finished_row(job, mark) == row
+    sheet.write_bytes(b"%PDF who")
+    assert finished_row(job, mark) is None
+    sheet.write_bytes(b"%PDF whole")
+    assert finished_row(job, mark) == row
+    sheet.unlink()
+    assert finished_row(job, mark) is None
+
+
 @pytest.mark.parametrize("text", ["", "{", "[]", '{"fingerprint": "x"}', '{"fingerprint": "x", "row": {"no": 1}}'])
 def test_a_damaged_record_is_no_record(job, text):
     """A record cut short or changed by hand makes the job run again."""
