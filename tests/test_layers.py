@@ -21,6 +21,7 @@ _READS_PLANS = {
 _READS_BEGUN = _READS_PLANS | {"nest.begun"}
 MAY_IMPORT = {
     "geometry": set(),
+    "nest.clock": set(),
     "nest.limits": set(),
     "nest.text": set(),
     "nest.plainfile": set(),
@@ -66,13 +67,13 @@ MAY_IMPORT = {
     "nest.accounts": _READS_BEGUN | {"nest.perpair", "nest.cutplan"},
     "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics"},
     "nest.trial": _READS_PLANS | {"nest.statistics"},
-    "nest.cutplan": _READS_PLANS | {"nest.atomic", "nest.limits", "nest.plainfile", "nest.planfile"},
+    "nest.cutplan": _READS_PLANS | {"nest.atomic", "nest.clock", "nest.limits", "nest.plainfile", "nest.planfile"},
     "nest.registration": _READS_PLANS | {"nest.cutplan"},
     "nest.report": _READS_BEGUN | {
         "nest.atomic", "nest.limits", "nest.verify", "nest.accounts", "nest.cutplan", "nest.whatif",
     },
     "nest.ledger": _READS_BEGUN | {
-        "nest.limits", "nest.atomic", "nest.planfile", "nest.room", "nest.accounts", "nest.estimate", "nest.planning",
+        "nest.limits", "nest.clock", "nest.atomic", "nest.planfile", "nest.room", "nest.accounts", "nest.estimate", "nest.planning",
     },
     "nest.sidebyside": {"geometry"},
     "nest.planfiles": _READS_PLANS | {"nest.atomic", "nest.verify", "nest.accounts", "nest.cutplan", "nest.report"},

@@ -2,7 +2,6 @@
 
 import getpass
 from collections.abc import Iterable, Sequence
-from datetime import date
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -11,6 +10,7 @@ import typer
 
 from nest.cli import options
 from nest.cli.screen import Screen
+from nest.clock import today
 from nest.errors import LedgerProblem
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ def day_of(text: str, what: str) -> str:
     from nest.job.values import ValueFault, day
 
     if text in ("", "today"):
-        return date.today().isoformat()
+        return today().isoformat()
     try:
         return day(text, what)
     except ValueFault as fault:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from hashlib import sha256
 
+from nest.clock import now
 from nest.errors import PlanProblem
 from nest.job.cutting_table import PLAIN_TABLE
 from nest.job.job import Settings
@@ -60,7 +61,7 @@ def time_now() -> str:
     """The time of writing: as the environment states it, else the clock's. Raises PlanProblem for a malformed one."""
     stated = os.environ.get(EPOCH, "")
     if not stated:
-        return _told(datetime.now(UTC))
+        return _told(now())
     try:
         return _told(datetime.fromtimestamp(int(stated), UTC))
     except (ValueError, OverflowError, OSError):

@@ -1,9 +1,9 @@
 """The ledger's schema, version by version: an older ledger is brought up to date when it is opened for booking."""
 
-from datetime import UTC, datetime
 
 from sqlalchemy import Connection, func, inspect, select
 
+from nest.clock import now
 from nest.errors import LedgerProblem
 from nest.ledger import tables
 
@@ -56,5 +56,5 @@ def migrate(connection: Connection, where: str) -> None:
     for number, step in enumerate(STEPS[found:], start=found + 1):
         step(connection)
         connection.execute(
-            tables.version.insert().values(version=number, at=datetime.now(UTC).isoformat(timespec="seconds"))
+            tables.version.insert().values(version=number, at=now().isoformat(timespec="seconds"))
         )

@@ -8,7 +8,6 @@ import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 
 from sqlalchemy import Connection, Engine, create_engine, event, select
@@ -16,6 +15,7 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError
 from sqlalchemy.pool import NullPool
 
+from nest.clock import now
 from nest.errors import LedgerProblem, Taken
 from nest.ledger import migrate, tables
 from nest.planfile import record_from_text, record_text
@@ -90,7 +90,7 @@ class Ledger:
         """
         if not by.strip():
             raise LedgerProblem("a booking needs a name: give yours with --by.")
-        at = datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        at = now().isoformat(timespec="milliseconds").replace("+00:00", "Z")
         with _said(self.where), self.engine.connect() as connection:
             connection = connection.execution_options(writes=True)
             with connection.begin():
