@@ -73,7 +73,8 @@ MAY_IMPORT = {
         "nest.atomic", "nest.limits", "nest.verify", "nest.accounts", "nest.cutplan", "nest.whatif",
     },
     "nest.ledger": _READS_BEGUN | {
-        "nest.limits", "nest.clock", "nest.atomic", "nest.planfile", "nest.room", "nest.accounts", "nest.estimate", "nest.planning",
+        "nest.limits", "nest.clock", "nest.atomic", "nest.planfile", "nest.room", "nest.accounts", "nest.estimate",
+        "nest.planning",
     },
     "nest.sidebyside": {"geometry"},
     "nest.planfiles": _READS_PLANS | {"nest.atomic", "nest.verify", "nest.accounts", "nest.cutplan", "nest.report"},
