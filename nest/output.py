@@ -89,7 +89,7 @@ def write_outputs(
     try:
         with atomic_folder(folder, marker=PLAN_FILE) as out:
             write_plan(plan, out / PLAN_FILE)
-            tables = (consumption_table(accounts), cost_table(accounts.cost), *tables)
+            tables = (consumption_table(accounts), cost_table(accounts.cost, accounts.standard), *tables)
             write_workbook(tables, out / "consumption.xlsx")
             for table in tables:
                 write_csv(table, out / f"{table.name.replace(' ', '-')}.csv")

@@ -35,6 +35,9 @@ class PlannedStyle:
     notes: tuple[str, ...]
     templates: tuple[Template, ...] = ()
     """Graded template of each size in the order; the cost of avoidable allowance needs them."""
+    base_size: str = ""
+    """Size whose vamp was looked at hides with for the estimate; "" where an older plan does not say."""
+    reject_percent_by_quality: tuple[tuple[int, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

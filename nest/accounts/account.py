@@ -7,11 +7,13 @@ import numpy as np
 
 from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.nofit import inner_fit_polygon
+from geometry.polygon import area
 from nest.accounts.areas import AreaAccount, MaterialUse, Measure, hide_use, lay_use, measure
 from nest.accounts.classical import Estimate, estimates
 from nest.accounts.consumption import Consumption, consumption
 from nest.accounts.faults import InnerFit, fault_mm2, lost_to_faults
 from nest.accounts.sheet import CostSheet, plan_sheet
+from nest.accounts.standard import StandardBeside, standard_beside
 from nest.accounts.trimcost import TrimCost, trim_costs
 from nest.accounts.trimshares import plan_trim_shares
 from nest.errors import PlanProblem
@@ -34,6 +36,7 @@ class Accounts:
     leather, reinforcement : all hides, all lays, added up.
     leather_consumption, reinforcement_consumption : by size, by style, for the order; see Consumption.
     trim : by size and for the order. classical : by size.
+    standard : the standard cost beside that of the plan; None where there is no estimate of its pieces.
     notes : what the figures leave out or assume, for the reader.
     """
 
@@ -46,6 +49,7 @@ class Accounts:
     trim: tuple[TrimCost, ...]
     classical: tuple[Estimate, ...]
     notes: tuple[str, ...]
+    standard: StandardBeside | None = None
 
 
 def account(
@@ -77,6 +81,7 @@ def account(
 
 def _accounts(plan: Plan, lattice: Lattice, straight: Lattice, inner_fit: InnerFit, seconds) -> Accounts:
     """The accounts; KeyError where the plan names what it does not hold."""
+    lattice, straight = _remembered(lattice), _remembered(straight)
     measures = _measures(plan, lattice, straight)
     hides, rolls = {one.hide_id: one for one in plan.hides}, {one.roll_id: one for one in plan.rolls}
     uses = []
@@ -101,7 +106,25 @@ def _accounts(plan: Plan, lattice: Lattice, straight: Lattice, inner_fit: InnerF
         trim=trim,
         classical=estimates(leather_rows, uses, measures),
         notes=_notes(plan, uses, trim),
+        standard=standard_beside(
+            plan, uses, cost,
+            lambda ring, gap: tuple(2.0 * area(ring) / one(ring, gap=gap).density for one in (lattice, straight)),
+        ),
     )
+
+
+def _remembered(lattice: Lattice) -> Lattice:
+    """The lattice, worked out once for each outline and gap."""
+    known: dict[tuple[bytes, float], object] = {}
+
+    def one(ring: np.ndarray, gap: float) -> object:
+        ring = np.asarray(ring)
+        key = ring.tobytes(), gap
+        if key not in known:
+            known[key] = lattice(ring, gap=gap)
+        return known[key]
+
+    return one
 
 
 def _measures(plan: Plan, lattice: Lattice, straight: Lattice) -> dict[str, Measure]:
@@ -119,7 +142,7 @@ def _measures(plan: Plan, lattice: Lattice, straight: Lattice) -> dict[str, Meas
         key = piece.style, piece.size, piece.role
         if key not in densities:
             densest = straight if (piece.style, piece.role) in one_way else lattice
-            densities[key] = float(densest(np.asarray(piece.cut_outline), gap=gaps[piece.role]).density)
+            densities[key] = float(densest(piece.cut_outline, gap=gaps[piece.role]).density)
         measures[piece.piece_id] = measure(piece, densities[key])
     return measures
 

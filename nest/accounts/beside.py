@@ -40,17 +40,22 @@ def beside_estimate(plan: Plan, uses: Sequence[MaterialUse]) -> tuple[BesideEsti
     leather_of = {hide.hide_id: hide.leather for hide in plan.hides}
     found = []
     for expected in plan.search.expected if plan.search else ():
-        mine = [use.account for use in uses
+        mine = [use for use in uses
                 if use.role is Role.VAMP and leather_of[use.material_id] == expected.leather and use.sizes]
         if len(mine) < 2:
             continue
-        least = min(mine, key=lambda one: one.rough_mm2 / one.material_mm2)
-        others = [one for one in mine if one is not least]
-        full = sum(one.material_mm2 for one in others)
-        cutting = sum(one.rough_mm2 for one in others) / full
-        placed = full + min(least.material_mm2, least.rough_mm2 / cutting)
-        rough = sum(one.rough_mm2 for one in mine)
+        least, others = least_used(mine)
+        full = sum(one.account.material_mm2 for one in others)
+        cutting = sum(one.account.rough_mm2 for one in others) / full
+        placed = full + min(least.account.material_mm2, least.account.rough_mm2 / cutting)
+        rough = sum(one.account.rough_mm2 for one in mine)
         found.append(BesideEstimate(
             expected.leather, placed, expected.material_mm2 * rough / expected.rough_mm2, expected.error_percent
         ))
     return tuple(found)
+
+
+def least_used(uses: Sequence[MaterialUse]) -> tuple[MaterialUse, list[MaterialUse]]:
+    """The hide of one leather that is filled least, and the others."""
+    least = min(uses, key=lambda use: use.account.rough_mm2 / use.account.material_mm2)
+    return least, [use for use in uses if use is not least]

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from nest.accounts.areas import MaterialUse
+from nest.accounts.asjob import as_job, ground_of_plan
 from nest.accounts.charges import Charge, ChargeKind, plan_charges, plan_pairs, unit_mm2, with_breaks
 from nest.accounts.estimate import (
     Cell,
@@ -30,7 +31,7 @@ from nest.errors import PlanProblem
 from nest.job.job import Job
 from nest.perpair.use import KnownGround, ground_of
 from nest.pieces.piece import Role
-from nest.pieces.style import Grading, OrderLine, Style
+from nest.pieces.style import Style
 from nest.plan import Plan
 from nest.stock.material import Hide, Leather
 from nest.units import MM2_PER_M2
@@ -95,7 +96,7 @@ def plan_candidates(
         )):
             raise PlanProblem(f"the plan names {other} for {name}, of which it does not hold both; plan again.")
     charges, pairs = plan_charges(plan, uses, seconds), plan_pairs(plan, uses)
-    job, cell, ground = _job_of(plan), CellMemory(cell), _ground_of_plan(plan)
+    job, cell, ground = as_job(plan), CellMemory(cell), ground_of_plan(plan)
     now = _estimates(job, plan, cell, ground, {})
     found = []
     for name, other in candidates:
@@ -153,39 +154,6 @@ def _with_material(job: Job, name: str, other: str, ground: GroundOf) -> _Change
         return replace(told, beside=ground(known[own[style.name]], mine, style, margin_mm))
 
     return _Changed(changed, beside, {style: lent for style, leather in own.items() if leather == name}, notes)
-
-
-def _job_of(plan: Plan) -> Job:
-    """What the estimate asks of a job, from a plan; pieces are those of the plan."""
-    styles = tuple(
-        Style(style.name, style.leather, style.roll, style.templates,
-              Grading("", _base_size(plan, style.name), 0.0, 0.0), style.allowances, style.widening_percent,
-              style.reinforcement_inset_mm, style.reject_percent, (), 0.0, style.rules)
-        for style in plan.styles
-    )
-    order = tuple(OrderLine(line.style, line.size, line.pairs_wanted) for line in plan.order)
-    return Job(plan.name, styles, order, plan.leathers, plan.hides, plan.rolls, (), plan.settings)
-
-
-def _base_size(plan: Plan, style: str) -> str:
-    """A size to look at ground with, for a plan does not keep the base size: the middle one of those it holds."""
-    vamps = [piece for piece in plan.pieces if piece.style == style and piece.role is Role.VAMP]
-    sizes = [*dict.fromkeys(piece.size for piece in vamps)]
-    return sizes[len(sizes) // 2] if sizes else ""
-
-
-def _ground_of_plan(plan: Plan) -> GroundOf:
-    """Ground as the estimate has it, for the plan's own pieces; each is worked out once."""
-    known: dict[tuple, KnownGround] = {}
-
-    def ground(leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float) -> KnownGround:
-        key = leather.name, style.name, tuple((hide.hide_id, hide.leather) for hide in hides)
-        if key not in known:
-            made = [piece for piece in plan.pieces if piece.style == style.name]
-            known[key] = ground_of(leather, hides, style, margin_mm, made)
-        return known[key]
-
-    return ground
 
 
 def _estimates(job: Job, plan: Plan, cell: Cell, ground: GroundOf, notes: dict[str, None]) -> Sizes:

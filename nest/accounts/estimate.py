@@ -37,7 +37,7 @@ from nest.perpair.shared import Demand, shared
 from nest.perpair.use import KnownGround, LeatherUse, ground_of, leather_use, mean_hide_mm2
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Piece, Role
-from nest.pieces.quantities import ordered_quantities
+from nest.pieces.quantities import ordered_quantities, reject_percents
 from nest.pieces.style import Style
 from nest.stock.material import Hide, Leather, Roll
 from nest.stock.prices import hide_price
@@ -95,21 +95,31 @@ class GroundMemory:
 
 @dataclass(frozen=True, slots=True)
 class PairEstimate:
-    """What one pair of a style and size takes: leather in mm², reinforcement off its roll in mm; for a pair cut."""
+    """What one pair of a style and size takes: leather in mm², reinforcement off its roll in mm; for a pair cut.
+
+    alone, use : where its style has the hides to itself, and where styles of one leather share them.
+    """
 
     style: str
     size: str
-    rough_mm2: float
-    parallelogram_mm2: float
-    leather_mm2: float
+    use: LeatherUse
     backing_mm2: float
     roll_mm: float
     cut_mm: float
     """Length of all cut lines of the pair."""
     cuts: int
     alone: LeatherUse
-    """What the pair takes where its style has the hides to itself."""
     ground: KnownGround
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """Style and size."""
+        return self.style, self.size
+
+    @property
+    def leather_mm2(self) -> float:
+        """Leather for the pair."""
+        return self.use.material_mm2
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,13 +146,36 @@ def priced_shares(leather: Leather, hides: Sequence[Hide]) -> tuple[PricedShare,
     return tuple(PricedShare(share, *key) for key, share in shares.items())
 
 
+@dataclass(frozen=True, slots=True)
+class JobEstimate:
+    """A job costed by estimate.
+
+    sheet : whole pairs cut for rejects, as the order's plan will have them.
+    standard : the standard cost: rejects at their rate, no pair rounded; see `nest.accounts.standard`.
+    takes : what a pair of each style and size takes, by the standard.
+    """
+
+    sheet: CostSheet
+    standard: CostSheet
+    takes: Mapping[tuple[str, str], PairEstimate]
+
+
 def estimate_sheet(
     job: Job, cell: Cell = lattice_cell, title: str = "estimate", ground: GroundOf = ground_of,
     priced_as: Mapping[str, Sequence[Hide]] | None = None,
 ) -> CostSheet:
-    """Cost sheet of a job by estimate.
+    """Cost sheet of a job by estimate, with whole pairs cut for rejects; arguments and errors as `estimate_job`."""
+    return estimate_job(job, cell, title, ground, priced_as).sheet
+
+
+def estimate_job(
+    job: Job, cell: Cell = lattice_cell, title: str = "estimate", ground: GroundOf = ground_of,
+    priced_as: Mapping[str, Sequence[Hide]] | None = None, made: Sequence[Piece] = (),
+) -> JobEstimate:
+    """Cost a job by estimate.
 
     priced_as : by style, hides whose classes its leather is priced by where none of it is in stock.
+    made : pieces of every style and size that is ordered, where they are made already.
 
     Raises
     ------
@@ -152,34 +185,39 @@ def estimate_sheet(
         If nothing is ordered, or the edge model leaves no yield.
     """
     lines = ordered_quantities(job.order, job.styles, job.settings.reject_pairs)
-    styles = {style.name: style for style in job.styles}
     notes: dict[str, None] = {}
-    pairs, found = {}, {}
-    for name, style in styles.items():
-        sizes = [line.size for line in lines if line.style == name]
-        for one in pair_estimates(job, style, sizes, cell, notes, ground):
-            found[one.style, one.size] = one
-    for line in lines:
-        pairs[line.style, line.size] = Pairs(Fraction(line.pairs_to_cut), Fraction(line.pairs_wanted))
-    found = _sharing_hides(styles, pairs, found)
-    charges = [
-        *_leather_charges(job, styles, pairs, found, priced_as or {}), *_roll_charges(job, styles, pairs, found),
-        *_work_charges(job, pairs, found),
-    ]
-    charges = with_breaks(charges, job.leathers, job.rolls)
+    alone: dict[tuple[str, str], PairEstimate] = {}
+    for style in job.styles:
+        sizes = [line.size for line in lines if line.style == style.name]
+        mine = [piece for piece in made if piece.style == style.name]
+        alone |= {(one.style, one.size): one for one in pair_estimates(job, style, sizes, cell, notes, ground, mine)}
     if job.settings.costing.labour_per_hour:
         notes["Cutting time is that of cut lines and lifts, one ply deep; travel is not known before placing."] = None
-    return cost_sheet(charges, {key: pairs[key] for key in sorted(pairs)}, job.settings.currency, title, [*notes])
+    keys = sorted((line.style, line.size) for line in lines)
+    cut = {(line.style, line.size): Fraction(line.pairs_to_cut) for line in lines}
+    rates = reject_percents(job.styles)
+    sheets = []
+    for good_share in (None, {name: 1 - Fraction(str(rate)) / 100 for name, rate in rates.items()}):
+        pairs = {}
+        for line in lines:
+            key, wanted = (line.style, line.size), Fraction(line.pairs_wanted)
+            pairs[key] = Pairs(cut[key] if good_share is None else wanted / good_share[line.style], wanted)
+        takes = _sharing_hides(job, pairs, alone)
+        charges = with_breaks([
+            *_leather_charges(job, pairs, takes, priced_as or {}), *_roll_charges(job, pairs, takes),
+            *_work_charges(job, pairs, takes),
+        ], job.leathers, job.rolls)
+        sheets.append(cost_sheet(charges, {key: pairs[key] for key in keys}, job.settings.currency, title, [*notes]))
+    return JobEstimate(*sheets, takes)
 
 
-def _sharing_hides(styles: Mapping[str, Style], pairs, found: Mapping[tuple[str, str], PairEstimate]):
+def _sharing_hides(job: Job, pairs, found: Mapping[tuple[str, str], PairEstimate]):
     """The estimates where styles of one leather lie on hides together."""
-    changed = dict(found)
-    for leather in dict.fromkeys(style.leather for style in styles.values()):
-        mine = [key for key in found if styles[key[0]].leather == leather]
-        uses = shared([Demand(key[0], int(pairs[key].cut), found[key].alone, found[key].ground) for key in mine])
-        changed |= {key: replace(found[key], leather_mm2=use.material_mm2)
-                    for key, use in zip(mine, uses, strict=True)}
+    leathers, changed = {style.name: style.leather for style in job.styles}, dict(found)
+    for leather in dict.fromkeys(leathers.values()):
+        mine = [key for key in found if leathers[key[0]] == leather]
+        uses = shared([Demand(key[0], float(pairs[key].cut), found[key].alone, found[key].ground) for key in mine])
+        changed |= {key: replace(found[key], use=use) for key, use in zip(mine, uses, strict=True)}
     return changed
 
 
@@ -237,19 +275,18 @@ def _pair(
         length *= roll.length_mm / (roll.length_mm - 2.0 * roll.end_loss_mm)
         cut, cuts = cut + 2.0 * float(edge_lengths(backing.cut_outline).sum()), 4
     return PairEstimate(
-        vamp.style, vamp.size, 2.0 * rough, use.parallelogram_mm2, use.material_mm2, held_backing, length, cut, cuts,
-        use, ground,
+        vamp.style, vamp.size, use, held_backing, length, cut, cuts, use, ground,
     )
 
 
-def _leather_charges(job: Job, styles: Mapping[str, Style], pairs, found, priced_as) -> list[Charge]:
-    charges = []
+def _leather_charges(job: Job, pairs, found, priced_as) -> list[Charge]:
+    charges, styles = [], {style.name: style for style in job.styles}
     scrap = job.settings.costing.scrap_per_m2
     leathers = {leather.name: leather for leather in job.leathers}
     for key, number in pairs.items():
         one, leather = found[key], leathers[styles[key[0]].leather]
         hides = [hide for hide in job.hides if hide.leather == leather.name] or priced_as.get(key[0], ())
-        source = (f"estimate: {one.parallelogram_mm2 / MM2_PER_DM2:.2f} dm² parallelogram, "
+        source = (f"estimate: {one.use.parallelogram_mm2 / MM2_PER_DM2:.2f} dm² parallelogram, "
                   f"{one.leather_mm2 / MM2_PER_DM2:.2f} dm² with waste, a pair of {key[0]} {key[1]}")
         taken = number.cut * Fraction(one.leather_mm2)
         charges += [
@@ -258,13 +295,13 @@ def _leather_charges(job: Job, styles: Mapping[str, Style], pairs, found, priced
             for part in priced_shares(leather, hides)
         ]
         if scrap:
-            left = number.cut * Fraction(one.leather_mm2 - one.rough_mm2) / Fraction(MM2_PER_M2)
+            left = number.cut * Fraction(one.leather_mm2 - one.use.rough_mm2) / Fraction(MM2_PER_M2)
             charges.append(scrap_charge(key, source, left, scrap))
     return charges
 
 
-def _roll_charges(job: Job, styles: Mapping[str, Style], pairs, found) -> list[Charge]:
-    charges = []
+def _roll_charges(job: Job, pairs, found) -> list[Charge]:
+    charges, styles = [], {style.name: style for style in job.styles}
     rolls = {roll.roll_id: roll for roll in job.rolls}
     for key, number in pairs.items():
         roll = rolls.get(styles[key[0]].roll)

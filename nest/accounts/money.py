@@ -29,15 +29,19 @@ def rounded(amount: Fraction, digits: int) -> Decimal:
 def apportioned(parts: Sequence[Fraction], total: Decimal, digits: int) -> tuple[Decimal, ...]:
     """`parts` to the minor unit so that they add up to `total`, each within one minor unit of itself.
 
-    Rounded down first; the units still missing go to the largest remainders, the first of equals.
-    `total` is the rounded sum of the parts, or differs from their sum by less than a unit for each part.
+    Rounded down first; the units still missing go to the largest remainders, the first of equals; what is too much
+    comes off the smallest; what is nothing stays nothing. `total` is the rounded sum of the parts, or differs from
+    their sum by less than a unit for each part.
     """
     units = [part * 10**digits for part in parts]
     floors = [unit.__floor__() for unit in units]
     missing = int(total * 10**digits) - sum(floors)
-    order = sorted(range(len(units)), key=lambda i: floors[i] - units[i])
-    for i in range(missing):
-        floors[order[i % len(order)]] += 1
+    some = [i for i, unit in enumerate(units) if unit] or [*range(len(units))]
+    some.sort(key=lambda i: floors[i] - units[i])
+    if missing < 0:
+        some.reverse()
+    for i in range(abs(missing)):
+        floors[some[i % len(some)]] += 1 if missing > 0 else -1
     return tuple(_decimal(unit, digits) for unit in floors)
 
 

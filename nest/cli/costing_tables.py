@@ -30,7 +30,7 @@ def sheet_tables(data: dict[str, Any]) -> tuple[Table, ...]:
     for row in rows:
         each = row["per_pair"] or {}
         table.add_row(
-            _named(row), f"{row['pairs_cut']:g}", f"{row['pairs_good']:g}", *(each.get(line, _NONE) for line in lines),
+            named(row), f"{row['pairs_cut']:g}", f"{row['pairs_good']:g}", *(each.get(line, _NONE) for line in lines),
             row["good_pair"] or _NONE, row["total"], end_section=not row["size"],
         )
     tables = [table]
@@ -54,7 +54,7 @@ def _candidates(data: dict[str, Any]) -> Table:
               for one in data["candidates"]]
     for key, row in now.items():
         if row["size"]:
-            table.add_row(_named(row), row["good_pair"] or _NONE, *(other.get(key) or _NONE for other in others))
+            table.add_row(named(row), row["good_pair"] or _NONE, *(other.get(key) or _NONE for other in others))
     table.add_row(Text("order"), now["", ""]["good_pair"] or _NONE,
                   *(one["good_pair"] or _NONE for one in data["candidates"]))
     table.add_row(Text("dearer by"), "", *(one["dearer_per_pair"] or _NONE for one in data["candidates"]))
@@ -100,6 +100,8 @@ def comparison_tables(data: dict[str, Any]) -> tuple[Table, ...]:
     ):
         table.add_row(name, *(_NONE if one[key] is None else format(one[key], form) for one in (before, after)))
     table.add_row(f"cost, {data['currency']}", before["cost"], after["cost"])
+    for name, key in (("a good pair", "good_pair"), ("the same by the standard cost", "standard")):
+        table.add_row(name, *((one["standard"] or {}).get(key) or _NONE for one in (before, after)))
     causes = plain_table("What changed the cost", "", ("leather", "reinf.", "in all"))
     for one in data["causes"]:
         causes.add_row(one["cause"], one["leather"], one["reinforcement"], one["amount"])
@@ -143,7 +145,8 @@ def trial_tables(data: dict[str, Any]) -> tuple[Table, ...]:
     return (*tables, saving)
 
 
-def _named(row: dict[str, Any]) -> Text:
+def named(row: dict[str, Any]) -> Text:
+    """Style and size of a row, or what it adds up."""
     if not row["style"]:
         return Text("order", style="bold")
     return Text(f"{row['style']} {row['size']}" if row["size"] else f"{row['style']}, all",

@@ -43,16 +43,19 @@ def price(
     """Cost sheet: what a good pair costs by line and size, and with other materials side by side.
 
     A plan is costed as placed. A job is costed before anything is placed, by the lattices of each piece and the
-    edge model of the quick estimate, so that both say the same leather.
+    edge model of the quick estimate, so that both say the same leather. Beside both stands the standard cost, which
+    does not depend on the hides that pairs happen to lie on; quotations rest on it.
     """
     from nest.accounts.candidates import job_candidates, plan_candidates
-    from nest.accounts.estimate import CellMemory, GroundMemory, estimate_sheet
+    from nest.accounts.estimate import CellMemory, GroundMemory
     from nest.accounts.sheet import plan_sheet
+    from nest.accounts.standard import job_standard, standard_beside
     from nest.accounts.trimshares import job_trim_shares, plan_trim_shares
     from nest.cli import steps
     from nest.cli.costing_result import sheet_result
     from nest.cli.costing_steps import by_estimate, new_file
     from nest.cli.costing_tables import sheet_tables
+    from nest.cli.standard import standard_result, standard_tables
     from nest.cutplan.work import priced_seconds
     from nest.pieces.quantities import RejectPairs, reject_percents
     from nest.report.searched import search_said
@@ -61,12 +64,14 @@ def price(
 
     screen = Screen(quiet, as_json)
     new_file(out)
-    code, found, searched = Exit.DONE, None, ()
+    code, found, searched, here = Exit.DONE, None, (), "by estimate"
+    cells = CellMemory()
     if what.suffix.lower() == ".toml":
         job = steps.read_job(what, outside=outside)
         screen.say(*job.warnings)
-        cells, ground = CellMemory(), GroundMemory(job)
-        sheet = estimate_sheet(job, cells, f"{job.name}, by estimate", ground)
+        ground = GroundMemory(job)
+        standard = job_standard(job, cells, f"{job.name}, by estimate", ground)
+        sheet = standard.estimate.sheet
         candidates, trim = job_candidates(job, cells, ground), job_trim_shares(job)
         stock, rejects, rule = (job.leathers, job.rolls), reject_percents(job.styles), job.settings.reject_pairs
         if what_ifs:
@@ -75,14 +80,18 @@ def price(
         plan = steps.read_saved(what)
         code = code_of(steps.verify(plan))
         uses, seconds = quick_uses(plan), priced_seconds(plan)
-        sheet, candidates = plan_sheet(plan, uses, seconds), plan_candidates(plan, uses, seconds)
+        sheet, candidates = plan_sheet(plan, uses, seconds), plan_candidates(plan, uses, seconds, cells)
+        standard, here = standard_beside(plan, uses, sheet, cells), "in this plan"
         trim, stock, rejects, rule = plan_trim_shares(plan), (plan.leathers, plan.rolls), None, RejectPairs.POOLED
         searched = search_said(plan, uses).sentences
-    data = sheet_result(sheet, candidates, trim, trace) | {"search": list(searched)}
+    data = sheet_result(sheet, candidates, trim, trace) | {
+        "standard": standard_result(standard), "search": list(searched),
+    }
     if out is not None:
-        write_costing_workbook(Costing(sheet, candidates, trim, found, *stock, rejects, rule), out)
+        write_costing_workbook(Costing(sheet, candidates, trim, found, *stock, rejects, rule, standard), out)
     screen.say(*data["notes"])
-    screen.result(data, *sheet_tables(data), *searched, *([f"Written to {out}."] if out else []))
+    tables = *sheet_tables(data), *standard_tables(data["standard"], data["currency"], here)
+    screen.result(data, *tables, *searched, *([f"Written to {out}."] if out else []))
     raise typer.Exit(code)
 
 
@@ -165,9 +174,13 @@ def compare(
 ) -> None:
     """What changed from one plan to another in yield, consumption and cost, cause by cause; the causes add up."""
     from nest.accounts.compare import compare as compared
+    from nest.accounts.estimate import CellMemory
+    from nest.accounts.sheet import plan_sheet
+    from nest.accounts.standard import standard_beside
     from nest.cli import steps
     from nest.cli.costing_result import comparison_result
     from nest.cli.costing_tables import comparison_tables
+    from nest.cli.standard import standard_result
     from nest.report.searched import search_said
     from nest.whatif import quick_uses
 
@@ -175,8 +188,10 @@ def compare(
     sides = [(plan, quick_uses(plan)) for plan in plans]
     found = compared(*sides)
     data = comparison_result(found, (str(before), str(after)))
-    said = []
+    said, cells = [], CellMemory()
     for name, (plan, uses) in zip(("before", "after"), sides, strict=True):
+        beside = standard_beside(plan, uses, plan_sheet(plan, uses), cells)
+        data[name]["standard"] = beside and standard_result(beside)["rows"][-1]
         data[name]["search"] = list(search_said(plan, uses).sentences)
         said += [f"{data[name]['plan']}: {sentence}" for sentence in data[name]["search"]]
     screen = Screen(quiet, as_json)

@@ -15,6 +15,7 @@ from nest.accounts.consumption import Consumption
 from nest.accounts.money import minor_digits, rounded
 from nest.accounts.sheet import LINES, CostSheet
 from nest.cli.shortfall import rows_result
+from nest.cli.standard import standard_result
 from nest.cutplan.nicksaid import plan_not_told
 from nest.pieces.piece import Role
 from nest.plan import HideIssue, Plan
@@ -52,6 +53,7 @@ def plan_result(plan: Plan, accounts: Accounts, verdict: Verdict, folder: Path |
         "leather": _use(accounts.leather, accounts.leather_consumption),
         "reinforcement": _use(accounts.reinforcement, accounts.reinforcement_consumption) | _rolls(plan, accounts),
         "cost": cost_result(accounts),
+        "standard": standard_result(accounts.standard),
         "notes": [*plan.warnings, *accounts.notes, *plan_not_told(plan)],
         "folder": None if folder is None else str(folder),
     }

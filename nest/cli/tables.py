@@ -41,7 +41,8 @@ def summary_table(result: dict[str, Any]) -> Table:
     rows.append(("cost", f"{cost['total']} {cost['currency']}: {', '.join(parts)}"))
     if whole is not None:
         rows += [
-            ("cost per good pair", f"{whole['good_pair']} {cost['currency']}, spoilage {whole['spoilage']} of it"),
+            ("cost per good pair", f"{whole['good_pair']} {cost['currency']}, spoilage {whole['spoilage']} of it"
+             + _standard(result["standard"])),
             ("trim-off per pair cut", f"{whole['trim_off_share'] or _NONE} {cost['currency']}"
              f", avoidable {whole['trim_off_avoidable'] or _NONE} of it"),
         ]
@@ -67,6 +68,15 @@ def summary_table(result: dict[str, Any]) -> Table:
     for name, value in rows:
         table.add_row(name, Text(value))
     return table
+
+
+def _standard(found: dict[str, Any] | None) -> str:
+    """The standard cost beside it, and the reasons of the difference."""
+    order = found and found["rows"][-1]
+    if not order or order["standard"] is None:
+        return ""
+    why = ", ".join(f"{name} {amount}" for name, amount in order["reasons"].items())
+    return f"; standard cost {order['standard']} ± {order['within_95']}" + (f": {why}" if why else "")
 
 
 def _pairs(order: dict[str, Any]) -> str:

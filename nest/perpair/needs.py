@@ -81,6 +81,14 @@ def leather_needs(job: Job, quantities: Sequence[CutQuantity], pieces: Sequence[
     return tuple(needs)
 
 
+def interval_percent(hides_known: bool, grounds: int, sides: float) -> float:
+    """Half the 95 % interval of the leather for an order, percent; `grounds` that styles want, hides that it takes."""
+    error = LOT_ERROR_PERCENT if hides_known else FIGURES_LOT_ERROR_PERCENT
+    if grounds > 1:
+        error = max(error, SHARED_ERROR_PERCENT)
+    return round(error * sqrt(max(1.0, LOT_SIDES / max(1.0, sides))), 1)
+
+
 def _of_leather(
     job: Job, name: str, styles: Sequence[Style], quantities: Sequence[CutQuantity], pieces: Sequence[Piece]
 ) -> LeatherNeed:
@@ -105,15 +113,12 @@ def _of_leather(
     demands = [Demand(lines[i].style, lines[i].pairs_to_cut, alone[i], grounds[i]) for i in known]
     for i, use in zip(known, shared(demands), strict=True):
         found[i] = use
-    error = LOT_ERROR_PERCENT if hides else FIGURES_LOT_ERROR_PERCENT
-    if len({ground.fit for ground in grounds}) > 1:
-        error = max(error, SHARED_ERROR_PERCENT)
     hide_mm2 = mean_hide_mm2(leather, hides)
     sides = sum(line.pairs_to_cut * use.material_mm2 for line, use in zip(lines, found, strict=True) if use) / hide_mm2
-    error *= sqrt(max(1.0, LOT_SIDES / max(1.0, sides)))
+    error = interval_percent(bool(hides), len({ground.fit for ground in grounds}), sides)
     sizes = tuple(SizeNeed(line.style, line.size, line.pairs_to_cut, use)
                   for line, use in zip(lines, found, strict=True))
-    return LeatherNeed(name, hide_mm2, sizes, None if notes else round(error, 1), tuple(notes))
+    return LeatherNeed(name, hide_mm2, sizes, None if notes else error, tuple(notes))
 
 
 def _said(

@@ -33,10 +33,13 @@ CROWDING = 10.0
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """Pairs of one style and size: their number, what a pair takes alone, and what is known of the style's ground."""
+    """Pairs of one style and size: their number, what a pair takes alone, and what is known of the style's ground.
+
+    pairs may be a fraction: expected rejects are.
+    """
 
     style: str
-    pairs: int
+    pairs: float
     alone: LeatherUse
     ground: KnownGround
 

@@ -51,6 +51,7 @@ def planned_style(style: Style, quantities: Sequence[CutQuantity]) -> PlannedSty
         style.name, style.leather, style.roll, style.rules, style.allowances, style.reject_percent,
         style.widening_percent, style.reinforcement_inset_mm, style.notes,
         tuple(template_of_size(style.templates, size, style.grading) for size in sizes),
+        style.grading.base_size, style.reject_percent_by_quality,
     )
 
 

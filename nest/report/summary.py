@@ -110,6 +110,7 @@ def summary_html(
         metres_used=sum(use.length_mm for use in accounts.uses),
         leather_yields=yields(accounts.leather),
         sheet=accounts.cost,
+        standard=accounts.standard,
         cost_lines=accounts.cost.lines,
         kinds=[line for line in accounts.cost.lines if line != SPOILAGE],
         of_line=LINES.index,

@@ -14,6 +14,7 @@ from nest.accounts import Accounts
 from nest.accounts.charges import ChargeKind
 from nest.accounts.consumption import Consumption
 from nest.accounts.sheet import LINES, CostSheet
+from nest.accounts.standard import Reason, StandardBeside
 from nest.atomic import atomic_path
 from nest.pieces.piece import Role
 from nest.report.books import save_book
@@ -56,16 +57,29 @@ def consumption_table(accounts: Accounts) -> Table:
     return Table("consumption", header, tuple(rows))
 
 
-def cost_table(sheet: CostSheet) -> Table:
+def cost_table(sheet: CostSheet, standard: StandardBeside | None = None) -> Table:
     """The cost sheet: for each size, style ("" stands for all) and the order what all pairs cost line by line, and one.
 
-    Lines add up to the total, sizes to their style and to the order, to the last minor unit.
+    Lines add up to the total, sizes to their style and to the order, to the last minor unit. Then the standard cost of
+    a good pair, half its 95 % interval, and the reasons of the difference, which add up to it.
     """
+    beside = {} if standard is None else {(row.style, row.size): row for row in standard.rows}
+    reasons = () if standard is None else tuple(Reason)
+    more = [f"{name.replace(' ', '_').replace(',', '')}_{sheet.currency}"
+            for name in ("standard_pair", "standard_within_95", *reasons)] if beside else []
+
+    def of_standard(row) -> tuple[Cell, ...]:
+        found = beside.get((row.style, row.size))
+        if found is None or found.reasons is None:
+            return (None,) * len(more)
+        return (found.standard, found.error, *found.reasons)
+
     lines = [line.replace(" ", "_") for line in LINES]
     header = ("style", "size", "pairs_cut", "pairs_good", *(f"{line}_{sheet.currency}" for line in lines),
-              f"total_{sheet.currency}", f"good_pair_{sheet.currency}")
+              f"total_{sheet.currency}", f"good_pair_{sheet.currency}", *more)
     return Table("cost", header, tuple(
-        (row.style, row.size, float(row.pairs.cut), float(row.pairs.good), *row.amounts, row.total, row.good_pair)
+        (row.style, row.size, float(row.pairs.cut), float(row.pairs.good), *row.amounts, row.total, row.good_pair,
+         *of_standard(row))
         for row in sheet.rows
     ))
 

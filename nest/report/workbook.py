@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from nest.accounts.candidates import Candidate
 from nest.accounts.money import minor_digits
 from nest.accounts.sheet import LINES, CostSheet
+from nest.accounts.standard import Reason, StandardBeside
 from nest.accounts.trimshares import TrimShare
 from nest.pieces.quantities import RejectPairs
 from nest.report.books import save_book
@@ -42,6 +43,7 @@ class Costing:
     rolls: tuple[Roll, ...] = ()
     reject_percent: Mapping[str, float] | None = None
     reject_pairs: RejectPairs = RejectPairs.POOLED
+    standard: StandardBeside | None = None
 
 
 def write_costing_workbook(costing: Costing, path) -> None:
@@ -129,6 +131,27 @@ def _sizes(page: Page, costing: Costing, rows: Rows, money: str) -> None:
         page.formula(end, column, f"IF(C{end}=0,0,{spread}/C{end})", money, bold=True)
     page.formula(end, 11, f"IF(C{end}=0,0,L{end}/C{end})", money, bold=True)
     page.formula(end, 12, f"SUM(L{FIRST}:L{end - 1})", money, bold=True)
+
+
+def _standard(page: Page, costing: Costing, row: int, money: str) -> int:
+    """The standard cost beside it and the reasons of the difference, as values; returns the row below."""
+    standard = costing.standard
+    if standard is None or standard.order.reasons is None:
+        return row
+    order = standard.order
+    page.text(row, 1, "standard cost: whatever hides it lies on; fixed", bold=True)
+    page.text(row, 2, "a good pair", bold=True)
+    page.text(row, 3, "all pairs", bold=True)
+    lines = [("by the standard", order.standard, order.standard_all)]
+    lines += [(f"  {reason}", order.reason(reason), order.reasons_all[i])
+              for i, reason in enumerate(Reason) if reason in standard.reasons]
+    lines.append(("as above", order.plan, order.plan_all))
+    for words, pair, every in lines:
+        row += 1
+        page.text(row, 1, words)
+        page.number(row, 2, float(pair), money)
+        page.number(row, 3, float(every), money)
+    return row + 2
 
 
 def _rows_of_style(sheet: CostSheet, style: str) -> tuple[int, int]:
@@ -228,6 +251,7 @@ def _summary(page: Page, costing: Costing, rows: Rows, money: str) -> None:
         if sheet.sizes:
             page.formula(row + k, 2, f"Sizes!{'FGHIJ'[k]}{end}", money)
     row += len(LINES) + 1
+    row = _standard(page, costing, row, money)
     if costing.candidates and sheet.sizes:
         page.text(row, 1, "as planned, and with other materials", bold=True)
         page.text(row, 2, "a good pair", bold=True)
@@ -239,6 +263,8 @@ def _summary(page: Page, costing: Costing, rows: Rows, money: str) -> None:
             page.formula(row, 3, rows.charged(number), money)
         row += 2
     notes = [
+        *(("Standard cost and its reasons are those of the prices and pairs that the program was given.",)
+          if costing.standard else ()),
         "Amounts are exact and shown rounded; the program's cost sheet is rounded so that its parts add up.",
         "Fixed, whatever is changed here: what a pair cut takes of each material, shares of trim-off, and what-ifs "
         "that were placed.",

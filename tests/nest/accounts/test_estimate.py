@@ -34,8 +34,8 @@ def bare(**changes):
 def test_parallelogram():
     """A vamp of 224 × 124 mm with a gap of 1 mm takes 225 × 125 mm; a pair 5.625 dm², 1.6875 at 30 a m²."""
     one = pair_estimates(bare(), style(roll="knit"), ["38"], brick)[0]
-    assert one.parallelogram_mm2 == pytest.approx(56_250.0, rel=3e-3)
-    assert one.leather_mm2 == pytest.approx(one.parallelogram_mm2)
+    assert one.use.parallelogram_mm2 == pytest.approx(56_250.0, rel=3e-3)
+    assert one.leather_mm2 == pytest.approx(one.use.parallelogram_mm2)
     sheet = estimate_sheet(bare(), brick)
     leather = [charge for charge in sheet.charges if charge.kind == "leather"]
     assert float(leather[0].exact) == pytest.approx(4 * 1.6875, rel=3e-3)
