@@ -2,7 +2,7 @@
 
 What was cut, one row a hide or roll: `material,state` and, where measured, `used,unit`. The state is *cut*, *uncut* or
 *withdrawn*; a hide not listed is uncut. Of a roll `used` is the length off it in all, measured from its start; left
-empty, its lays are cut as planned.
+empty, its lays are cut as planned. A column `cutter` is read by the ledger alone.
 
 What was spoiled since cutting began, one row a style, size and side: `style,size,side,pieces`, and `reinforcement`
 (*lost*, the rule, or *kept*). The side is *left*, *right* or *pair*, empty where one outline serves both feet; `pieces`
@@ -91,7 +91,7 @@ def _source(path: Path | str, findings: Findings) -> Source | None:
 
 def _read_cut(plan: Plan, source, hides, rolls, gone, findings: Findings) -> None:
     """Fill in hides, rolls and what is withdrawn from the list of what was cut."""
-    rows = source and read_table(source, ("material", "state"), ("used", "unit"), findings)
+    rows = source and read_table(source, ("material", "state"), ("used", "unit", "cutter"), findings)
     stock, racks = {hide.hide_id: hide for hide in plan.hides}, {roll.roll_id: roll for roll in plan.rolls}
     seen: dict[str, str] = {}
     for row in rows or ():
@@ -221,10 +221,9 @@ def _sound_length(plan: Plan, roll, length: float, state: str, row: Row, finding
     lays = [lay for lay in plan.lays if lay.roll_id == roll.roll_id]
     try:
         cut = lays_within(plan, roll, length)
-    except PlanProblem:  # it ends within a lay of several plies
-        ends = [off_roll_mm(roll, tuple(lays[: i + 1])) for i in range(len(lays))]
-        near = min(ends, key=lambda end: abs(end - length))
-        return refuse("a length at the end of a lay, for lays of several plies are cut whole",
+    except PlanProblem:  # it ends within a ply
+        near = min(_ends_of_plies(roll, lays), key=lambda end: abs(end - length))
+        return refuse("a length at the end of a ply, for the plies of a lay are cut whole",
                       f"give the length at its end, such as {near / 1e3:g} m")
     if state != "cut" or not lays:
         return True
@@ -233,11 +232,23 @@ def _sound_length(plan: Plan, roll, length: float, state: str, row: Row, finding
         return refuse(f"about the {needed / 1e3:g} m that lay {lays[0].lay_id} needs; no piece of it lies within less",
                       "correct the length or its unit, or list the roll as uncut")
     whole = next(lay for lay in lays if lay.lay_id == cut[-1].lay_id)
+    if cut[-1].plies < whole.plies:
+        findings.warn(where, f"{found} hold {cut[-1].plies} of the {whole.plies} plies of lay {whole.lay_id}; the "
+                      "others count as not cut")
     if len(cut[-1].placed) < len(whole.placed):
         needed = off_roll_mm(roll, (*cut[:-1], whole))
         findings.warn(where, f"{found} hold {len(cut[-1].placed)} of the {len(whole.placed)} pieces of lay "
                       f"{whole.lay_id}, which needs {needed / 1e3:g} m; the others count as not cut")
     return True
+
+
+def _ends_of_plies(roll, lays) -> list[float]:
+    """Lengths off a roll at which a ply of its lays ends."""
+    ends, before = [], 0.0
+    for lay in lays:
+        ends += [before + off_roll_mm(roll, (replace(lay, plies=plies),)) for plies in range(1, lay.plies + 1)]
+        before = ends[-1]
+    return ends
 
 
 def _read_spoiled(plan: Plan, part: Plan | None, source, findings: Findings) -> tuple[Spoiled, ...]:

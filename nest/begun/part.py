@@ -18,10 +18,12 @@ def cut_part(plan: Plan, begun: Begun) -> Plan:
     Lays that are cut wholly stay as they are; one that is cut in part ends with the last piece that lies within the
     length used. `begun` of the result names its lays, and the length off every roll: lays planned later are not cut.
 
+    Of a lay of several plies whole plies are cut.
+
     Raises
     ------
     PlanProblem
-        If the length used ends within a lay of several plies.
+        If the length used ends within a ply of a lay of several.
     """
     cut = set(begun.cut_hides)
     used = {one.roll_id: one for one in begun.rolls}
@@ -87,10 +89,14 @@ def _cut_lays(plan: Plan, roll: Roll, used: UsedRoll | None, known: tuple[str, .
 def _up_to(roll: Roll, lay: Lay, length_mm: float, pieces: dict[str, Piece]) -> list[Lay]:
     """The lay with the pieces that end within a length off the roll, its first end loss included; none if none do."""
     if lay.plies > 1:
-        raise PlanProblem(
-            f"roll {roll.roll_id}: the length used ends within lay {lay.lay_id} of {lay.plies} plies; "
-            "give the length of whole lays"
-        )
+        ply = off_roll_mm(roll, (replace(lay, plies=1),))
+        plies = round(length_mm / ply)
+        if abs(length_mm - plies * ply) > LENGTH_SLACK_MM + roll.end_loss_mm:
+            raise PlanProblem(
+                f"roll {roll.roll_id}: the length used ends within a ply of lay {lay.lay_id}, of which each takes "
+                f"{ply / 1e3:.3f} m; give the length of whole plies"
+            )
+        return [replace(lay, plies=plies)] if plies else []
     ends = [float(one.pose.apply(pieces[one.piece_id].cut_outline)[:, 0].max()) for one in lay.placed]
     reach = length_mm - roll.end_loss_mm + LENGTH_SLACK_MM
     kept = [(one, end) for one, end in zip(lay.placed, ends, strict=True) if end <= reach]

@@ -49,12 +49,9 @@ def who(by: str) -> str:
 
 
 def opened(address: str, *, make: bool = False) -> "Ledger":
-    """The ledger at an address, made new if `make`; what is missing is said."""
-    try:
-        from nest.ledger.store import open_ledger
-    except ImportError as error:
-        raise LedgerProblem(f"the ledger needs a library that is not installed ({error.name}): "
-                            "pip install vampyield again.") from error
+    """The ledger at an address, made new if `make`."""
+    from nest.ledger.store import open_ledger
+
     return open_ledger(address, make=make)
 
 

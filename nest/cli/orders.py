@@ -7,6 +7,8 @@ import typer
 
 from nest.cli import ledger as shared
 from nest.cli import options
+from nest.cli.orders_day import close, plans, release, used, write
+from nest.cli.orders_plan import plan
 from nest.cli.screen import Screen
 
 if TYPE_CHECKING:
@@ -19,6 +21,12 @@ def register(app: typer.Typer) -> None:
     group = typer.Typer(no_args_is_help=True, help="Orders with due dates: taken, planned from the stock, and closed.")
     group.command(epilog="Example: vampyield orders take orders.xlsx")(take)
     group.command("list", epilog="Example: vampyield orders list --until 2026-12-04")(list_orders)
+    group.command(epilog="Example: vampyield orders plan --until 2026-12-04 --out out")(plan)
+    group.command(epilog="Example: vampyield orders plans")(plans)
+    group.command(epilog="Example: vampyield orders close --cut cut.csv --spoiled spoiled.csv")(close)
+    group.command(epilog="Example: vampyield orders release P0007 --why 'two hides too few'")(release)
+    group.command(epilog="Example: vampyield orders write P0007 --out out")(write)
+    group.command(epilog="Example: vampyield orders used --by lot")(used)
     app.add_typer(group, name="orders")
 
 
@@ -45,7 +53,7 @@ def take(
 
 def list_orders(
     until: Annotated[str, typer.Option("--until", metavar="DATE", show_default=False,
-                                       help="Due by this day, and what has no due date.")] = "",
+                                       help="Only what is due by this day.")] = "",
     order: Annotated[str, typer.Option("--order", metavar="ORDER", show_default=False,
                                        help="One order, line by line.")] = "",
     lines: Annotated[bool, typer.Option("--lines", help="Line by line, in place of order by order.")] = False,

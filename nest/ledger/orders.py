@@ -113,10 +113,10 @@ def move_line(booking: Booking, row: LineRow, plan_id: int | None = None) -> Non
 def lines_of_plan(booking: Booking, plan_id: int) -> list[LineRow]:
     """Lines of the styles and sizes that a plan was made for, of the orders it was made for; most urgent first."""
     line, move = tables.line, tables.line_move
-    of_plan = set(booking.connection.execute(
+    of_plan = set(map(tuple, booking.connection.execute(
         select(line.c.order_no, line.c.style, line.c.size).join(move, move.c.line_id == line.c.id)
         .where(move.c.plan_id == plan_id).distinct()
-    ).tuples())
+    )))
     ids = [
         row.id for row in booking.connection.execute(select(line.c.id, line.c.order_no, line.c.style, line.c.size))
         if (row.order_no, row.style, row.size) in of_plan

@@ -141,7 +141,7 @@ def roll_rows(connection: Connection, *, codes: Iterable[str] | None = None, art
 def line_rows(
     connection: Connection, *, order: str = "", until: str = "", ids: Iterable[int] | None = None
 ) -> list[LineRow]:
-    """Order lines as they stand, the most urgent first; those due by the day `until`, and those without a due date."""
+    """Order lines as they stand, the most urgent first; those due by the day `until` alone, if it is given."""
     line, move = tables.line, tables.line_move
     query = _last(line, move).with_only_columns(
         line.c.id, line.c.order_no, line.c.style, line.c.size, line.c.due, line.c.priority, move.c.wanted,
@@ -150,7 +150,7 @@ def line_rows(
     if order:
         query = query.where(line.c.order_no == order)
     if until:
-        query = query.where(line.c.due <= until)
+        query = query.where(line.c.due <= until, line.c.due != "")
     found = [LineRow(*row) for part in _parts(ids) for row in connection.execute(
         query if part is None else query.where(line.c.id.in_(part))
     )]

@@ -8,6 +8,7 @@ import pytest
 from tiny_plans import backing, box_plan, hide, in_pairs, spots, vamp
 
 from nest.begun.lists import read_begun
+from nest.begun.part import cut_part
 from nest.cli import main
 from nest.cli.codes import Exit
 from nest.errors import InputProblems
@@ -55,8 +56,8 @@ def test_both_lists_are_read(tmp_path):
         ("knit,cut,1,dm2", "line 2, unit: expected a length unit"),
         ("H1,cut,-3,dm2", "line 2, used: expected an area above 0"),
         ("H1,cut,70,dm2", "line 2, used: expected about the 0.50 m² that hide H1 measured, found 0.70 m²"),
-        ("knit,cut,0.09,m", "used: expected a length at the end of a lay, for lays of several plies are cut whole"),
-        ("knit,cut,0.09,m", "found 0.09 m; give the length at its end, such as 0.898 m"),
+        ("knit,cut,0.25,m", "used: expected a length at the end of a ply, for the plies of a lay are cut whole"),
+        ("knit,cut,0.25,m", "found 0.25 m; give the length at its end, such as 0.449 m"),
         ("knit,cut,0.009,m", "expected about the 0.898 m that lay L1 needs; no piece of it lies within less"),
         ("knit,cut,1.000,mm", "expected a length that can be read one way, found '1.000', which may mean 1 or 1000"),
     ],
@@ -88,6 +89,14 @@ def test_bad_rows_of_what_was_spoiled_give_one_sentence_each(rows, words, tmp_pa
     with pytest.raises(InputProblems) as caught:
         read_begun(two_hides(), cut, spoiled)
     assert words in str(caught.value) and len(caught.value.problems) == 1
+
+
+def test_whole_plies_of_a_lay_may_be_cut(tmp_path):
+    """One of two plies of 0.449 m: the lay is cut with one ply, the other counts as not cut, and that is said."""
+    begun, said = read_begun(two_hides(), listed(tmp_path, "cut.csv", "material,state,used,unit\nknit,cut,0.45,m\n"))
+    part = cut_part(two_hides(), replace(begun, lays=()))
+    assert [(lay.lay_id, lay.plies, len(lay.placed)) for lay in part.lays] == [("L1", 1, 2)]
+    assert "1 of the 2 plies of lay L1" in said[0]
 
 
 def test_an_old_list_does_not_take_a_later_lay_for_cut(tmp_path):

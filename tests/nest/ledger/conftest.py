@@ -11,11 +11,11 @@ from postgres import cluster, new_database, programs
 
 
 @pytest.fixture(scope="session")
-def postgresql(tmp_path_factory):
+def postgresql():
     """Address of a running cluster."""
     if programs() is None:
         pytest.skip("PostgreSQL is not installed here (apt-get install postgresql), or only root could run it")
-    with cluster(tmp_path_factory.mktemp("postgresql")) as address:
+    with cluster() as address:
         yield address
 
 

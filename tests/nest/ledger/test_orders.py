@@ -41,14 +41,15 @@ def test_a_list_states_its_orders_whole(ledger):
 
 
 def test_lines_due_by_a_day_come_first(ledger):
-    """The most urgent line is first, one without a date is last, and later ones are left out."""
+    """The most urgent line is first; later ones and those without a date are left out, and these are last in all."""
     take_orders(ledger, [
         ordered("A", "38", 5), ordered("A", "38", 6, "2026-12-09"), ordered("B", "38", 7, "2026-12-01"),
         ordered("C", "38", 1, "2026-12-24"),
     ], by="Ann")
     assert [(row.order_no, row.due) for row in rows_of(ledger, until="2026-12-10")] == [
-        ("B", "2026-12-01"), ("A", "2026-12-09"), ("A", ""),
+        ("B", "2026-12-01"), ("A", "2026-12-09"),
     ]
+    assert rows_of(ledger)[-1].due == ""
 
 
 def test_a_date_that_moves_keeps_what_is_cut(ledger):

@@ -1,0 +1,171 @@
+"""What a plan is to be made of: order lines that are due, and the stock that is free for them.
+
+Of hides the oldest are offered first (first in, first out: common practice, no source), as many as have OFFERED_TIMES
+the area that the estimate asks for, and all of them where that does not do. A style's reinforcement comes from one
+roll: the shortest that the estimate says is long enough, so that long ones stay long, else the longest.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from sqlalchemy import Connection
+
+from nest.errors import LedgerProblem
+from nest.estimate.make import QuickEstimate, quick_estimate
+from nest.job.findings import meant
+from nest.job.job import Job
+from nest.ledger.rows import FREE, HideRow, LineRow, RollRow, hide_rows, line_rows, roll_rows
+from nest.ledger.stock import hide_of
+from nest.ledger.store import Ledger
+from nest.pieces.style import OrderLine
+from nest.stock.material import Hide, Roll
+
+OFFERED_TIMES = 2.5
+"""A third of the area offered is used, so that there is a choice; more hides take more time to look at."""
+
+LEAST_OFFERED = 12
+"""Hides offered at least, where there are as many."""
+
+ROLL_DOUBT = 1.1
+"""The estimate of a lay's length may be as far off (trial 135: 0.95 to 1.15, the root mean square 3.4 %)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A job drawn from the ledger, and the rows it was drawn from; `left_out` is how many free hides it leaves out."""
+
+    job: Job
+    lines: tuple[LineRow, ...]
+    hides: tuple[HideRow, ...]
+    rolls: tuple[RollRow, ...]
+    left_out: int = 0
+
+
+def offer(
+    ledger: Ledger, job: Job, *, until: str = "", orders: Sequence[str] = (), whole_stock: bool = False,
+    name: str = "",
+) -> Offer:
+    """What is short of all orders due `until` a day, or of some orders, and free stock for it.
+
+    Raises
+    ------
+    LedgerProblem
+        If nothing is short, a line names a style that the job has not, or a leather or roll is missing altogether.
+    """
+    with ledger.reading() as connection:
+        lines = [row for row in line_rows(connection, until=until) if row.short]
+        if orders:
+            known = dict.fromkeys(row.order_no for row in line_rows(connection))
+            if wrong := next((one for one in orders if one not in known), None):
+                raise LedgerProblem(f"order {wrong!r} is not in the ledger; {meant(wrong, known)}.")
+            lines = [row for row in lines if row.order_no in orders]
+        if not lines:
+            which = f"order {', '.join(orders)}" if orders else "the orders"
+            raise LedgerProblem(
+                f"nothing to plan: of {which}{f' due by {until}' * bool(until)} all pairs are planned or finished."
+            )
+        styles = _styles(job, lines)
+        asked = replace(job, name=name or job.name, styles=styles, order=order_lines(lines), hides=())
+        leathers = {style.leather for style in styles}
+        free = {one: hide_rows(connection, leather=one, states=FREE) for one in sorted(leathers)}
+        for leather, rows in free.items():
+            if not rows:
+                raise LedgerProblem(f"no hide of {leather} is free; receive some, or give up a plan that holds them.")
+        rolls = roll_rows(connection)
+        return _of_stock(ledger, connection, asked, lines, free, rolls, whole_stock)
+
+
+def order_lines(lines: Sequence[LineRow]) -> tuple[OrderLine, ...]:
+    """What is short, as an order: orders alike in style, size, due date and priority together."""
+    wanted: dict[tuple, int] = {}
+    for row in lines:
+        key = row.style, row.size, row.due, row.priority
+        wanted[key] = wanted.get(key, 0) + row.short
+    return tuple(OrderLine(style, size, pairs, due, priority) for (style, size, due, priority), pairs in wanted.items())
+
+
+def _styles(job: Job, lines: Sequence[LineRow]):
+    known = {style.name: style for style in job.styles}
+    for row in lines:
+        if row.style not in known:
+            raise LedgerProblem(
+                f"order {row.order_no} wants the style {row.style!r}, which the job file does not have; "
+                f"{meant(row.style, known)}."
+            )
+    wanted = {row.style for row in lines}
+    return tuple(style for style in job.styles if style.name in wanted)
+
+
+def _of_stock(
+    ledger: Ledger, connection: Connection, asked: Job, lines: Sequence[LineRow], free: dict[str, list[HideRow]],
+    rolls: Sequence[RollRow], whole_stock: bool,
+) -> Offer:
+    prices = {leather.name: leather for leather in asked.leathers}
+
+    def drawn(rows: Sequence[HideRow]) -> tuple[Hide, ...]:
+        return tuple(hide_of(ledger, connection, row, prices[row.leather]) for row in rows)
+
+    mine = {article: [row for row in rolls if row.article == article and row.free_mm > 0.0]
+            for article in _articles(asked)}
+    longest = _with_rolls(asked, {
+        article: max(rows, key=lambda row: row.free_mm, default=None) for article, rows in mine.items()
+    })
+    few = whole_stock or all(len(rows) <= LEAST_OFFERED for rows in free.values())
+    first = {leather: rows[:LEAST_OFFERED] for leather, rows in free.items()}
+    have = {hide.hide_id: hide for hide in drawn([row for rows in first.values() for row in rows])}
+    found = None
+    if not few or any(len(rows) > 1 for rows in mine.values()):
+        found = quick_estimate(replace(longest, hides=tuple(have.values())))
+    chosen = [row for leather, rows in free.items() for row in (rows if few else _enough(rows, found, leather))]
+    have |= {hide.hide_id: hide for hide in drawn([row for row in chosen if row.code not in have])}
+    picked = {article: _roll_for(rows, found) for article, rows in mine.items()}
+    job = replace(_with_rolls(asked, picked), hides=tuple(have[row.code] for row in chosen))
+    left_out = sum(map(len, free.values())) - len(chosen)
+    return Offer(job, tuple(lines), tuple(chosen), tuple(picked.values()), left_out)
+
+
+def _enough(rows: Sequence[HideRow], found: QuickEstimate, leather: str) -> list[HideRow]:
+    """The oldest hides, as many as there should be a choice of; all where nothing is known of the need."""
+    needed = next((one.material_mm2 for one in found.leathers if one.leather == leather), None)
+    if needed is None:
+        return list(rows)
+    area, chosen = 0.0, []
+    for row in rows:
+        if area >= OFFERED_TIMES * needed and len(chosen) >= LEAST_OFFERED:
+            break
+        chosen.append(row)
+        area += row.area_mm2
+    return chosen
+
+
+def _articles(job: Job) -> list[str]:
+    return list(dict.fromkeys(style.roll for style in job.styles if style.roll))
+
+
+def _roll_for(rows: Sequence[RollRow], found: QuickEstimate | None) -> RollRow:
+    """The roll to take: the shortest that is long enough, else the longest."""
+    mine = sorted(rows, key=lambda row: (row.free_mm, row.since))
+    if found is not None and len(mine) > 1:
+        codes = {row.code for row in mine}
+        needed = next((one.length_mm for one in found.rolls if one.roll_id in codes), None)
+        mine = [row for row in mine if needed is not None and row.free_mm >= ROLL_DOUBT * needed][:1] or mine
+        return mine[0] if len(mine) == 1 else mine[-1]
+    return mine[-1]
+
+
+def _with_rolls(job: Job, picked: dict[str, RollRow | None]) -> Job:
+    """The job with a roll of the stock in place of each article, by its own name."""
+    articles = {roll.roll_id: roll for roll in job.rolls}
+    for article, row in picked.items():
+        if row is None or row.free_mm <= 0.0:
+            raise LedgerProblem(f"no roll of {article} is free; receive one, or give up a plan that holds it.")
+    rolls: list[Roll] = [
+        replace(
+            articles[article], roll_id=row.code, length_mm=row.free_mm,
+            splices_mm=tuple(one - row.held_mm for one in row.splices_mm if one > row.held_mm),
+        ) for article, row in picked.items()
+    ]
+    styles = tuple(
+        replace(style, roll=picked[style.roll].code) if style.roll else style for style in job.styles
+    )
+    return replace(job, rolls=tuple(rolls), styles=styles)
