@@ -4,6 +4,7 @@ The densest lattice among all is sought for any simple outline, hollow ones too;
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -100,6 +101,13 @@ def densest_double_lattice(ring: np.ndarray, gap: float = 0.0) -> Lattice:
 
 def _densest(ring: np.ndarray, gap: float, *, double: bool) -> Lattice:
     ring = as_ring(ring)
+    return _worked_out(ring.tobytes(), float(gap), double)
+
+
+@lru_cache(maxsize=4096)
+def _worked_out(coordinates: bytes, gap: float, double: bool) -> Lattice:
+    """The densest lattice; kept, for the estimate, the bound and the account of one order ask for the same outlines."""
+    ring = np.frombuffer(coordinates).reshape(-1, 2)
     crossing = why_not_simple(ring)
     if crossing:
         raise GeometryError(f"expected an outline that does not cross or touch itself, found {crossing}")

@@ -10,6 +10,7 @@ from enum import StrEnum
 from geometry.pose import Pose
 from nest.job.job import Settings
 from nest.pieces.piece import Piece, Template
+from nest.pieces.quantities import CutLine, DueRow
 from nest.pieces.style import Allowances, OrderLine
 from nest.rules import Rules
 from nest.stock.material import Hide, Leather, Roll
@@ -38,29 +39,6 @@ class PlannedStyle:
     base_size: str = ""
     """Size whose vamp was looked at hides with for the estimate; "" where an older plan does not say."""
     reject_percent_by_quality: tuple[tuple[int, float], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class DueRow:
-    """Pairs wanted of one style and size by a date (ISO 8601, "" for none); priority 1 is the first, 0 none."""
-
-    due: str
-    priority: int
-    pairs: int
-
-
-@dataclass(frozen=True, slots=True)
-class CutLine:
-    """Pairs wanted and pairs to cut (grossed up by the reject rate) of one style and size.
-
-    rows : the pairs wanted by due date and priority; empty where the order names neither.
-    """
-
-    style: str
-    size: str
-    pairs_wanted: int
-    pairs_to_cut: int
-    rows: tuple[DueRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,6 @@ from nest.accounts.asjob import as_job, ground_of_plan
 from nest.accounts.charges import Charge, ChargeKind, plan_charges, plan_pairs, unit_mm2, with_breaks
 from nest.accounts.estimate import (
     Cell,
-    CellMemory,
     GroundOf,
     PairEstimate,
     estimate_sheet,
@@ -96,7 +95,7 @@ def plan_candidates(
         )):
             raise PlanProblem(f"the plan names {other} for {name}, of which it does not hold both; plan again.")
     charges, pairs = plan_charges(plan, uses, seconds), plan_pairs(plan, uses)
-    job, cell, ground = as_job(plan), CellMemory(cell), ground_of_plan(plan)
+    job, ground = as_job(plan), ground_of_plan(plan)
     now = _estimates(job, plan, cell, ground, {})
     found = []
     for name, other in candidates:

@@ -53,20 +53,6 @@ def lattice_cell(ring: np.ndarray, gap: float) -> tuple[float, float]:
     return both / densest_double_lattice(ring, gap).density, both / densest_translation_lattice(ring, gap).density
 
 
-class CellMemory:
-    """Parallelograms already worked out, so that a change of one style does not work out the others again."""
-
-    def __init__(self, cell: Cell = lattice_cell):
-        self._cell, self._known = cell, {}
-
-    def __call__(self, ring: np.ndarray, gap: float) -> tuple[float, float]:
-        """The parallelograms, as the function it remembers has them."""
-        key = ring.tobytes(), gap
-        if key not in self._known:
-            self._known[key] = self._cell(ring, gap)
-        return self._known[key]
-
-
 GroundOf = Callable[[Leather, Sequence[Hide], Style, float], KnownGround]
 """`ground(leather, hides, style, edge margin in mm)`: what is known of a leather for one style."""
 

@@ -30,7 +30,6 @@ from nest.accounts.charges import Charge, ChargeKind, unit_mm2
 from nest.accounts.compare import shapley
 from nest.accounts.estimate import (
     Cell,
-    CellMemory,
     GroundOf,
     JobEstimate,
     PairEstimate,
@@ -155,7 +154,6 @@ def standard_beside(
     ----------
     uses : what its hides and lays give, `nest.accounts.areas`; sheet : its cost sheet
     """
-    cell = CellMemory(cell)
     found = plan_standard(plan, cell)
     if found is None:
         return None

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from nest.accounts.estimate import CellMemory, GroundMemory, estimate_sheet
+from nest.accounts.estimate import GroundMemory, estimate_sheet
 from nest.cli.progress import Watch, shown_progress
 from nest.cli.screen import Screen
 from nest.cli.stopping import stop_on_interrupt
@@ -15,10 +15,10 @@ from nest.whatif import plan_cost
 from nest.whatif.runs import Cost
 
 
-def by_estimate(job: Job, cells: CellMemory | None = None, ground: GroundMemory | None = None) -> Cost:
-    """Cost of a job and its changes by estimate, whatever the seed; `cells` and `ground` hold what is known already."""
-    cells, ground = cells or CellMemory(), ground or GroundMemory(job)
-    return lambda changed, seed: estimate_sheet(changed, cells, ground=ground)
+def by_estimate(job: Job, ground: GroundMemory | None = None) -> Cost:
+    """Cost of a job and its changes by estimate, whatever the seed; `ground` holds what is known already."""
+    ground = ground or GroundMemory(job)
+    return lambda changed, seed: estimate_sheet(changed, ground=ground)
 
 
 def by_placing(passes: int, cancelled: Callable[[], bool], watch: Watch) -> Cost:

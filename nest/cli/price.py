@@ -47,7 +47,7 @@ def price(
     does not depend on the hides that pairs happen to lie on; quotations rest on it.
     """
     from nest.accounts.candidates import job_candidates, plan_candidates
-    from nest.accounts.estimate import CellMemory, GroundMemory
+    from nest.accounts.estimate import GroundMemory
     from nest.accounts.sheet import plan_sheet
     from nest.accounts.standard import job_standard, standard_beside
     from nest.accounts.trimshares import job_trim_shares, plan_trim_shares
@@ -65,23 +65,22 @@ def price(
     screen = Screen(quiet, as_json)
     new_file(out)
     code, found, searched, here = Exit.DONE, None, (), "by estimate"
-    cells = CellMemory()
     if what.suffix.lower() == ".toml":
         job = steps.read_job(what, outside=outside)
         screen.say(*job.warnings)
         ground = GroundMemory(job)
-        standard = job_standard(job, cells, f"{job.name}, by estimate", ground)
+        standard = job_standard(job, title=f"{job.name}, by estimate", ground=ground)
         sheet = standard.estimate.sheet
-        candidates, trim = job_candidates(job, cells, ground), job_trim_shares(job)
+        candidates, trim = job_candidates(job, ground=ground), job_trim_shares(job)
         stock, rejects, rule = (job.leathers, job.rolls), reject_percents(job.styles), job.settings.reject_pairs
         if what_ifs:
-            found = what_if(job, allowance_changes(job), (), (0,), by_estimate(job, cells, ground))
+            found = what_if(job, allowance_changes(job), (), (0,), by_estimate(job, ground))
     else:
         plan = steps.read_saved(what)
         code = code_of(steps.verify(plan))
         uses, seconds = quick_uses(plan), priced_seconds(plan)
-        sheet, candidates = plan_sheet(plan, uses, seconds), plan_candidates(plan, uses, seconds, cells)
-        standard, here = standard_beside(plan, uses, sheet, cells), "in this plan"
+        sheet, candidates = plan_sheet(plan, uses, seconds), plan_candidates(plan, uses, seconds)
+        standard, here = standard_beside(plan, uses, sheet), "in this plan"
         trim, stock, rejects, rule = plan_trim_shares(plan), (plan.leathers, plan.rolls), None, RejectPairs.POOLED
         searched = search_said(plan, uses).sentences
     data = sheet_result(sheet, candidates, trim, trace) | {
@@ -174,7 +173,6 @@ def compare(
 ) -> None:
     """What changed from one plan to another in yield, consumption and cost, cause by cause; the causes add up."""
     from nest.accounts.compare import compare as compared
-    from nest.accounts.estimate import CellMemory
     from nest.accounts.sheet import plan_sheet
     from nest.accounts.standard import standard_beside
     from nest.cli import steps
@@ -188,9 +186,9 @@ def compare(
     sides = [(plan, quick_uses(plan)) for plan in plans]
     found = compared(*sides)
     data = comparison_result(found, (str(before), str(after)))
-    said, cells = [], CellMemory()
+    said = []
     for name, (plan, uses) in zip(("before", "after"), sides, strict=True):
-        beside = standard_beside(plan, uses, plan_sheet(plan, uses), cells)
+        beside = standard_beside(plan, uses, plan_sheet(plan, uses))
         data[name]["standard"] = beside and standard_result(beside)["rows"][-1]
         data[name]["search"] = list(search_said(plan, uses).sentences)
         said += [f"{data[name]['plan']}: {sentence}" for sentence in data[name]["search"]]

@@ -11,7 +11,7 @@ from nest.perpair.needs import leather_needs
 from nest.perpair.use import LeatherUse
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Piece, Role
-from nest.pieces.quantities import CutQuantity, ordered_quantities
+from nest.pieces.quantities import CutLine, ordered_quantities
 from nest.stock.material import Roll
 
 
@@ -151,7 +151,7 @@ def quick_estimate(job: Job) -> QuickEstimate:
 
 
 def _rows(
-    job: Job, quantities: Sequence[CutQuantity], pieces: Sequence[Piece], warnings: list[str]
+    job: Job, quantities: Sequence[CutLine], pieces: Sequence[Piece], warnings: list[str]
 ) -> dict[tuple[str, str], RollRows | None]:
     """Rows of each reinforcement on its roll, by style and size; `warnings` grows by those that are too wide."""
     rows: dict[tuple[str, str], RollRows | None] = {}

@@ -10,7 +10,7 @@ from nest.perpair.shared import Demand, shared
 from nest.perpair.use import KnownGround, LeatherUse, ground_of, leather_use, mean_hide_mm2
 from nest.perpair.yield_model import FEW_PIECES
 from nest.pieces.piece import Foot, Piece, Role
-from nest.pieces.quantities import CutQuantity
+from nest.pieces.quantities import CutLine
 from nest.pieces.style import Style
 
 LOT_ERROR_PERCENT, FIGURES_LOT_ERROR_PERCENT = 3.0, 10.0
@@ -64,7 +64,7 @@ class LeatherNeed:
         return None if self.unknown else sum(one.pairs * one.use.rough_mm2 for one in self.sizes)
 
 
-def leather_needs(job: Job, quantities: Sequence[CutQuantity], pieces: Sequence[Piece]) -> tuple[LeatherNeed, ...]:
+def leather_needs(job: Job, quantities: Sequence[CutLine], pieces: Sequence[Piece]) -> tuple[LeatherNeed, ...]:
     """What the pairs to cut take of each leather that something is cut from; `pieces` holds those of every size.
 
     Raises
@@ -90,12 +90,12 @@ def interval_percent(hides_known: bool, grounds: int, sides: float) -> float:
 
 
 def _of_leather(
-    job: Job, name: str, styles: Sequence[Style], quantities: Sequence[CutQuantity], pieces: Sequence[Piece]
+    job: Job, name: str, styles: Sequence[Style], quantities: Sequence[CutLine], pieces: Sequence[Piece]
 ) -> LeatherNeed:
     leather = next(one for one in job.leathers if one.name == name)
     hides = [hide for hide in job.hides if hide.leather == name]
     notes: list[str] = []
-    lines: list[CutQuantity] = []
+    lines: list[CutLine] = []
     alone: list[LeatherUse | None] = []
     grounds: list[KnownGround] = []
     for style in styles:
@@ -122,7 +122,7 @@ def _of_leather(
 
 
 def _said(
-    style: str, lines: Sequence[CutQuantity], uses: Sequence[LeatherUse | None], ground: KnownGround, largest_mm2: float
+    style: str, lines: Sequence[CutLine], uses: Sequence[LeatherUse | None], ground: KnownGround, largest_mm2: float
 ) -> list[str]:
     """What is to be said of a style whose leather cannot be estimated, or only guessed."""
     unknown = [line.size for line, use in zip(lines, uses, strict=True) if use is None]

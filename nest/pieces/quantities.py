@@ -6,6 +6,7 @@ are put together and rounded up once, and the pairs that this gives are handed o
 Rounded up size by size, 30 pairs in six sizes at 3 % would become 36.
 """
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -37,13 +38,26 @@ class RejectPairs(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class CutQuantity:
-    """Pairs wanted and pairs to cut of one style and size."""
+class DueRow:
+    """Pairs wanted of one style and size by a date (ISO 8601, "" for none); priority 1 is the first, 0 none."""
+
+    due: str
+    priority: int
+    pairs: int
+
+
+@dataclass(frozen=True, slots=True)
+class CutLine:
+    """Pairs wanted and pairs to cut (grossed up by the reject rate) of one style and size.
+
+    rows : the pairs wanted by due date and priority; empty where the order names neither.
+    """
 
     style: str
     size: str
     pairs_wanted: int
     pairs_to_cut: int
+    rows: tuple[DueRow, ...] = ()
 
 
 def pairs_to_cut(pairs_wanted: int, reject_percent: float) -> int:
@@ -113,8 +127,8 @@ def handed_out(number: int, shares: Sequence[int]) -> tuple[int, ...]:
 
 def cut_quantities(
     order: Sequence[OrderLine], styles: Sequence[Style], rejects: RejectPairs
-) -> tuple[CutQuantity, ...]:
-    """Return pairs to cut for each style and size of `order`, in its sequence; equal lines are added up first.
+) -> tuple[CutLine, ...]:
+    """Return pairs to cut for each style and size of `order`, in its sequence; rows of one style and size are one line.
 
     Raises
     ------
@@ -125,13 +139,17 @@ def cut_quantities(
     """
     shares = reject_percents(styles)
     wanted: dict[tuple[str, str], int] = {}
+    rows: dict[tuple[str, str], list[DueRow]] = defaultdict(list)
+    dated = any(line.due or line.priority for line in order)
     for line in order:
         wanted[line.style, line.size] = wanted.get((line.style, line.size), 0) + line.pairs
+        if dated and line.pairs:
+            rows[line.style, line.size].append(DueRow(line.due, line.priority, line.pairs))
     more: dict[tuple[str, str], int] = {}
     for name in dict.fromkeys(name for name, _ in wanted):
         mine = {key: pairs for key, pairs in wanted.items() if key[0] == name}
         more.update(zip(mine, _for_rejects(list(mine.values()), shares[name], rejects), strict=True))
-    return tuple(CutQuantity(*key, pairs, pairs + more[key]) for key, pairs in wanted.items())
+    return tuple(CutLine(*key, pairs, pairs + more[key], tuple(rows[key])) for key, pairs in wanted.items())
 
 
 def _for_rejects(pairs: Sequence[int], share: float, rejects: RejectPairs) -> Sequence[int]:
@@ -146,7 +164,7 @@ def _for_rejects(pairs: Sequence[int], share: float, rejects: RejectPairs) -> Se
 
 def ordered_quantities(
     order: Sequence[OrderLine], styles: Sequence[Style], rejects: RejectPairs
-) -> tuple[CutQuantity, ...]:
+) -> tuple[CutLine, ...]:
     """Return what `cut_quantities` does, sizes of which nothing is cut left out.
 
     Raises

@@ -9,7 +9,7 @@ from nest.errors import InputProblems
 from nest.job.job import Job
 from nest.perpair.needs import leather_needs
 from nest.pieces.piece import Piece, Role
-from nest.pieces.quantities import CutQuantity
+from nest.pieces.quantities import CutLine
 from nest.plan import Bound, ExpectedLeather
 from nest.planning.bound import Density, demand_of, hide_bound, lattice_density
 from nest.planning.wants import Want
@@ -32,7 +32,7 @@ class Ahead:
 
 
 def expected_leathers(
-    job: Job, quantities: Sequence[CutQuantity], pieces: Sequence[Piece]
+    job: Job, quantities: Sequence[CutLine], pieces: Sequence[Piece]
 ) -> tuple[ExpectedLeather, ...]:
     """Leather of the pairs to cut as estimated without placing; none where it cannot be estimated."""
     try:
@@ -46,7 +46,7 @@ def expected_leathers(
 
 
 def ahead_of(
-    job: Job, quantities: Sequence[CutQuantity], pieces: Sequence[Piece], wants: Sequence[Want],
+    job: Job, quantities: Sequence[CutLine], pieces: Sequence[Piece], wants: Sequence[Want],
     rules: Mapping[str, Rules],
 ) -> Ahead:
     """What is known of a job before placing; `wants` are all that is to be cut from hides."""

@@ -26,7 +26,7 @@ from geometry.polygon import area, polygon
 from geometry.processors import processor_cores
 from nest.job.job import Settings
 from nest.pieces.piece import Foot, Piece
-from nest.pieces.quantities import CutQuantity
+from nest.pieces.quantities import CutLine
 from nest.plan import Bound, Lay
 from nest.rules import Rules
 from nest.stock.ground import Region, fit_ground, trim_ground
@@ -85,7 +85,7 @@ def _disc(piece: Piece) -> tuple[float, float, float]:
     return inside, around, band
 
 
-def demand_of(pieces: Iterable[Piece], quantities: Iterable[CutQuantity]) -> dict[str, int]:
+def demand_of(pieces: Iterable[Piece], quantities: Iterable[CutLine]) -> dict[str, int]:
     """Pieces wanted by piece id; of an outline that serves both feet two a pair."""
     pairs = {(line.style, line.size): line.pairs_to_cut for line in quantities}
     return {

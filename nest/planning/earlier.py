@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from nest.errors import PlanProblem
 from nest.job.job import Job
 from nest.pieces.piece import Piece
-from nest.pieces.quantities import CutQuantity
+from nest.pieces.quantities import CutLine
 from nest.plan import Lay, Plan
 from nest.planning.reconcile import same_piece, unchanged_hides, unchanged_styles
 from nest.planning.remaining import Kinds, held_on, kept
@@ -34,7 +34,7 @@ class Earlier:
 
 
 def earlier_of(
-    plan: Plan, job: Job, quantities: Sequence[CutQuantity], pieces: Sequence[Piece], rules: Mapping[str, Rules]
+    plan: Plan, job: Job, quantities: Sequence[CutLine], pieces: Sequence[Piece], rules: Mapping[str, Rules]
 ) -> Earlier:
     """What of a plan serves a job.
 

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from nest.job.job import Job
-from nest.pieces.quantities import ordered_quantities
+from nest.pieces.quantities import cut_quantities, ordered_quantities
 from nest.plan import Plan
 from nest.planning.ahead import ahead_of
 from nest.planning.earlier import earlier_of
@@ -16,7 +16,6 @@ from nest.planning.searched import search_of
 from nest.planning.stages import (
     ROLL_SHARE,
     bounds_of,
-    cut_lines,
     hide_warnings,
     layouts_of,
     pieces_ordered,
@@ -85,7 +84,7 @@ def make_plan(
     return Plan(
         name=job.name,
         styles=tuple(planned_style(style, quantities) for style in job.styles),
-        order=cut_lines(job),
+        order=cut_quantities(job.order, job.styles, job.settings.reject_pairs),
         pieces=pieces,
         leathers=job.leathers,
         hides=job.hides,

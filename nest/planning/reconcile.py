@@ -10,7 +10,7 @@ from nest.begun.part import length_used_mm
 from nest.errors import PlanProblem
 from nest.job.job import Job
 from nest.pieces.piece import Piece
-from nest.pieces.quantities import CutQuantity
+from nest.pieces.quantities import CutLine
 from nest.plan import Plan, PlannedStyle
 from nest.planning.stages import planned_style
 from nest.stock.material import Hide, Leather, Roll
@@ -47,7 +47,7 @@ def agreed_pieces(made: Iterable[Piece], part: Plan) -> tuple[Piece, ...]:
     return tuple(pieces.values())
 
 
-def agreed_styles(job: Job, part: Plan, quantities: Sequence[CutQuantity]) -> tuple[PlannedStyle, ...]:
+def agreed_styles(job: Job, part: Plan, quantities: Sequence[CutLine]) -> tuple[PlannedStyle, ...]:
     """Styles as the job has them, with templates of sizes that are cut; those it no longer has, if any are cut."""
     pieces = {piece.piece_id: piece for piece in part.pieces}
     cut = {

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from geometry.polygon import area
 from nest.begun.needs import Need, needed
 from nest.pieces.piece import Foot, Piece, Role
-from nest.pieces.quantities import CutQuantity
+from nest.pieces.quantities import CutLine
 from nest.plan import Begun, HideLayout, Lay, Placed, Plan
 from nest.planning.wants import SIDES, Want
 from nest.planning.wants import Unit as PlacedUnit
@@ -65,7 +65,7 @@ class Kinds:
 
 
 def vamps_left(
-    quantities: Sequence[CutQuantity], begun: Begun, layouts: Iterable[HideLayout], kinds: Kinds,
+    quantities: Sequence[CutLine], begun: Begun, layouts: Iterable[HideLayout], kinds: Kinds,
     pieces: Mapping[str, Piece],
 ) -> dict[UnitKey, int]:
     """Units still to be placed when what lies on `layouts` is cut."""
@@ -100,7 +100,7 @@ def vamps_left(
 
 
 def reinforcements_left(
-    quantities: Sequence[CutQuantity], begun: Begun, lays: Iterable[Lay], pieces: Iterable[Piece]
+    quantities: Sequence[CutLine], begun: Begun, lays: Iterable[Lay], pieces: Iterable[Piece]
 ) -> dict[Piece, int]:
     """Reinforcements still to be placed when these lays are cut."""
     cut: Counter[str] = Counter()

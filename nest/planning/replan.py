@@ -14,7 +14,7 @@ from functools import cache
 from nest.begun.part import cut_part
 from nest.job.job import Job
 from nest.pieces.piece import Piece, Role
-from nest.pieces.quantities import CutQuantity, ordered_quantities
+from nest.pieces.quantities import CutLine, cut_quantities, ordered_quantities
 from nest.plan import Begun, Bound, HideLayout, Lay, Placed, Plan, PlannedStyle
 from nest.planning.ahead import expected_leathers
 from nest.planning.bound import lattice_density
@@ -35,7 +35,6 @@ from nest.planning.searched import search_of
 from nest.planning.stages import (
     ROLL_SHARE,
     bounds_of,
-    cut_lines,
     hide_warnings,
     layouts_of,
     pieces_ordered,
@@ -60,7 +59,7 @@ class _Task:
     styles: tuple[PlannedStyle, ...]
     pieces: Mapping[str, Piece]
     kinds: Kinds
-    quantities: Sequence[CutQuantity]
+    quantities: Sequence[CutLine]
     keep: bool
 
 
@@ -122,7 +121,7 @@ def replan(
     plan = Plan(
         name=job.name,
         styles=styles,
-        order=cut_lines(job),
+        order=cut_quantities(job.order, job.styles, job.settings.reject_pairs),
         pieces=made,
         leathers=leathers,
         hides=hides,

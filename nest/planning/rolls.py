@@ -19,7 +19,7 @@ from geometry.nofit import inner_fit_strip, no_fit_polygon
 from geometry.pose import Pose, rotate
 from geometry.precision import as_ring
 from nest.pieces.piece import Foot, Piece, Role
-from nest.pieces.quantities import CutQuantity
+from nest.pieces.quantities import CutLine
 from nest.placement.problem import StripProblem
 from nest.plan import Lay, Placed
 from nest.planning.grounds import roll_headings
@@ -58,7 +58,7 @@ class Section:
     times: int
 
 
-def reinforcements(quantities: Sequence[CutQuantity], pieces: Sequence[Piece]) -> dict[Piece, int]:
+def reinforcements(quantities: Sequence[CutLine], pieces: Sequence[Piece]) -> dict[Piece, int]:
     """How many of each reinforcement an order needs: one of each foot for a pair, two where one serves both."""
     pairs = {(line.style, line.size): line.pairs_to_cut for line in quantities}
     needed = {}

@@ -1,16 +1,16 @@
 """The stages of which a plan is made: pieces, hides leather by leather, rolls, layouts, bounds, warnings."""
 
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 
 from nest.job.job import Job
 from nest.pieces.grading import template_of_size
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Piece, Role
-from nest.pieces.quantities import CutQuantity, cut_quantities
+from nest.pieces.quantities import CutLine
 from nest.pieces.reinforcement import weight_warnings
-from nest.pieces.style import OrderLine, Style
-from nest.plan import Bound, CutLine, DueRow, HideLayout, Lay, Placed, PlannedStyle
+from nest.pieces.style import Style
+from nest.plan import Bound, HideLayout, Lay, Placed, PlannedStyle
 from nest.planning.bound import Density, demand_of, hide_bound, lay_bound
 from nest.planning.grounds import class_under
 from nest.planning.hides import HidePlan, plan_hides
@@ -25,7 +25,7 @@ ROLL_SHARE = 0.15
 """Share of the time that is kept for rolls; they may also have what hides leave."""
 
 
-def pieces_ordered(job: Job, quantities: Sequence[CutQuantity], warnings: list[str]) -> tuple[Piece, ...]:
+def pieces_ordered(job: Job, quantities: Sequence[CutLine], warnings: list[str]) -> tuple[Piece, ...]:
     """Pieces of every ordered size; `warnings` grows by what there is to say about them and their rolls."""
     pieces: list[Piece] = []
     rolls = {roll.roll_id: roll for roll in job.rolls}
@@ -44,7 +44,7 @@ def pieces_ordered(job: Job, quantities: Sequence[CutQuantity], warnings: list[s
     return tuple(pieces)
 
 
-def planned_style(style: Style, quantities: Sequence[CutQuantity]) -> PlannedStyle:
+def planned_style(style: Style, quantities: Sequence[CutLine]) -> PlannedStyle:
     """What a plan keeps of a style, with the templates of the sizes ordered."""
     sizes = [line.size for line in quantities if line.style == style.name]
     return PlannedStyle(
@@ -55,31 +55,12 @@ def planned_style(style: Style, quantities: Sequence[CutQuantity]) -> PlannedSty
     )
 
 
-def cut_lines(job: Job) -> tuple[CutLine, ...]:
-    """The order as a plan keeps it, sizes of which nothing is cut among them."""
-    rows: dict[tuple[str, str], list[DueRow]] = defaultdict(list)
-    if any(line.due or line.priority for line in job.order):
-        for line in job.order:
-            if line.pairs:
-                rows[line.style, line.size].append(DueRow(line.due, line.priority, line.pairs))
-    return tuple(
-        CutLine(line.style, line.size, line.pairs_wanted, line.pairs_to_cut, tuple(rows[line.style, line.size]))
-        for line in cut_quantities(job.order, job.styles, job.settings.reject_pairs)
-    )
-
-
-def urgency_of(job: Job, quantities: Sequence[CutQuantity]) -> dict[tuple[str, str], Tiers]:
+def urgency_of(job: Job, quantities: Sequence[CutLine]) -> dict[tuple[str, str], Tiers]:
     """Pairs to cut of each style and size by their rank of urgency in the whole order; none where all are alike."""
     rank = ranks(job.order)
     if len(rank) < 2:
         return {}
-    rows: dict[tuple[str, str], list[OrderLine]] = defaultdict(list)
-    for line in job.order:
-        if line.pairs:
-            rows[line.style, line.size].append(line)
-    return {
-        (line.style, line.size): tiers(rows[line.style, line.size], line.pairs_to_cut, rank) for line in quantities
-    }
+    return {(line.style, line.size): tiers(line.rows, line.pairs_to_cut, rank) for line in quantities}
 
 
 def plan_rolls(job: Job, needed, rules, run: Run, done: int, warnings: list[str]) -> tuple[Lay, ...]:

@@ -10,7 +10,7 @@ from geometry.pose import Pose
 from geometry.precision import COORDINATE_GRID_MM
 from geometry.thinning import thin_outwards
 from nest.pieces.piece import Foot, Piece, Role
-from nest.pieces.quantities import CutQuantity
+from nest.pieces.quantities import CutLine
 from nest.placement.choose import replaced, replacements
 from nest.placement.problem import Item, Kind
 from nest.rules import Rules
@@ -57,7 +57,7 @@ class Unit:
 
 
 def vamp_wants(
-    quantities: Iterable[CutQuantity], pieces: Iterable[Piece], rules: Mapping[str, Rules],
+    quantities: Iterable[CutLine], pieces: Iterable[Piece], rules: Mapping[str, Rules],
     urgency: Mapping[tuple[str, str], Tiers] | None = None,
 ) -> tuple[Want, ...]:
     """Wants of the vamps of an order, in its sequence; those of no pairs are left out.

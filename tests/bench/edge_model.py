@@ -31,7 +31,7 @@ from nest.job.read import read_job
 from nest.perpair.reach import reach
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Role
-from nest.pieces.quantities import CutQuantity
+from nest.pieces.quantities import CutLine
 from nest.pieces.style import Style
 from nest.placement.problem import Limit
 from nest.placement.solve import solve_region
@@ -96,7 +96,7 @@ def sample(number: int, each: int) -> dict:
     """Fill one simulated side with one invented style."""
     style, hide, _ = drawn(number)
     pieces, _ = make_pieces(style, SIZES)
-    quantities = [CutQuantity(style.name, size, PLENTY, PLENTY) for size in SIZES]
+    quantities = [CutLine(style.name, size, PLENTY, PLENTY) for size in SIZES]
     wants = vamp_wants(quantities, pieces, {style.name: style.rules})
     settings = Settings()
     seen = see_hide(hide, wants, settings, one_way=False)

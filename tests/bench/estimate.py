@@ -26,7 +26,7 @@ from nest.perpair.measures import interlocks
 from nest.perpair.use import ground_of, leather_use
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Role
-from nest.pieces.quantities import CutQuantity
+from nest.pieces.quantities import CutLine
 from nest.placement.problem import Limit
 from nest.placement.solve import solve_region
 from nest.planning.fill import limits_for
@@ -45,7 +45,7 @@ def one_lot(number: int, count: int, each: int) -> tuple[float, float, float]:
     supply = replace(SIDES, area_mean_mm2=mean, area_sd_mm2=0.08 * mean, area_range_mm2=(0.8 * mean, 1.2 * mean))
     hides = simulate_hides(supply, count, seed=9000 + number, leather=style.leather)
     pieces, _ = make_pieces(style, SIZES)
-    wants = vamp_wants([CutQuantity(style.name, size, PLENTY, PLENTY) for size in SIZES], pieces,
+    wants = vamp_wants([CutLine(style.name, size, PLENTY, PLENTY) for size in SIZES], pieces,
                        {style.name: style.rules})
     placed = 0.0
     for hide in hides:

@@ -19,7 +19,7 @@ from nest.estimate.make import quick_estimate
 from nest.job.job import Job
 from nest.job.read import read_job
 from nest.pieces.make import make_pieces
-from nest.pieces.quantities import CutQuantity
+from nest.pieces.quantities import CutLine
 from nest.pieces.style import OrderLine
 from nest.placement.solve import warm_up
 from nest.planning.rolls import plan_roll, reinforcements
@@ -47,7 +47,7 @@ def placed_mm(job: Job, seconds: float) -> float:
     """Length of the lay of the job's roll, both end losses with it."""
     pieces = [piece for style in job.styles
               for piece in make_pieces(style, [line.size for line in job.order if line.style == style.name])[0]]
-    quantities = [CutQuantity(line.style, line.size, line.pairs, line.pairs) for line in job.order]
+    quantities = [CutLine(line.style, line.size, line.pairs, line.pairs) for line in job.order]
     run = Run(Engine.fresh(), 1, seconds, None, lambda: False, None, 0)
     roll, = job.rolls
     found = plan_roll(roll, reinforcements(quantities, pieces), {style.name: style.rules for style in job.styles},

@@ -219,3 +219,12 @@ def test_an_outline_that_crosses_itself_is_refused():
     """A bow tie packs in no lattice."""
     with pytest.raises(GeometryError):
         densest_double_lattice(np.array([(0.0, 0.0), (2.0, 2.0), (2.0, 0.0), (0.0, 3.0)]))
+
+
+def test_an_outline_is_worked_out_once():
+    """Estimate, bound and account ask for the same outlines: the second answer is the first, another gap's is not."""
+    ring = 20.0 * pentomino("F")
+    first = densest_double_lattice(ring, 1.0)
+    assert densest_double_lattice(ring.copy(), 1.0) is first
+    assert densest_double_lattice(ring, 2.0).density < first.density
+    assert densest_translation_lattice(ring, 1.0) is not first

@@ -10,7 +10,7 @@ from box_jobs import box, brick, hide, job, roll, style, zone
 
 from geometry.polygon import area
 from nest.accounts.candidates import job_candidates
-from nest.accounts.estimate import CellMemory, GroundMemory, estimate_sheet, pair_estimates
+from nest.accounts.estimate import GroundMemory, estimate_sheet, pair_estimates
 from nest.errors import PlanProblem
 from nest.estimate.make import quick_estimate
 from nest.job.costing import Costing
@@ -111,23 +111,15 @@ def test_price_of_hides_in_stock():
     assert float(taken_m2) == pytest.approx(4 * taken / 1e6)
 
 
-def test_candidates_and_memory():
-    """A leather at half the price halves the leather's cost; nothing is worked out twice."""
-    calls = []
-
-    def counted(ring, gap):
-        calls.append(gap)
-        return brick(ring, gap)
-
+def test_a_candidate_at_half_the_price_costs_half():
+    """A leather at half the price halves the leather's cost."""
     costing = Costing(candidates=(("calf", "kid"),))
     plain = job(hides=(), settings=Settings(costing=costing))
     plain = replace(plain, leathers=(*plain.leathers, Leather("kid", Decimal(15), "m2")))
-    memory = CellMemory(counted)
-    now = estimate_sheet(plain, memory)
-    kid = job_candidates(plain, memory)[0]
+    now = estimate_sheet(plain, brick)
+    kid = job_candidates(plain, brick)[0]
     assert kid.sheet.order.exact * 2 == now.order.exact
     assert kid.dearer(now) == -kid.sheet.order.exact_pair
-    assert len(calls) == 1
 
 
 def test_ground_is_looked_at_once_for_a_style_and_its_rules():

@@ -10,7 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from priced_plans import footage_plan, metric_plan
 
-from nest.accounts.estimate import CellMemory, lattice_cell
 from nest.accounts.money import apportioned
 from nest.accounts.sheet import plan_sheet
 from nest.accounts.standard import Reason, job_standard, standard_beside
@@ -19,14 +18,13 @@ from nest.stock.material import Leather
 from nest.whatif import quick_uses
 
 BOUNDLESS = Leather("calf", Decimal("30"), "m2", mean_hide_mm2=1e16, unfit_share=0.0)
-CELLS = CellMemory(lattice_cell)
 PLANS = {make: make() for make in (metric_plan, footage_plan)}
 
 
 def beside(plan):
     """The standard cost beside what the plan costs."""
     uses = quick_uses(plan)
-    return standard_beside(plan, uses, plan_sheet(plan, uses), CELLS)
+    return standard_beside(plan, uses, plan_sheet(plan, uses))
 
 
 def one_job(percent=10.0, wanted=5, rejects=RejectPairs.POOLED):

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from small_styles import style
 
 from nest.pieces.quantities import (
-    CutQuantity,
+    CutLine,
     RejectPairs,
     cut_quantities,
     handed_out,
@@ -66,7 +66,7 @@ def test_order_is_grossed_up_by_style_and_size():
                                                 reject_percent_by_quality=((2, 20.0),)))
     order = (OrderLine("ankle", "38", 45), OrderLine("derby", "38", 8), OrderLine("ankle", "38", 45))
     found = cut_quantities(order, styles, RejectPairs.BY_SIZE)
-    assert found == (CutQuantity("ankle", "38", 90, 100), CutQuantity("derby", "38", 8, 10))
+    assert found == (CutLine("ankle", "38", 90, 100), CutLine("derby", "38", 8, 10))
 
 
 def test_unknown_style_is_a_key_error():
@@ -91,7 +91,7 @@ def test_styles_are_pooled_apart():
     styles = (style(reject_percent=10.0), style(name="derby", reject_percent=50.0))
     order = (OrderLine("ankle", "38", 9), OrderLine("derby", "38", 3), OrderLine("ankle", "39", 9))
     assert cut_quantities(order, styles, RejectPairs.POOLED) == (
-        CutQuantity("ankle", "38", 9, 10), CutQuantity("derby", "38", 3, 6), CutQuantity("ankle", "39", 9, 10))
+        CutLine("ankle", "38", 9, 10), CutLine("derby", "38", 3, 6), CutLine("ankle", "39", 9, 10))
 
 
 def test_largest_remainder_on_the_seats_of_1792():

@@ -6,7 +6,7 @@ import pytest
 from box_jobs import hide, job, style
 
 from nest.pieces.make import make_pieces
-from nest.pieces.quantities import CutQuantity
+from nest.pieces.quantities import CutLine
 from nest.planning.fill import LeatherTask
 from nest.planning.hides import FINISH_SHARE, FINISH_SOLVES, finish_share, hides_expected
 from nest.planning.offer import see_hide
@@ -17,7 +17,7 @@ def task(pairs, hides):
     """So many pairs of the box vamp (about 27,700 mm² each piece) and hides of half a square metre."""
     one = replace(style(), rules=replace(style().rules, tolerance_deg=0.0))
     pieces, _ = make_pieces(one, ["38"])
-    wants = vamp_wants([CutQuantity("box", "38", pairs, pairs)], pieces, {"box": one.rules})
+    wants = vamp_wants([CutLine("box", "38", pairs, pairs)], pieces, {"box": one.rules})
     seen = [see_hide(hide(f"H{i}"), wants, job().settings, one_way=False) for i in range(hides)]
     return LeatherTask(wants, seen, [1] * hides, job().settings, run=None)
 

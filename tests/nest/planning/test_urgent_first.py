@@ -6,7 +6,7 @@ import pytest
 from box_jobs import ROWS, hide, job, roll, style
 from hypothesis import given
 from hypothesis import strategies as st
-from test_last_room import bench, small, want
+from test_last_room import small, task, want
 
 from nest.begun.rows import rows_met
 from nest.pieces.style import OrderLine
@@ -184,7 +184,7 @@ def test_the_choice_misses_the_least_urgent():
 def test_the_last_room_goes_to_the_most_urgent():
     """A hide with room for one pair: the urgent small one takes it, not the larger one that is due later."""
     large, little = replace(want(1, scale=1.01), tiers=((1, 1),)), replace(want(1, "37"), tiers=((0, 1),))
-    made = bench([large, little], [small("H1")])
+    made = task([large, little], [small("H1")])
     assert complete_exactly(made, {}, [1, 1]).short == (1, 0)
-    alike = bench([replace(large, tiers=()), replace(little, tiers=())], [small("H1")])
+    alike = task([replace(large, tiers=()), replace(little, tiers=())], [small("H1")])
     assert complete_exactly(alike, {}, [1, 1]).short == (0, 1)

@@ -17,7 +17,7 @@ from tiny_plans import roll as plan_roll
 
 from nest.accounts.candidates import job_candidates, plan_candidates
 from nest.accounts.charges import Pairs, plan_charges, plan_pairs, with_breaks
-from nest.accounts.estimate import CellMemory, GroundMemory, estimate_sheet
+from nest.accounts.estimate import GroundMemory, estimate_sheet
 from nest.accounts.sheet import cost_sheet, plan_sheet
 from nest.job.costing import Costing as CostingSettings
 from nest.job.job import Settings
@@ -34,7 +34,6 @@ pytestmark = pytest.mark.skipif(OFFICE is None, reason="LibreOffice, which recal
 CANDIDATES = (("calf", "kid"), ("knit", "felt"))
 
 
-CELLS = CellMemory(brick)
 
 
 def box_job(rule=RejectPairs.POOLED):
@@ -58,10 +57,10 @@ def box_job(rule=RejectPairs.POOLED):
 def found_of(one):
     """What the program says of a job by estimate."""
     ground = GroundMemory(one)
-    sheet = estimate_sheet(one, CELLS, ground=ground)
+    sheet = estimate_sheet(one, brick, ground=ground)
     prices = what_if(one, allowance_changes(one, (Part.TOE,)), (), (0,),
-                     lambda changed, _: estimate_sheet(changed, CELLS, ground=ground))
-    return Costing(sheet, job_candidates(one, CELLS, ground), (), prices, one.leathers, one.rolls,
+                     lambda changed, _: estimate_sheet(changed, brick, ground=ground))
+    return Costing(sheet, job_candidates(one, brick, ground), (), prices, one.leathers, one.rolls,
                    reject_percents(one.styles), one.settings.reject_pairs)
 
 
