@@ -13,6 +13,9 @@ import numpy as np
 from geometry.compiled import compiled, uncounted
 from geometry.overlap import depth_inside
 
+BANDS = 64
+"""Crossings of outlines are looked for in bands of height."""
+
 
 @uncounted
 def cross(ax, ay, bx, by):
@@ -35,7 +38,21 @@ def row_clear(table, wx, wy, ux, uy, far, tolerance):
     middle = -(wx * ux + wy * uy) / squared
     half = far / np.sqrt(squared)
     for k in range(ceil(middle - half), floor(middle + half) + 1):
-        if depth_inside(table, 0, wx + k * ux, wy + k * uy) > tolerance:
+        if depth_inside(table, 0, wx + k * ux, wy + k * uy, 2.0 * tolerance) > tolerance:
+            return False
+    return True
+
+
+@uncounted
+def corner_clear(table, wx, wy, ux, uy, far, tolerance, other):
+    """Whether no w + k u lies deeper in the table than the tolerance; for k = 0 and `other` it lies on the outline."""
+    squared = ux * ux + uy * uy
+    middle = -(wx * ux + wy * uy) / squared
+    half = far / np.sqrt(squared)
+    for k in range(ceil(middle - half), floor(middle + half) + 1):
+        if k == 0 or k == other:
+            continue
+        if depth_inside(table, 0, wx + k * ux, wy + k * uy, 2.0 * tolerance) > tolerance:
             return False
     return True
 
@@ -44,7 +61,7 @@ def row_clear(table, wx, wy, ux, uy, far, tolerance):
 def multiples_clear(table, ux, uy, far, tolerance):
     """Whether no k u but 0 lies deeper in the table than the tolerance; the table is its own half turn."""
     for k in range(1, floor(far / np.sqrt(ux * ux + uy * uy)) + 1):
-        if depth_inside(table, 0, k * ux, k * uy) > tolerance:
+        if depth_inside(table, 0, k * ux, k * uy, 2.0 * tolerance) > tolerance:
             return False
     return True
 
@@ -71,7 +88,30 @@ def lattice_clear(same, turned, double, ux, uy, vx, vy, cx, cy, tolerance):
 
 
 @compiled
-def free_corners(table, ux, uy, tolerance):
+def bands_of(table):
+    """A table's edges by the bands of height that they meet, BANDS of them over its box.
+
+    Returns where each band's list begins, the lists one after another, and the band that each edge begins in.
+    """
+    edge, low = table.edge, table.frame[0, 1]
+    per = BANDS / (table.frame[0, 3] - low)
+    begin, end = np.empty(len(edge), np.int64), np.empty(len(edge), np.int64)
+    first = np.zeros(BANDS + 1, np.int64)
+    for e in range(len(edge)):
+        begin[e] = min(max(int((min(edge[e, 1], edge[e, 3]) - low) * per), 0), BANDS - 1)
+        end[e] = min(max(int((max(edge[e, 1], edge[e, 3]) - low) * per), 0), BANDS - 1)
+        first[begin[e] + 1 : end[e] + 2] += 1
+    first = np.cumsum(first)
+    fill, listed = first.copy(), np.empty(first[BANDS], np.int64)
+    for e in range(len(edge)):
+        for band in range(begin[e], end[e] + 1):
+            listed[fill[band]] = e
+            fill[band] += 1
+    return first, listed, begin
+
+
+@compiled
+def free_corners(table, bands, ux, uy, tolerance):
     """Corners of the ground that the row of obstacles, table + k u for all k, leaves free.
 
     They are corners of the obstacle and crossings of its outline with that of its neighbours. Returns
@@ -79,14 +119,17 @@ def free_corners(table, ux, uy, tolerance):
     """
     edge = table.edge
     n = len(edge)
-    width, height = table.frame[0, 2] - table.frame[0, 0], table.frame[0, 3] - table.frame[0, 1]
+    low, high = table.frame[0, 1], table.frame[0, 3]
+    width, height = table.frame[0, 2] - table.frame[0, 0], high - low
     far = reach(table)
     found = np.empty((2 * n + 16, 3))
     used = 0
     for e in range(n):
-        if row_clear(table, edge[e, 0], edge[e, 1], ux, uy, far, tolerance):
+        if corner_clear(table, edge[e, 0], edge[e, 1], ux, uy, far, tolerance, 0):
             found[used, 1], found[used, 2] = edge[e, 0], edge[e, 1]
             used += 1
+    per = BANDS / height
+    first, listed, begin = bands
     k = 1
     while k * abs(ux) <= width and k * abs(uy) <= height:
         sx, sy = k * ux, k * uy
@@ -94,29 +137,30 @@ def free_corners(table, ux, uy, tolerance):
             x0, y0, x1, y1 = edge[e, 0] - sx, edge[e, 1] - sy, edge[e, 2] - sx, edge[e, 3] - sy
             low_x, high_x = min(x0, x1), max(x0, x1)
             low_y, high_y = min(y0, y1), max(y0, y1)
-            for f in range(n):
-                if (
-                    max(edge[f, 0], edge[f, 2]) < low_x
-                    or min(edge[f, 0], edge[f, 2]) > high_x
-                    or max(edge[f, 1], edge[f, 3]) < low_y
-                    or min(edge[f, 1], edge[f, 3]) > high_y
-                ):
-                    continue
-                turn = cross(edge[e, 4], edge[e, 5], edge[f, 4], edge[f, 5])
-                if turn == 0.0:
-                    continue
-                s = cross(edge[f, 0] - x0, edge[f, 1] - y0, edge[f, 4], edge[f, 5]) / turn
-                t = cross(edge[f, 0] - x0, edge[f, 1] - y0, edge[e, 4], edge[e, 5]) / turn
-                if s < 0.0 or s > 1.0 or t < 0.0 or t > 1.0:
-                    continue
-                x, y = edge[f, 0] + t * edge[f, 4], edge[f, 1] + t * edge[f, 5]
-                if row_clear(table, x, y, ux, uy, far, tolerance):
-                    if used == len(found):
-                        bigger = np.empty((2 * used, 3))
-                        bigger[:used] = found
-                        found = bigger
-                    found[used, 1], found[used, 2] = x, y
-                    used += 1
+            if high_y < low or low_y > high:
+                continue
+            lowest = min(max(int((low_y - low) * per), 0), BANDS - 1)
+            highest = min(max(int((high_y - low) * per), 0), BANDS - 1)
+            for band in range(lowest, highest + 1):
+                for q in range(first[band], first[band + 1]):
+                    f = listed[q]
+                    if (
+                        # Where both reach through several bands they meet in the first of them.
+                        band != max(lowest, begin[f])
+                        or max(edge[f, 0], edge[f, 2]) < low_x
+                        or min(edge[f, 0], edge[f, 2]) > high_x
+                        or max(edge[f, 1], edge[f, 3]) < low_y
+                        or min(edge[f, 1], edge[f, 3]) > high_y
+                    ):
+                        continue
+                    crossing, x, y = _crossing(x0, y0, edge[e, 4], edge[e, 5], edge, f)
+                    if crossing and corner_clear(table, x, y, ux, uy, far, tolerance, k):
+                        if used == len(found):
+                            bigger = np.empty((2 * used, 3))
+                            bigger[:used] = found
+                            found = bigger
+                        found[used, 1], found[used, 2] = x, y
+                        used += 1
         k += 1
     found = found[:used]
     for i in range(used):
@@ -124,26 +168,39 @@ def free_corners(table, ux, uy, tolerance):
     return found[np.argsort(found[:, 0])]
 
 
+@uncounted
+def _crossing(x0, y0, along_x, along_y, edge, f):
+    """Whether the edge from (x0, y0) along (along_x, along_y) crosses edge f, and where."""
+    turn = cross(along_x, along_y, edge[f, 4], edge[f, 5])
+    if turn == 0.0:
+        return False, 0.0, 0.0
+    s = cross(edge[f, 0] - x0, edge[f, 1] - y0, edge[f, 4], edge[f, 5]) / turn
+    t = cross(edge[f, 0] - x0, edge[f, 1] - y0, along_x, along_y) / turn
+    if s < 0.0 or s > 1.0 or t < 0.0 or t > 1.0:
+        return False, 0.0, 0.0
+    return True, edge[f, 0] + t * edge[f, 4], edge[f, 1] + t * edge[f, 5]
+
+
 @compiled
-def best_over_row(same, turned, double, ux, uy, least, tolerance, out):
+def best_over_row(same, turned, bands, double, ux, uy, least, tolerance, out):
     """Best clear lattice with the translation u, its free corners taken two at a time.
 
     Writes (det, u, v, c) to `out`; det is infinite when u itself is not clear, or nothing was found. `least` is a
-    determinant that no lattice can beat: the area of the outlines in a cell.
+    determinant that no lattice can beat: the area of the outlines in a cell; `bands` are those of both tables.
     """
     out[0] = np.inf
     out[1], out[2] = ux, uy
     if not multiples_clear(same, ux, uy, reach(same), tolerance):
         return
     least *= 1.0 - 1e-9
-    rows = free_corners(same, ux, uy, tolerance)
+    rows = free_corners(same, bands[0], ux, uy, tolerance)
     if not double:
         for i in range(np.searchsorted(rows[:, 0], least), len(rows)):
             if lattice_clear(same, turned, double, ux, uy, rows[i, 1], rows[i, 2], 0.0, 0.0, tolerance):
                 out[0], out[3], out[4] = rows[i, 0], rows[i, 1], rows[i, 2]
                 return
         return
-    spots = free_corners(turned, ux, uy, tolerance)
+    spots = free_corners(turned, bands[1], ux, uy, tolerance)
     heights = spots[:, 0]
     # The half-turned outline at c above one row and at m = c - v below the next, both at free corners.
     for i in range(len(spots) - 1, -1, -1):
@@ -170,7 +227,8 @@ def best_over_row(same, turned, double, ux, uy, least, tolerance, out):
 @compiled
 def scan_rows(same, turned, double, first, least, tolerance):
     """`best_over_row` for many translations u (n, 2); returns (n, 7)."""
-    out = np.empty((len(first), 7))
+    out = np.full((len(first), 7), np.inf)
+    bands = bands_of(same), bands_of(turned)
     for i in range(len(first)):
-        best_over_row(same, turned, double, first[i, 0], first[i, 1], least, tolerance, out[i])
+        best_over_row(same, turned, bands, double, first[i, 0], first[i, 1], least, tolerance, out[i])
     return out

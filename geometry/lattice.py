@@ -22,7 +22,7 @@ SAMPLES_ACROSS = 20
 STARTS = 12
 """So many of the best samples are searched further."""
 
-NARROW_STEPS, POLISH_ROUNDS = 20, 80
+NARROW_STEPS, POLISH_ROUNDS = 6, 80
 TABLE_CELLS = 32
 
 RELATIVE_TOLERANCE = 1e-8

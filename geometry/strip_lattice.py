@@ -5,7 +5,7 @@ from math import ceil, floor
 
 import numpy as np
 
-from geometry._rows import best_over_row
+from geometry._rows import scan_rows
 from geometry.nofit import no_fit_polygon
 from geometry.overlap import build_table, join_tables
 from geometry.polygon import area
@@ -91,9 +91,8 @@ def densest_strip_lattice(
         for spread in np.linspace(1.0, LOOSEST, SPREADS):
             step = touching * spread
             for double in (True, False) if half_turns else (False,):
-                out = np.full(7, np.inf)
-                ux, uy = (step, 0.0) if in_rows else (0.0, step)
-                best_over_row(same, turned, double, ux, uy, 2.0 if double else 1.0, RELATIVE_TOLERANCE, out)
+                along = np.array([(step, 0.0) if in_rows else (0.0, step)])
+                out = scan_rows(same, turned, double, along, 2.0 if double else 1.0, RELATIVE_TOLERANCE)[0]
                 if np.isfinite(out[0]):
                     measure = _rows if in_rows else _columns
                     found.append((*measure(out, unit, width * scale, double), out[1:].reshape(3, 2), double))

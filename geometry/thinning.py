@@ -4,12 +4,10 @@
 returns contains what it was given.
 """
 
-import heapq
-from math import hypot
-
 import numpy as np
 import shapely
 
+from geometry._thinning import thinned as thinned_vertices
 from geometry.polygon import is_simple, polygon, ring_of
 from geometry.precision import as_ring
 
@@ -50,66 +48,10 @@ def thin_outwards(ring: np.ndarray, tolerance: float) -> np.ndarray:
     if tolerance <= 0.0:
         return original
     # Round joins cut short, never long: what lies within the band lies within the tolerance.
-    band = polygon(original).buffer(tolerance, quad_segs=8)
-    shapely.prepare(band)
-    x, y = original.T.tolist()
-    n = len(x)
-    before, after = [(i - 1) % n for i in range(n)], [(i + 1) % n for i in range(n)]
-    version, left = [0] * n, n
-
-    def offer(i: int):
-        """How far out the step at vertex i (or at the edge that leaves it) reaches, and where it puts vertex i."""
-        h, j = before[i], after[i]
-        turn = _doubled_area(x[h], y[h], x[i], y[i], x[j], y[j])
-        if turn <= 0.0:
-            return -turn / (hypot(x[j] - x[h], y[j] - y[h]) or 1.0), None
-        k = after[j]
-        if _doubled_area(x[i], y[i], x[j], y[j], x[k], y[k]) <= 0.0:
-            return None
-        ax, ay, bx, by = x[i] - x[h], y[i] - y[h], x[k] - x[j], y[k] - y[j]
-        cross = ax * by - ay * bx
-        if cross <= 0.0:
-            return None
-        t = ((x[j] - x[i]) * by - (y[j] - y[i]) * bx) / cross
-        meet = (x[i] + t * ax, y[i] + t * ay)
-        return abs(_doubled_area(x[i], y[i], *meet, x[j], y[j])) / (hypot(x[j] - x[i], y[j] - y[i]) or 1.0), meet
-
-    queue = [(found[0], i, 0) for i in range(n) if (found := offer(i))]
-    heapq.heapify(queue)
-    while queue and left > 4:
-        _, i, made = heapq.heappop(queue)
-        if made != version[i]:
-            continue
-        h, j = before[i], after[i]
-        _, meet = offer(i)
-        path = ((x[h], y[h]), (x[j], y[j])) if meet is None else ((x[i], y[i]), meet, (x[j], y[j]))
-        if not band.covers(shapely.linestrings(path)):
-            continue
-        if meet is None:
-            after[h], before[j] = j, h
-            version[i] = -1
-            changed = (before[h], h, j)
-        else:
-            x[i], y[i] = meet
-            k = after[j]
-            after[i], before[k] = k, i
-            version[j] = -1
-            changed = (before[h], h, i, k)
-        left -= 1
-        for v in changed:
-            version[v] += 1
-            if found := offer(v):
-                heapq.heappush(queue, (found[0], v, version[v]))
-    first = next(i for i in range(n) if version[i] >= 0)
-    kept, i = [first], after[first]
-    while i != first:
-        kept.append(i)
-        i = after[i]
-    thinned = as_ring([(x[i], y[i]) for i in kept])
+    band = shapely.orient_polygons(polygon(original).buffer(tolerance, quad_segs=8))
+    edges = [np.column_stack((ring[:-1], ring[1:])) for ring in map(shapely.get_coordinates, shapely.get_rings(band))]
+    x, y = (np.ascontiguousarray(column) for column in original.T)
+    kept = thinned_vertices(x, y, np.concatenate(edges), np.array(band.bounds))
+    thinned = as_ring(np.column_stack((x[kept], y[kept])))
     # A step looks at its own edges only: across a slit narrower than the tolerance two sides may meet.
     return thinned if is_simple(thinned) else original
-
-
-def _doubled_area(ax: float, ay: float, bx: float, by: float, cx: float, cy: float) -> float:
-    """Twice the signed area of a triangle."""
-    return (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
