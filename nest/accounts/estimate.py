@@ -12,6 +12,7 @@ and one lift of the tool a piece, one ply deep, without travel.
 """
 
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -19,6 +20,7 @@ import numpy as np
 
 from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.polygon import area, edge_lengths
+from geometry.processors import processor_cores
 from nest.accounts.charges import (
     Charge,
     ChargeKind,
@@ -38,6 +40,7 @@ from nest.perpair.use import KnownGround, LeatherUse, ground_of, leather_use, me
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Piece, Role
 from nest.pieces.quantities import ordered_quantities, reject_percents
+from nest.pieces.remembered import Make
 from nest.pieces.style import Style
 from nest.stock.material import Hide, Leather, Roll
 from nest.stock.prices import hide_price
@@ -108,6 +111,10 @@ class PairEstimate:
         return self.use.material_mm2
 
 
+Estimates = Callable[[Job, Style, Sequence[str], Cell, dict[str, None], GroundOf], list[PairEstimate]]
+"""As `pair_estimates`, the first six of its arguments."""
+
+
 @dataclass(frozen=True, slots=True)
 class PricedShare:
     """Hides of one price: their share of the measured area of all, 0..1, and what they are charged at."""
@@ -148,20 +155,22 @@ class JobEstimate:
 
 def estimate_sheet(
     job: Job, cell: Cell = lattice_cell, title: str = "estimate", ground: GroundOf = ground_of,
-    priced_as: Mapping[str, Sequence[Hide]] | None = None,
+    priced_as: Mapping[str, Sequence[Hide]] | None = None, estimates: Estimates | None = None,
 ) -> CostSheet:
     """Cost sheet of a job by estimate, with whole pairs cut for rejects; arguments and errors as `estimate_job`."""
-    return estimate_job(job, cell, title, ground, priced_as).sheet
+    return estimate_job(job, cell, title, ground, priced_as, estimates=estimates).sheet
 
 
 def estimate_job(
     job: Job, cell: Cell = lattice_cell, title: str = "estimate", ground: GroundOf = ground_of,
     priced_as: Mapping[str, Sequence[Hide]] | None = None, made: Sequence[Piece] = (),
+    estimates: Estimates | None = None,
 ) -> JobEstimate:
     """Cost a job by estimate.
 
     priced_as : by style, hides whose classes its leather is priced by where none of it is in stock.
     made : pieces of every style and size that is ordered, where they are made already.
+    estimates : what the pairs of a style take; by default `pair_estimates`.
 
     Raises
     ------
@@ -175,8 +184,12 @@ def estimate_job(
     alone: dict[tuple[str, str], PairEstimate] = {}
     for style in job.styles:
         sizes = [line.size for line in lines if line.style == style.name]
-        mine = [piece for piece in made if piece.style == style.name]
-        alone |= {(one.style, one.size): one for one in pair_estimates(job, style, sizes, cell, notes, ground, mine)}
+        if estimates is None:
+            mine = [piece for piece in made if piece.style == style.name]
+            found = pair_estimates(job, style, sizes, cell, notes, ground, mine)
+        else:
+            found = estimates(job, style, sizes, cell, notes, ground)
+        alone |= {one.key: one for one in found}
     if job.settings.costing.labour_per_hour:
         notes["Cutting time is that of cut lines and lifts, one ply deep; travel is not known before placing."] = None
     keys = sorted((line.style, line.size) for line in lines)
@@ -209,7 +222,7 @@ def _sharing_hides(job: Job, pairs, found: Mapping[tuple[str, str], PairEstimate
 
 def pair_estimates(
     job: Job, style: Style, sizes: Sequence[str], cell: Cell = lattice_cell, notes: dict[str, None] | None = None,
-    ground: GroundOf = ground_of, made: Sequence[Piece] = (),
+    ground: GroundOf = ground_of, made: Sequence[Piece] = (), make: Make = make_pieces,
 ) -> list[PairEstimate]:
     """Estimates of each size of one style that has its hides to itself, of pieces `made` if they are.
 
@@ -224,14 +237,18 @@ def pair_estimates(
     known = ground(leather, hides, style, job.settings.edge_room_mm)
     notes[f"{leather.name}, {style.name}: edge model for hides of {known.hide_mm2 / MM2_PER_DM2:.0f} dm²; "
           f"{known.method}."] = None
-    pieces = made or make_pieces(style, sizes)[0]
+    pieces = made or make(style, sizes)[0]
     by_role: dict[tuple[str, Role], Piece] = {
         (piece.size, piece.role): piece for piece in reversed(pieces) if piece.foot is not Foot.RIGHT
     }
-    return [
-        _pair(job, by_role[size, Role.VAMP], by_role.get((size, Role.REINFORCEMENT)), leather, roll, known, cell)
-        for size in sizes
-    ]
+
+    def of(size: str) -> PairEstimate:
+        return _pair(
+            job, by_role[size, Role.VAMP], by_role.get((size, Role.REINFORCEMENT)), leather, roll, known, cell
+        )
+
+    with ThreadPoolExecutor(processor_cores()) as pool:
+        return list(pool.map(of, sizes))
 
 
 def known_hide_mm2(job: Job, leather: Leather) -> float | None:

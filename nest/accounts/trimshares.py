@@ -11,6 +11,7 @@ from nest.job.job import Job
 from nest.pieces.grading import template_of_size
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Part, Piece, Role, Template
+from nest.pieces.remembered import Make
 from nest.pieces.rough import rough_outline
 from nest.pieces.style import Allowances
 from nest.plan import Plan, PlannedStyle
@@ -37,13 +38,13 @@ def plan_trim_shares(plan: Plan) -> tuple[TrimShare, ...]:
     return _shares(plan.pieces, lambda piece: avoidable_mm2(styles[piece.style], piece))
 
 
-def job_trim_shares(job: Job) -> tuple[TrimShare, ...]:
+def job_trim_shares(job: Job, make: Make = make_pieces) -> tuple[TrimShare, ...]:
     """Shares of every style and size that a job orders; errors as `nest.pieces.make.make_pieces`."""
     styles = {style.name: style for style in job.styles}
     pieces: list[Piece] = []
     for style in job.styles:
         sizes = [*dict.fromkeys(line.size for line in job.order if line.style == style.name)]
-        pieces += make_pieces(style, sizes)[0] if sizes else ()
+        pieces += make(style, sizes)[0] if sizes else ()
 
     def avoidable(piece: Piece) -> float:
         style = styles[piece.style]

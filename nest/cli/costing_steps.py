@@ -10,15 +10,17 @@ from nest.cli.screen import Screen
 from nest.cli.stopping import stop_on_interrupt
 from nest.errors import PlanProblem
 from nest.job.job import Job
+from nest.pieces.remembered import PieceMemory
 from nest.plan import Plan
 from nest.whatif import plan_cost
+from nest.whatif.between import BetweenSizes
 from nest.whatif.runs import Cost
 
 
-def by_estimate(job: Job, ground: GroundMemory | None = None) -> Cost:
-    """Cost of a job and its changes by estimate, whatever the seed; `ground` holds what is known already."""
-    ground = ground or GroundMemory(job)
-    return lambda changed, seed: estimate_sheet(changed, ground=ground)
+def by_estimate(job: Job, ground: GroundMemory | None = None, make: PieceMemory | None = None) -> Cost:
+    """Cost of a job and its changes by estimate, whatever the seed; the memories hold what is known already."""
+    ground, between = ground or GroundMemory(job), BetweenSizes(job, make or PieceMemory())
+    return lambda changed, seed: estimate_sheet(changed, ground=ground, estimates=between)
 
 
 def by_placing(passes: int, cancelled: Callable[[], bool], watch: Watch) -> Cost:
