@@ -30,6 +30,7 @@ from nest.accounts.charges import Charge, ChargeKind, unit_mm2
 from nest.accounts.compare import shapley
 from nest.accounts.estimate import (
     Cell,
+    Estimates,
     GroundOf,
     JobEstimate,
     PairEstimate,
@@ -117,13 +118,14 @@ class StandardBeside:
 
 
 def job_standard(
-    job: Job, cell: Cell = lattice_cell, title: str = "estimate", ground: GroundOf = ground_of
+    job: Job, cell: Cell = lattice_cell, title: str = "estimate", ground: GroundOf = ground_of,
+    estimates: Estimates | None = None,
 ) -> StandardBeside:
     """The standard cost of a job beside its estimate, `.estimate.sheet`, which rounds rejects to whole pairs.
 
     Arguments and errors as `nest.accounts.estimate.estimate_job`.
     """
-    found = estimate_job(job, cell, title, ground)
+    found = estimate_job(job, cell, title, ground, estimates=estimates)
     why = {}
     for row in found.sheet.sizes:
         key = row.style, row.size

@@ -46,8 +46,10 @@ def price(
     edge model of the quick estimate, so that both say the same leather. Beside both stands the standard cost, which
     does not depend on the hides that pairs happen to lie on; quotations rest on it.
     """
+    from functools import partial
+
     from nest.accounts.candidates import job_candidates, plan_candidates
-    from nest.accounts.estimate import GroundMemory
+    from nest.accounts.estimate import GroundMemory, pair_estimates
     from nest.accounts.sheet import plan_sheet
     from nest.accounts.standard import job_standard, standard_beside
     from nest.accounts.trimshares import job_trim_shares, plan_trim_shares
@@ -58,6 +60,7 @@ def price(
     from nest.cli.standard import standard_result, standard_tables
     from nest.cutplan.work import priced_seconds
     from nest.pieces.quantities import RejectPairs, reject_percents
+    from nest.pieces.remembered import PieceMemory
     from nest.report.searched import search_said
     from nest.report.workbook import Costing, write_costing_workbook
     from nest.whatif import allowance_changes, quick_uses, what_if
@@ -68,13 +71,14 @@ def price(
     if what.suffix.lower() == ".toml":
         job = steps.read_job(what, outside=outside)
         screen.say(*job.warnings)
-        ground = GroundMemory(job)
-        standard = job_standard(job, title=f"{job.name}, by estimate", ground=ground)
+        ground, make = GroundMemory(job), PieceMemory()
+        estimates = partial(pair_estimates, make=make)
+        standard = job_standard(job, title=f"{job.name}, by estimate", ground=ground, estimates=estimates)
         sheet = standard.estimate.sheet
-        candidates, trim = job_candidates(job, ground=ground), job_trim_shares(job)
+        candidates, trim = job_candidates(job, ground=ground), job_trim_shares(job, make)
         stock, rejects, rule = (job.leathers, job.rolls), reject_percents(job.styles), job.settings.reject_pairs
         if what_ifs:
-            found = what_if(job, allowance_changes(job), (), (0,), by_estimate(job, ground))
+            found = what_if(job, allowance_changes(job), (), (0,), by_estimate(job, ground, make))
     else:
         plan = steps.read_saved(what)
         code = code_of(steps.verify(plan))
