@@ -89,9 +89,10 @@ def what_if_result(found: WhatIf, how: str) -> dict[str, Any]:
     }
 
 
-def estimated(figure: Estimated) -> dict[str, float | None]:
-    """A figure with its standard error and half its 95 % interval."""
-    return {"value": figure.value, "error": figure.error, "half_width_95": figure.half_width}
+def estimated(figure: Estimated) -> dict[str, float | bool | None]:
+    """A figure with its standard error and half its 95 % interval, and whether that tells dearer from cheaper."""
+    return {"value": figure.value, "error": figure.error, "half_width_95": figure.half_width,
+            "sign_told": figure.error is None or figure.sign_told()}
 
 
 def comparison_result(found: Comparison, names: tuple[str, str]) -> dict[str, Any]:

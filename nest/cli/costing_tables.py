@@ -154,4 +154,6 @@ def named(row: dict[str, Any]) -> Text:
 
 
 def _error(figure: dict[str, float | None]) -> str:
-    return _NONE if figure["half_width_95"] is None else f"{figure['half_width_95']:.4f}"
+    if figure["half_width_95"] is None:
+        return _NONE
+    return f"{figure['half_width_95']:.4f}" + ("" if figure["sign_told"] else ", cannot tell")

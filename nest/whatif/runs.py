@@ -20,10 +20,14 @@ AS_IT_IS = "as it is"
 
 @dataclass(slots=True)
 class Costed:
-    """Cost sheets by name of the change, then by seed; `complete` is false if the runs were stopped early."""
+    """Cost sheets by name of the change, then by seed.
+
+    complete : false if the runs were broken off. enough : whether what was asked was told before the last seed.
+    """
 
     sheets: dict[str, dict[int, CostSheet]] = field(default_factory=dict)
     complete: bool = True
+    enough: bool = False
 
 
 def cost_all(
@@ -33,15 +37,19 @@ def cost_all(
     *,
     cancelled: Callable[[], bool] = lambda: False,
     tell: Callable[[str, int, int], None] | None = None,
+    enough: Callable[[Costed], bool] = lambda found: False,
 ) -> Costed:
     """Cost every job with every seed, seed after seed, so that a run stopped early has whole seeds to show.
 
     A run during which `cancelled` turned true is left out, for its plan is not what the seed would have given.
-    `tell(name, done, total)` is called before each run.
+    `tell(name, done, total)` is called before each run; seeds stop after the first that leaves `enough(found)`.
     """
     found = Costed()
     total = len(jobs) * len(seeds)
     for done, (seed, name) in enumerate((seed, name) for seed in seeds for name in jobs):
+        if done and done % len(jobs) == 0 and enough(found):
+            found.enough = True
+            break
         if tell is not None:
             tell(name, done, total)
         sheet = None if cancelled() else cost(jobs[name], seed)

@@ -24,6 +24,13 @@ class Estimated:
         """Half the width of the 95 % interval, by Student's t."""
         return None if self.error is None else self.error * student_quantile(0.975, self.freedom)
 
+    def sign_told(self, confidence: float = 0.95) -> bool:
+        """Whether the interval of this confidence keeps clear of 0, so that dearer and cheaper can be told apart;
+        true without any scatter."""
+        if not self.error:
+            return self.error is not None
+        return abs(self.value) > self.error * student_quantile(0.5 + 0.5 * confidence, self.freedom)
+
     def times(self, factor: float) -> "Estimated":
         """The figure and its error, `factor` times as large."""
         return Estimated(self.value * factor, None if self.error is None else self.error * abs(factor), self.freedom)

@@ -22,6 +22,7 @@ from nest.pieces.style import Allowances
 from nest.plan import CutLine, HideLayout, Placed, Plan, PlannedStyle
 from nest.whatif import allowance_changes, plan_cost, quick_uses, rule_changes, used_ground, what_if
 from nest.whatif.changes import with_allowance
+from nest.whatif.slope import Estimated
 
 PRICE = 30e-6
 """Of a mm² of leather."""
@@ -181,3 +182,28 @@ def test_by_lattice():
     for price in found.allowances:
         expected = {Part.TOE: 2 * (133 + 2 * 229), Part.SIDE: 2 * 133, Part.BACK: 0}[price.part] * 1e-3
         assert price.pair.value == pytest.approx(expected, rel=0.05, abs=0.02)
+
+
+def test_placing_stops_once_every_sign_is_told():
+    """Without noise one seed tells that a millimetre costs money; the other four are not placed."""
+    found = prices_of(job(styles=[style()]), seeds=(1, 2, 3, 4, 5))
+    assert found.seeds == (1,) and found.complete
+    assert any("1 of 5 seeds" in note for note in found.notes)
+    assert all(price.pair.sign_told() for price in found.allowances)
+
+
+def test_noise_that_hides_the_sign_is_placed_with_every_seed():
+    """With noise of a fifth the interval keeps 0 in it: every seed is placed, and no sign is claimed."""
+    found = prices_of(job(styles=[style()]), noise=0.2, seeds=(1, 2, 3))
+    assert found.seeds == (1, 2, 3)
+    assert not all(price.pair.sign_told() for price in found.allowances)
+
+
+def test_sign_told_is_what_the_interval_of_student_says():
+    """Slope 1 with error 0.2 and 4 degrees of freedom: t = 5 tells at 95 % (2.776) and at 99 % (4.604), not at 99.9 %.
+
+    Quantiles: any table of Student's t.
+    """
+    one = Estimated(1.0, 0.2, 4)
+    assert one.sign_told() and one.sign_told(0.99) and not one.sign_told(0.999)
+    assert not Estimated(0.0, None, 0).sign_told()
