@@ -44,6 +44,7 @@ MAY_IMPORT = {
         "geometry", "nest.errors", "nest.limits", "nest.plainfile", "nest.text", "nest.units", "nest.atomic",
         "nest.pieces", "nest.job", "nest.plan",
     },
+    "nest.cutagain": {"nest.errors", "nest.plan", "nest.planfile"},
     "nest.begun": _READS_PLANS,
     "nest.perpair": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.job"},
     "nest.placement": {"geometry"},

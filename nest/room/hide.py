@@ -63,7 +63,7 @@ class HideLeft:
         What is found passes the judge (`nest.verify`); what an answer without poses proves is told by
         `nest.room.search`. Better ground is left for others where there is a choice.
         """
-        ground = self._ground(wanted.rules)
+        ground = self.ground(wanted.rules)
         qualities: Sequence[int | None] = (wanted.quality,)
         if wanted.quality is None and wanted.same_class and len(ground.classes) > 1:
             qualities = ground.classes[::-1]
@@ -72,7 +72,7 @@ class HideLeft:
         if wanted.quality is not None or len(qualities) > 1:
             # whatever the class: it costs little to ask, and mostly there is no more to ask
             alone = [
-                room_for_one(self._seeker(piece, wanted.rules, None), aim, stop)
+                room_for_one(self.seeker(piece, wanted.rules, None), aim, stop)
                 for piece in dict.fromkeys(wanted.pieces)
             ]
             hopeless = next((one for one in alone if not one.found), None)
@@ -80,7 +80,7 @@ class HideLeft:
                 return hopeless
         answers = []
         for quality in qualities:
-            seekers = [self._seeker(piece, wanted.rules, quality) for piece in wanted.pieces]
+            seekers = [self.seeker(piece, wanted.rules, quality) for piece in wanted.pieces]
             if len(seekers) == 1:
                 answers.append(room_for_one(seekers[0], aim, stop))
             else:
@@ -95,18 +95,20 @@ class HideLeft:
         """The outlines that are cut when the pieces lie so."""
         return [pose.apply(piece.cut_outline) for piece, pose in zip(wanted.pieces, poses, strict=True)]
 
-    def _ground(self, rules: Rules) -> RoomGround:
+    def ground(self, rules: Rules) -> RoomGround:
+        """The ground left for a style."""
         if rules not in self._grounds:
             self._grounds[rules] = ground_left(
                 self.hide, rules, one_way=self.one_way, margin_mm=self.margin_mm, gap_mm=self.gap_mm, cut=self.cut
             )
         return self._grounds[rules]
 
-    def _seeker(self, piece: Piece, rules: Rules, quality: int | None) -> Seeker:
+    def seeker(self, piece: Piece, rules: Rules, quality: int | None) -> Seeker:
+        """Positions of one piece, worked out when asked for; `quality` as in `Wanted`."""
         key = piece, rules, quality
         if key not in self._seekers:
             if piece not in self.shapes:
                 self.shapes[piece] = Shape.of(piece)
             hards = self._hards.setdefault((piece, rules), {})
-            self._seekers[key] = Seeker(self._ground(rules), self.shapes[piece], quality, hards)
+            self._seekers[key] = Seeker(self.ground(rules), self.shapes[piece], quality, hards)
         return self._seekers[key]

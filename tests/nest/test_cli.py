@@ -13,8 +13,9 @@ from pathlib import Path
 
 import ezdxf
 import pytest
+import shapely
 from small_jobs import small_job
-from tiny_plans import box_plan, hide, in_pairs, moved, spots
+from tiny_plans import HIDE_WIDTH, box_plan, hide, in_pairs, moved, spots
 from typer.main import get_command
 
 from nest.cli import main
@@ -22,10 +23,11 @@ from nest.cli.app import app
 from nest.cli.codes import Exit
 from nest.cli.options import DxfVersion
 from nest.cli.stopping import stop_on_interrupt
+from nest.cutagain import folder_of
 from nest.cutplan.cautions import CAUTIONS
 from nest.cutplan.dxf import VERSIONS
 from nest.plan import HideLayout
-from nest.planfile import read_plan, write_plan
+from nest.planfile import plan_text, read_plan, write_plan
 
 
 @pytest.fixture
@@ -353,9 +355,32 @@ def test_one_piece_again(saved, tmp_path, capsys):
     assert "no. 1 to 4" in capsys.readouterr().err and not (tmp_path / "none").exists()
 
 
+def test_several_pieces_again_and_what_was_cut_again_before(saved, tmp_path, capsys):
+    """Two pieces in one go; it is noted beside the plan, and the next recut keeps clear; a foreign note is refused."""
+    path = saved(box_plan())
+    words = ["recut", path, "--hide", "H1", "--quiet", "--json", "-o"]
+    assert main([*words, str(tmp_path / "a"), "--piece", "1", "--piece", "H1:2"]) == Exit.DONE
+    data = json.loads(capsys.readouterr().out)
+    assert data["pieces"] == [{"hide": "H1", "piece": 1}, {"hide": "H1", "piece": 2}] and not data["cut_again_before"]
+    assert main([*words, str(tmp_path / "b"), "--piece", "3"]) == Exit.DONE
+    assert json.loads(capsys.readouterr().out)["cut_again_before"] == 2
+    second = read_plan(tmp_path / "b/plan.json")
+    assert len(second.hides[0].flaws) == 4 + 2
+    for piece in ("x", "0", "H1:"):
+        assert main([*words, str(tmp_path / "c"), "--piece", piece]) == Exit.BAD_INPUT
+        assert "ID:N" in capsys.readouterr().err
+    (note, _) = sorted(folder_of(Path(path)).glob("*.json"))
+    note.write_text(plan_text(replace(second, hides=(replace(hide(), outline=shapely.box(0, 0, 900, HIDE_WIDTH)),))))
+    assert main([*words, str(tmp_path / "c"), "--piece", "3"]) == Exit.BAD_INPUT
+    assert "of another plan" in capsys.readouterr().err
+    note.write_text("no plan")
+    assert main([*words, str(tmp_path / "c"), "--piece", "3"]) == Exit.BAD_INPUT
+    assert "cannot be read" in capsys.readouterr().err and not (tmp_path / "c").exists()
+
+
 def full_and_free(free: str):
     """A plan of two full hides, and one that is left whole if its id is given."""
-    dense = in_pairs(["V38"] * 12, spots(12, first=(113.0, 63.0), pitch=(225.0, 125.0)))
+    dense = in_pairs(["V38"] * 12, spots(12, first=(113.0, 64.0), pitch=(225.0, 125.0)))
     names = [name for name in ("H1", "H2", free) if name]
     return box_plan(hides=tuple(map(hide, names)), layouts=(HideLayout("H1", dense), HideLayout("H2", dense)), lays=())
 
@@ -373,7 +398,8 @@ def test_a_piece_that_fits_nowhere_is_said_with_the_command_that_helps(saved, tm
     said = capsys.readouterr()
     assert "match the two by hand" in said.err and "more than" not in said.out
     assert read_plan(tmp_path / "new out/plan.json").layouts[0].hide_id == "H 3"
-    assert main(["recut", saved(full_and_free("")), *words[2:], "--quiet"]) == Exit.SHORT
+    write_plan(full_and_free(""), tmp_path / "full.json")
+    assert main(["recut", str(tmp_path / "full.json"), *words[2:], "--quiet"]) == Exit.SHORT
     assert "No other hide of calf in the plan has room for it" in capsys.readouterr().err
 
 

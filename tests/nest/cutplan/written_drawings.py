@@ -70,7 +70,7 @@ def plans() -> dict[str, Plan]:
         "leaning": leaning_plan(),
         "holed": holed_plan(),
         "named": replace(box_plan(), name="Größe 38 % ^ 鞋"),
-        "again": again(vamp_plan(1), lost_piece(vamp_plan(1), "S-014", 3)),
+        "again": again(vamp_plan(1), [lost_piece(vamp_plan(1), "S-014", 3)]),
         "begun": replace(two, begun=Begun(hides=(CutHide(two.layouts[0].hide_id),))),
         "wrong": moved(box_plan(), 1, dx=-10.0),
         "wrong elsewhere": moved(two, 0, dx=-5000.0),

@@ -11,20 +11,20 @@ from vamp_plans import vamp_plan
 from nest.errors import NoRoom, PlanProblem
 from nest.plan import CUT_BY_PLAN, HideLayout
 from nest.planfile import plan_from_text, plan_text
+from nest.planning.leftover import Leftover
+from nest.planning.recut import Leave, lost_piece, ways_out
 from nest.planning.recut import again as place_again
-from nest.planning.recut import hides_with_room, lost_piece, with_any_class
 from nest.verify import verify
 
 
 def again(plan, hide_id, number, on="", any_class=False):
     """The plan with one piece of it placed again."""
-    lost = lost_piece(plan, hide_id, number)
-    return place_again(plan, with_any_class(lost) if any_class else lost, on)
+    return place_again(plan, [lost_piece(plan, hide_id, number)], Leave(on, any_class=any_class))
 
 
 def full_hide(hide_id="H1"):
     """A layout of twelve rectangles in a dense grid: the hide takes no thirteenth."""
-    return HideLayout(hide_id, in_pairs(["V38"] * 12, spots(12, first=(113.0, 63.0), pitch=(225.0, 125.0))))
+    return HideLayout(hide_id, in_pairs(["V38"] * 12, spots(12, first=(113.0, 64.0), pitch=(225.0, 125.0))))
 
 
 @pytest.mark.parametrize(("plan", "number"), [(vamp_plan(1), 3), (box_plan(), 1), (slant_plan(), 2)])
@@ -120,14 +120,17 @@ def test_another_hide_is_found_and_used():
     names = ("H1", "H2", "H3", "H4")
     layouts = (full_hide("H1"), full_hide("H2"), HideLayout("H3", in_pairs(["V38"] * 4, spots(4))))
     plan = box_plan(hides=tuple(map(hide, names)), layouts=layouts)
-    assert list(hides_with_room(plan, lost_piece(plan, "H1", 5), "H1")) == ["H3", "H4"]
+    assert Leftover(plan).others("calf", "H1") == ["H2", "H3", "H4"]
+    ((leave, _),) = ways_out(plan, [lost_piece(plan, "H1", 5)], Leave())
+    assert leave == Leave("H3")
     made = again(plan, "H1", 5, on="H3")
     assert verify(made).ok and made.layouts[0].hide_id == "H3" and made.layouts[0].number(0) == 5
     assert sum(flaw.kind == CUT_BY_PLAN for flaw in made.hides[0].flaws) == 4
     assert "match the two by hand" in made.warnings[1]
     assert again(plan, "H1", 5, on="H4").layouts[0].number(0) == 1
     withdrawn = replace(plan, begun=replace(plan.begun, withdrawn=("H3",)))
-    assert list(hides_with_room(withdrawn, lost_piece(plan, "H1", 5), "H1")) == ["H4"]
+    ((leave, _),) = ways_out(withdrawn, [lost_piece(plan, "H1", 5)], Leave())
+    assert leave == Leave("H4")
     with pytest.raises(PlanProblem, match="H3 is withdrawn"):
         again(withdrawn, "H1", 5, on="H3")
     with pytest.raises(PlanProblem, match="no hide named H9"):
@@ -176,3 +179,71 @@ def test_unknown_hides_and_numbers_are_said(hide_id, number, words):
     """One sentence each."""
     with pytest.raises(PlanProblem, match=words):
         again(box_plan(), hide_id, number)
+
+
+def test_several_pieces_find_room_together():
+    """Four pieces of a hide with four on it: all clear of the old ones and of each other, each with its number."""
+    plan = box_plan()
+    made = place_again(plan, [lost_piece(plan, "H1", number) for number in (1, 2, 3, 4)])
+    assert verify(made).ok and verify(made).order_met and not verify(made).findings
+    assert sorted(made.layouts[0].number(i) for i in range(4)) == [1, 2, 3, 4]
+    with pytest.raises(PlanProblem, match="named twice"):
+        place_again(plan, [lost_piece(plan, "H1", 1)] * 2)
+
+
+def test_where_the_roomiest_places_are_too_few_they_lie_close():
+    """Room for exactly two side by side: the middle of it would leave none for the second.
+
+    Ten of twelve places of a dense grid are taken; two are cut again in the gap of 450 mm that the others leave.
+    """
+    ten = HideLayout("H1", in_pairs(["V38"] * 10, spots(12, first=(113.0, 64.0), pitch=(225.0, 125.0))[:10]))
+    plan = box_plan(layouts=(ten,))
+    lost = [lost_piece(plan, "H1", 1), lost_piece(plan, "H1", 4)]
+    first = place_again(plan, lost[:1])
+    with pytest.raises(NoRoom):
+        place_again(plan, lost[1:], earlier=[first])
+    made = place_again(plan, lost)
+    assert verify(made).ok and len(made.layouts[0].placed) == 2
+
+
+def test_both_of_a_pair_stay_on_one_hide_and_class():
+    """H1 has room for neither, H2 for one, H3 for both: with leave for any hide both go to H3, as a pair."""
+    dense = spots(12, first=(113.0, 64.0), pitch=(225.0, 125.0))
+    eleven = HideLayout("H2", in_pairs(["V38"] * 11, dense[:11]))
+    plan = box_plan(hides=tuple(map(hide, ("H1", "H2", "H3"))), layouts=(full_hide("H1"), eleven))
+    pair = plan.layouts[0].placed[0].pair
+    numbers = [index + 1 for index, one in enumerate(plan.layouts[0].placed) if one.pair == pair]
+    lost = [lost_piece(plan, "H1", number) for number in numbers]
+    assert len(lost) == 2
+    with pytest.raises(NoRoom, match="and its partner"):
+        place_again(plan, lost)
+    made = place_again(plan, lost, Leave(any_hide=True))
+    assert [layout.hide_id for layout in made.layouts] == ["H3"] and verify(made).ok
+    assert {one.pair for one in made.layouts[0].placed} == {1} and "match" not in " ".join(made.warnings)
+    single = place_again(plan, lost[:1], Leave(any_hide=True))
+    assert single.layouts[0].hide_id == "H2" and "match the two by hand" in " ".join(single.warnings)
+
+
+def test_a_second_recut_knows_of_the_first():
+    """What was cut again before is cut: each recut of the same piece takes one more place, until none is left."""
+    dense = spots(12, first=(113.0, 64.0), pitch=(225.0, 125.0))
+    plan = box_plan(layouts=(HideLayout("H1", in_pairs(["V38"] * 10, dense[:10])),))
+    lost = [lost_piece(plan, "H1", 1)]
+    earlier, shapes = [], [shapely.Polygon(one.pose.apply(plan.pieces[0].cut_outline)) for one in
+                           plan.layouts[0].placed]
+    with pytest.raises(NoRoom):
+        for _ in range(3):
+            made = place_again(plan, lost, earlier=earlier)
+            new = shapely.Polygon(made.layouts[0].placed[0].pose.apply(plan.pieces[0].cut_outline))
+            assert verify(made).ok and all(new.distance(old) >= plan.settings.hide_gap_mm - 0.01 for old in shapes)
+            earlier.append(made)
+            shapes.append(new)
+    assert 1 <= len(earlier) <= 2
+
+
+def test_numbers_on_another_hide_go_on_from_what_was_cut_again():
+    """The next number of a foreign hide counts the pieces that were cut again from it before."""
+    plan = box_plan(hides=tuple(map(hide, ("H1", "H2"))), layouts=(full_hide("H1"),))
+    first = place_again(plan, [lost_piece(plan, "H1", 5)], Leave("H2"))
+    second = place_again(plan, [lost_piece(plan, "H1", 6)], Leave("H2"), [first])
+    assert (first.layouts[0].number(0), second.layouts[0].number(0)) == (1, 2)
