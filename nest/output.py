@@ -1,7 +1,7 @@
 """The output folder of a run: plan, page, tables, drawings and figures, all of it or nothing."""
 
 import unicodedata
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -19,20 +19,23 @@ from nest.planfile import plan_from_text, plan_text, write_plan
 from nest.planfiles import (
     DRAWINGS,
     NOT_VERIFIED,
+    PRINT_FILE,
+    SHEETS,
     PlanFiles,
     charts_of,
     write_chart,
     write_hide,
     write_lay,
     write_page,
+    write_paper,
     write_picture,
     write_piece,
-    write_sheet,
 )
-from nest.report.checks import checks_on
+from nest.report.checks import right_and_wrong
 from nest.report.summary import Figures, cut_sheets
 from nest.report.tables import Table, consumption_table, cost_table, write_csv, write_workbook
 from nest.report.whatif import PricedAllowance
+from nest.sheets import HideSheet, LaySheet
 from nest.sidebyside import All, Task, side_by_side
 from nest.verify.verdict import Verdict
 
@@ -64,7 +67,8 @@ def write_outputs(
     """Write everything about `plan` into `folder` and return the folder.
 
     `plan.json`, `report.html`, `consumption.csv`, `cost.csv`, both in `consumption.xlsx`, `drawings/*.dxf` and what
-    else the plan's cutting table reads, `sheets/*.pdf`, `pieces/*.dxf`; and `figures/*.png` unless `figures` is off.
+    else the plan's cutting table reads, `sheets/*.pdf`, all of them in `print.pdf`, `pieces/*.dxf`; and `figures/*.png`
+    unless `figures` is off.
     The folder appears whole or not at all; that of an earlier run is renamed, never changed
     (`nest.atomic.atomic_folder`). Drawings of a plan that has not passed its checks say so, in their text and their
     names. `dxf_version` is one of `nest.cutplan.dxf.VERSIONS`, by default the plan's own. `allowances` are prices of a
@@ -95,13 +99,14 @@ def write_outputs(
                 write_csv(table, out / f"{table.name.replace(' ', '-')}.csv")
             files = PlanFiles(plan, stamp, version, verdict.ok, out, figures)
             with side_by_side(files, worth_it=len(plan.layouts_to_cut) + len(plan.lays_to_cut) >= _MANY) as do_all:
-                shown, works = _write_all(files, accounts if figures else None, plan, do_all)
+                shown, works, lay_works = _write_all(files, accounts if figures else None, plan, do_all)
                 # Nothing of what is cut already is written again, but the page tells how it was cut.
                 works |= {one.hide_id: hide_work(plan, one) for one in plan.layouts
                           if one.placed and one.hide_id not in works}
-                page = write_page, accounts, verdict, replace(shown, files=_FILES), works, allowances, to_buy
+                shown = replace(shown, files=_files(verdict))
+                page = write_page, accounts, verdict, shown, works, allowances, to_buy
                 sheets = cut_sheets(plan, accounts, verdict, works, stamp)
-                do_all([page, *_sheet_tasks(plan, sheets, out)])
+                do_all([_paper_task(files, verdict, sheets, works, lay_works), page])
     except GeometryError as error:
         raise PlanProblem(f"the plan cannot be drawn ({error}); verify the plan first") from error
     return Path(folder)
@@ -138,20 +143,19 @@ def _write_some(
         files = PlanFiles(part, stamp, version, verdict.ok, out, pictures=False)
         write_plan(plan, out / PLAN_FILE)
         with side_by_side(files, worth_it=False) as do_all:
-            _, found = _write_all(files, None, part, do_all)
+            _, found, lay_works = _write_all(files, None, part, do_all)
             works = {one.hide_id: found.get(one.hide_id) or hide_work(part, one) for one in part.layouts}
             sheets = []
             for layout in part.layouts:
-                checks = checks_on(plan, verdict, layout.hide_id)
+                right, wrong = right_and_wrong(plan, verdict, layout.hide_id)
                 cut = sum(area(plan.piece(one.piece_id).cut_outline) for one in layout.placed)
                 whole = next(hide.measured_area_mm2 for hide in plan.hides if hide.hide_id == layout.hide_id)
                 sheet = cut_sheet(
                     plan, layout, cutting_yield=cut / whole, work=works[layout.hide_id], stamp=stamp,
-                    checks=tuple(check.words for check in checks if check.passed),
-                    findings=tuple(sentence for check in checks for sentence in check.wrong),
+                    checks=right, findings=wrong,
                 )
                 sheets.append(replace(sheet, notes=(*((title, words) for words in said), *sheet.notes)))
-            do_all(_sheet_tasks(part, sheets, out))
+            do_all([_paper_task(files, verdict, sheets, works, lay_works)])
     return Path(folder)
 
 
@@ -164,21 +168,30 @@ def part_of(plan: Plan, hide_id: str) -> Plan:
     )
 
 
+def _files(verdict: Verdict) -> tuple[tuple[str, str], ...]:
+    """What the folder holds, in words and by name, for the page."""
+    together = PRINT_FILE if verdict.ok else f"{NOT_VERIFIED}{PRINT_FILE}"
+    return (("all sheets to print, with an index and a list of what to issue", together), *_FILES)
+
+
 _FILES = (
     ("the plan itself: judge, cost or cut it again without solving", PLAN_FILE),
     ("consumption by style and size", "consumption.csv"),
     ("cost by style and size", "cost.csv"),
     ("both as a workbook", "consumption.xlsx"),
     ("cutting drawings, one a hide and a lay, and other files for the table", f"{DRAWINGS}/"),
-    ("cut sheets, one a hide, to be handed out with it", "sheets/"),
+    ("the same one by one: a cut sheet a hide, a lay sheet a lay", f"{SHEETS}/"),
     ("each piece as a drawing of its own", "pieces/"),
 )
 
 
 def _write_all(
     files: PlanFiles, accounts: Accounts | None, plan: Plan, do_all: All
-) -> tuple[Figures, dict[str, Work]]:
-    """Write what each hide, lay and piece of a plan has, and charts of `accounts`; where the page finds them, works."""
+) -> tuple[Figures, dict[str, Work], dict[str, Work]]:
+    """Write what each hide, lay and piece of a plan has, and charts of `accounts`.
+
+    Returns where the page finds them, and the work on each hide and each lay.
+    """
     pictures = accounts is not None
     for folder in (DRAWINGS, "pieces", *(["figures"] if pictures else [])):
         (files.folder / folder).mkdir()
@@ -199,6 +212,7 @@ def _write_all(
     for task, one in zip(tasks, do_all(tasks), strict=True):
         made[task[0]].append(one)
     works = {layout.hide_id: one for (layout, _), one in zip(hides, made.get(write_hide, ()), strict=True)}
+    lay_works = {lay.lay_id: one for (lay, _), one in zip(lays, made.get(write_lay, ()), strict=True)}
     drawing = f"{DRAWINGS}/{files.prefix}{{}}-{{}}.dxf".format
     shown = Figures(
         hide_drawings={layout.hide_id: drawing("hide", name) for layout, name in hides},
@@ -210,16 +224,31 @@ def _write_all(
             lays={lay.lay_id: f"figures/lay-{name}.png" for lay, name in lays},
             pieces=tuple(filter(None, made.get(write_picture, ()))), **dict(made.get(write_chart, ())),
         )
-    return shown, works
+    return shown, works, lay_works
 
 
-def _sheet_tasks(plan: Plan, sheets: Iterable[CutSheet], out: Path) -> list[Task]:
-    """What writes the cut sheet of each hide that something is still to be cut from."""
-    (out / "sheets").mkdir()
-    layouts = {layout.hide_id: layout for layout in plan.layouts_to_cut}
-    sheets = [sheet for sheet in sheets if sheet.hide_id in layouts]
+def _paper_task(
+    files: PlanFiles, verdict: Verdict, sheets: Iterable[CutSheet], works: Mapping[str, Work],
+    lay_works: Mapping[str, Work],
+) -> Task:
+    """What writes the sheet of each hide and lay that something is still to be cut from."""
+    plan = files.plan
+    (files.folder / SHEETS).mkdir()
+    to_cut = {layout.hide_id for layout in plan.layouts_to_cut}
+    sheets = [sheet for sheet in sheets if sheet.hide_id in to_cut]
     names = file_names(sheet.hide_id for sheet in sheets)
-    return [(write_sheet, layouts[sheet.hide_id], sheet, names[sheet.hide_id]) for sheet in sheets]
+    hides = [
+        HideSheet(sheet, works[sheet.hide_id],
+                  f"{SHEETS}/{NOT_VERIFIED if sheet.findings else ''}hide-{names[sheet.hide_id]}.pdf")
+        for sheet in sheets
+    ]
+    names = file_names(lay.lay_id for lay in plan.lays_to_cut)
+    lays = [
+        LaySheet(lay, lay_works[lay.lay_id], *right_and_wrong(plan, verdict, lay.lay_id),
+                 f"{SHEETS}/{files.prefix}lay-{names[lay.lay_id]}.pdf")
+        for lay in plan.lays_to_cut
+    ]
+    return write_paper, hides, lays
 
 
 def file_names(ids: Iterable[str]) -> dict[str, str]:

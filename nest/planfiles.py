@@ -9,7 +9,6 @@ from nest.atomic import atomic_path
 from nest.cutplan.cautions import NOT_VERIFIED_WARNING
 from nest.cutplan.compose import hide_drawing, lay_drawing
 from nest.cutplan.dxf import write_hide_dxf, write_lay_dxf, write_piece_dxf
-from nest.cutplan.sheet import CutSheet
 from nest.cutplan.sizes import sizes_in_order
 from nest.cutplan.stamp import Stamp
 from nest.cutplan.work import Work, hide_work, lay_work
@@ -18,13 +17,15 @@ from nest.plan import Bound, HideLayout, Lay, Plan, PlannedStyle
 from nest.report import palette
 from nest.report.charts import ROW_IN, draw_account, draw_consumption, draw_yields
 from nest.report.figures import draw_hide, draw_lay, draw_piece, new_axes, save_figure
-from nest.report.sheets import write_sheet_pdf
 from nest.report.summary import Figures, summary_html
 from nest.report.tiles import write_table_files
 from nest.report.whatif import PricedAllowance
+from nest.sheets import HideSheet, LaySheet, write_sheets
 from nest.verify.verdict import Verdict
 
-DRAWINGS = "drawings"
+DRAWINGS, SHEETS, PRINT_FILE = "drawings", "sheets", "print.pdf"
+"""Folders of drawings and of sheets, and the file that holds all sheets."""
+
 NOT_VERIFIED = "NOT-VERIFIED-"
 """Begins the name of every drawing of a plan that has not passed its checks."""
 
@@ -66,8 +67,8 @@ def write_hide(files: PlanFiles, layout: HideLayout, name: str) -> Work:
     return work
 
 
-def write_lay(files: PlanFiles, lay: Lay, name: str) -> None:
-    """Write the same for a lay."""
+def write_lay(files: PlanFiles, lay: Lay, name: str) -> Work:
+    """Write the same for a lay; returns the work on it."""
     plan, work = files.plan, lay_work(files.plan, lay)
     path = files.folder / DRAWINGS / f"{files.prefix}lay-{name}.dxf"
     write_lay_dxf(plan, lay, path, files.version, warning=files.warning, work=work, stamp=files.stamp)
@@ -77,6 +78,7 @@ def write_lay(files: PlanFiles, lay: Lay, name: str) -> None:
     if files.pictures:
         roll = next(roll for roll in plan.rolls if roll.roll_id == lay.roll_id)
         _save_layout(files, draw_lay(_axes(lay.length_mm, roll.width_mm), plan, lay), f"lay-{name}")
+    return work
 
 
 def write_piece(files: PlanFiles, piece: Piece, name: str) -> None:
@@ -87,10 +89,9 @@ def write_piece(files: PlanFiles, piece: Piece, name: str) -> None:
     )
 
 
-def write_sheet(files: PlanFiles, layout: HideLayout, sheet: CutSheet, name: str) -> None:
-    """Write the cut sheet of a hide."""
-    prefix = NOT_VERIFIED if sheet.findings else ""
-    write_sheet_pdf(files.plan, layout, sheet, files.folder / "sheets" / f"{prefix}hide-{name}.pdf")
+def write_paper(files: PlanFiles, hides: Sequence[HideSheet], lays: Sequence[LaySheet]) -> None:
+    """Write the sheets of hides and lays, and all of them in one file."""
+    write_sheets(files.plan, hides, lays, files.stamp, files.folder, f"{files.prefix}{PRINT_FILE}")
 
 
 def write_page(

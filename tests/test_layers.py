@@ -77,11 +77,14 @@ MAY_IMPORT = {
         "nest.limits", "nest.clock", "nest.atomic", "nest.planfile", "nest.room", "nest.accounts", "nest.estimate",
         "nest.planning",
     },
+    "nest.sheets": _READS_PLANS | {"nest.atomic", "nest.cutplan", "nest.report"},
     "nest.sidebyside": {"geometry"},
-    "nest.planfiles": _READS_PLANS | {"nest.atomic", "nest.verify", "nest.accounts", "nest.cutplan", "nest.report"},
+    "nest.planfiles": _READS_PLANS | {
+        "nest.atomic", "nest.verify", "nest.accounts", "nest.cutplan", "nest.report", "nest.sheets",
+    },
     "nest.output": _READS_PLANS | {
         "nest.atomic", "nest.planfile", "nest.verify", "nest.accounts", "nest.cutplan", "nest.report",
-        "nest.planfiles", "nest.sidebyside",
+        "nest.planfiles", "nest.sheets", "nest.sidebyside",
     },
 }
 """Who may import whom, beside itself. `nest.cli` and the public names in `nest` may import everything."""
@@ -91,7 +94,8 @@ PLACES = {
     "scipy": ("nest.digitise",),
     "ezdxf": ("nest.job.dxf", "nest.job.dxf_entities", "nest.cutplan.dxf", "nest.cutplan.dxfread",
               "nest.digitise.write"),
-    "matplotlib": ("nest.report", "nest.digitise.marksheet"),
+    "matplotlib": ("nest.report", "nest.digitise.marksheet", "nest.sheets.page"),
+    "reportlab": ("nest.sheets.page", "nest.sheets.code"),
     "ortools": ("nest.placement", "nest.selection"),
     "numba": ("geometry", "nest.placement", "nest.cutplan._route"),
     "pydantic": ("nest.job",),

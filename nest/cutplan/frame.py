@@ -79,9 +79,9 @@ def frame_from(text: str) -> Frame | None:
     return Frame(mirrored, float(np.degrees(np.arctan2(-b, d))) + 0.0, x, y)
 
 
-def frame_words(table: CuttingTable, turned_over: bool) -> tuple[str, ...]:
-    """How the material lies on the table, for people."""
-    up = "Grain side down: the drawing is mirrored" if turned_over else "Grain side up"
+def frame_words(table: CuttingTable, turned_over: bool, up: str = "Grain side up") -> tuple[str, ...]:
+    """How the material lies on the table, for people; `up` says which side of it looks up if it is not turned over."""
+    up = "Grain side down: the drawing is mirrored" if turned_over else up
     turn = f"turned {table.turn_deg:g} deg counter-clockwise" if table.turn_deg else "not turned"
     if table.registered is not None:
         return (f"{up}; as the hide was found to lie on the table.",)

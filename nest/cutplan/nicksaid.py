@@ -6,6 +6,7 @@ import numpy as np
 
 from nest.cutplan.marks import NEAR_MM, ROOM, WIDE_MM, marks_of, widest_band_mm
 from nest.cutplan.nickcode import NickCode, StyleNumbers, code_of, size_word, spelled, style_numbers
+from nest.cutplan.sizes import by_number
 from nest.pieces.piece import Piece, Role
 from nest.plan import Placed, Plan
 
@@ -28,7 +29,7 @@ def nick_words(pieces: Iterable[Piece], numbers: StyleNumbers) -> list[str]:
             f"Toe ahead, {_face_up(pieces)}: left of the axis an even number tells the size"
             + (", right of it an odd number the style" if styles else "")
             + "; on right pieces the other side. Else count again.",
-            "Size nicks: " + "; ".join(f"{size} = {spelled(size_word(size))}" for size in _in_order(sizes)) + ".",
+            "Size nicks: " + "; ".join(f"{size} = {spelled(size_word(size))}" for size in by_number(sizes)) + ".",
         ]
     if styles:
         told.append("Style nicks: " + "; ".join(f"{name} = {spelled(word)}" for name, word in styles.items()) + ".")
@@ -73,7 +74,7 @@ def not_told(pieces: Sequence[Piece], numbers: StyleNumbers) -> list[str]:
 def _bare_words(what: str, style: str, role: Role, pieces: Sequence[Piece]) -> str:
     """Pieces of one style without nicks for size or style, why, and the remedy."""
     sizes = list(dict.fromkeys(piece.size for piece in pieces))
-    named = f"{role} of {style}, size{'s' if len(sizes) > 1 else ''} {', '.join(_in_order(sizes))}"
+    named = f"{role} of {style}, size{'s' if len(sizes) > 1 else ''} {', '.join(by_number(sizes))}"
     if what == "size" and any(size_word(size) is None for size in sizes):
         return f"No {what} nicks: {named}: not a whole, half or third number; {_KEEP_APART}."
     widest, needed = min(map(widest_band_mm, pieces)), ROOM[role].band_mm
@@ -105,12 +106,3 @@ def _alike_words(pieces: Sequence[Piece], codes: dict[str, NickCode]) -> list[st
 def _face_up(pieces: Iterable[Piece]) -> str:
     vamps = {piece.role is Role.VAMP for piece in pieces}
     return {(True,): "grain up", (False,): "the way up it was spread"}.get(tuple(vamps), "face up")
-
-
-def _in_order(sizes: Iterable[str]) -> list[str]:
-    """Sizes as people count them: by their number, others last."""
-    def key(size: str):
-        digits = "".join(letter for letter in size if letter.isdigit() or letter == ".")
-        return (float(digits) if digits.replace(".", "", 1).isdigit() else np.inf, size)
-
-    return sorted(sizes, key=key)

@@ -1,5 +1,7 @@
 """Sizes of a plan in their order."""
 
+from collections.abc import Iterable
+
 import numpy as np
 
 from nest.plan import Plan
@@ -11,3 +13,12 @@ def sizes_in_order(plan: Plan) -> tuple[str, ...]:
     for piece in plan.pieces:
         lengths.setdefault(piece.size, []).append(float(np.ptp(np.asarray(piece.net_outline)[:, 0])))
     return tuple(sorted(lengths, key=lambda size: (np.mean(lengths[size]), size)))
+
+
+def by_number(sizes: Iterable[str]) -> list[str]:
+    """Sizes as people count them: by their number, others last."""
+    def key(size: str):
+        digits = "".join(letter for letter in size if letter.isdigit() or letter == ".")
+        return (float(digits) if digits.replace(".", "", 1).isdigit() else np.inf, size)
+
+    return sorted(sizes, key=key)

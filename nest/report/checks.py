@@ -46,6 +46,17 @@ def checks_on(plan: Plan, verdict: Verdict, where: str | None = None) -> tuple[C
     )
 
 
+ELSEWHERE = "The plan has not passed its checks, for something that does not lie here: see its report."
+"""What a sheet says of a plan that is wrong elsewhere: nothing of it may be cut, as its drawings say too."""
+
+
+def right_and_wrong(plan: Plan, verdict: Verdict, where: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What was checked on one hide or lay and found right, and every sentence of what is wrong, `ELSEWHERE` too."""
+    checks = checks_on(plan, verdict, where)
+    wrong = tuple(sentence for check in checks for sentence in check.wrong)
+    return tuple(check.words for check in checks if check.passed), wrong or (() if verdict.ok else (ELSEWHERE,))
+
+
 def verdict_words(verdict: Verdict) -> str:
     """The verdict in a few words."""
     wrong = len(verdict.wrong)

@@ -24,7 +24,7 @@ from nest.pieces.piece import Role
 from nest.plan import Plan
 from nest.report import palette
 from nest.report.charts import PARTS
-from nest.report.checks import checks_on, verdict_words
+from nest.report.checks import checks_on, right_and_wrong, verdict_words
 from nest.report.drawings import drawing_data, piece_pictures
 from nest.report.embed import safe_json, script_digest
 from nest.report.rows import left_whole, material_rows, row_table, shares, size_run
@@ -37,9 +37,6 @@ __all__ = ["Figures", "cut_sheets", "size_run", "summary_html"]
 
 _STYLES = ("page.css", "drawing.css", "print.css")
 _SCRIPTS = ("elements.js", "view.js", "draw.js", "pieces.js", "find.js", "tables.js", "whatif.js", "start.js")
-_ELSEWHERE = "The plan has not passed its checks, for something that does not lie on this hide: see its report."
-"""What a sheet says of a plan that is wrong elsewhere: nothing of it may be cut, as its drawings say too."""
-
 _LONG = 3.0
 """A drawing more than this many times as long as it is wide opens on its first part."""
 
@@ -172,15 +169,14 @@ def cut_sheets(
     sheets = []
     for layout in plan.layouts:
         if layout.placed:
-            checks = checks_on(plan, verdict, layout.hide_id)
+            right, wrong = right_and_wrong(plan, verdict, layout.hide_id)
             sheets.append(
                 cut_sheet(
                     plan,
                     layout,
                     cutting_yield=cutting[layout.hide_id],
-                    checks=tuple(check.words for check in checks if check.passed),
-                    findings=tuple(sentence for check in checks for sentence in check.wrong)
-                    or (() if verdict.ok else (_ELSEWHERE,)),
+                    checks=right,
+                    findings=wrong,
                     work=works.get(layout.hide_id),
                     stamp=stamp,
                 )

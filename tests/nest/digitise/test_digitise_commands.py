@@ -15,13 +15,15 @@ from invented import cross_distance, fit, make_case, side
 import nest
 from nest.cli import main
 from nest.cutplan.sheet import cut_sheet
+from nest.cutplan.work import hide_work
 from nest.digitise.write import IndexRow, earlier_rows, write_index
 from nest.job.backdrop import backdrop_path, read_backdrop
 from nest.job.files import Source
 from nest.job.findings import Findings
 from nest.job.hide_drawing import read_hide_shape
 from nest.job.schema import LayersSection
-from nest.report.sheets import write_sheet_pdf
+from nest.sheets.cutsheet import cut_sheet_page
+from nest.sheets.page import new_canvas
 
 DEMO = Path(__file__).parents[3] / "demo_data"
 PLAIN = Look(uneven=0.2, blur=0.7, grain=0.04, noise=0.005, quality=92)
@@ -213,10 +215,13 @@ def test_photographed_hides_run(shot, tmp_path, monkeypatch):
     assert plan.hides[0].photograph == "H17.jpg" and plan.hides[0].backdrop is not None
     nest.write_plan(plan, tmp_path / "plan.json")
     assert nest.read_plan(tmp_path / "plan.json").hides[0].backdrop == plan.hides[0].backdrop
-    sheet = cut_sheet(plan, plan.layouts[0], cutting_yield=0.5)
-    write_sheet_pdf(plan, plan.layouts[0], sheet, tmp_path / "with.pdf")
     bare = replace(plan, hides=tuple(replace(hide, backdrop=None) for hide in plan.hides))
-    write_sheet_pdf(bare, bare.layouts[0], sheet, tmp_path / "bare.pdf")
+    for name, shown in (("with", plan), ("bare", bare)):
+        work = hide_work(shown, shown.layouts[0])
+        page = cut_sheet_page(shown, shown.layouts[0], cut_sheet(shown, shown.layouts[0], cutting_yield=0.5), work)
+        canvas = new_canvas(tmp_path / f"{name}.pdf", name)
+        page.put(canvas)
+        canvas.save()
     assert (tmp_path / "with.pdf").stat().st_size > (tmp_path / "bare.pdf").stat().st_size + 20_000
     for one in placed:
         assert leather.contains(shapely.Polygon(move(one.pose.apply(plan.piece(one.piece_id).cut_outline))))

@@ -1,62 +1,20 @@
-"""Cut sheets and plots in full size, held against the files themselves."""
+"""Plots in full size, held against the files themselves."""
 
 import re
 import zlib
 
 import pytest
 import shapely
-from tiny_plans import box_plan, moved
+from tiny_plans import box_plan
 
 from nest.cutplan.compose import hide_drawing
-from nest.cutplan.sheet import cut_sheet
-from nest.cutplan.work import hide_work
-from nest.report.checks import checks_on
-from nest.report.sheets import NOT_VERIFIED, _columns, _sections, write_sheet_pdf
 from nest.report.tiles import OVERLAP_MM, PAPER_MM, tile_size, tiles_of, write_plot_svg, write_tiles_pdf
-from nest.verify import verify
 
 
 def pages(path):
     """Width and height of every page of a PDF, mm."""
     boxes = re.findall(rb"/MediaBox \[ ?0 0 ([\d.]+) ([\d.]+) ?\]", path.read_bytes())
     return [(float(w) / 72 * 25.4, float(h) / 72 * 25.4) for w, h in boxes]
-
-
-def sheet_of(plan):
-    """The cut sheet of the plan's first hide, judged."""
-    layout = plan.layouts[0]
-    checks = checks_on(plan, verify(plan), layout.hide_id)
-    return cut_sheet(
-        plan, layout, cutting_yield=0.5, work=hide_work(plan, layout),
-        checks=tuple(check.words for check in checks if check.passed),
-        findings=tuple(sentence for check in checks for sentence in check.wrong),
-    )
-
-
-def test_a_sheet_has_all_an_operator_asks_for(tmp_path):
-    """Counts, registration, frame, order and time, directions, checks and cautions stand on it; A4, one page."""
-    plan = box_plan()
-    sheet = sheet_of(plan)
-    sections = dict(_sections(sheet))
-    assert list(sections) == [
-        "Pieces", "Nicks", "Lay it right", "On the table", "Directions (toes lie across the stretch)", "Look out for",
-        "Cautions", "Checked and right",
-    ]
-    words = " ".join(" ".join(lines) for lines in sections.values())
-    for said in ("size 38 × 4", "Grain side up", "Estimated time", "stretches most at 90°", "No overlaps",
-                 "hands clear", "machine's manual", "EN 12203"):
-        assert said in words
-    write_sheet_pdf(plan, plan.layouts[0], sheet, tmp_path / "a.pdf")
-    assert pages(tmp_path / "a.pdf") == [pytest.approx(PAPER_MM, abs=0.2)]
-
-
-def test_no_word_of_a_sheet_is_lost_however_long(tmp_path):
-    """With hundreds of findings the columns run over several pages and hold every line; the sheet says do not cut."""
-    sheet = sheet_of(moved(box_plan(), 1, dx=-100.0))
-    assert sheet.findings and next(iter(_sections(sheet)))[0] == NOT_VERIFIED
-    long = [("Findings", [f"finding number {i} of many that are told" for i in range(400)])]
-    columns = _columns(long)
-    assert sum(len(column) for column in columns) == 401 and len(columns) > 4
 
 
 def test_plots_are_in_full_size(tmp_path):

@@ -1,0 +1,113 @@
+"""Where the texts of a picture stand: each near what it names, none on another, all on the page."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+
+from nest.sheets.page import Box
+
+_APART = 0.8
+"""Texts keep this far from each other, points."""
+
+_RINGS, _SPOKES, _STEP = 60, 16, 3.0
+"""Places looked at around a spot: circles this many, this far apart, with this many places on the innermost."""
+
+_LOOKED_AT = 300
+"""Of the free places around a spot, this many of the nearest are compared."""
+
+_ON_A_LINE = 1.5
+"""A place is as bad by this many points for every point of a line that it covers."""
+
+_LETTERS = 0.85
+
+_GRID = 13
+"""Places along each side of a piece that its text is tried at."""
+
+
+class Spots:
+    """Boxes that are taken within a frame; `around` and `within` find room for another, and `take` takes it."""
+
+    def __init__(self, frame: Box):
+        self._frame = frame
+        self._taken = np.zeros((0, 4))
+        self._lines = np.zeros((0, 2))
+
+    def avoid(self, points) -> None:
+        """Texts should rather not stand on these points (n, 2) of a line."""
+        self._lines = np.vstack((self._lines, points))
+
+    def take(self, *boxes: Box) -> None:
+        """No other text may stand there."""
+        rows = [(box.x0, box.y0, box.x1, box.y1) for box in boxes]
+        self._taken = np.vstack((self._taken, np.array(rows).reshape(-1, 4)))
+
+    def free(self, box: Box) -> bool:
+        """Whether nothing stands there, and it lies within the frame."""
+        centre = np.array(((0.5 * (box.x0 + box.x1), 0.5 * (box.y0 + box.y1)),))
+        return self._first(centre, box.x1 - box.x0, box.y1 - box.y0) is not None
+
+    def around(self, at, wide: float, high: float, clear: float = 2.0, towards=None) -> Box | None:
+        """A free place near `at` for a text of this size, `clear` of it, on as few lines as may be; None without any.
+
+        `towards` : a direction (2,) that places are preferred in.
+        """
+        at, half = np.asarray(at, dtype=np.float64), np.array((0.5 * wide, 0.5 * high))
+        for rings in (_RINGS // 6, _RINGS):
+            centres = _around(at, 0.5 * wide + clear, 0.5 * high + clear, towards, rings)
+            centres = centres[self._room(centres, half)][:_LOOKED_AT]
+            if len(centres):
+                break
+        else:
+            return None
+        near = self._lines[(np.abs(self._lines - at) < np.abs(centres - at).max(axis=0) + half).all(axis=1)]
+        covered = (np.abs(centres[:, None, :] - near[None]) < half + _APART).all(axis=2).sum(axis=1)
+        away = np.maximum(np.abs(centres - at) - half, 0.0)
+        return _box(centres[int(np.argmin(np.hypot(*away.T) + _ON_A_LINE * covered))], half)
+
+    def within(self, shape, wide: float, high: float) -> Box | None:
+        """A free place for a text of this size within a shapely polygon, as near its middle as there is."""
+        x0, y0, x1, y1 = shapely.bounds(shape)
+        if x1 - x0 < wide or y1 - y0 < high:
+            return None
+        middle = shapely.get_coordinates(shapely.centroid(shape))[0]
+        x = np.append(np.linspace(x0 + 0.5 * wide, x1 - 0.5 * wide, _GRID), middle[0])
+        y = np.append(np.linspace(y0 + 0.5 * high, y1 - 0.5 * high, _GRID), middle[1])
+        centres = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+        half = np.array((0.5 * wide, 0.5 * high))
+        inner = _LETTERS * half  # letters leave some of their box blank
+        inside = shapely.contains_properly(shape, shapely.box(*(centres - inner).T, *(centres + inner).T))
+        centres = centres[inside]
+        return self._first(centres[np.argsort(np.hypot(*(centres - middle).T), kind="stable")], wide, high)
+
+    def _first(self, centres: np.ndarray, wide: float, high: float) -> Box | None:
+        half = np.array((0.5 * wide, 0.5 * high))
+        free = self._room(centres, half)
+        return _box(centres[int(np.argmax(free))], half) if free.any() else None
+
+    def _room(self, centres: np.ndarray, half: np.ndarray) -> np.ndarray:
+        """Whether a text of this half width and height has room at each of these places, (n,)."""
+        low, top = centres - half, centres + half
+        frame = self._frame
+        free = (low >= (frame.x0, frame.y0)).all(axis=1) & (top <= (frame.x1, frame.y1)).all(axis=1)
+        meets = (low[:, None, :] < self._taken[None, :, 2:] + _APART).all(axis=2)
+        meets &= (top[:, None, :] > self._taken[None, :, :2] - _APART).all(axis=2)
+        return free & ~meets.any(axis=1)
+
+
+def _box(centre: np.ndarray, half: np.ndarray) -> Box:
+    return Box(*(centre - half).tolist(), *(centre + half).tolist())
+
+
+def _around(at: np.ndarray, x: float, y: float, towards: Sequence[float] | None, rings: int) -> np.ndarray:
+    """Centres on ellipses around a spot, nearest first; those in the preferred direction before others as near."""
+    found: list[np.ndarray] = []
+    for ring in range(rings):
+        angles = np.linspace(0.0, 2.0 * np.pi, _SPOKES + 2 * ring, endpoint=False)
+        way = np.column_stack((np.cos(angles), np.sin(angles)))
+        if towards is not None:
+            way = way[np.argsort(-(way @ np.asarray(towards)), kind="stable")]
+        # On the box around the spot, not on the ellipse: a text beside a spot is as near as one above it.
+        reach = np.minimum(x / np.maximum(np.abs(way[:, 0]), 1e-9), y / np.maximum(np.abs(way[:, 1]), 1e-9))
+        found.append(at + way * (reach + ring * _STEP)[:, None])
+    return np.vstack(found)

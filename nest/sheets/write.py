@@ -1,0 +1,79 @@
+"""Sheets as files: one PDF a hide and a lay, and one with all of them behind an index and a list of what to issue."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+from nest.atomic import atomic_path
+from nest.cutplan.sheet import CutSheet
+from nest.cutplan.stamp import Stamp
+from nest.cutplan.work import Work
+from nest.plan import Lay, Plan
+from nest.sheets.cutsheet import cut_sheet_page
+from nest.sheets.laysheet import lay_sheet_page
+from nest.sheets.lists import INDEX_COLUMNS, INDEX_HEAD, ISSUE_COLUMNS, hide_line, issue_lines, lay_line, list_pages
+from nest.sheets.page import Page, new_canvas
+
+_PLANNED = "Planned by, date: ______________"
+_ISSUED = "Issued by, date: ______________   Received by, date: ______________"
+
+
+@dataclass(frozen=True, slots=True)
+class HideSheet:
+    """The sheet of one hide: what it says, what the table does, and its file, relative to the folder written to."""
+
+    sheet: CutSheet
+    work: Work
+    file: str
+
+
+@dataclass(frozen=True, slots=True)
+class LaySheet:
+    """The sheet of one lay: what the table does, what was found right and wrong, and its file as of a hide."""
+
+    lay: Lay
+    work: Work
+    checks: tuple[str, ...]
+    findings: tuple[str, ...]
+    file: str
+
+
+def write_sheets(
+    plan: Plan, hides: Sequence[HideSheet], lays: Sequence[LaySheet], stamp: Stamp, folder: Path, together: str
+) -> None:
+    """Write each sheet into `folder`, and behind an index and an issue list all of them into the file `together`."""
+    layouts = {layout.hide_id: layout for layout in plan.layouts}
+    drawn = []
+    for one in hides:
+        page = cut_sheet_page(plan, layouts[one.sheet.hide_id], one.sheet, one.work, stamp)
+        drawn.append((one.file, f"Hide {one.sheet.hide_id}", page, partial(hide_line, one.sheet, one.work)))
+    for one in lays:
+        page = lay_sheet_page(plan, one.lay, one.work, one.checks, one.findings, stamp)
+        drawn.append((one.file, f"Lay {one.lay.lay_id}", page, partial(lay_line, one.lay, one.work)))
+    for file, title, page, _ in drawn:
+        _write(folder / file, title, [("sheet", title, page)])
+    if not drawn:
+        return
+    issue = issue_lines([one.sheet for one in hides], [one.lay for one in lays], plan)
+    issued = list_pages("Issue list by lot", issue, ISSUE_COLUMNS, plan, stamp, _ISSUED)
+    anchors = [f"sheet-{i}" for i in range(len(drawn))]
+
+    def index(first: int) -> list[Page]:
+        lines = [line(first + i, anchors[i]) for i, (_, _, _, line) in enumerate(drawn)]
+        return list_pages("Sheets of this plan", [INDEX_HEAD, *lines], INDEX_COLUMNS, plan, stamp, _PLANNED)
+
+    # How many pages the index takes is known once it is laid out.
+    listed = index(len(index(0)) + len(issued) + 1)
+    pages = [("index", "Sheets of this plan", listed[0]), *(("", "", page) for page in listed[1:])]
+    pages += [("issue", "Issue list by lot", issued[0]), *(("", "", page) for page in issued[1:])]
+    pages += [(anchor, title, page) for anchor, (_, title, page, _) in zip(anchors, drawn, strict=True)]
+    _write(folder / together, f"{plan.name}: all sheets", pages)
+
+
+def _write(path: Path, title: str, pages: Iterable[tuple[str, str, Page]]) -> None:
+    with atomic_path(path) as part:
+        canvas = new_canvas(part, title)
+        for anchor, name, page in pages:
+            page.put(canvas, anchor, name)
+        canvas.save()
