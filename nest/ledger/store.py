@@ -226,6 +226,8 @@ def _reason(error: DBAPIError) -> str:
 
 _REASONS = {
     "database or disk is full": "there is no room left on the disk; make room and try again",
+    "could not extend": "there is no room left on the disk; make room and try again",
+    "file too large": "there is no room left on the disk; make room and try again",
     "no space left": "there is no room left on the disk; make room and try again",
     "disk i/o error": "the disk cannot be written, or is full; make room and try again",
     "database is locked": f"it was in use by others for {WAIT_S} s; try again",
@@ -234,6 +236,7 @@ _REASONS = {
     "unable to open database": "the file cannot be opened; check the path and its rights",
     "file is not a database": "this file is not a ledger; name another",
     "malformed": "the file is damaged; restore a copy",
+    "is the server running": "no database answers there; start it, or correct the address",
     "connection refused": "no database answers there; start it, or correct the address",
     "could not translate host": "there is no such host; correct the address",
     "failed to resolve host": "there is no such host; correct the address",

@@ -13,6 +13,23 @@ from pathlib import Path
 _NUMBER = count(1)
 
 
+class Address(str):
+    """Address of a cluster; `server` is the number of its process."""
+
+    server: int
+
+    @contextmanager
+    def no_file_beyond(self, size: int) -> Iterator[None]:
+        """Let no file of the server grow beyond a size: a full disk, as far as a program can tell."""
+        before = ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []
+        limited = [*before, "prlimit", "--pid", str(self.server)]
+        subprocess.run([*limited, f"--fsize={size}:"], check=True)
+        try:
+            yield
+        finally:
+            subprocess.run([*limited, "--fsize=unlimited:"], check=True)
+
+
 def programs() -> Path | None:
     """The folder of the newest server's programs; None where there is none, or nobody but root to run it."""
     found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
@@ -53,7 +70,9 @@ def _running(folder: Path) -> Iterator[str]:
     settings = f"-c port={port} -c listen_addresses=127.0.0.1 -c unix_socket_directories='' -c fsync=off"
     run(f"{place}/pg_ctl", "-D", str(data), "-w", "-l", str(folder / "log"), "-o", settings, "start")
     try:
-        yield f"postgresql://tester@127.0.0.1:{port}"
+        address = Address(f"postgresql://tester@127.0.0.1:{port}")
+        address.server = int((data / "postmaster.pid").read_text().split()[0])
+        yield address
     finally:
         run(f"{place}/pg_ctl", "-D", str(data), "-m", "immediate", "stop")
 

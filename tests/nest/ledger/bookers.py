@@ -1,0 +1,140 @@
+"""People who book at the same time, killed ones among them; and whether a ledger still adds up."""
+
+import os
+import signal
+import time
+from collections import Counter, defaultdict
+from itertools import pairwise
+from pathlib import Path
+
+from box_jobs import hide
+from day_jobs import HOUSE, planned, wanted
+from sqlalchemy import select
+
+from nest.errors import Taken
+from nest.ledger import tables
+from nest.ledger.plans import OPEN, plan_of, plan_rows, release
+from nest.ledger.rows import FREE, hide_rows, line_rows, roll_rows
+from nest.ledger.standing import standing
+from nest.ledger.stock import receive_hides, set_aside
+from nest.ledger.store import Ledger, open_ledger
+
+
+def in_a_process(work, *asked) -> int:
+    """Start `work(*asked)` in a process of its own, which ends with 0 if it ends well; returns its number."""
+    child = os.fork()
+    if child:
+        return child
+    code = 1
+    try:
+        work(*asked)
+        code = 0
+    finally:
+        os._exit(code)
+
+
+def ended_well(children) -> bool:
+    """Wait for processes; whether all ended well."""
+    return all([os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0 for child in children])
+
+
+def plan_and_release(address: str, name: str, seconds: float) -> None:
+    """Plan an order of one's own again and again, and give the plan up again; at least once there is a plan."""
+    ledger, until, done, tries = open_ledger(address), time.monotonic() + seconds, 0, 0
+    while time.monotonic() < until or not done:
+        tries += 1
+        try:
+            code = planned(ledger, orders=(name,), by=name)
+            done += 1
+            if time.monotonic() < until:
+                release(ledger, code, by=name)
+        except Taken:
+            if tries > 500:
+                raise
+
+
+def book_on_and_on(address: str, number: int) -> None:
+    """All kinds of bookings, one after the other, until somebody ends this."""
+    ledger, count = open_ledger(address), 0
+    while True:
+        count += 1
+        name = f"N{number}-{count}"
+        receive_hides(ledger, [hide(f"{name}-{i}") for i in range(3)], HOUSE.leathers, by="Ann", since="2026-11-03")
+        wanted(ledger, (f"O{name}", "38", 2, "2026-12-01"))
+        code = planned(ledger, orders=(f"O{name}",))
+        set_aside(ledger, [f"{name}-2"], "withdrawn", by="Bo") if _is_free(ledger, f"{name}-2") else None
+        if count % 2:
+            release(ledger, code, by="Bo")
+
+
+def _is_free(ledger: Ledger, code: str) -> bool:
+    with ledger.reading() as connection:
+        return hide_rows(connection, codes=[code])[0].free
+
+
+def killed_after(seconds: float, work, *asked) -> None:
+    """Start a process and end it hard after so much processor time."""
+    child = in_a_process(work, *asked)
+    while _processor_time(child) < seconds:
+        time.sleep(0.002)
+    os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+
+
+def _processor_time(child: int) -> float:
+    """Processor time of a process so far, seconds."""
+    fields = Path(f"/proc/{child}/stat").read_text().rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def adds_up(ledger: Ledger) -> None:
+    """Hides, rolls and lines stand as the open plans have them; none was ever promised twice; no change is empty."""
+    with ledger.reading() as connection:
+        hides = {row.code: row for row in hide_rows(connection)}
+        held: Counter[str] = Counter()
+        to_cut: Counter[tuple[str, str]] = Counter()
+        for row in plan_rows(connection):
+            plan, begun = plan_of(ledger, connection, row)
+            stand = standing(plan, begun)
+            mine = {name for name, one in hides.items() if one.state == "reserved" and one.plan == row.code}
+            if row.state != OPEN:
+                assert not mine, row
+                continue
+            done = {*begun.cut_hides, *begun.withdrawn}
+            assert mine == {one.hide_id for one in plan.layouts if one.placed and one.hide_id not in done}, row
+            held.update({name: round(length, 3) for name, length in stand.held_mm.items()})
+            to_cut.update(stand.to_cut)
+        reserved = [one for one in hides.values() if one.state == "reserved"]
+        assert all(one.plan for one in reserved)
+        for roll in roll_rows(connection):
+            assert abs(roll.held_mm - held[roll.code]) < 0.01, roll
+            assert 0.0 <= roll.held_mm <= roll.left_mm <= roll.length_mm
+        planned_now: Counter[tuple[str, str]] = Counter()
+        for line in line_rows(connection):
+            planned_now[line.style, line.size] += line.planned
+        assert +planned_now == +to_cut
+        _never_twice(connection)
+        _no_empty_change(connection)
+
+
+def _never_twice(connection) -> None:
+    states = defaultdict(list)
+    move = tables.hide_move
+    for hide_id, seq, state in connection.execute(
+        select(move.c.hide_id, move.c.seq, move.c.state).order_by(move.c.hide_id, move.c.seq)
+    ):
+        states[hide_id].append((seq, state))
+    for told in states.values():
+        assert [seq for seq, _ in told] == list(range(1, len(told) + 1))
+        for (_, before), (_, after) in pairwise(told):
+            assert after != "reserved" or before in FREE, told
+            assert after != "cut" or before == "reserved", told
+
+
+def _no_empty_change(connection) -> None:
+    named = set()
+    for table in tables.metadata.sorted_tables:
+        if "change_id" in table.c:
+            named |= set(connection.scalars(select(table.c.change_id).distinct()))
+    assert named == set(connection.scalars(select(tables.change.c.id)))
+
