@@ -69,6 +69,9 @@ MAY_IMPORT = {
     "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics"},
     "nest.trial": _READS_PLANS | {"nest.statistics"},
     "nest.cutplan": _READS_PLANS | {"nest.atomic", "nest.clock", "nest.limits", "nest.plainfile", "nest.planfile"},
+    "nest.edits": _READS_BEGUN | {
+        "nest.limits", "nest.text", "nest.plainfile", "nest.planfile", "nest.planning", "nest.verify",
+    },
     "nest.registration": _READS_PLANS | {"nest.cutplan"},
     "nest.report": _READS_BEGUN | {
         "nest.atomic", "nest.limits", "nest.verify", "nest.accounts", "nest.cutplan", "nest.whatif",

@@ -46,7 +46,8 @@ def test_continuous_integration_runs_these_commands():
 
 def test_every_command_and_exit_code_is_in_its_table():
     """The tables list every command and every exit code, and no other."""
-    named = re.findall(r"^\| `vampyield (\w+)", README, flags=re.MULTILINE)
+    first_cells = re.findall(r"^\|(.*?)\|", README, flags=re.MULTILINE)
+    named = [name for cell in first_cells for name in re.findall(r"`vampyield (\w+)", cell)]
     assert sorted(named) == sorted(get_command(app).commands)
     codes = re.findall(r"^\| (\d+) \|", README, flags=re.MULTILINE)
     assert [int(code) for code in codes] == sorted(Exit)

@@ -12,6 +12,7 @@ from nest.cli import options
 from nest.cli.batch import register as register_batch
 from nest.cli.codes import Exit, code_of
 from nest.cli.digitise import register as register_digitise
+from nest.cli.edit import register as register_edit
 from nest.cli.estimate import register as register_estimate
 from nest.cli.guide import register as register_guide
 from nest.cli.kept import kept_until_written
@@ -291,6 +292,7 @@ register_batch(app)
 register_recut(app)
 register_registration(app)
 register_replan(app)
+register_edit(app)
 register_price(app)
 register_trial(app)
 register_digitise(app)

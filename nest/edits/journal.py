@@ -1,0 +1,100 @@
+"""A history in a file: a line for each step, on the disk before the step counts.
+
+The first line names the plan that it begins with. A process that is killed leaves the last line whole or cut short; a
+line that is cut short, or does not match its check sum, ends the journal, and the state is that of the line before.
+"""
+
+import json
+import os
+import zlib
+from pathlib import Path
+
+from nest.edits.commands import EditProblem, PlaceAgain, Step, command_data, command_of
+from nest.edits.history import History, played
+from nest.edits.state import State
+from nest.errors import VampYieldError
+from nest.limits import LARGEST_PLAN_BYTES
+from nest.plainfile import NotPlain, read_plain
+from nest.plan import Plan
+from nest.planfile import plan_text
+
+FORMAT = "vampyield edits 1"
+_NUMBER_OF_ZEROS = 8
+
+
+def plan_sum(plan: Plan) -> str:
+    """A check sum of a plan, which tells whether a journal belongs to it."""
+    return f"{zlib.crc32(plan_text(plan).encode('utf-8')):08x}"
+
+
+class Journal:
+    """A file that grows by a line with every step; opened by one process at a time."""
+
+    def __init__(self, path: Path, plan: Plan):
+        """Open the journal of `plan`, or begin it.
+
+        Raises
+        ------
+        EditProblem
+            If the file is another plan's, or none of ours.
+        """
+        self.path = Path(path)
+        self.history, good = History.of(State(plan)), 0
+        if self.path.exists():
+            self.history, good = _read(self.path, plan)
+        self._stream = open(self.path, "r+b" if self.path.exists() else "w+b")  # noqa: SIM115
+        self._stream.truncate(good)
+        self._stream.seek(good)
+        if not good:
+            self._write({"format": FORMAT, "plan": plan_sum(plan)})
+
+    def add(self, history: History, step: Step) -> None:
+        """Note a step that led to `history`; when this returns it is on the disk."""
+        self._write(command_data(step))
+        self.history = history
+
+    def close(self) -> None:
+        """Give the file back."""
+        self._stream.close()
+
+    def __enter__(self) -> "Journal":
+        return self
+
+    def __exit__(self, *error) -> None:
+        self.close()
+
+    def _write(self, data: dict) -> None:
+        line = json.dumps(data, ensure_ascii=False, separators=(",", ":")).encode("utf-8")
+        self._stream.write(b"%08x %s\n" % (zlib.crc32(line), line))
+        self._stream.flush()
+        os.fsync(self._stream.fileno())
+
+
+def _read(path: Path, plan: Plan) -> tuple[History, int]:
+    """The history in a journal, and how many bytes of it are whole."""
+    try:
+        data = read_plain(path, LARGEST_PLAN_BYTES)
+    except NotPlain as found:
+        raise EditProblem(f"{path}: expected a journal of edits, found {found}; move it away.") from found
+    history, good = History.of(State(plan)), 0
+    for number, line in enumerate(data.splitlines(keepends=True), start=1):
+        body = line[_NUMBER_OF_ZEROS + 1 : -1]
+        if not line.endswith(b"\n") or line[: _NUMBER_OF_ZEROS + 1] != b"%08x " % zlib.crc32(body):
+            break
+        said = json.loads(body)
+        if number == 1:
+            if said != {"format": FORMAT, "plan": plan_sum(plan)}:
+                raise EditProblem(f"{path} is the journal of another plan; move it away.")
+        else:
+            try:
+                history, _ = played(history, command_of(said, f"{path}, line {number}"), _no_search)
+            except VampYieldError as error:
+                raise EditProblem(f"{path}, line {number}: the step cannot be done again ({error})") from error
+        good += len(line)
+    if not good and data:
+        raise EditProblem(f"{path} is no journal of edits; move it away.")
+    return history, good
+
+
+def _no_search(state: State, command: PlaceAgain):
+    raise EditProblem("a search is kept as the layouts it came to.")
