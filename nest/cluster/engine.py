@@ -15,7 +15,8 @@ from nest.cluster import task
 from nest.cluster.connect import connected
 from nest.cluster.where import Where
 from nest.errors import PlanProblem
-from nest.placement.problem import Layout, Listener, RegionProblem, Stop
+from nest.placement.budget import Budget
+from nest.placement.problem import Layout, Listener, RegionProblem
 from nest.planning.run import Engine
 
 POLL_SECONDS = 0.1
@@ -87,7 +88,7 @@ class _Away:
             return max(1, self._threads)
 
     def solve_region(
-        self, problem: RegionProblem, stop: Stop, *, seed: int, listener: Listener | None = None,
+        self, problem: RegionProblem, budget: Budget, *, seed: int, listener: Listener | None = None,
         workers: int | None = None,
     ) -> tuple[Layout, ...]:
         """As `nest.placement.solve.solve_region`, by a worker; how many threads it has is the worker's own affair.
@@ -100,14 +101,14 @@ class _Away:
         from distributed import KilledWorker
 
         try:
-            answer = self._answer(problem, stop, seed)
+            answer = self._answer(problem, budget, seed)
         except KilledWorker:
             raise
         except Exception as error:
             # The cluster failed, or the search: the search fails here again, and is reported then.
             self._say_once(f"the workers are lost ({type(error).__name__}); hides are searched here.")
             with self._one_here:
-                return self.here.solve_region(problem, stop, seed=seed, listener=listener)
+                return self.here.solve_region(problem, budget, seed=seed, listener=listener)
         if answer is None:
             return ()
         layouts, progress = answer
@@ -123,9 +124,9 @@ class _Away:
             with suppress(Exception):  # who cannot be told has gone
                 self._client.run(task.stop, self._run, wait=False)
 
-    def _answer(self, problem: RegionProblem, stop: Stop, seed: int):
+    def _answer(self, problem: RegionProblem, budget: Budget, seed: int):
         """What the task returns; None if it was told to stop and did not answer."""
-        asked = task.Asked(self._run, pickle.dumps(problem), seed, stop.seconds, stop.passes)
+        asked = task.Asked(self._run, pickle.dumps(problem), seed, budget.seconds, budget.passes)
         future = self._client.submit(task.search, asked, key=f"hide-{uuid.uuid4().hex}", pure=False)
         done = threading.Event()
         future.add_done_callback(lambda _: done.set())
@@ -133,7 +134,7 @@ class _Away:
         try:
             while not done.wait(POLL_SECONDS) and future.status == "pending":
                 now = time.monotonic()
-                if until == float("inf") and stop.cancelled():
+                if until == float("inf") and budget.cancelled():
                     self.stop()
                     until = now + STOP_SECONDS
                 if now > until:

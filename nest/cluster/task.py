@@ -23,7 +23,7 @@ _one_at_a_time = Lock()
 
 
 class Asked(NamedTuple):
-    """One search: the run it is for, the pickled problem, seed, and limits as in `nest.placement.problem.Limit`."""
+    """One search: the run it is for, the pickled problem, seed, and limits as in `nest.placement.budget.Budget`."""
 
     run: str
     problem: bytes
@@ -38,13 +38,13 @@ def search(asked: Asked) -> "tuple[tuple[Layout, ...], Progress | None]":
     Time counts from here, whatever the task waited. A thread of Dask is a core: a worker of several searches several
     hides, one core to each, unless its environment says otherwise.
     """
-    from nest.placement.problem import Limit
+    from nest.placement.budget import Budget
 
     one_core()
     with _one_at_a_time:
         engine = _engine(asked.run)
     said: list[Progress] = []
-    limit = Limit(asked.seconds, asked.passes, lambda: asked.run in _stopped)
+    limit = Budget(asked.seconds, asked.passes, lambda: asked.run in _stopped)
     layouts = engine.solve_region(pickle.loads(asked.problem), limit, seed=asked.seed, listener=said.append)
     return layouts, said[-1] if said else None
 

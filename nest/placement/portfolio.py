@@ -5,44 +5,31 @@ the tables. Each search owns its state and its random numbers: with a limit on p
 not depend on timing.
 """
 
-import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
 
-from nest.placement.problem import Stop
+from nest.placement.budget import Budget
 
 POLL_SECONDS = 0.1
-LEAST_SHARE = 0.25
+SEARCHES = 2
+FEW_PASSES = 20
+"""With fewer passes than this the layout is closed up less, and items are laid down one by one too."""
 
 
-class Clock:
-    """Seconds since the start, and how many are left of a stopping rule."""
-
-    def __init__(self, stop: Stop):
-        self.stop = stop
-        self.begin = time.monotonic()
-
-    @property
-    def elapsed(self) -> float:
-        """Seconds since the start."""
-        return time.monotonic() - self.begin
-
-    def left_for_search(self) -> float:
-        """Seconds left of the limit, infinite without one; however long the tables took, a quarter of the limit."""
-        if self.stop.seconds is None:
-            return float("inf")
-        return max(self.stop.seconds - self.elapsed, LEAST_SHARE * self.stop.seconds)
+def searches_of(budget: Budget, workers: int) -> int:
+    """How many searches run: one a worker against the clock; always SEARCHES with a limit on passes alone."""
+    return workers if budget.seconds is not None else SEARCHES
 
 
 def run_side_by_side(
     searches: Sequence,
     work: Callable,
-    clock: Clock,
+    budget: Budget,
     until: float,
     tell: Callable[[], None],
     workers: int,
 ) -> None:
-    """Do `work(search)` for every search, on `workers` threads, until `clock` reaches `until` seconds.
+    """Do `work(search)` for every search, on `workers` threads, until `until` seconds of the budget.
 
     Sets each search's stop flag when the time is up or the user cancels, and waits for the threads;
     `tell` is called from this thread now and then.
@@ -53,11 +40,11 @@ def run_side_by_side(
         futures = [pool.submit(work, search) for search in searches]
         try:
             while True:
-                pending = wait(futures, timeout=min(POLL_SECONDS, max(0.001, until - clock.elapsed))).not_done
+                pending = wait(futures, timeout=min(POLL_SECONDS, max(0.001, until - budget.elapsed))).not_done
                 tell()
                 if not pending:
                     break
-                if clock.elapsed >= until or clock.stop.cancelled():
+                if budget.elapsed >= until or budget.cancelled():
                     for search in searches:
                         search.state.stop[0] = 1
         finally:

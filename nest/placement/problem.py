@@ -1,8 +1,7 @@
 """The problem as the solver sees it: kinds of items, regions and strips to place them in, layouts."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
-from typing import Protocol
+from dataclasses import dataclass
 
 import numpy as np
 from shapely.geometry import MultiPolygon, Polygon
@@ -101,30 +100,3 @@ class Progress:
 
 
 Listener = Callable[[Progress], None]
-
-
-class Stop(Protocol):
-    """When to stop: `seconds` is a wall-clock limit or None; `passes` a limit on passes of each search or None.
-
-    A limit on passes alone makes the result reproducible: same problem, seed and passes, same layout.
-    """
-
-    seconds: float | None
-    passes: int | None
-
-    def cancelled(self) -> bool:
-        """Whether the user has asked to stop."""
-        ...
-
-
-@dataclass(frozen=True, slots=True)
-class Limit:
-    """A plain stopping rule."""
-
-    seconds: float | None = None
-    passes: int | None = None
-    cancel: Callable[[], bool] = field(default=lambda: False)
-
-    def cancelled(self) -> bool:
-        """Whether the user has asked to stop."""
-        return self.cancel()

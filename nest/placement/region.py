@@ -19,68 +19,9 @@ from nest.placement.anneal import anneal
 from nest.placement.cross import Crossings
 from nest.placement.families import Families, left_over
 from nest.placement.pair_moves import UnitEdits
+from nest.placement.parameters import REGIONS, RegionParameters
 from nest.placement.separate import UNLIMITED, separate
 from nest.placement.state import Snapshot, new_state, restore, snapshot
-
-WIDE_SAMPLES, NEAR_SAMPLES = 15, 30
-"""Trials 029 and 030."""
-
-PATIENCE, STRIKES = 15, 1
-"""Trial 059."""
-
-RAISE = 0.01
-START_SHARE = 0.5
-START_TIME = 0.1
-"""Share of the time after which no other start is tried (trial 028)."""
-
-FAILURES = 2
-"""Trials 043 and 055."""
-
-PACK_FAILURES, PACK_PATIENCE = 6, 6
-"""Units are inserted into a layout that is gone on from until this many in a row fail, each given this many passes."""
-
-HOT, COLD = 0.02, 0.002
-"""Temperatures at the start and the end of an annealing, as shares of the mean area of a kind (trials 051 and 084)."""
-
-ANNEAL_PASSES = 50
-"""Passes of an annealing for each item (trials 050, 055 and 059)."""
-
-PASSES_AT_ONCE = 5
-
-CROSS_PASSES = 100
-"""Passes of an annealing for each item, of a layout that two others make up."""
-
-CROSS_GIVE_UP = (0.01, 0.02, 0.03)
-"""Shares of the area given up, one after the other until it helps, before overlaps of such a layout are parted."""
-
-CROSS_FAILURES = 10
-"""Crossing ends when so many in a row brought no record."""
-
-THRESHOLD = 0.006
-"""Trials 027 and 050."""
-
-GIVE_UP, INSERT_GIVE_UP = 0.01, 0.05
-"""Shares of the area given up by a kick before overlaps are parted (trial 059)."""
-
-INSERTS, REMOVALS = 0.5, 0.03
-"""Shares of the kicks that insert a unit, and that remove one; the others only shuffle (trials 026 and 057)."""
-
-ODD_KICKS = 0.2
-"""Share of the kicks taken up although the number of items on some level of ground is odd (trials 034 and 059)."""
-
-FULL_INSERTS = 0.8
-"""Share of the kicks that insert when every item has the largest kind that is left for it."""
-
-ODD_SHARE = 0.005
-"""Share of the area of items without any partner that is held against a layout when annealing begins; all of it when
-PAIRED of the annealing is over. What larger items lose to smaller partners always counts."""
-
-PAIRED = 0.8
-SHUFFLE = (3, 6)
-"""Items of a shuffled window (trial 047)."""
-
-FEW = 2
-"""Up to so many items, kicks only insert."""
 
 NOTHING = Snapshot(np.empty(0, np.int64), np.empty(0, np.int64), np.empty(0), np.empty(0))
 
@@ -98,12 +39,15 @@ class RegionSearch(UnitEdits):
         model: Model,
         families: Families,
         limit: np.ndarray,
+        units: Sequence[tuple[int, ...]],
+        *,
         capacity: int,
         seed: int,
         passes: int | None,
-        units: Sequence[tuple[int, ...]],
         complete: Callable[[Snapshot], Snapshot] | None = None,
+        how: RegionParameters = REGIONS,
     ):
+        self.how = how
         self.model = model
         self.families = families
         self.limit = np.where(model.form_start[1:] > model.form_start[:-1], limit, 0)
@@ -159,10 +103,10 @@ class RegionSearch(UnitEdits):
         self.offer(snapshot(self.state))
 
     def start(self, area: float, left: Callable[[], float] = lambda: np.inf) -> None:
-        """Scatter items of about `area` in all, separate, raise; the best of as many tries as START_TIME allows."""
+        """Scatter items of about `area` in all, separate, raise; the best of as many tries as `start_time` allows."""
         best, most = self.best, -np.inf
         seconds, limited = left(), self.state.passes[1] < np.iinfo(np.int64).max
-        passes = START_TIME * self.state.passes[1] if limited else 0
+        passes = self.how.start_time * self.state.passes[1] if limited else 0
         while not self.ended:
             self.best, self.area = NOTHING, 0.0
             self._scatter(area)
@@ -171,7 +115,8 @@ class RegionSearch(UnitEdits):
             score = self.area - self._left_over() * float(self.model.worth.mean())
             if score > most:
                 best, most = self.best, score
-            if (left() < (1.0 - START_TIME) * seconds) if seconds < np.inf else (self.state.passes[0] >= passes):
+            late = left() < (1.0 - self.how.start_time) * seconds
+            if late if seconds < np.inf else self.state.passes[0] >= passes:
                 break
         self.best, self.area = best, float(self.model.worth[best.kind].sum())
 
@@ -182,7 +127,7 @@ class RegionSearch(UnitEdits):
         restore(self.state, kept)
         put_all(self.model, self.state)
         self._keep_limits()
-        if self._separate(self._total(), PATIENCE, STRIKES) > 0.0:
+        if self._separate(self._total(), self.how.patience, self.how.strikes) > 0.0:
             self._drop_overlapped()
         self._units = self._whole_units
         self._pack()
@@ -192,12 +137,12 @@ class RegionSearch(UnitEdits):
     def _pack(self) -> None:
         """Insert units one by one while room is soon found for them."""
         failed = 0
-        while failed < PACK_FAILURES and not self.ended:
+        while failed < self.how.pack_failures and not self.ended:
             before = snapshot(self.state)
             if not self._insert(self._small_unit()):
                 return
             failed += 1
-            if self._separate(self._total(), PACK_PATIENCE, 1) <= 0.0:
+            if self._separate(self._total(), self.how.pack_patience, 1) <= 0.0:
                 failed = 0
             else:
                 restore(self.state, before)
@@ -212,7 +157,7 @@ class RegionSearch(UnitEdits):
                 pass
             if self.state.n[0] == 0:
                 return
-            if self._separate(0.0, 40, 1) > 0.0:
+            if self._separate(0.0, self.how.start_patience, 1) > 0.0:
                 if area > 0.7 * wanted:
                     area *= 0.93
                     continue
@@ -231,7 +176,7 @@ class RegionSearch(UnitEdits):
             self.area = 0.0
         self._go_back()
         while not self.ended:
-            self._anneal(left, ANNEAL_PASSES)
+            self._anneal(left, self.how.anneal_passes)
             self._go_back()
             if self._some_unit() is None:
                 self.all_placed = True
@@ -244,10 +189,10 @@ class RegionSearch(UnitEdits):
         record; what comes of it is crossed in turn. Goes on from the record."""
         self._units = self._whole_units
         failed = 0
-        while failed < CROSS_FAILURES and not self.ended and (made := crossings.take()) is not None:
+        while failed < self.how.cross_failures and not self.ended and (made := crossings.take()) is not None:
             before = self.record_area
             if self._part(made):
-                self._anneal(left, CROSS_PASSES)
+                self._anneal(left, self.how.cross_passes)
                 crossings.add(self.found[-1])
             failed = 0 if self.record_area > before else failed + 1
         if len(self.record.kind) > 0:
@@ -257,26 +202,26 @@ class RegionSearch(UnitEdits):
         """Part what overlaps in a layout, giving up some area; whether that succeeded."""
         if len(made.kind) > len(self.state.kind):
             return False
-        for give_up in CROSS_GIVE_UP:
+        for give_up in self.how.cross_give_up:
             restore(self.state, made)
             put_all(self.model, self.state)
             self._keep_limits()
             self._shrink_to(self._total() * (1.0 - give_up))
             if self.ended:
                 return False
-            if self._separate(self._total(), PATIENCE, STRIKES) <= 0.0:
-                return self._left_over() == 0 or self.rng.random() < ODD_KICKS
+            if self._separate(self._total(), self.how.patience, self.how.strikes) <= 0.0:
+                return self._left_over() == 0 or self.rng.random() < self.how.odd_kicks
         return False
 
     def _climb(self) -> None:
         """Raise and separate until raises fail."""
         failed = 0
-        while failed < FAILURES and not self.ended:
+        while failed < self.how.failures and not self.ended:
             self._go_back()
-            target = self.area * (1.0 + RAISE)
+            target = self.area * (1.0 + self.how.raise_by)
             if not self._raise_to(target):
                 return
-            if self._separate(target, PATIENCE, STRIKES) <= 0.0 and self._keep():
+            if self._separate(target, self.how.patience, self.how.strikes) <= 0.0 and self._keep():
                 failed = 0
             else:
                 failed += 1
@@ -295,9 +240,9 @@ class RegionSearch(UnitEdits):
             else:
                 rest = seconds / max(time.monotonic() - begin, 1e-6) * max(done, 1)
             cooled = done / min(full, done + max(rest, 1))
-            temperature = HOT * (COLD / HOT) ** cooled * float(self.model.worth.mean())
-            odd_share = ODD_SHARE ** max(0.0, 1.0 - cooled / PAIRED)
-            now = int(min(PASSES_AT_ONCE, state.passes[1] - state.passes[0]))
+            temperature = self.how.hot * (self.how.cold / self.how.hot) ** cooled * float(self.model.worth.mean())
+            odd_share = self.how.odd_share ** max(0.0, 1.0 - cooled / self.how.paired)
+            now = int(min(self.how.passes_at_once, state.passes[1] - state.passes[0]))
             area = anneal(self.model, state, self.limit, self.families, temperature, odd_share, best, area, now)
             done += now
         self.found.append(best)
@@ -306,7 +251,7 @@ class RegionSearch(UnitEdits):
     def _consider(self, kept: Snapshot) -> None:
         """Go on from a layout unless it is much worse than the one gone on from; note what is the best."""
         area = float(self.model.worth[kept.kind].sum())
-        least = self.area * (1.0 - THRESHOLD * self.rng.random())
+        least = self.area * (1.0 - self.how.threshold * self.rng.random())
         if self.complete is not None:
             if area < min(least, self.record_area):  # completing families takes area, it never adds any
                 return
@@ -324,20 +269,20 @@ class RegionSearch(UnitEdits):
         """Insert a unit, remove one or shuffle a window, giving up some area; whether the overlaps could be parted."""
         self._go_back()
         n = int(self.state.n[0])
-        inserts = FULL_INSERTS if self._total() >= self._most_area(n) * (1.0 - 1e-9) else INSERTS
+        inserts = self.how.full_inserts if self._total() >= self._most_area(n) * (1.0 - 1e-9) else self.how.inserts
         chance = self.rng.random()
-        give_up = GIVE_UP
-        if chance < inserts or n <= FEW:
+        give_up = self.how.give_up
+        if chance < inserts or n <= self.how.few:
             self._insert(self._small_unit())
-            give_up = INSERT_GIVE_UP
-        elif chance < inserts + REMOVALS and self._most_area(n - len(self._units[0])) > self.record_area:
+            give_up = self.how.insert_give_up
+        elif chance < inserts + self.how.removals and self._most_area(n - len(self._units[0])) > self.record_area:
             self._remove_unit()
         self._shrink_to(self.area * (1.0 - give_up))
-        if chance >= inserts and n > FEW:
-            self._shuffle(SHUFFLE)
-        if self._separate(self._total(), PATIENCE, STRIKES) > 0.0:
+        if chance >= inserts and n > self.how.few:
+            self._shuffle(self.how.shuffle)
+        if self._separate(self._total(), self.how.patience, self.how.strikes) > 0.0:
             return False
-        return self._left_over() == 0 or self.rng.random() < ODD_KICKS
+        return self._left_over() == 0 or self.rng.random() < self.how.odd_kicks
 
     def _shuffle(self, sizes: tuple[int, int]) -> None:
         """Exchange the places of the items in a random window, at random headings; overlaps come of it."""
@@ -371,8 +316,8 @@ class RegionSearch(UnitEdits):
 
     def _separate(self, target: float, patience: int, strikes: int) -> float:
         return separate(
-            self.model, NO_RASTERS, self.state, self.limit, target, WIDE_SAMPLES, NEAR_SAMPLES, patience, strikes,
-            UNLIMITED)
+            self.model, NO_RASTERS, self.state, self.limit, target, self.how.wide_samples, self.how.near_samples,
+            patience, strikes, UNLIMITED)
 
     def _keep(self) -> bool:
         """Take the present layout over if it is better than the one climbed from."""

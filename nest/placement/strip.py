@@ -12,39 +12,11 @@ import numpy as np
 
 from nest.placement._cost import Model, angles_of
 from nest.placement._cost_raster import Rasters, make_rasters
+from nest.placement.parameters import STRIPS, StripParameters
 from nest.placement.problem import Kind
 from nest.placement.separate import UNLIMITED, separate
 from nest.placement.state import Snapshot, alike, new_state, restore, snapshot
 
-WIDE_SAMPLES, NEAR_SAMPLES = 50, 25
-"""Places sampled where there are no rasters."""
-
-HEADINGS_SEEN, NEAR_SEEN = 1, 10
-"""With rasters: headings at which all places are looked at, and samples near by, at headings near by too (trials 011
-and 012)."""
-
-PATIENCE, STRIKES = 100, 2
-"""Trial 010."""
-
-POOL, FAILURES = 20, 3
-
-LOOK_AFTER = 20
-"""Passes after a kick before it is judged (trial 086)."""
-
-LIKELY = 1.0 / 3.0
-"""A kick is gone on with if the overlap left is among the least third of the last kicks' (trials 087 and 088)."""
-
-LAST_KICKS, LEAST_KICKS = 40, 8
-"""So many are looked back on; until there are as many as the least, every kick is gone on with."""
-
-FRESH_AFTER = 200
-"""After so many kicks in vain a search begins anew from random places, and after as many more goes back to its
-failures, by turns (trials 090 and 091)."""
-
-SHRINK = 0.005
-START_DENSITY = 0.65
-SHRINK_LEAST = 0.001
-COMPRESS_FROM, COMPRESS_TO = 5e-4, 1e-5
 SAME = 1e-7
 """Lengths that differ by no more than this share are one."""
 
@@ -71,7 +43,7 @@ def shortest(model: Model, width: float, demand: np.ndarray) -> float:
 
 
 def strip_rasters(model: Model, width: float, demand: np.ndarray, seconds: float | None = None) -> Rasters:
-    """Rasters for strips of this width that hold the demand, searched for so many seconds."""
+    """Rasters for strips of this width that hold the demand, searched for this many seconds."""
     return make_rasters(model, shortest(model, width, demand) * width, int(demand.sum()), seconds)
 
 
@@ -130,8 +102,10 @@ class StripSearch:
     """One worker's search: owns its trial layout; `best` is the shortest layout without overlap."""
 
     def __init__(
-        self, model: Model, rasters: Rasters, width: float, demand: np.ndarray, seed: int, passes: int | None,
+        self, model: Model, rasters: Rasters, width: float, demand: np.ndarray, *, seed: int, passes: int | None,
+        how: StripParameters = STRIPS,
     ):
+        self.how = how
         self.rasters = rasters
         self.width = width
         self.model = model
@@ -142,7 +116,7 @@ class StripSearch:
         self.shortest = shortest(model, width, demand)
         self.demand = demand
         self._passes = passes
-        self._shrink = SHRINK
+        self._shrink = self.how.shrink
         self._target = self.length
         self._forget()
 
@@ -164,12 +138,12 @@ class StripSearch:
 
     def start(self) -> None:
         """Random layout at a loose length, separated; longer a few times, else the shelves stay."""
-        length = float((self.model.worth * self.demand).sum()) / self.width / START_DENSITY
+        length = float((self.model.worth * self.demand).sum()) / self.width / self.how.start_density
         length = max(length, float((self.model.cut_box[:, :, 2] - self.model.cut_box[:, :, 0]).max()))
         while length < self.length and not self.ended:
             self._bound(length)
             self._scatter()
-            if self._separate(60, 2) <= 0.0:
+            if self._separate(self.how.start_patience, 2) <= 0.0:
                 self._keep()
                 return
             length *= 1.1
@@ -183,7 +157,7 @@ class StripSearch:
         while not self.ended:
             if not self._try():
                 continue
-            overlap = self._separate(PATIENCE, STRIKES)
+            overlap = self._separate(self.how.patience, self.how.strikes)
             if overlap <= 0.0:
                 self._keep()
             else:
@@ -191,11 +165,11 @@ class StripSearch:
 
     def _try(self) -> bool:
         """Make the next trial layout; whether it is worth separating."""
-        if self._tried == FRESH_AFTER:
+        if self._tried == self.how.fresh_after:
             self._tried = 0
             if self._aside is None:
                 self._aside = self._pool, self._kicks
-                self._pool, self._kicks = [], deque(maxlen=LAST_KICKS)
+                self._pool, self._kicks = [], deque(maxlen=self.how.last_kicks)
             else:
                 (self._pool, self._kicks), self._aside = self._aside, None
         if self._pool:
@@ -215,10 +189,10 @@ class StripSearch:
             return
         self._pool.append((overlap, failure))
         self._pool.sort(key=lambda entry: entry[0])
-        del self._pool[POOL:]
+        del self._pool[self.how.pool:]
         self._failed += 1
-        if self._failed == FAILURES:
-            self._shrink = max(SHRINK_LEAST, self._shrink / 2.0)
+        if self._failed == self.how.failures:
+            self._shrink = max(self.how.shrink_least, self._shrink / 2.0)
 
     def _kick(self) -> bool:
         """Take a good failure, the better the likelier, and exchange two large pieces; whether that is worth going on.
@@ -231,14 +205,15 @@ class StripSearch:
         failure = self._pool[pick][1]
         self._bound(self._target)
         restore(self.state, failure)
-        self._exchange_large()
-        overlap = self._separate(PATIENCE, STRIKES, LOOK_AFTER)
+        if self.how.exchanges_large:
+            self._exchange_large()
+        overlap = self._separate(self.how.patience, self.how.strikes, self.how.look_after)
         if overlap <= 0.0:
             return True
         if alike(self.model, snapshot(self.state), failure):
             return False
         self._kicks.append(overlap)
-        return len(self._kicks) < LEAST_KICKS or overlap <= np.quantile(self._kicks, LIKELY)
+        return len(self._kicks) < self.how.least_kicks or overlap <= np.quantile(self._kicks, self.how.likely)
 
     def compress(self, share_left: Callable[[], float] | None) -> None:
         """Close the last gaps by ever smaller shrinks.
@@ -249,10 +224,10 @@ class StripSearch:
         while not self.ended:
             done, most = self.state.passes
             left = 1.0 - (done - first) / max(1, most - first) if share_left is None else max(0.0, share_left())
-            shrink = COMPRESS_TO * (COMPRESS_FROM / COMPRESS_TO) ** left
+            shrink = self.how.compress_to * (self.how.compress_from / self.how.compress_to) ** left
             restore(self.state, self.best)
             self._shrink_to(self.length * (1.0 - shrink))
-            if self._separate(100, 2) <= 0.0:
+            if self._separate(self.how.patience, self.how.strikes) <= 0.0:
                 self._keep()
 
     def adopt(self, kept: Snapshot, length: float) -> None:
@@ -265,7 +240,9 @@ class StripSearch:
         self.model = with_length(self.model, self.width, length)
 
     def _separate(self, patience: int, strikes: int, most: int = UNLIMITED) -> float:
-        wide, near = (HEADINGS_SEEN, NEAR_SEEN) if self.rasters.step > 0.0 else (WIDE_SAMPLES, NEAR_SAMPLES)
+        how = self.how
+        seen = self.rasters.step > 0.0
+        wide, near = (how.headings_seen, how.near_seen) if seen else (how.wide_samples, how.near_samples)
         return separate(self.model, self.rasters, self.state, NO_LIMIT, 0.0, wide, near, patience, strikes, most)
 
     def _keep(self) -> None:
@@ -276,7 +253,7 @@ class StripSearch:
     def _forget(self) -> None:
         """Failures and kicks are of one length."""
         self._pool: Pool = []
-        self._kicks: deque[float] = deque(maxlen=LAST_KICKS)
+        self._kicks: deque[float] = deque(maxlen=self.how.last_kicks)
         self._aside: tuple[Pool, deque[float]] | None = None
         self._tried = self._failed = 0
 

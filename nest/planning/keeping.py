@@ -26,7 +26,8 @@ import shapely
 from geometry.pose import Pose
 from nest.atomic import atomic_path
 from nest.errors import PlanProblem
-from nest.placement.problem import Item, Layout, RegionProblem, Stop, StripProblem
+from nest.placement.budget import Budget
+from nest.placement.problem import Item, Layout, RegionProblem, StripProblem
 from nest.placement.solve import warm_up
 from nest.planning.run import Engine
 
@@ -85,12 +86,13 @@ class Keeper:
     def keeping(self) -> Engine:
         """The engine, with this memory."""
 
-        def region(problem: RegionProblem, stop: Stop, *, seed: int, **more) -> tuple[Layout, ...]:
-            return self._answer(problem, stop, seed, lambda: self.engine.solve_region(problem, stop, seed=seed, **more))
+        def region(problem: RegionProblem, budget: Budget, *, seed: int, **more) -> tuple[Layout, ...]:
+            solve = self.engine.solve_region
+            return self._answer(problem, budget, seed, lambda: solve(problem, budget, seed=seed, **more))
 
-        def strip(problem: StripProblem, stop: Stop, *, seed: int, **more) -> Layout:
+        def strip(problem: StripProblem, budget: Budget, *, seed: int, **more) -> Layout:
             solve = self.engine.solve_strip
-            return self._answer(problem, stop, seed, lambda: (solve(problem, stop, seed=seed, **more),))[0]
+            return self._answer(problem, budget, seed, lambda: (solve(problem, budget, seed=seed, **more),))[0]
 
         return replace(self.engine, solve_region=region, solve_strip=strip)
 
@@ -109,15 +111,17 @@ class Keeper:
                         path.unlink()
                 self.folder.rmdir()
 
-    def _answer(self, problem, stop: Stop, seed: int, solve: Callable[[], tuple[Layout, ...]]) -> tuple[Layout, ...]:
-        path = self.folder / f"{digest(problem, seed, stop.passes)}{_SUFFIX}"
+    def _answer(
+        self, problem, budget: Budget, seed: int, solve: Callable[[], tuple[Layout, ...]]
+    ) -> tuple[Layout, ...]:
+        path = self.folder / f"{digest(problem, seed, budget.passes)}{_SUFFIX}"
         kept = None if why_left_alone(self.folder) else read_layouts(path, len(problem.kinds))
         if kept is not None:
             self.reused += 1
             return kept
         layouts = solve()
         # What was cut off by the user is no answer to the question.
-        if not stop.cancelled():
+        if not budget.cancelled():
             with suppress(OSError, PlanProblem):
                 self._make_folder()
                 write_layouts(path, layouts)

@@ -7,8 +7,9 @@ from functools import partial
 
 from geometry.processors import processor_cores
 from nest.job.job import Settings
+from nest.placement.budget import Budget
 from nest.placement.model import TableStore
-from nest.placement.problem import Layout, Limit, Listener, Progress
+from nest.placement.problem import Layout, Listener, Progress
 from nest.placement.solve import solve_region, solve_strip, warm_up
 from nest.planning.course import Courses
 
@@ -88,9 +89,9 @@ class Run:
         """Seconds since the run began."""
         return time.monotonic() - self.begin
 
-    def limit(self, seconds: float | None) -> Limit:
+    def limit(self, seconds: float | None) -> Budget:
         """The limit of one solve that may take `seconds`; no less than LEAST_SECONDS, or nothing would come of it."""
-        return Limit(None if seconds is None else max(seconds, LEAST_SECONDS), self.passes, self.cancelled)
+        return Budget(None if seconds is None else max(seconds, LEAST_SECONDS), self.passes, self.cancelled)
 
     def tell(self, stage: str, material_id: str = "", done: int = 0, share: float = 0.0) -> None:
         """Tell the listener how far the run is."""
@@ -147,7 +148,7 @@ class Share:
         """Seconds left; None without a time limit."""
         return None if self.until is None else max(0.0, self.until - self.run.elapsed)
 
-    def limit(self, solves: float) -> Limit:
-        """Limit of the next of about `solves` solves that are still to come."""
+    def limit(self, solves: float) -> Budget:
+        """Budget of the next of about `solves` solves that are still to come."""
         left = self.left
         return self.run.limit(None if left is None else left / max(1.0, solves))

@@ -6,19 +6,16 @@
 Strips: density in %, mean over sets and seeds. Roll: length in mm of the eighty reinforcements of `roll.py`. Hides:
 yield in % of the whole hide, as in `hides.py`, headings in steps of 5°. Pairs: the same hides with left and right
 vamps of which whole pairs count alone. Every layout is judged by shapely before it counts. A part is left out by
-replacing it in the running program; what is judged is the program as it stands.
+another value of the search's parameters (`nest/placement/parameters.py`).
 """
 
 import argparse
 import json
 import sys
 from collections import Counter
-from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from pathlib import Path
 from statistics import mean, stdev
-from unittest.mock import patch
 
 import hides
 import numpy as np
@@ -27,11 +24,11 @@ import strips
 from record import Value, add_record_option, write_record
 
 from geometry.precision import as_ring
-from nest.placement import region, solve, strip
-from nest.placement._cost_raster import NO_RASTERS
+from nest.placement.budget import Budget
 from nest.placement.families import families_of
-from nest.placement.problem import Limit, RegionProblem
-from nest.placement.solve import solve_region, solve_strip
+from nest.placement.parameters import RegionParameters, StripParameters
+from nest.placement.problem import RegionProblem
+from nest.placement.solve import solve_region, solve_strip, warm_up
 
 
 def no_settling(items, kinds, gap_mm, width_mm, enough=None):
@@ -63,49 +60,41 @@ def equal_partners(kinds, grounds, table=None):
     return families_of(kinds, grounds)
 
 
-def nothing(*_, **__):
-    """Do nothing."""
+def nothing_proposed(*_):
+    """No layout to begin with."""
+    return ()
 
 
 STRIPS = {
-    "all": (),
-    "no exchange between workers": ((solve, "ROUNDS", 1),),
-    "no compressing at the end": ((solve, "COMPRESS_SHARE", 0.0),),
-    "no settling (GLOP)": ((solve, "settle_strip", no_settling),),
-    "no lattice proposed": ((solve, "lattice_start", lambda *_: ()),),
-    "every kick gone on with": ((strip, "LIKELY", 1.0),),
-    "never begun anew": ((strip, "FRESH_AFTER", 10**9),),
-    "no exchange of large pieces": ((strip.StripSearch, "_exchange_large", nothing),),
-    "no weight by size": ((solve, "SIZE_EXPONENT", 0.0),),
-    "places sampled (no rasters)": ((strip, "strip_rasters", lambda *_: NO_RASTERS),),
+    "all": {},
+    "no exchange between workers": {"rounds": 1},
+    "no compressing at the end": {"compress_share": 0.0},
+    "no settling (GLOP)": {"settle": no_settling},
+    "no lattice proposed": {"propose": nothing_proposed},
+    "every kick gone on with": {"likely": 1.0},
+    "never begun anew": {"fresh_after": 10**9},
+    "no exchange of large pieces": {"exchanges_large": False},
+    "no weight by size": {"size_exponent": 0.0},
+    "places sampled (no rasters)": {"looks": False},
 }
 REGIONS = {
-    "all": (),
-    "nothing worse accepted": ((region, "THRESHOLD", 0.0),),
-    "no annealing": ((region, "ANNEAL_PASSES", 0),),
-    "no insertions nor removals": ((region, "INSERTS", 0.0), (region, "REMOVALS", 0.0)),
-    "no resizing (SCIP), which needs 40 s": ((solve, "RESIZE_SHARE", 0.0),),
-    "one start": ((region, "START_TIME", 0.0),),
-    "no crossing": ((solve, "CROSS_FROM", 1.0),),
-    "no samples over all": ((region, "WIDE_SAMPLES", 0),),
-    "no samples near by": ((region, "NEAR_SAMPLES", 0),),
-    "no weight by size": ((solve, "SIZE_EXPONENT", 0.0),),
+    "all": {},
+    "nothing worse accepted": {"threshold": 0.0},
+    "no annealing": {"anneal_passes": 0},
+    "no insertions nor removals": {"inserts": 0.0, "removals": 0.0},
+    "no resizing (SCIP), which needs 40 s": {"resize_share": 0.0},
+    "one start": {"start_time": 0.0},
+    "no crossing": {"cross_from": 1.0},
+    "no samples over all": {"wide_samples": 0},
+    "no samples near by": {"near_samples": 0},
+    "no weight by size": {"size_exponent": 0.0},
 }
 PAIRS = {
-    "all": (),
-    "pairs by dropping the odd ones (no CP-SAT)": ((solve, "complete_families", drop_the_odd),),
-    "no partners sought while annealing": ((solve, "families_of", no_partners),),
-    "unlike sizes are no pair while annealing": ((solve, "families_of", equal_partners),),
+    "all": {},
+    "pairs by dropping the odd ones (no CP-SAT)": {"complete": drop_the_odd},
+    "no partners sought while annealing": {"partners": no_partners},
+    "unlike sizes are no pair while annealing": {"partners": equal_partners},
 }
-
-
-@contextmanager
-def without(parts) -> Iterator[None]:
-    """The program with these attributes replaced."""
-    with ExitStack() as stack:
-        for owner, name, other in parts:
-            stack.enter_context(patch.object(owner, name, other))
-        yield
 
 
 def paired(problem: RegionProblem) -> RegionProblem:
@@ -138,47 +127,50 @@ def main() -> int:
     parser.add_argument("--sets", nargs="+", default=["shirts", "mao", "shapes0"])
     add_record_option(parser)
     args = parser.parse_args()
-    stop = Limit(seconds=args.seconds)
-    solve.warm_up()
+    budget = Budget(seconds=args.seconds)
+    warm_up()
     sets = [json.loads((args.data / f"{name}.json").read_text()) for name in args.sets]
     sides = [hides.read(path) for path in sorted((args.data / "hides").glob("*.json"))]
     sizes = json.loads((args.data / "hides" / "hide1.json").read_text())
 
-    def on_strips(seed):
+    def on_strips(seed, how):
         for data in sets:
             problem = strips.problem_of(data)
-            yield 100.0 * strips.density_of(problem, solve_strip(problem, stop, seed=seed, workers=args.workers))
+            layout = solve_strip(problem, budget, seed=seed, workers=args.workers, how=how)
+            yield 100.0 * strips.density_of(problem, layout)
 
-    def on_roll(seed):
+    def on_roll(seed, how):
         problem = roll.problem_of(sizes, 5.0)
-        layout = solve_strip(problem, stop, seed=seed, workers=args.workers)
+        layout = solve_strip(problem, budget, seed=seed, workers=args.workers, how=how)
         strips.density_of(problem, layout)
         yield layout.length_mm
 
-    def on_hides(seed):
+    def on_hides(seed, how):
         for hide in sides:
             problem = hides.problem_of(hide, 5.0)
-            best = solve_region(problem, stop, seed=seed, workers=args.workers)[0]
+            best = solve_region(problem, budget, seed=seed, workers=args.workers, how=how)[0]
             yield 100.0 * hides.yield_of(hide, problem, best)
 
-    def on_pairs(seed):
+    def on_pairs(seed, how):
         for hide in sides:
             problem = paired(hides.problem_of(hide, 5.0))
-            best = solve_region(problem, stop, seed=seed, workers=args.workers)[0]
+            best = solve_region(problem, budget, seed=seed, workers=args.workers, how=how)[0]
             if not pairs_whole(problem, best):
                 raise ValueError("a pair is not whole")
             yield 100.0 * hides.yield_of(hide, problem, best)
 
-    benches = {"strips": (on_strips, STRIPS), "roll": (on_roll, STRIPS), "hides": (on_hides, REGIONS),
-               "pairs": (on_pairs, PAIRS)}
+    benches = {
+        "strips": (on_strips, StripParameters, STRIPS), "roll": (on_roll, StripParameters, STRIPS),
+        "hides": (on_hides, RegionParameters, REGIONS), "pairs": (on_pairs, RegionParameters, PAIRS),
+    }
     print(f"{args.seconds:g} s, {args.seeds} seeds, {args.workers} workers; strips: {', '.join(args.sets)}")
     values = []
     for bench in args.on:
-        run, variants = benches[bench]
+        run, parameters, variants = benches[bench]
         whole = None
-        for label, parts in variants.items():
-            with without(parts):
-                found = [value for seed in range(1, args.seeds + 1) for value in run(seed)]
+        for label, changes in variants.items():
+            how = parameters(**changes)
+            found = [value for seed in range(1, args.seeds + 1) for value in run(seed, how)]
             whole = whole or found
             apart = [a - b for a, b in zip(found, whole, strict=True)]
             error = stdev(apart) / len(apart) ** 0.5 if len(apart) > 1 else 0.0

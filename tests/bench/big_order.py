@@ -23,7 +23,8 @@ from geometry.polygon import area
 from nest.estimate.supply import supply_of
 from nest.estimate.trialhides import order_wants
 from nest.job.read import read_job
-from nest.placement.problem import Layout, Limit, RegionProblem
+from nest.placement.budget import Budget
+from nest.placement.problem import Layout, RegionProblem
 from nest.placement.solve import warm_up
 from nest.planning.fill import LeatherTask, limits_for, solve_hide
 from nest.planning.make import make_plan
@@ -74,7 +75,7 @@ class Recorder:
     def again(self, hide_id: str, seconds: float, seed: int) -> float:
         """Area of the fullest layout of that problem, mm²."""
         problem = self.problems[hide_id][1]
-        return filled(problem, self._solve_region(problem, Limit(seconds), seed=seed)[0])
+        return filled(problem, self._solve_region(problem, Budget(seconds), seed=seed)[0])
 
     def _solve(self, problem: RegionProblem, stop, **more):
         hide = self._hide  # the search tells of itself as it goes

@@ -33,7 +33,7 @@ from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Role
 from nest.pieces.quantities import CutLine
 from nest.pieces.style import Style
-from nest.placement.problem import Limit
+from nest.placement.budget import Budget
 from nest.placement.solve import solve_region
 from nest.planning.fill import limits_for
 from nest.planning.offer import HideGrounds, make_offer, see_hide
@@ -103,7 +103,7 @@ def sample(number: int, each: int) -> dict:
     limits = limits_for(wants, [want.count for want in wants], seen.rooms_of_styles)
     offer = make_offer(seen, wants, limits, settings.hide_gap_mm)
     passes = passes_on(seen, wants, each)
-    layout = solve_region(offer.problem, Limit(passes=passes), seed=number)[0]
+    layout = solve_region(offer.problem, Budget(passes=passes), seed=number)[0]
     rough = [area(offer.problem.kinds[item.kind].outline) for item in layout.items]
     vamps = [piece for piece in pieces if piece.role is Role.VAMP and piece.foot is not Foot.RIGHT]
     middle = next(piece for piece in vamps if piece.size == SIZES[1])

@@ -27,7 +27,7 @@ from nest.perpair.use import ground_of, leather_use
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Role
 from nest.pieces.quantities import CutLine
-from nest.placement.problem import Limit
+from nest.placement.budget import Budget
 from nest.placement.solve import solve_region
 from nest.planning.fill import limits_for
 from nest.planning.offer import make_offer, see_hide
@@ -52,7 +52,7 @@ def one_lot(number: int, count: int, each: int) -> tuple[float, float, float]:
         seen = see_hide(hide, wants, settings, one_way=False)
         offer = make_offer(seen, wants, limits_for(wants, [want.count for want in wants], seen.rooms_of_styles),
                            settings.hide_gap_mm)
-        layout = solve_region(offer.problem, Limit(passes=passes_on(seen, wants, each)), seed=number)[0]
+        layout = solve_region(offer.problem, Budget(passes=passes_on(seen, wants, each)), seed=number)[0]
         placed += sum(area(offer.problem.kinds[item.kind].outline) for item in layout.items)
     vamps = [piece for piece in pieces if piece.role is Role.VAMP and piece.foot is not Foot.RIGHT]
     leather = Leather(style.leather, 0, "m2")

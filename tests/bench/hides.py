@@ -29,7 +29,8 @@ from geometry.lattice import densest_double_lattice
 from geometry.pose import rotate
 from geometry.precision import as_ring
 from geometry.reach import reachable_ground
-from nest.placement.problem import Ground, Kind, Layout, Limit, RegionProblem
+from nest.placement.budget import Budget
+from nest.placement.problem import Ground, Kind, Layout, RegionProblem
 from nest.placement.solve import solve_region
 
 SHARE = 1e-6
@@ -172,7 +173,7 @@ def main() -> int:
     hides = [hide for hide in hides if not args.only or hide.name in args.only]
     if not hides:
         parser.error(f"no hide found in {args.data / 'hides'}")
-    solve_region(problem_of(hides[0], 20.0), Limit(passes=5), seed=1, workers=args.workers)  # compiles the loops
+    solve_region(problem_of(hides[0], 20.0), Budget(passes=5), seed=1, workers=args.workers)  # compiles the loops
     print(f"yield % of the whole hide, {args.seeds} seeds, {args.workers} workers, headings in steps of {args.step:g}°")
     density = max(densest_double_lattice(rough).density for _, rough, _ in hides[0].pieces)
     beside = {}
@@ -191,7 +192,7 @@ def main() -> int:
             found: list[tuple[float, int]] = []
             for seed in range(1, args.seeds + 1):
                 begin = time.monotonic()
-                best = solve_region(problem, Limit(seconds=seconds), seed=seed, workers=args.workers)[0]
+                best = solve_region(problem, Budget(seconds=seconds), seed=seed, workers=args.workers)[0]
                 took = time.monotonic() - begin
                 try:
                     found.append((100.0 * yield_of(hide, problem, best), len(best.items)))

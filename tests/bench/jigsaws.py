@@ -22,7 +22,7 @@ sys.path.append(str(Path(__file__).parent))
 from record import Value, add_record_option, write_record
 from strips import density_of, problem_of
 
-from nest.placement.problem import Limit
+from nest.placement.budget import Budget
 from nest.placement.solve import solve_strip
 
 WIDTH, LENGTH = 100.0, 150.0
@@ -70,7 +70,7 @@ def main() -> int:
     parser.add_argument("--workers", type=int, default=2)
     add_record_option(parser)
     args = parser.parse_args()
-    solve_strip(problem_of(data_of(cut(4, 1, np.random.default_rng(0)), args.turns)), Limit(passes=5), seed=1)
+    solve_strip(problem_of(data_of(cut(4, 1, np.random.default_rng(0)), args.turns)), Budget(passes=5), seed=1)
     print(f"{args.jigsaws} jigsaws each, {args.seconds:g} s at most, {args.workers} workers")
     print(f"{'pieces':>6}{'cells':>7}{'solved':>8}{'median s':>10}{'worst %':>9}", flush=True)
     failed, values = 0, []
@@ -81,7 +81,7 @@ def main() -> int:
                 jigsaw = cut(pieces, join, np.random.default_rng((seed, pieces, join)))
                 problem = problem_of(data_of(jigsaw, args.turns))
                 begin = time.monotonic()
-                layout = solve_strip(problem, Limit(seconds=args.seconds), seed=seed, workers=args.workers)
+                layout = solve_strip(problem, Budget(seconds=args.seconds), seed=seed, workers=args.workers)
                 times.append(time.monotonic() - begin)
                 try:
                     densities.append(density_of(problem, layout))

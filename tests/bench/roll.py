@@ -23,7 +23,8 @@ from strips import density_of
 
 from geometry.precision import as_ring
 from nest.pieces.reinforcement import reinforcement_outline
-from nest.placement.problem import Kind, Limit, StripProblem
+from nest.placement.budget import Budget
+from nest.placement.problem import Kind, StripProblem
 from nest.placement.solve import solve_strip
 
 WIDTH_MM, INSET_MM, TOLERANCE_DEG, EACH = 1400.0, 10.0, 10.0, 16
@@ -52,7 +53,7 @@ def main() -> int:
     add_record_option(parser)
     args = parser.parse_args()
     data = json.loads((args.data / "hides" / "hide1.json").read_text())
-    solve_strip(problem_of(data, 20.0), Limit(passes=5), seed=1, workers=args.workers)  # compiles the loops
+    solve_strip(problem_of(data, 20.0), Budget(passes=5), seed=1, workers=args.workers)  # compiles the loops
     problem = problem_of(data, args.step)
     print(f"{EACH * len(problem.kinds)} reinforcements on {WIDTH_MM:g} mm, ±{TOLERANCE_DEG:g}° in steps of "
           f"{args.step:g}°, {args.seeds} seeds, {args.workers} workers")
@@ -62,7 +63,7 @@ def main() -> int:
         found: list[tuple[float, float]] = []
         for seed in range(1, args.seeds + 1):
             begin = time.monotonic()
-            layout = solve_strip(problem, Limit(seconds=seconds), seed=seed, workers=args.workers)
+            layout = solve_strip(problem, Budget(seconds=seconds), seed=seed, workers=args.workers)
             took = time.monotonic() - begin
             try:
                 found.append((layout.length_mm, 100.0 * density_of(problem, layout)))

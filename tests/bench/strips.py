@@ -24,7 +24,8 @@ from record import Value, add_record_option, mean_of, write_record
 
 from geometry.polygon import area
 from geometry.precision import as_ring
-from nest.placement.problem import Kind, Layout, Limit, StripProblem
+from nest.placement.budget import Budget
+from nest.placement.problem import Kind, Layout, StripProblem
 from nest.placement.solve import solve_strip
 
 WIDTH_MM = 1400.0
@@ -84,7 +85,7 @@ def main() -> int:
     sets = [data for data in sets if not args.only or data["name"] in args.only]
     if not sets:
         parser.error(f"no set found in {args.data}")
-    solve_strip(problem_of(sets[0]), Limit(passes=5), seed=1, workers=args.workers)  # compiles the loops
+    solve_strip(problem_of(sets[0]), Budget(passes=5), seed=1, workers=args.workers)  # compiles the loops
     print(f"density %, {args.seeds} seeds, {args.workers} workers")
     print(f"{'set':<12}{'pieces':>7}{'seconds':>9}{'median':>9}{'best':>9}{'published':>11}{'difference':>12}",
           flush=True)
@@ -96,7 +97,7 @@ def main() -> int:
             found = []
             for seed in range(1, args.seeds + 1):
                 begin = time.monotonic()
-                layout = solve_strip(problem, Limit(seconds=seconds), seed=seed, workers=args.workers)
+                layout = solve_strip(problem, Budget(seconds=seconds), seed=seed, workers=args.workers)
                 took = time.monotonic() - begin
                 try:
                     found.append(100.0 * density_of(problem, layout))

@@ -12,9 +12,9 @@ from geometry.pose import mirror
 from geometry.precision import as_ring
 from nest.placement.anneal import anneal
 from nest.placement.families import families_of
+from nest.placement.items import items_of
 from nest.placement.model import build_model
 from nest.placement.problem import Ground, RegionProblem
-from nest.placement.solve import items_of
 from nest.placement.state import Snapshot, new_state, restore, snapshot
 
 MANY = 100

@@ -11,8 +11,8 @@ from tiny_problems import HALF_TURN, SQUARE, kind
 from geometry.precision import as_ring
 from nest.placement._apart import _solve, make_work, mark, push_apart
 from nest.placement._cost import put_all
+from nest.placement.items import items_of
 from nest.placement.model import build_model
-from nest.placement.solve import items_of
 from nest.placement.state import Snapshot, new_state, restore, snapshot
 from nest.placement.strip import with_length
 

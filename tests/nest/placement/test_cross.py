@@ -12,9 +12,9 @@ from tiny_problems import HALF_TURN, SQUARE, filled, kind
 
 from nest.placement.cross import DEEPEST, OVERLAP_COST, Crossings, crossed
 from nest.placement.families import families_of
+from nest.placement.items import items_of
 from nest.placement.model import build_model
 from nest.placement.region import RegionSearch
-from nest.placement.solve import items_of
 from nest.placement.state import Snapshot
 
 SIZES = (50.0, 45.0)
@@ -157,7 +157,8 @@ def test_a_search_keeps_limits_while_it_crosses(limit):
     problem = filled(turned, SHEET)
     model, angles = build_model(problem.kinds, 0.0, problem.grounds)
     units = [(k,) for k in range(2)]
-    search = RegionSearch(model, families_of(problem.kinds, problem.grounds), np.array(limit), 40, 1, 300, units)
+    search = RegionSearch(
+        model, families_of(problem.kinds, problem.grounds), np.array(limit), units, capacity=40, seed=1, passes=300)
     first = np.array([model.form_angle[model.form_start[k]] for k in range(2)])
     both = []
     for places in (LEFT_FULL, RIGHT_FULL):

@@ -9,12 +9,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from geometry.precision import as_ring
-from nest.placement import solve
+from nest.placement import region_stage
+from nest.placement.budget import Budget
 from nest.placement.gate import faults
 from nest.placement.headings import COARSE_DEG, few_headings, forms, with_few_headings
 from nest.placement.model import build_model
-from nest.placement.problem import Ground, Kind, Limit, RegionProblem
-from nest.placement.solve import FINE_PASSES, solve_region
+from nest.placement.parameters import REGIONS
+from nest.placement.problem import Ground, Kind, RegionProblem
+from nest.placement.solve import solve_region
 
 SHEET = shapely.affinity.rotate(shapely.box(0.0, 0.0, 100.0, 70.0), 2.5, origin=(0.0, 0.0))
 """Askew, so that the few headings serve it badly."""
@@ -77,21 +79,22 @@ def test_kinds_go_on_sharing_their_ground():
 def test_all_headings_serve_in_the_end():
     """With passes alone limited: the layout is sound, its headings are the problem's, some are none of the few."""
     many = problem(FINE)
-    layout = solve_region(many, Limit(passes=FINE_PASSES), seed=3)[0]
+    layout = solve_region(many, Budget(passes=REGIONS.fine_passes), seed=3)[0]
     assert not faults(layout.items, many.kinds, 0.0, many.grounds, 1e-4)
     used = {item.pose.heading_deg for item in layout.items}
     assert used <= set(FINE)
     assert used - set(with_few_headings(many).kinds[0].headings_deg)
-    again = solve_region(many, Limit(passes=FINE_PASSES), seed=3, workers=1)[0]
+    again = solve_region(many, Budget(passes=REGIONS.fine_passes), seed=3, workers=1)[0]
     assert [item.pose for item in again.items] == [item.pose for item in layout.items]
 
 
 def test_tables_of_all_headings_are_not_made_where_everything_is_placed(monkeypatch):
     """Two small wedges on a wide sheet: the few headings are all that is made ready."""
     made = []
-    monkeypatch.setattr(solve, "build_model", lambda kinds, *more: made.append(kinds) or build_model(kinds, *more))
+    monkeypatch.setattr(
+        region_stage, "build_model", lambda kinds, *more: made.append(kinds) or build_model(kinds, *more))
     many = problem(FINE)
     few_wanted = replace(many, kinds=(replace(many.kinds[0], limit=2),), grounds=many.grounds[:1])
-    layout = solve_region(few_wanted, Limit(passes=FINE_PASSES), seed=1)[0]
+    layout = solve_region(few_wanted, Budget(passes=REGIONS.fine_passes), seed=1)[0]
     assert len(layout.items) == 2
     assert [len(kinds[0].headings_deg) for kinds in made] == [10]

@@ -7,13 +7,14 @@ from tiny_problems import kind
 from geometry.precision import as_ring
 from nest.placement import strip
 from nest.placement.model import build_model
+from nest.placement.parameters import STRIPS
 from nest.placement.state import alike, restore, snapshot
 
 SQUARE = as_ring(((0, 0), (50, 0), (50, 50), (0, 50)))
 SLAB = as_ring(((0, 0), (90, 0), (90, 50), (0, 50)))
 WIDTH, NEEDED, SHORT = 50.0, 230.0, 220.0
 DEMAND = np.array((1, 2))
-ENOUGH = strip.LEAST_KICKS
+ENOUGH = STRIPS.least_kicks
 
 
 @pytest.fixture
@@ -21,12 +22,12 @@ def search():
     """A square and two slabs in a row that is 10 mm too short: whatever a kick does, overlap is left."""
     model, _ = build_model([kind("square", SQUARE, 1), kind("slab", SLAB, 2)], 0.0, None)
     rasters = strip.strip_rasters(model, WIDTH, DEMAND)
-    made = strip.StripSearch(model, rasters, WIDTH, DEMAND, 1, None)
+    made = strip.StripSearch(model, rasters, WIDTH, DEMAND, seed=1, passes=None)
     assert made.length == pytest.approx(NEEDED)
     restore(made.state, made.best)
     made._bound(SHORT)
     made._pull_in()
-    made._pool = [(made._separate(strip.PATIENCE, strip.STRIKES), snapshot(made.state))]
+    made._pool = [(made._separate(STRIPS.patience, STRIPS.strikes), snapshot(made.state))]
     assert made._pool[0][0] > 0.0
     return made
 
@@ -61,17 +62,17 @@ def test_long_in_vain_it_begins_anew_and_goes_back_by_turns(search, monkeypatch)
     """At the same length, from random places; the failures put aside come back as they were."""
     known, failure = list(search._pool), search._pool[0][1]
     search._kicks.append(12.0)
-    search._tried = strip.FRESH_AFTER
+    search._tried = STRIPS.fresh_after
     assert search._try()
     assert search._pool == []
     assert len(search._kicks) == 0
     assert search._target == SHORT
     assert not alike(search.model, snapshot(search.state), failure)
-    search._add_failure(search._separate(strip.PATIENCE, strip.STRIKES))
+    search._add_failure(search._separate(STRIPS.patience, STRIPS.strikes))
     monkeypatch.setattr(search, "_kick", lambda: False)
     assert not search._try()
     assert search._tried == 1
-    search._tried = strip.FRESH_AFTER
+    search._tried = STRIPS.fresh_after
     assert not search._try()
     assert search._pool == known
     assert list(search._kicks) == [12.0]

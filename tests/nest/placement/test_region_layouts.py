@@ -22,7 +22,8 @@ from tiny_problems import (
 
 from geometry.polygon import area
 from geometry.precision import as_ring
-from nest.placement.problem import Ground, Limit, RegionProblem
+from nest.placement.budget import Budget
+from nest.placement.problem import Ground, RegionProblem
 from nest.placement.solve import solve_region
 
 MANY = 1000
@@ -206,14 +207,14 @@ def test_few_passes_lay_items_down_one_by_one(name, few):
 
 def test_stopped_before_anything_was_found_items_are_laid_down():
     """A solve that is cancelled at once still hands over a layout."""
-    layout = solve_region(PROBLEMS["pairs"], Limit(passes=1000, cancel=lambda: True), seed=1)[0]
+    layout = solve_region(PROBLEMS["pairs"], Budget(passes=1000, cancelled=lambda: True), seed=1)[0]
     assert layout.items and overlapping(outlines(layout.items, PROBLEMS["pairs"].kinds)) == []
 
 
 def test_a_starved_search_lays_items_down_too():
     """Where the time is over at once, what is handed over comes near what one pass would have found."""
     problem = PROBLEMS["two islands"]
-    starved = solve_region(problem, Limit(seconds=1e-3), seed=1)[0]
+    starved = solve_region(problem, Budget(seconds=1e-3), seed=1)[0]
     least = solve_region(problem, passes(1), seed=1)[0]
     covered, most = (sum(area(problem.kinds[i.kind].outline) for i in one.items) for one in (starved, least))
     assert covered >= 0.75 * most and overlapping(outlines(starved.items, problem.kinds)) == []

@@ -15,8 +15,10 @@ from geometry.nofit import no_fit_polygon
 from geometry.pose import Pose
 from geometry.precision import as_ring
 from nest.placement import solve
+from nest.placement.budget import Budget
 from nest.placement.choose import replacements
-from nest.placement.problem import Item, Limit
+from nest.placement.parameters import REGIONS
+from nest.placement.problem import Item
 from nest.placement.resize import lines_off, resized, sizes_beside
 
 SMALL, LARGE = kind("small", SQUARE, 9), kind("large", as_ring(1.01 * SQUARE), 9)
@@ -147,7 +149,7 @@ def test_found_layouts_resized_are_sound_and_never_smaller(gap_mm):
     assert grown
 
 
-def test_a_timed_search_resizes_at_the_end(monkeypatch):
+def test_a_timed_search_resizes_at_the_end():
     """With no time but for resizing, a start is resized; families stay complete and all is sound."""
     asked = []
 
@@ -156,8 +158,6 @@ def test_a_timed_search_resizes_at_the_end(monkeypatch):
         return resized(problem, items, *rest)
 
     solve.warm_up()
-    monkeypatch.setattr(solve, "RESIZE_SECONDS", 0.0)
-    monkeypatch.setattr(solve, "resized", noting)
     kinds = tuple(
         kind(f"{side}{q}", as_ring((1.0 + 0.012 * q) * ELL), 99, HALF_TURN, family=str(q), side=side)
         for side in (-1, 1) for q in range(3)
@@ -172,7 +172,8 @@ def test_a_timed_search_resizes_at_the_end(monkeypatch):
         inside.pop()
         return int(not left_half.covers(shapely.Polygon(pose.apply(kinds[kind].outline))))
 
-    layouts = solve.solve_region(filled(kinds, sheet, level=level), Limit(seconds=3.0), seed=1)
+    how = replace(REGIONS, resize_seconds=0.0, resize=noting)
+    layouts = solve.solve_region(filled(kinds, sheet, level=level), Budget(seconds=3.0), seed=1, how=how)
     assert len(asked) == 2 and min(asked) > 4
     for layout in layouts:
         assert overlapping(outlines(layout.items, kinds)) == []

@@ -10,9 +10,9 @@ from tiny_problems import kind
 
 from geometry.precision import as_ring
 from nest.placement._cost_raster import NO_RASTERS
+from nest.placement.items import items_of
 from nest.placement.model import build_model
 from nest.placement.separate import UNLIMITED, separate
-from nest.placement.solve import items_of
 from nest.placement.state import Snapshot, new_state, restore, snapshot
 from nest.placement.strip import with_length
 

@@ -11,7 +11,8 @@ import shapely
 from layout_judge import counts, outlines, overlapping
 from tiny_problems import ELL, HALF_TURN, QUARTERS, TRIANGLE, filled, kind, left_and_right, mixed_strip
 
-from nest.placement.problem import Limit, StripProblem
+from nest.placement.budget import Budget
+from nest.placement.problem import StripProblem
 from nest.placement.solve import solve_region, solve_strip
 
 AT_ONCE_SECONDS = 5.0
@@ -28,15 +29,15 @@ def cancelled() -> bool:
 @pytest.fixture(autouse=True, scope="module")
 def compiled_before():
     """Loops are compiled before anything is timed."""
-    solve_strip(mixed_strip(), Limit(passes=3), seed=1)
-    solve_region(filled(left_and_right(9), SHEET), Limit(passes=40), seed=1)
+    solve_strip(mixed_strip(), Budget(passes=3), seed=1)
+    solve_region(filled(left_and_right(9), SHEET), Budget(passes=40), seed=1)
 
 
 def test_a_strip_cancelled_at_once_still_has_every_item():
     """The first layout found is returned: whole and without overlap."""
     begin = time.monotonic()
     problem = mixed_strip()
-    layout = solve_strip(problem, Limit(cancel=cancelled), seed=1)
+    layout = solve_strip(problem, Budget(cancelled=cancelled), seed=1)
     assert time.monotonic() - begin < AT_ONCE_SECONDS
     assert counts(layout, problem.kinds) == [k.limit for k in problem.kinds]
     assert overlapping(outlines(layout.items, problem.kinds)) == []
@@ -56,7 +57,7 @@ def test_a_strip_that_cannot_be_shorter_ends_the_search(one, width, length):
             stopped.append(True)
         return bool(stopped)
 
-    layout = solve_strip(StripProblem((one,), width), Limit(seconds=3600.0, cancel=after_a_while), seed=1)
+    layout = solve_strip(StripProblem((one,), width), Budget(seconds=3600.0, cancelled=after_a_while), seed=1)
     assert not stopped
     assert layout.length_mm == pytest.approx(length, abs=1e-3)
 
@@ -65,7 +66,7 @@ def test_a_strip_that_cannot_be_shorter_ends_the_search(one, width, length):
 def test_a_region_cancelled_at_once_returns(kinds):
     """What is there by then is returned, without overlap; nothing is as good an answer as any."""
     begin = time.monotonic()
-    layouts = solve_region(filled(kinds, SHEET), Limit(cancel=cancelled), seed=1)
+    layouts = solve_region(filled(kinds, SHEET), Budget(cancelled=cancelled), seed=1)
     assert time.monotonic() - begin < AT_ONCE_SECONDS
     for layout in layouts:
         assert overlapping(outlines(layout.items, kinds)) == []
@@ -76,7 +77,7 @@ def test_cancelling_halfway_keeps_what_was_found(kinds):
     """A user who cancels at the third question gets the layout of that moment."""
     asked = count(1)
     begin = time.monotonic()
-    best = solve_region(filled(kinds, SHEET), Limit(cancel=lambda: next(asked) >= 3), seed=1)[0]
+    best = solve_region(filled(kinds, SHEET), Budget(cancelled=lambda: next(asked) >= 3), seed=1)[0]
     assert time.monotonic() - begin < AT_ONCE_SECONDS
     assert len(best.items) > 4
 
@@ -85,11 +86,11 @@ def test_a_time_limit_is_kept():
     """Half a second is half a second, give or take what the tables and the last passes take."""
     for solve, problem in ((solve_strip, mixed_strip()), (solve_region, filled(left_and_right(1000), SHEET))):
         begin = time.monotonic()
-        solve(problem, Limit(seconds=0.5), seed=1)
+        solve(problem, Budget(seconds=0.5), seed=1)
         assert 0.4 <= time.monotonic() - begin < 0.5 + AT_ONCE_SECONDS
 
 
-@pytest.mark.parametrize("limit", [Limit(passes=0), Limit(passes=1), Limit(seconds=0.0)])
+@pytest.mark.parametrize("limit", [Budget(passes=0), Budget(passes=1), Budget(seconds=0.0)])
 def test_no_time_at_all_gives_a_strip_all_the_same(limit):
     """A strip must hold every item, so the first layout is made whatever the limit."""
     problem = mixed_strip()
@@ -98,7 +99,7 @@ def test_no_time_at_all_gives_a_strip_all_the_same(limit):
     assert overlapping(outlines(layout.items, problem.kinds)) == []
 
 
-@pytest.mark.parametrize("limit", [Limit(passes=0), Limit(seconds=0.0)])
+@pytest.mark.parametrize("limit", [Budget(passes=0), Budget(seconds=0.0)])
 def test_no_time_at_all_gives_an_empty_region_or_a_sound_one(limit):
     """A region need not hold anything."""
     kinds = left_and_right(1000)

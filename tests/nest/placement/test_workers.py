@@ -5,8 +5,9 @@ import shapely
 from layout_judge import counts, outlines, overlapping
 from tiny_problems import filled, left_and_right, mixed_strip
 
-from nest.placement import solve
-from nest.placement.problem import Limit
+from nest.placement import solve, solve_region, solve_strip
+from nest.placement.budget import Budget
+from nest.placement.portfolio import run_side_by_side
 
 SHEET = shapely.box(0, 0, 300, 200)
 
@@ -15,12 +16,12 @@ SHEET = shapely.box(0, 0, 300, 200)
 def test_any_number_of_workers_finds_sound_layouts(workers):
     """One as well as more than there are cores."""
     strip = mixed_strip()
-    layout = solve.solve_strip(strip, Limit(seconds=1.0), seed=1, workers=workers)
+    layout = solve.solve_strip(strip, Budget(seconds=1.0), seed=1, workers=workers)
     assert counts(layout, strip.kinds) == [kind.limit for kind in strip.kinds]
     assert overlapping(outlines(layout.items, strip.kinds)) == []
 
     kinds = left_and_right(1000)
-    layouts = solve.solve_region(filled(kinds, SHEET), Limit(seconds=1.0), seed=1, workers=workers)
+    layouts = solve.solve_region(filled(kinds, SHEET), Budget(seconds=1.0), seed=1, workers=workers)
     assert 1 <= len(layouts) <= workers
     for layout in layouts:
         assert layout.items
@@ -30,17 +31,17 @@ def test_any_number_of_workers_finds_sound_layouts(workers):
 def test_without_a_number_there_is_a_worker_to_a_core(monkeypatch):
     """Strips and regions alike; a number goes before."""
     asked = []
-    side_by_side = solve.run_side_by_side
 
-    def noted(searches, work, clock, until, tell, workers):
-        asked.append(workers)
-        side_by_side(searches, work, clock, until, tell, workers)
+    def noted(*work):
+        asked.append(work[-1])
+        run_side_by_side(*work)
 
-    monkeypatch.setattr(solve, "run_side_by_side", noted)
-    monkeypatch.setattr(solve, "cores", lambda: 3)
-    solve.solve_strip(mixed_strip(), Limit(passes=3), seed=1)
-    solve.solve_region(filled(left_and_right(9), SHEET), Limit(passes=40), seed=1)
+    for module in (solve_region, solve_strip):
+        monkeypatch.setattr(module, "run_side_by_side", noted)
+        monkeypatch.setattr(module, "processor_cores", lambda: 3)
+    solve.solve_strip(mixed_strip(), Budget(passes=3), seed=1)
+    solve.solve_region(filled(left_and_right(9), SHEET), Budget(passes=40), seed=1)
     assert set(asked) == {3}
     asked.clear()
-    solve.solve_strip(mixed_strip(), Limit(passes=3), seed=1, workers=2)
+    solve.solve_strip(mixed_strip(), Budget(passes=3), seed=1, workers=2)
     assert set(asked) == {2}

@@ -7,7 +7,8 @@ from shapely import Polygon, box
 
 from geometry.pose import mirror
 from geometry.precision import as_ring
-from nest.placement.problem import Ground, Kind, Limit, RegionProblem, StripProblem
+from nest.placement.budget import Budget
+from nest.placement.problem import Ground, Kind, RegionProblem, StripProblem
 
 SQUARE = as_ring([(0, 0), (50, 0), (50, 50), (0, 50)])
 SLAT = as_ring([(-40, -15), (40, -15), (40, 15), (-40, 15)])
@@ -53,6 +54,6 @@ def holed_sheet() -> Polygon:
     return box(0, 0, 320, 220).difference(hole).difference(corner)
 
 
-def passes(count: int) -> Limit:
+def passes(count: int) -> Budget:
     """A stopping rule that makes results reproducible."""
-    return Limit(passes=count)
+    return Budget(passes=count)

@@ -9,7 +9,8 @@ from geometry.pose import Pose
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot
 from nest.pieces.quantities import RejectPairs, cut_quantities
-from nest.placement.problem import Item, Limit
+from nest.placement.budget import Budget
+from nest.placement.problem import Item
 from nest.planning.offer import make_offer, see_hide, units_of
 from nest.planning.wants import Recasts, Unit, solved_core, vamp_wants
 from nest.rules import Rules
@@ -83,7 +84,7 @@ def test_part_of_a_hide_may_be_offered():
     seen = see_hide(hide(), [want], job().settings, one_way=False)
     part = box(0, 0, 500, 500)
     offer = make_offer(seen, [want], {0: 9}, 1.0, part)
-    (layout,) = ROWS.solve_region(offer.problem, Limit(passes=1), seed=1)
+    (layout,) = ROWS.solve_region(offer.problem, Budget(passes=1), seed=1)
     assert layout.items
     for item in layout.items:
         assert part.covers(shapely.Polygon(item.pose.apply(offer.problem.kinds[item.kind].outline)))
