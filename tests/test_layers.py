@@ -70,7 +70,7 @@ MAY_IMPORT = {
     "nest.trial": _READS_PLANS | {"nest.statistics"},
     "nest.cutplan": _READS_PLANS | {"nest.atomic", "nest.clock", "nest.limits", "nest.plainfile", "nest.planfile"},
     "nest.edits": _READS_BEGUN | {
-        "nest.limits", "nest.text", "nest.plainfile", "nest.planfile", "nest.planning", "nest.verify",
+        "nest.limits", "nest.text", "nest.plainfile", "nest.planfile", "nest.planning", "nest.room", "nest.verify",
     },
     "nest.registration": _READS_PLANS | {"nest.cutplan"},
     "nest.report": _READS_BEGUN | {

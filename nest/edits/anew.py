@@ -14,11 +14,12 @@ from nest.plan import HideLayout, Placed, Plan
 from nest.planning.fill import LeatherTask, hide_cost, in_limits, solve_hide
 from nest.planning.grounds import class_under
 from nest.planning.lastroom import complete_exactly
+from nest.planning.leftover import Leftover
 from nest.planning.offer import see_hide
 from nest.planning.remaining import Kinds, vamps_left
-from nest.planning.roomiest import Demand, left_of, roomiest
 from nest.planning.run import Engine, PlanProgress, Run, Share
 from nest.planning.wants import Unit, Want, on_coordinate_grid
+from nest.room.roomiest import roomiest
 from nest.rules import Rules
 from nest.stock.material import Hide, Leather
 
@@ -98,7 +99,8 @@ def _leather(
         return {hide_id: _layout(free, hide_id, (), pairs) for hide_id in chosen}
     others = [one.hide_id for one in free.without.layouts_to_cut if one.hide_id not in (*chosen, *state.held_hides)
               and state.hide(one.hide_id).leather == leather.name]
-    hides = [left_of(free.without, state.hide(hide_id)) for hide_id in (*chosen, *others)]
+    left = Leftover(free.without)
+    hides = [left.left(hide_id) for hide_id in (*chosen, *others)]
     task = _task(hides, free.wants, leather, state.plan, run)
     placed = {at: free.before[hide_id] for at, hide_id in enumerate(chosen) if free.before.get(hide_id)}
     short = _short(task, placed)
@@ -185,12 +187,12 @@ def _partner(piece: Piece, pieces: Mapping[str, Piece]) -> Piece:
 
 def _room_beside(state: State, hide_id: str, one: Placed, pieces: Mapping[str, Piece], rules: Rules) -> Pose | None:
     """Where the partner of a piece has most room on its hide, beside what stays."""
-    hide, piece = state.hide(hide_id), pieces[one.piece_id]
-    one_way = any(leather.one_way for leather in state.plan.leathers if leather.name == hide.leather)
-    quality = class_under(hide)(one.pose.apply(piece.net_outline)) if rules.pairs_same_class else 0
-    asked = Demand(_partner(piece, pieces), rules, state.plan.settings.edge_room_mm, one_way, quality)
-    spot = roomiest(left_of(state.plan, hide), asked)
-    return None if spot is None else on_coordinate_grid(spot.pose)
+    piece = pieces[one.piece_id]
+    quality = None
+    if rules.pairs_same_class:
+        quality = class_under(state.hide(hide_id))(one.pose.apply(piece.net_outline))
+    found = roomiest(Leftover(state.plan).room(hide_id), _partner(piece, pieces), rules, quality)
+    return None if found is None else on_coordinate_grid(found.pose)
 
 
 def _widowed(layouts: Sequence[HideLayout]) -> tuple[HideLayout, ...]:
