@@ -74,6 +74,15 @@ def last_of(tiers: Tiers, count: int) -> Tiers:
     return tuple(reversed(found))
 
 
+def rank_of_next(tiers: Tiers, missing: int) -> int:
+    """Rank of the unit that is put next where this many are missing, the last ones: the most urgent of those."""
+    for rank, number in reversed(tiers):
+        missing -= number
+        if missing <= 0:
+            return rank
+    return tiers[0][0] if tiers else 0
+
+
 def times(tiers: Tiers, each: int) -> Tiers:
     """The same with `each` units for every one."""
     return tuple((rank, each * number) for rank, number in tiers)

@@ -55,6 +55,9 @@ def replan(
     passes: options.Passes = None,
     seed: options.Seed = None,
     outside: options.Outside = False,
+    scheduler: options.Scheduler = None,
+    certificates: options.Certificates = None,
+    local: options.Local = None,
     dxf: options.Dxf = None,
     figures: options.Figures = True,
     quiet: options.Quiet = False,
@@ -69,9 +72,11 @@ def replan(
 
     from nest.begun.lists import read_begun
     from nest.cli import steps
+    from nest.cli.workers import place_of_work
     from nest.planning.replan import replan as plan_again  # the search's libraries take a second to load
 
     screen = Screen(quiet, as_json)
+    where = place_of_work(screen.say, scheduler, local, certificates)
     before = steps.read_saved(plan)
     loaded = steps.read_for_writing(job, out, outside)
     begun, said = read_begun(
@@ -82,7 +87,7 @@ def replan(
     steps.planned_and_written(
         screen, loaded, out, seconds, passes, dxf, figures,
         partial(plan_again, loaded, before, begun, keep=not anew, seed=seed),
-        (_used(before, begun),) if begun.hides or begun.rolls else (),
+        (_used(before, begun),) if begun.hides or begun.rolls else (), where,
     )
 
 

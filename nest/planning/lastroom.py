@@ -5,12 +5,12 @@ from dataclasses import dataclass
 
 from nest.pieces.piece import Piece
 from nest.planning.fill import LeatherTask, UnitsByHide
-from nest.planning.ranks import rank_of_next
 from nest.planning.run import Share
 from nest.planning.wants import Unit
 from nest.room.answer import Answer
 from nest.room.hide import HideLeft, Wanted
 from nest.room.shape import Shape
+from nest.urgency import rank_of_next
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ def complete_exactly(
         task.run.tell("room", whole.hide_id, done)
         asked = {w for w, n in enumerate(left) if n}
         while asked:
-            at = min(asked, key=lambda w: (rank_of_next(task.wants[w], left[w]), -task.wants[w].area_mm2, w))
+            at = min(asked, key=lambda w: (rank_of_next(task.wants[w].tiers, left[w]), -task.wants[w].area_mm2, w))
             wanted = Wanted(task.wants[at].pieces, task.wants[at].rules)
             answer = room.room_for(wanted, stop=stop)
             if not answer.found:

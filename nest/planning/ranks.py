@@ -10,16 +10,6 @@ def differ(wants: Sequence[Want]) -> bool:
     return len({rank for want in wants for rank, _ in want.tiers}) > 1
 
 
-def rank_of_next(want: Want, missing: int) -> int:
-    """Rank of the unit that is put next where so many are missing: the most urgent of those."""
-    after = want.count
-    for rank, number in reversed(want.tiers):
-        after -= number
-        if missing <= want.count - after:
-            return rank
-    return want.tiers[0][0] if want.tiers else 0
-
-
 def short_by_rank(want: Want, missing: int) -> dict[int, int]:
     """Units missing of each rank, the least urgent first."""
     found: dict[int, int] = {}

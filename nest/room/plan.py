@@ -1,11 +1,12 @@
 """Room for what a whole plan is short of, hide by hide; and the plan with all of it put where it fits.
 
 Hides that something is cut from already stay as they are, withdrawn ones are not looked at. Of the others those that
-the plan opens come before whole ones. Larger units are put first, one after the other, each beside all before it; so
+the plan opens come before whole ones. The most urgent units are put first, of those the larger, one after the other,
+each beside all before it; so
 what is short in the end has been looked for on every hide as it is left then (ground only ever gets less).
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from geometry.pose import Pose
@@ -16,6 +17,7 @@ from nest.room.hide import NEVER, HideLeft, Wanted
 from nest.room.scraps import class_under
 from nest.room.search import STOPPED
 from nest.room.shorts import Short, shorts
+from nest.urgency import rank_of_next
 
 Tell = Callable[[str, int, int], None]
 """Told the hide that is looked at, how many are done, and how many there are."""
@@ -131,31 +133,31 @@ class _Search:
         self.answers = [{} for _ in self.missing]
         self.hides = _hides_left(self.plan, {short.leather for short in self.missing})
 
-    @property
-    def largest_first(self) -> list[int]:
-        """Indices of what is missing."""
-        return sorted(range(len(self.missing)), key=lambda at: -self.missing[at].area_mm2)
+    def next_of(self, some: Collection[int]) -> int:
+        """Which of what is missing is put next: the most urgent, of those the largest."""
+        return min(some, key=lambda at: (
+            rank_of_next(self.missing[at].tiers, self.left[at]), -self.missing[at].area_mm2, at))
 
     def by_hides(self) -> None:
         """Put all that fits on each hide, one after the other."""
         for done, name in enumerate(self.hides):
-            mine = [
-                at for at in self.largest_first
-                if self.left[at] and self.missing[at].leather == self.hides[name].hide.leather
-            ]
+            mine = {
+                at for at, short in enumerate(self.missing)
+                if self.left[at] and short.leather == self.hides[name].hide.leather
+            }
             self.tell(name, done, len(self.hides))
             if mine and not self.cancelled():
                 self.looked_at.append(name)
-            for at in mine:
-                self._fill(name, at, Wanted(self.missing[at].pieces, self.missing[at].rules))
-
-    def _fill(self, name: str, at: int, wanted: Wanted) -> None:
-        while self.left[at]:
-            answer = self._ask(name, wanted)
-            if not answer.found:
-                self.answers[at][name] = answer
-                return
-            self._put(at, [Spot(name, *one) for one in zip(wanted.pieces, answer.poses, strict=True)])
+            while mine:
+                at = self.next_of(mine)
+                wanted = Wanted(self.missing[at].pieces, self.missing[at].rules)
+                answer = self._ask(name, wanted)
+                if answer.found:
+                    self._put(at, [Spot(name, *one) for one in zip(wanted.pieces, answer.poses, strict=True)])
+                else:
+                    self.answers[at][name] = answer
+                if not answer.found or not self.left[at]:
+                    mine.remove(at)
 
     def _ask(self, name: str, wanted: Wanted) -> Answer:
         if self.cancelled():
@@ -170,10 +172,11 @@ class _Search:
 
     def over_two_hides(self) -> None:
         """Pairs of one class whose two may come from two hides: partners of those that lie alone, then both anew."""
-        for at in self.largest_first:
+        open_ones = {at for at, short in enumerate(self.missing) if short.apart}
+        while open_ones:
+            at = self.next_of(open_ones)
+            open_ones.remove(at)
             short = self.missing[at]
-            if not short.apart:
-                continue
             for hide_id, index, foot, quality in _alone(self.plan, short):
                 partner = next(piece for piece in short.pieces[::-1] if foot is Foot.EITHER or piece.foot is not foot)
                 spot = self._somewhere(at, partner, quality) if self.left[at] else None

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from geometry.polygon import area
 from nest.begun.needs import needed
 from nest.pieces.piece import Foot, Piece, Role
-from nest.plan import Plan
+from nest.plan import CutLine, DueRow, Plan
 from nest.rules import Rules
+from nest.urgency import Tiers, last_of, ranks, tiers, times
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,6 +17,7 @@ class Short:
     """`count` units of one style and size are missing: pairs, or single vamps where there is one piece.
 
     apart : whether the two of a pair may come from two hides, though of one class.
+    tiers : the units by urgency; empty where all of the order are alike.
     """
 
     style: str
@@ -25,6 +27,7 @@ class Short:
     rules: Rules
     count: int
     apart: bool = False
+    tiers: Tiers = ()
 
     @property
     def unit(self) -> str:
@@ -58,6 +61,7 @@ def shorts(plan: Plan) -> tuple[Short, ...]:
             if (piece := by_id.get(one.piece_id)) is not None:
                 (paired if one.pair else alone)[piece.style, piece.size][piece.foot] += 1
     styles = {style.name: style for style in plan.styles}
+    rank = ranks(row for line in plan.order for row in _rows(line))
     found = []
     for line in plan.order:
         key = line.style, line.size
@@ -72,8 +76,15 @@ def shorts(plan: Plan) -> tuple[Short, ...]:
         for pieces, count in _missing(style.rules, pair, need.pairs, need.alone, paired[key], alone[key]):
             if count > 0:
                 apart = len(pieces) == 2 and not style.rules.pairs_from_one_hide
-                found.append(Short(*key, style.leather, pieces, style.rules, count, apart))
+                urgency = tiers(_rows(line), line.pairs_to_cut, rank) if len(rank) > 1 else ()
+                each = 2 if either and len(pieces) == 1 else 1
+                found.append(Short(
+                    *key, style.leather, pieces, style.rules, count, apart, last_of(times(urgency, each), count)))
     return tuple(found)
+
+
+def _rows(line: CutLine) -> tuple[DueRow, ...]:
+    return line.rows or (DueRow("", 0, line.pairs_wanted),)
 
 
 def _missing(

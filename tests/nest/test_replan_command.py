@@ -3,13 +3,14 @@
 import csv
 import json
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 from tiny_plans import backing, box_plan, hide, in_pairs, spots, vamp
 
 from nest.begun.lists import read_begun
 from nest.begun.part import cut_part
-from nest.cli import main
+from nest.cli import main, steps
 from nest.cli.codes import Exit
 from nest.errors import InputProblems
 from nest.plan import CutHide, CutLine, HideLayout, Side, Spoiled, UsedRoll
@@ -147,3 +148,14 @@ def test_used_prints_and_writes_its_table(tmp_path, capsys):
     assert (tmp_path / "out" / "used-against-planned.xlsx").is_file()
     assert main(words[:-2]) == Exit.DONE
     assert "1.00 of 2.00" in capsys.readouterr().out
+
+
+def test_hides_are_searched_where_the_options_say(tmp_path, monkeypatch):
+    """replan hands its hides to the workers that are named, as run and place do."""
+    asked = []
+    monkeypatch.setattr(steps, "planned_and_written", lambda *_: asked.append(_[-1]))
+    monkeypatch.setattr(steps, "read_for_writing", lambda *_: SimpleNamespace(warnings=()))
+    write_plan(two_hides(), tmp_path / "plan.json")
+    words = ["replan", "job.toml", "--plan", str(tmp_path / "plan.json"), "--out", str(tmp_path / "out"), "--quiet"]
+    main([*words, "--scheduler", "tcp://127.0.0.1:9"])
+    assert asked[0].scheduler == "tcp://127.0.0.1:9"

@@ -14,12 +14,12 @@ from nest.plan import Begun, CutHide
 from nest.planfile import plan_from_text, plan_text
 from nest.planning.lastroom import complete_exactly
 from nest.planning.make import make_plan
-from nest.planning.ranks import missed, rank_of_next, short_by_rank, without_least
+from nest.planning.ranks import missed, short_by_rank, without_least
 from nest.planning.replan import replan
 from nest.planning.wants import Want
 from nest.rules import Rules
 from nest.selection.layouts import Container, OfferedLayout, choose_layouts
-from nest.urgency import good_pairs, last_of, met_by_row, ranks, tiers, urgency
+from nest.urgency import good_pairs, last_of, met_by_row, rank_of_next, ranks, tiers, urgency
 from nest.verify import Rule, verify
 
 EARLY, LATE, LATEST = "2026-03-06", "2026-03-20", "2026-04-03"
@@ -164,7 +164,7 @@ def test_what_is_missing_is_the_least_urgent(numbers, missing):
     flat = [rank for rank, number in mine for _ in range(number)]
     assert sorted(rank for rank, n in by_rank.items() for _ in range(n)) == flat[asked.count - missing:]
     if missing:
-        assert rank_of_next(asked, missing) == flat[asked.count - missing]
+        assert rank_of_next(asked.tiers, missing) == flat[asked.count - missing]
         assert missed([asked], [missing]) == tuple(2.0 * by_rank.get(rank, 0) for rank in range(len(numbers)))
     assert [rank for rank, number in last_of(mine, missing) for _ in range(number)] == flat[asked.count - missing:]
     left = without_least([asked], [asked.count], 2.0 * missing)

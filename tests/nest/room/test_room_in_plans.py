@@ -11,7 +11,7 @@ from geometry.pose import Pose
 from nest.cli import main
 from nest.cli.codes import Exit
 from nest.pieces.piece import Foot
-from nest.plan import Begun, CutHide, CutLine, HideLayout, Placed, Side, Spoiled
+from nest.plan import Begun, CutHide, CutLine, DueRow, HideLayout, Placed, Side, Spoiled
 from nest.planfile import write_plan
 from nest.room.plan import room_in_plan
 from nest.room.shorts import shorts
@@ -213,3 +213,21 @@ def test_a_wrong_plan_is_not_looked_at(tmp_path, capsys):
     plan = without(unbacked(layouts=(HideLayout("H1", in_pairs(["V38"] * 4, spots(4, pitch=(100.0, 130.0)))),)), 1)
     assert main(["verify", "--room", saved(plan, tmp_path)]) == Exit.WRONG
     assert "room is not looked for" in capsys.readouterr().out
+
+
+def test_the_most_urgent_come_first():
+    """Room for one pair, two styles alike short of one: the style of the row with a priority gets it, not the first.
+
+    A row without a priority comes after one with (common practice, no source).
+    """
+    strip = box(0, 0, 500, 130)
+    plan = unbacked(hides=(replace(hide("H1"), outline=strip, zones=(zone(outline=strip),)),))
+    other = replace(vamp("W38"), style="other")
+    asked = replace(
+        plan, styles=(style(roll=""), style("other", roll="")), pieces=(vamp(), other), layouts=(),
+        order=(CutLine("box", "38", 1, 1), CutLine("other", "38", 1, 1, (DueRow("", 1, 1),))),
+    )
+    found = room_in_plan(asked)
+    assert [(line.short.style, len(line.units)) for line in found.lines] == [("box", 0), ("other", 1)]
+    same = replace(asked, order=tuple(replace(line, rows=()) for line in asked.order))
+    assert [len(line.units) for line in room_in_plan(same).lines] == [1, 0]
