@@ -59,7 +59,10 @@ def hide_drawing(
     heading = [
         f"{plan.name}: cutting drawing. Arrows: direction of most stretch. Toes lie across it.",
         (stamp or stamp_of(plan)).told(),
-        *hide_facts(plan, hide, *_promised(work, material, plan.settings.hide_gap_mm, plan.settings.edge_margin_mm)),
+        *hide_facts(
+            plan, hide,
+            *_promised(work, material, plan.settings.hide_gap_mm, plan.settings.edge_margin_mm + hide.margin_mm),
+        ),
     ]
     return _whole(plan, work, reference, frame.apply(registration_points(hide)), heading, frame.mirrored, warning)
 

@@ -3,13 +3,15 @@
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 from shapely.geometry import Polygon
 
 from nest.digitise.camera import View
 from nest.digitise.outline import (
     LEAST_HOLE_MM,
-    REACH_MM,
+    REACHES_MM,
     STEP_MM,
+    BeyondMarks,
     LeatherOnGrid,
     find_leather,
     is_table,
@@ -20,6 +22,12 @@ from nest.digitise.picture import Photograph
 from nest.digitise.raster import grid_over, straightened
 from nest.digitise.refine import Doubt, doubt_about, measure_ring, outline_polygon, refuse_doubt
 from nest.digitise.scene import Scene
+
+
+def pages_of(scene: Scene) -> list[np.ndarray]:
+    """Corners of the mark sheets' pages, in the frame of drawings."""
+    turns = scene.solution.layout.places(scene.solution.values)[:, 2] + np.radians(scene.frame.turn_deg)
+    return sheet_corners(scene.places(), turns, scene.solution.layout.side_mm)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,14 +64,19 @@ def find_hide(
         If the leather is not found beyond doubt.
     """
     view = scene.view(number)
-    places = scene.places()
-    hull = scene.hull()
-    grid = grid_over(hull.buffer(REACH_MM + 4.0 * STEP_MM).bounds, STEP_MM)
-    picture, shown = straightened(photograph.light, view, grid, thickness_mm)
-    other = None if empty is None else straightened(empty.light, empty_view or view, grid, thickness_mm)[0]
-    turns = scene.solution.layout.places(scene.solution.values)[:, 2] + np.radians(scene.frame.turn_deg)
-    sheets = sheet_corners(places, turns, scene.solution.layout.side_mm)
-    ground = find_leather(picture, shown, grid, sheets, hull, photograph.name, other)
+
+    def ground_within(reach_mm: float) -> LeatherOnGrid:
+        reach = scene.hull().buffer(reach_mm)
+        grid = grid_over(reach.buffer(4.0 * STEP_MM).bounds, STEP_MM)
+        picture, shown = straightened(photograph.light, view, grid, thickness_mm)
+        other = None if empty is None else straightened(empty.light, empty_view or view, grid, thickness_mm)[0]
+        return find_leather(picture, shown, grid, pages_of(scene), reach, photograph.name, other)
+
+    try:
+        ground = ground_within(REACHES_MM[0])
+    except BeyondMarks:
+        ground = ground_within(REACHES_MM[1])
+    grid = ground.grid
     outer, holes = rings_of_mask(ground.leather, grid, LEAST_HOLE_MM)
     odd = [ring for ring in holes if not is_table(ground, ring)]
     holes = [ring for ring in holes if is_table(ground, ring)]
@@ -73,8 +86,16 @@ def find_hide(
     outline = outline_polygon(edge, inner, photograph.name)
     pixels = np.concatenate([one.pixels for one in (edge, *inner)])
     pixel_mm = view.mm_per_pixel(np.mean(edge.points, axis=0))
-    doubt = doubt_about([edge, *inner], scene.doubt_of(pixels, thickness_mm, number), pixel_mm)
+    points = np.concatenate([one.points for one in (edge, *inner)])
+    beyond = shapely.distance(scene.hull(), shapely.points(points))
+    doubt = doubt_about([edge, *inner], scene.doubt_of(pixels, thickness_mm, number), pixel_mm, beyond)
     said = [*scene.said, *ground.said]
+    if beyond.max() > REACHES_MM[0]:
+        x, y = points[np.argmax(beyond)]
+        said.append(
+            f"the leather reaches {beyond.max():.0f} mm beyond the marks near ({x:.0f}, {y:.0f}) mm, where the lens is "
+            "less known: lay marks further out for a smaller ±"
+        )
     for ring in odd:
         x, y = ring.mean(axis=0)
         said.append(

@@ -15,8 +15,9 @@ from nest.digitise.vision import PhotographProblem, opencv
 STEP_MM = 2.0
 """Of the grid on which leather is told from table; the edge is measured in the photograph itself."""
 
-REACH_MM = 250.0
-"""The hide may reach this far beyond the marks' hull."""
+REACHES_MM = (250.0, 700.0)
+"""The hide may reach this far beyond the marks' hull: it is looked for within the first, for further out there is more
+that is neither leather nor table; and within the second if it goes on there."""
 
 LEAST_HIDE_MM2 = 2.0e4
 LEAST_SEPARATION = 5.0
@@ -37,6 +38,10 @@ _DARKEST = 0.004
 """Added to linear light before its logarithm is taken: the sensor's own darkness."""
 
 _ROUNDS = 4
+
+
+class BeyondMarks(PhotographProblem):
+    """Leather that goes on where it was not looked for, within the picture."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,7 +66,7 @@ def find_leather(
     shown: np.ndarray,
     grid: Grid,
     sheets: list[np.ndarray],
-    hull: Polygon,
+    reach: Polygon,
     name: str,
     empty: np.ndarray | None = None,
 ) -> LeatherOnGrid:
@@ -75,24 +80,26 @@ def find_leather(
         Where the photograph shows the plane.
     sheets : list of (4, 2) arrays
         Corners of the mark sheets, mm.
-    hull : Polygon
-        Hull of the marks.
+    reach : Polygon
+        Where leather is looked for.
     empty : (h, w, 3) uint16, optional
         The same table without a hide.
 
     Raises
     ------
     PhotographProblem
-        If there is no leather, it cannot be told from the table, or it leaves the picture or the marks.
+        If there is no leather, it cannot be told from the table, or it leaves the picture.
+    BeyondMarks
+        If it leaves `reach`, but not the picture.
     """
     cv2 = opencv()
-    reach = mask_of([np.array(hull.buffer(REACH_MM).exterior.coords)], grid)
+    within = mask_of([np.array(reach.exterior.coords)], grid)
     paper = mask_of(sheets, grid)
     near_paper = cv2.dilate(paper.astype(np.uint8), _disc(12.0)) > 0
     colour = _log(light)
     if empty is not None:
         colour = colour - _log(empty)
-    ground = reach & shown & ~near_paper
+    ground = within & shown & ~near_paper
     beside = (cv2.dilate(near_paper.astype(np.uint8), _disc(50.0)) > 0) & ground
     score, separation, colour = _two_kinds(colour, ground, beside, plain=empty is None)
     leather = (score > 0.0) & ground
@@ -109,7 +116,7 @@ def find_leather(
             f"{name}: the leather can hardly be told from the table; lay it on a table of another colour, or give a "
             "photograph of the empty table (--background)."
         )
-    _refuse_cut_off(hide, reach & shown, near_paper, grid, name)
+    _refuse_cut_off(hide, shown, within, near_paper, grid, name)
     beside = np.unique(parts[(parts > 0) & ~hide])
     _refuse_strange(hide, colour, ground, grid, name)
     others = sorted(areas[beside - 1] / areas[largest], reverse=True)
@@ -194,17 +201,23 @@ def _halfway(values: np.ndarray) -> float:
     return float(np.exp(edges[int(np.argmax(between)) + 1]))
 
 
-def _refuse_cut_off(hide: np.ndarray, seen: np.ndarray, paper: np.ndarray, grid: Grid, name: str) -> None:
+def _refuse_cut_off(
+    hide: np.ndarray, shown: np.ndarray, within: np.ndarray, paper: np.ndarray, grid: Grid, name: str
+) -> None:
     """Leather that touches what is not seen, or a mark sheet, has no edge there."""
     cv2 = opencv()
-    inner = cv2.erode(seen.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=0) > 0
-    touching = hide & ~inner
-    if touching.sum() > 2:
-        x, y = _middle(touching, grid)
-        raise PhotographProblem(
-            f"{name}: the leather, or something on it, leaves the picture or the marks near ({x:.0f}, {y:.0f}) "
-            "mm; show the whole hide between the marks, hands away."
-        )
+    for seen, problem, words in (
+        (shown, PhotographProblem, "leaves the picture"),
+        (within & shown, BeyondMarks, "reaches too far beyond the marks"),
+    ):
+        inner = cv2.erode(seen.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=0) > 0
+        touching = hide & ~inner
+        if touching.sum() > 2:
+            x, y = _middle(touching, grid)
+            raise problem(
+                f"{name}: the leather, or something on it, {words} near ({x:.0f}, {y:.0f}) mm; show the whole hide "
+                "between the marks, hands away."
+            )
     near = cv2.dilate(paper.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     if (hide & near).sum() > 20:
         x, y = _middle(hide & near, grid)

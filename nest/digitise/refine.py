@@ -28,6 +28,10 @@ THINNING_MM = 0.1
 EDGE_BIAS_PIXELS = 0.1
 """Standard deviation of the place of all edges together: the tone curve, a bevel, a shadow along the edge."""
 
+LENS_BEYOND, LENS_HOLDS_MM = 0.002, 250.0
+"""Two terms of distortion, fitted to the marks, are trusted this far beyond them; further out the doubt grows by this
+share of the way (a judgement, no measurement)."""
+
 DRAWS = 200
 
 
@@ -178,11 +182,12 @@ class Doubt:
     area_mm2: float
 
 
-def doubt_about(edges: list[Edge], moves: np.ndarray, pixel_mm: float) -> Doubt:
+def doubt_about(edges: list[Edge], moves: np.ndarray, pixel_mm: float, beyond: np.ndarray) -> Doubt:
     """How sure a measured outline is.
 
     moves : (n, p, 2) mm, from `Scene.doubt_of`: how all points of the edges may move together. What turns or shifts
         the whole outline is no error of it and is taken off.
+    beyond : (p,) mm, how far each point lies beyond the marks.
     """
     rng = np.random.default_rng(11)
     base = np.concatenate([edge.points for edge in edges])
@@ -191,13 +196,26 @@ def doubt_about(edges: list[Edge], moves: np.ndarray, pixel_mm: float) -> Doubt:
         [_normals(part) * (1.0 if i == 0 else -1.0) for i, part in enumerate(np.split(base, counts))]
     )
     noise = np.concatenate([np.full(len(edge.points), edge.noise_mm) for edge in edges])
-    outwards = (without_rigid(moves, base) * normal).sum(axis=2)
-    bias = EDGE_BIAS_PIXELS * pixel_mm
-    drawn = rng.standard_normal((DRAWS, len(outwards))) @ outwards + bias * rng.standard_normal((DRAWS, 1))
+    together = np.vstack(
+        (
+            (moves * normal).sum(axis=2),
+            np.full(len(base), EDGE_BIAS_PIXELS * pixel_mm),
+            LENS_BEYOND * np.maximum(beyond - LENS_HOLDS_MM, 0.0),
+        )
+    )
+    outwards = _without_rigid(together, base, normal)
+    drawn = rng.standard_normal((DRAWS, len(outwards))) @ outwards
     drawn = drawn + noise * rng.standard_normal(drawn.shape)
     away = np.percentile(np.abs(drawn), 95, axis=1)
-    areas = SPACING_MM * np.append(outwards.sum(axis=1), bias * len(base))
+    areas = SPACING_MM * together.sum(axis=1)
     return Doubt(float(np.percentile(away, 95)), float(1.96 * np.sqrt((areas**2).sum())))
+
+
+def _without_rigid(outwards: np.ndarray, base: np.ndarray, normal: np.ndarray) -> np.ndarray:
+    """Moves outwards (n, p) less the shift and turn of the outline that explain most of them (least squares)."""
+    arms = base - base.mean(axis=0)
+    rigid = np.column_stack((normal, arms[:, 0] * normal[:, 1] - arms[:, 1] * normal[:, 0]))
+    return outwards - (rigid @ np.linalg.lstsq(rigid, outwards.T, rcond=None)[0]).T
 
 
 def without_rigid(moves: np.ndarray, base: np.ndarray) -> np.ndarray:

@@ -7,15 +7,12 @@ from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from pathlib import Path
 
-import numpy as np
-
 from geometry.precision import GeometryError
 from nest.atomic import atomic_path
 from nest.digitise.checkpicture import hide_picture, write_backdrop, write_picture
 from nest.digitise.drawn import DrawnHide, draw_hide
-from nest.digitise.hide import FoundHide, find_hide
+from nest.digitise.hide import FoundHide, find_hide, pages_of
 from nest.digitise.meanings import Meaning
-from nest.digitise.outline import sheet_corners
 from nest.digitise.picture import Photograph, read_photograph
 from nest.digitise.scene import Scene, solve_scene
 from nest.digitise.solve import Distance
@@ -159,12 +156,6 @@ def scene_of(photograph: Photograph, asked: Asked) -> Scene:
     return solve_scene([photograph], asked.side_mm, asked.distances)
 
 
-def pages_of(scene: Scene) -> list[np.ndarray]:
-    """Corners of the mark sheets' pages, in the frame of drawings."""
-    turns = scene.solution.layout.places(scene.solution.values)[:, 2] + np.radians(scene.frame.turn_deg)
-    return sheet_corners(scene.places(), turns, scene.solution.layout.side_mm)
-
-
 def _write(
     photograph: Photograph, scene: Scene, found: FoundHide, hide: DrawnHide, drawing: Path, picture: Path, height: float
 ) -> None:
@@ -186,4 +177,4 @@ def _readable(hide: DrawnHide) -> DrawnHide:
     return replace(hide, photograph=name)
 
 
-__all__ = ["AREA_DOUBT", "Asked", "Digitised", "digitise", "digitise_all", "pages_of", "scene_of"]
+__all__ = ["AREA_DOUBT", "Asked", "Digitised", "digitise", "digitise_all", "scene_of"]

@@ -3,7 +3,7 @@
 import numpy as np
 import shapely
 
-from nest.digitise.outline import REACH_MM
+from nest.digitise.outline import REACHES_MM
 from nest.digitise.raster import grid_over
 from nest.digitise.refine import without_rigid
 from nest.digitise.scene import ADVISED_MARKS, Scene
@@ -16,7 +16,7 @@ def table_figures(scene: Scene) -> dict:
     solution = scene.solution
     layout = solution.layout
     view = scene.view()
-    hull = shapely.convex_hull(shapely.MultiPoint(scene.places())).buffer(0.3 * REACH_MM)
+    hull = shapely.convex_hull(shapely.MultiPoint(scene.places())).buffer(0.3 * REACHES_MM[0])
     grid = grid_over(hull.bounds, _STEP_MM)
     columns, rows = np.meshgrid(np.arange(grid.width), np.arange(grid.height))
     points = grid.points(np.column_stack((columns.ravel(), rows.ravel())))

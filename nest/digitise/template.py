@@ -100,7 +100,7 @@ def _told(figures: dict, guessed: bool) -> list[str]:
 
 def _square_on(photograph, side_mm: float, distances):
     """A photograph with marks, straightened; the pages of the marks are hidden."""
-    from nest.digitise.shop import pages_of
+    from nest.digitise.hide import pages_of
 
     scene = solve_scene([photograph], side_mm, distances)
     hull = shapely.convex_hull(shapely.MultiPoint(scene.places()))

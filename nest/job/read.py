@@ -1,6 +1,7 @@
 """A job from its files: everything read and checked, every problem of all files reported together."""
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
 from nest.job.checks import check_costing, check_materials, check_names, check_tool, check_weights
@@ -66,6 +67,7 @@ def read_job(
         hides = read_hides(listed_source, beside, leathers, job_file.layers, unit, findings)
     rolls = _rolls(job_file)
     settings = _settings(job_file, hides, findings)
+    hides = _with_measured_margins(job_file, hides, findings)
     if not alone:
         check_materials(job_file, styles, order, hides, rolls, settings, findings)
     check_tool(job_file, settings, findings)
@@ -221,7 +223,7 @@ def _allowances(job_file: JobFile, index: int, section: StyleSection, findings: 
 def _settings(job_file: JobFile, hides: tuple[Hide, ...], findings: Findings) -> Settings:
     """The settings, usual ones in place of a section that was refused.
 
-    A margin that is to be the measured one is the largest uncertainty of any hide's outline.
+    A margin that is to be the measured one is each hide's own: see `_with_measured_margins`.
     """
     section = dict(job_file.single["settings"] or ())
     if "edge_margin_mm" in section and section["edge_margin_mm"] is None:
@@ -230,10 +232,20 @@ def _settings(job_file: JobFile, hides: tuple[Hide, ...], findings: Findings) ->
         if unknown or not (hides or findings.problems):
             found = f"none for {listed(unknown[:8])}" if unknown else "no hides"
             findings.refuse(where, "hides whose drawings say how sure their outline is", found, "give the margin in mm")
-        section["edge_margin_mm"] = max((hide.within_mm or 0.0 for hide in hides), default=0.0)
-        findings.note(where, f"{section['edge_margin_mm']:g} mm, the largest uncertainty of the hides' outlines")
+        section["edge_margin_mm"] = 0.0
     table, costing = table_of(job_file.single["table"]), _costing(job_file)
     return Settings(**section, table=table, costing=costing)
+
+
+def _with_measured_margins(job_file: JobFile, hides: tuple[Hide, ...], findings: Findings) -> tuple[Hide, ...]:
+    """The hides, each with what its outline is unsure by as its margin, where the job asks for that."""
+    section = job_file.single["settings"]
+    if not hides or section is None or section.edge_margin_mm is not None:
+        return hides
+    widths = [hide.within_mm or 0.0 for hide in hides]
+    text = f"{min(widths):g} to {max(widths):g} mm, each hide's own: what its outline is unsure by"
+    findings.note(job_file.where("settings", "edge_margin_mm"), text)
+    return tuple(replace(hide, margin_mm=own) for hide, own in zip(hides, widths, strict=True))
 
 
 def _costing(job_file: JobFile) -> Costing:

@@ -141,7 +141,7 @@ class SettingsSection(Section):
     hide_gap_mm: Annotated[float, Field(ge=0, le=50)] = 1.0
     roll_gap_mm: Annotated[float, Field(ge=0, le=50)] = 1.0
     edge_margin_mm: Annotated[Annotated[float, Field(ge=0, le=500)] | None, WrapValidator(_margin)] = 0.0
-    """None for "measured": the largest uncertainty of the job's photographed hides."""
+    """None for "measured": of each photographed hide what its outline is unsure by."""
     currency: Annotated[str, Field(min_length=1, max_length=8)] = "EUR"
     dxf_version: Literal["R2000", "R12"] = "R2000"
     reject_pairs: Annotated[RejectPairs, Field(strict=False)] = RejectPairs.POOLED

@@ -135,7 +135,8 @@ def same_piece(a: Piece, b: Piece) -> bool:
 
 def _same_hide(a: Hide, b: Hide) -> bool:
     """Whether two hides are the same ground; a price or a measured area may differ."""
-    if a.leather != b.leather or len(a.zones) != len(b.zones) or len(a.flaws) != len(b.flaws):
+    counts = [(hide.leather, hide.margin_mm, len(hide.zones), len(hide.flaws)) for hide in (a, b)]
+    if counts[0] != counts[1]:
         return False
     grounds = [(a.outline, b.outline), *((x.outline, y.outline) for x, y in zip(a.zones, b.zones, strict=True)),
                *((x.outline, y.outline) for x, y in zip(a.flaws, b.flaws, strict=True))]

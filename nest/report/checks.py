@@ -22,7 +22,7 @@ class Check:
 def checks_on(plan: Plan, verdict: Verdict, where: str | None = None) -> tuple[Check, ...]:
     """What the judge checked on one hide or lay (`where` is its id), or on all of the plan."""
     settings = plan.settings
-    margin = f", {settings.edge_margin_mm:g} mm from its edge" if settings.edge_margin_mm else ""
+    margin = _margin(plan, where)
     gaps = f"at least {settings.hide_gap_mm:g} mm on hides and {settings.roll_gap_mm:g} mm on rolls"
     groups = (
         ("Ids, outlines and positions are usable; every piece lies on its style's material",
@@ -55,6 +55,14 @@ def right_and_wrong(plan: Plan, verdict: Verdict, where: str) -> tuple[tuple[str
     checks = checks_on(plan, verdict, where)
     wrong = tuple(sentence for check in checks for sentence in check.wrong)
     return tuple(check.words for check in checks if check.passed), wrong or (() if verdict.ok else (ELSEWHERE,))
+
+
+def _margin(plan: Plan, where: str | None) -> str:
+    """The margin that cut lines keep from the edge of one hide, or of all, in words; "" where there is none."""
+    least = plan.settings.edge_margin_mm
+    own = [least + hide.margin_mm for hide in plan.hides if where in (None, hide.hide_id)] or [least]
+    margins = f"{min(own):g}" if min(own) == max(own) else f"{min(own):g} to {max(own):g}"
+    return f", {margins} mm from its edge" if max(own) else ""
 
 
 def verdict_words(verdict: Verdict) -> str:

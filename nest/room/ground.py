@@ -113,7 +113,7 @@ def relaxed(ground: Region, by: float = RELAX_MM) -> Region:
 
 
 def _within(hide: Hide, margin_mm: float) -> Region:
-    by = margin_mm - DISTANCE_MM
+    by = margin_mm + hide.margin_mm - DISTANCE_MM
     return hide.outline.buffer(-by, quad_segs=_quarter(by)) if by > 0.0 else hide.outline
 
 

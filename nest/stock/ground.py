@@ -49,7 +49,8 @@ def unfit_share(hides: Sequence[Hide], rules: Rules, margin_mm: float = 0.0) -> 
 def usable_ground(hide: Hide, margin_mm: float) -> Region:
     """The hide without a margin along its edge and its holes."""
     # Arcs of chords fall short of the distance by 0.1 % at 16 to the quarter: less than the safety covers.
-    return hide.outline.buffer(-margin_mm, quad_segs=16) if margin_mm > 0.0 else hide.outline
+    room = margin_mm + hide.margin_mm
+    return hide.outline.buffer(-room, quad_segs=16) if room > 0.0 else hide.outline
 
 
 def joined_zones(outlines: Sequence[Region]) -> Region:

@@ -68,6 +68,8 @@ class Hide:
     """95 % of a photographed outline is right within this."""
     backdrop: Backdrop | None = None
     """The photograph, to be shown under a layout."""
+    margin_mm: float = 0.0
+    """Kept along its edge on top of the job's margin: what its outline is unsure by, where the job asks for that."""
 
 
 class RollStretch(StrEnum):

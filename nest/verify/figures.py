@@ -124,6 +124,7 @@ def _of_hide(hide: Hide) -> Iterator[Figure]:
     who = f"hide {hide.hide_id}"
     yield who, "quality", hide.quality, 0.0, _MOST
     yield who, "thickness_mm", hide.thickness_mm, 0.0, 100.0
+    yield who, "margin_mm", hide.margin_mm, 0.0, 500.0
     drawn = float(hide.outline.area)
     yield who, "measured_area_mm2", hide.measured_area_mm2, drawn / AREA_FACTOR, drawn * AREA_FACTOR
     yield who, "price", hide.price, 0.0, _MOST

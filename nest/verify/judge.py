@@ -108,7 +108,9 @@ class _Judge:
         under = ground.ground_under(sheet, hide)
         stretches = [zone.stretch_deg for zone in hide.zones]
         found = [
-            *self._cuts(sheet, hide.outline, _sane(settings.edge_room_mm), _sane(settings.hide_apart_mm)),
+            *self._cuts(
+                sheet, hide.outline, _sane(settings.edge_room_mm + hide.margin_mm), _sane(settings.hide_apart_mm)
+            ),
             *ground.class_findings(sheet, hide, under, rules), *ground.flaw_findings(sheet, hide, rules),
         ]
         directions = ground.direction_findings(sheet, stretches, under.shares, rules, one_way)

@@ -8,6 +8,7 @@ Every third case is also photographed as a later one of a fixed table, solved fr
 """
 
 import argparse
+import json
 import sys
 import time
 from dataclasses import replace
@@ -23,11 +24,10 @@ sys.path.append(str(Path(__file__).parents[1] / "nest" / "digitise"))
 from camera_scene import CHALKS, LEATHERS, camera_over, render
 from invented import area_of, cross_distance, distances, fit, make_case, side
 
-from nest.digitise.hide import find_hide
+from nest.digitise.hide import find_hide, pages_of
 from nest.digitise.meanings import read_meaning
 from nest.digitise.picture import Photograph
 from nest.digitise.scene import solve_scene
-from nest.digitise.shop import pages_of
 from nest.digitise.solve import Distance
 from nest.digitise.strokes import find_strokes
 from nest.digitise.table import fixed_table, place_camera
@@ -148,6 +148,7 @@ def one_case(seed: int, width: int, fixed: bool) -> dict:
     ways = {"tape": found, "marks": find_hide(photograph, solve_scene([photograph]), THICKNESS)}
     if fixed:
         ways["table"] = find_hide(photograph, later(case, photograph, seed), THICKNESS)
+    row["doubt"] = {}
     for name, one in ways.items():
         away = distances(one.outline, true)
         off = one.outline.area - true.area
@@ -159,6 +160,7 @@ def one_case(seed: int, width: int, fixed: bool) -> dict:
             abs(off) <= one.doubt.area_mm2,
             one.doubt.within_mm,
         )
+        row["doubt"][name] = (float(np.percentile(away, 95) / one.doubt.within_mm), float(off / one.doubt.area_mm2))
     row["strokes"] = judged_strokes(got, truth, fit(found.outline, true))
     return row
 
@@ -172,6 +174,7 @@ def main() -> None:
     parser.add_argument("--width", type=int, default=4000)
     parser.add_argument("--first", type=int, default=5000)
     parser.add_argument("--every", type=int, default=3)
+    parser.add_argument("--save", type=Path, help="add a line of JSON a case to this file")
     asked = parser.parse_args()
     cv2.setNumThreads(1)
     rows = []
@@ -182,6 +185,9 @@ def main() -> None:
             print(f"{asked.first + i}: refused: {problem}", flush=True)
             continue
         row = rows[-1]
+        if asked.save is not None:
+            with open(asked.save, "a", encoding="utf-8") as stream:
+                stream.write(json.dumps(row, default=float) + "\n")
         words = ", ".join(
             f"{name} {row[name][0]:.2f} {row[name][1]:.2f} mm {row[name][2]:+.2%} (± {row[name][5]:.2f})"
             for name in ("tape", "marks", "table")

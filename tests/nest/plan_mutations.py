@@ -183,6 +183,7 @@ MUTATIONS = {
     "line twice": (lambda p: replace(p, order=(*p.order, p.order[0])), Rule.IDS, "given 2 times"),
     "line of an unknown style": (lambda p: line(p, 0, style="lake"), Rule.IDS, "lake"),
     # settings
+    "margin of one hide below 0": (lambda p: hide(p, margin_mm=-5.0), Rule.FIGURE, "margin"),
     "margin below 0": (lambda p: settings(p, edge_margin_mm=-5.0), Rule.FIGURE, "margin"),
     "gap below 0": (lambda p: settings(p, hide_gap_mm=-1.0), Rule.FIGURE, "hide_gap_mm"),
     "gap no number": (lambda p: settings(p, roll_gap_mm=math.nan), Rule.FIGURE, "roll_gap"),

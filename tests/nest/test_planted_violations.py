@@ -153,6 +153,11 @@ CASES = {
     "selvedge": both(Rule.OUTSIDE, lambda y: on_lay(0.0, dy=-y), 108.0),
     "hole": both(Rule.HOLE, holed, 132.0, -MM),
     "margin": both(Rule.MARGIN, lambda x: box_plan(settings=Settings(edge_margin_mm=x)), 8.0),
+    "margin of one hide": both(
+        Rule.MARGIN,
+        lambda x: replace(box_plan(settings=Settings(edge_margin_mm=3.0)), hides=(replace(hide(), margin_mm=x - 3.0),)),
+        8.0,
+    ),
     "margin of a hole": both(
         Rule.MARGIN, lambda y: replace(holed(y), settings=Settings(edge_margin_mm=5.0)), 137.0, -MM
     ),

@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import cv2
+import ezdxf
 import numpy as np
 import pytest
 import shapely
@@ -20,7 +21,7 @@ from nest.digitise.write import IndexRow, earlier_rows, write_index
 from nest.job.backdrop import backdrop_path, read_backdrop
 from nest.job.files import Source
 from nest.job.findings import Findings
-from nest.job.hide_drawing import read_hide_shape
+from nest.job.hide_drawing import PHOTOGRAPH_LAYER, photograph_words, read_hide_shape
 from nest.job.schema import LayersSection
 from nest.sheets.cutsheet import cut_sheet_page
 from nest.sheets.page import new_canvas
@@ -205,7 +206,7 @@ def test_photographed_hides_run(shot, tmp_path, monkeypatch):
     text = (tmp_path / "job.toml").read_text().replace("edge_margin_mm = 3.0", 'edge_margin_mm = "measured"')
     (tmp_path / "job.toml").write_text(text)
     job = nest.read_job(tmp_path / "job.toml")
-    assert job.settings.edge_margin_mm == job.hides[0].within_mm > 0.0
+    assert job.hides[0].margin_mm == job.hides[0].within_mm > 0.0 == job.settings.edge_margin_mm
     plan = nest.make_plan(job, passes=2)
     assert nest.verify_plan(plan).ok and plan.layouts
     move = fit(plan.hides[0].outline, case.scene.hide)
@@ -260,3 +261,34 @@ def test_measured_margin_needs_hides_that_know_theirs(tmp_path):
     path.write_text(path.read_text().replace('"measured"', '"some"'))
     with pytest.raises(nest.InputProblems, match="a number for edge_margin_mm"):
         nest.read_job(path)
+
+
+def test_measured_margin_is_each_hides_own(tmp_path, monkeypatch):
+    """Vamps keep 0.4 mm from the edge of one hide and 22 mm from that of another, as far as each outline is unsure."""
+    monkeypatch.setattr("geometry.cores.cores", lambda: 1)
+    shutil.copytree(DEMO, tmp_path / "demo")
+    folder, unsure = tmp_path / "demo", (0.4, 22.0)
+    headings, *rows = (folder / "hides.csv").read_text().splitlines()
+    (folder / "hides.csv").write_text("\n".join([headings, *rows[: len(unsure)]]) + "\n")
+    for row, within in zip(rows, unsure, strict=False):
+        drawing = ezdxf.readfile(folder / row.split(",")[1])
+        drawing.modelspace().add_text(photograph_words("side.jpg", within), dxfattribs={"layer": PHOTOGRAPH_LAYER})
+        drawing.saveas(folder / row.split(",")[1])
+    (folder / "order.csv").write_text("style,size,pairs\nLinden boot,38,60\n")
+    text = (folder / "job.toml").read_text().replace("edge_margin_mm = 3.0", 'edge_margin_mm = "measured"')
+    (folder / "job.toml").write_text(text)
+    job = nest.read_job(folder / "job.toml")
+    assert tuple(hide.margin_mm for hide in job.hides) == unsure and any("0.4 to 22 mm" in note for note in job.notes)
+    plan = nest.make_plan(job, passes=2)
+    nest.write_plan(plan, tmp_path / "plan.json")
+    again = nest.read_plan(tmp_path / "plan.json")
+    assert nest.verify_plan(again).ok and len(again.layouts) == len(unsure)
+    least = {}
+    for layout in again.layouts:
+        hide = next(hide for hide in again.hides if hide.hide_id == layout.hide_id)
+        edge = shapely.boundary(hide.outline)
+        rings = [one.pose.apply(again.piece(one.piece_id).cut_outline) for one in layout.placed]
+        least[hide.margin_mm] = min(shapely.distance(shapely.LinearRing(ring), edge) for ring in rings)
+    assert 0.39 <= least[0.4] <= 4.0 and 21.99 <= least[22.0] <= 26.0
+    taken = replace(again, hides=tuple(replace(hide, margin_mm=30.0) for hide in again.hides))
+    assert not nest.verify_plan(taken).ok

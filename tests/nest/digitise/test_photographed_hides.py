@@ -11,11 +11,10 @@ from camera_scene import CHALKS, Look, Scene, camera_over, render
 from invented import Case, area_of, cross_distance, distances, fit, lay_sheets, make_case, side
 
 from nest.digitise.drawn import draw_hide
-from nest.digitise.hide import find_hide
+from nest.digitise.hide import find_hide, pages_of
 from nest.digitise.meanings import read_meaning
 from nest.digitise.picture import Photograph
 from nest.digitise.scene import solve_scene
-from nest.digitise.shop import pages_of
 from nest.digitise.solve import Distance
 from nest.digitise.strokes import find_strokes
 from nest.digitise.table import fixed_table, place_camera, read_table, write_table
