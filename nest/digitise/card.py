@@ -159,7 +159,8 @@ def _by_line(seen: np.ndarray, own: np.ndarray, card: np.ndarray, grid: Grid) ->
     inner = cv2.erode(filled, np.ones((size, size), np.uint8), borderValue=0) > 0
     off = np.sqrt(((seen - card) ** 2).sum(axis=2))
     stroke = (inner & (off > max(0.08, 6.0 * float(np.median(off[inner]))))).astype(np.uint8)
-    stroke = cv2.morphologyEx(stroke, cv2.MORPH_CLOSE, np.ones((rim, rim), np.uint8))
+    # Of odd size: an even one would move the line by a pixel.
+    stroke = cv2.morphologyEx(stroke, cv2.MORPH_CLOSE, np.ones((rim | 1, rim | 1), np.uint8))
     count, parts, figures, _ = cv2.connectedComponentsWithStats(stroke, connectivity=8)
     best = None
     for part in range(1, count):

@@ -109,7 +109,9 @@ def write_backdrop(photograph: Photograph, view: View, outline: Polygon, height:
 def write_picture(picture: np.ndarray, path: str | Path) -> None:
     """Write a picture, atomically, as the suffix says (PNG or JPEG)."""
     cv2 = opencv()
-    good, data = cv2.imencode(Path(path).suffix, picture, (cv2.IMWRITE_JPEG_QUALITY, 85))
+    suffix = Path(path).suffix.casefold()
+    # PNG takes no quality, and says so on the terminal.
+    good, data = cv2.imencode(suffix, picture, () if suffix == ".png" else (cv2.IMWRITE_JPEG_QUALITY, 85))
     assert good
     with atomic_path(path) as part:
         part.write_bytes(data.tobytes())

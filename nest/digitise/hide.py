@@ -7,6 +7,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from nest.digitise.camera import View
+from nest.digitise.edges import sampled
 from nest.digitise.outline import (
     LEAST_HOLE_MM,
     REACHES_MM,
@@ -80,9 +81,15 @@ def find_hide(
     outer, holes = rings_of_mask(ground.leather, grid, LEAST_HOLE_MM)
     odd = [ring for ring in holes if not is_table(ground, ring)]
     holes = [ring for ring in holes if is_table(ground, ring)]
-    edge = measure_ring(photograph.light, view, outer, thickness_mm)
+    table = None
+    if empty is not None:
+
+        def table(pixels: np.ndarray) -> np.ndarray:
+            return sampled(empty.light, (empty_view or view).see(view.on_plane(pixels)))
+
+    edge = measure_ring(photograph.light, view, outer, thickness_mm, table=table)
     refuse_doubt(edge, photograph.name)
-    inner = [measure_ring(photograph.light, view, ring, thickness_mm, hole=True) for ring in holes]
+    inner = [measure_ring(photograph.light, view, ring, thickness_mm, hole=True, table=table) for ring in holes]
     outline = outline_polygon(edge, inner, photograph.name)
     pixels = np.concatenate([one.pixels for one in (edge, *inner)])
     pixel_mm = view.mm_per_pixel(np.mean(edge.points, axis=0))

@@ -1,7 +1,7 @@
 """Which part of the table is leather: two kinds of ground, told apart by their colour under uneven light.
 
-Light multiplies, so colours are compared as logarithms of linear light. The table's own light is a quadratic over the
-plane, fitted to what lies beside the mark sheets and then to all that is table; leather is what leaves it.
+`nest.digitise.kinds` compares colours; here the largest stretch of leather is taken, and refused where its edge is not
+seen beyond doubt.
 """
 
 from dataclasses import dataclass
@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from shapely.geometry import Polygon
 
+from nest.digitise.kinds import Kinds, changed_kinds, plain_kinds
 from nest.digitise.raster import Grid, mask_of
 from nest.digitise.vision import PhotographProblem, opencv
 
@@ -33,11 +34,6 @@ STRANGE = 0.35
 """Distance from both kinds, in logarithms of light, from which on ground is neither."""
 
 STRANGE_MM2 = 400.0
-
-_DARKEST = 0.004
-"""Added to linear light before its logarithm is taken: the sensor's own darkness."""
-
-_ROUNDS = 4
 
 
 class BeyondMarks(PhotographProblem):
@@ -96,13 +92,10 @@ def find_leather(
     within = mask_of([np.array(reach.exterior.coords)], grid)
     paper = mask_of(sheets, grid)
     near_paper = cv2.dilate(paper.astype(np.uint8), _disc(12.0)) > 0
-    colour = _log(light)
-    if empty is not None:
-        colour = colour - _log(empty)
     ground = within & shown & ~near_paper
     beside = (cv2.dilate(near_paper.astype(np.uint8), _disc(50.0)) > 0) & ground
-    score, separation, colour = _two_kinds(colour, ground, beside, plain=empty is None)
-    leather = (score > 0.0) & ground
+    kinds = plain_kinds(light, ground, beside) if empty is None else changed_kinds(light, empty, ground, beside)
+    leather = kinds.leather & ground
     leather = cv2.morphologyEx(leather.astype(np.uint8), cv2.MORPH_OPEN, _disc(3.0))
     count, parts, figures, _ = cv2.connectedComponentsWithStats(leather, connectivity=4)
     if count < 2:
@@ -111,94 +104,27 @@ def find_leather(
     largest = int(np.argmax(areas))
     # Within a closed stroke of chalk leather is a part of its own.
     hide = _filled(parts == largest + 1) & (leather > 0)
-    if areas[largest] < LEAST_HIDE_MM2 or separation < LEAST_SEPARATION:
+    if areas[largest] < LEAST_HIDE_MM2 or kinds.separation < LEAST_SEPARATION:
         raise PhotographProblem(
             f"{name}: the leather can hardly be told from the table; lay it on a table of another colour, or give a "
             "photograph of the empty table (--background)."
         )
     _refuse_cut_off(hide, shown, within, near_paper, grid, name)
     beside = np.unique(parts[(parts > 0) & ~hide])
-    _refuse_strange(hide, colour, ground, grid, name)
+    _refuse_strange(hide, kinds, ground, grid, name)
     others = sorted(areas[beside - 1] / areas[largest], reverse=True)
     said = []
     if others and others[0] > OTHER_SHARE:
         said.append(
             f"something else of {others[0] * areas[largest] / 1e4:.1f} dm² lies beside the hide and was left out"
         )
-    return LeatherOnGrid(grid, hide, colour, separation, tuple(said))
-
-
-def _log(light: np.ndarray) -> np.ndarray:
-    return np.log(light.astype(np.float32) / 65535.0 + _DARKEST)
+    return LeatherOnGrid(grid, hide, kinds.colour, kinds.separation, tuple(said))
 
 
 def _disc(radius_mm: float) -> np.ndarray:
     cv2 = opencv()
     size = 2 * max(1, round(radius_mm / STEP_MM)) + 1
     return cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
-
-
-def _two_kinds(colour: np.ndarray, ground: np.ndarray, table: np.ndarray, plain: bool):
-    """Score (above 0 for leather), separation, and the colours less the table's, in a few rounds."""
-    cv2 = opencv()
-    colour = cv2.blur(colour, (3, 3))
-    height, width = ground.shape
-    y, x = np.mgrid[-1 : 1 : height * 1j, -1 : 1 : width * 1j].astype(np.float32)
-    terms = np.stack((np.ones_like(x), x, y, x * x, x * y, y * y)) if plain else np.stack((np.ones_like(x), x, y))
-    score = None
-    for _ in range(_ROUNDS):
-        away = colour - _surface(colour, table, terms)
-        own = away[table]
-        # Spread by the middle half: what little leather is among it does not count.
-        spread = np.maximum((np.percentile(own, 75, axis=0) - np.percentile(own, 25, axis=0)) / 1.35, 0.02)
-        distance = np.sqrt(((away / spread) ** 2).sum(axis=2))
-        if score is None:
-            limit = max(6.0, _halfway(distance[ground]))
-            leather = ground & (distance > limit)
-        else:
-            leather = ground & (score > 0.0)
-        if leather.sum() < 50 or (ground & ~leather).sum() < 50:
-            return np.full(ground.shape, -1.0), 0.0, away
-        hide = np.median(away[leather], axis=0)
-        inside = away[leather] - hide
-        apart = hide - np.median(own, axis=0)
-        common = np.diag(spread**2) + np.cov(np.clip(inside, -1.0, 1.0).T) + 1e-4 * np.eye(3)
-        along = np.linalg.solve(common, apart)
-        along /= np.linalg.norm(along)
-        score = away @ along
-        low, high = np.median(score[ground & ~leather]), np.median(score[leather])
-        score = score - 0.5 * (low + high)
-        table = ground & (score < -0.25 * (high - low))
-    wide = sum(float(np.percentile(np.abs(score[m] - np.median(score[m])), 68)) for m in (leather, ground & ~leather))
-    separation = (high - low) / max(0.5 * wide, 1e-6)
-    return score, float(separation), away
-
-
-def _surface(colour: np.ndarray, table: np.ndarray, terms: np.ndarray) -> np.ndarray:
-    """The table's colour over the grid: a quadratic, fitted twice, the second time without what leaves it."""
-    rows = np.flatnonzero(table.ravel())
-    rows = rows[:: max(1, len(rows) // 20000)]
-    basis, values = terms.reshape(len(terms), -1).T[rows], colour.reshape(-1, 3)[rows]
-    keep = np.ones(len(rows), dtype=bool)
-    for _ in range(5):
-        found = np.linalg.lstsq(basis[keep], values[keep], rcond=None)[0]
-        off = np.sqrt(((values - basis @ found) ** 2).sum(axis=1))
-        keep = off <= max(2.5 * float(np.median(off)), 0.05)
-    return np.tensordot(terms, found.astype(np.float32), axes=(0, 0))
-
-
-def _halfway(values: np.ndarray) -> float:
-    """The threshold that parts values best in two (Otsu 1979, doi:10.1109/TSMC.1979.4310076), on their logarithms."""
-    logs = np.log(np.maximum(values, 0.3))
-    counts, edges = np.histogram(logs, bins=128)
-    middles = 0.5 * (edges[1:] + edges[:-1])
-    below = np.cumsum(counts)
-    sums = np.cumsum(counts * middles)
-    above = below[-1] - below
-    between = np.where(
-        (below > 0) & (above > 0), (sums[-1] * below / below[-1] - sums) ** 2 / np.maximum(below * above, 1), 0.0
-    )
-    return float(np.exp(edges[int(np.argmax(between)) + 1]))
 
 
 def _refuse_cut_off(
@@ -224,13 +150,12 @@ def _refuse_cut_off(
         raise PhotographProblem(f"{name}: a mark sheet touches the hide near ({x:.0f}, {y:.0f}) mm; lay it apart.")
 
 
-def _refuse_strange(hide: np.ndarray, colour: np.ndarray, ground: np.ndarray, grid: Grid, name: str) -> None:
+def _refuse_strange(hide: np.ndarray, kinds: Kinds, ground: np.ndarray, grid: Grid, name: str) -> None:
     """Refuse what is neither leather nor table along the hide's edge: a hand, glare, a hard shadow hide the edge."""
     cv2 = opencv()
+    table = ground & ~cv2.dilate(hide.astype(np.uint8), _disc(20.0)).astype(bool)
     strange = ground.copy()
-    for kind in (hide, ground & ~cv2.dilate(hide.astype(np.uint8), _disc(20.0)).astype(bool)):
-        middle = np.median(colour[kind], axis=0)
-        off = np.sqrt(((colour - middle) ** 2).sum(axis=2))
+    for kind, off in ((hide, kinds.off_leather(hide)), (table, kinds.off_table(table))):
         strange &= off > max(STRANGE, 4.0 * float(np.median(off[kind])))
     # Narrower than this are strokes, and the edge itself, where light of both mixes.
     wide = cv2.morphologyEx(strange.astype(np.uint8), cv2.MORPH_OPEN, _disc(0.5 * LEAST_HOLE_MM)) > 0
@@ -257,7 +182,7 @@ def rings_of_mask(mask: np.ndarray, grid: Grid, least_hole_mm: float) -> tuple[n
     cv2 = opencv()
     outer = max(_contours(mask), key=cv2.contourArea)
     missing = _filled(mask) & ~mask
-    size = max(1, round(least_hole_mm / grid.step))
+    size = round(least_hole_mm / grid.step) | 1
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
     wide = cv2.morphologyEx(missing.astype(np.uint8), cv2.MORPH_OPEN, disc)
     holes = [grid.points(ring.reshape(-1, 2) - 1.0) for ring in _contours(wide > 0) if _is_disc(ring, wide)]
@@ -286,8 +211,8 @@ def is_table(ground: LeatherOnGrid, ring: np.ndarray) -> bool:
     inside = mask_of([ring], ground.grid)
     if not inside.any():
         return False
-    leather = np.median(ground.colour[ground.leather], axis=0)
-    return bool(np.linalg.norm(np.median(ground.colour[inside], axis=0)) < 0.35 * np.linalg.norm(leather))
+    away = np.linalg.norm(ground.colour[ground.leather][::20], axis=1)
+    return bool(np.linalg.norm(np.median(ground.colour[inside], axis=0)) < 0.35 * np.median(away))
 
 
 def _contours(mask: np.ndarray):

@@ -1,4 +1,4 @@
-"""A photograph straightened: the plane seen square from above, so many mm to a pixel."""
+"""A photograph straightened: the plane seen square from above, each pixel the same number of mm wide."""
 
 from dataclasses import dataclass
 
@@ -8,7 +8,7 @@ from nest.digitise.camera import View
 from nest.digitise.vision import opencv
 
 _COARSE = 16
-"""The camera model is worked out for every so many pixels and interpolated between, to some thousandths of a pixel."""
+"""Smooth fields are worked out at every 16th pixel and interpolated between; the camera's to thousandths of a pixel."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,10 +46,7 @@ def straightened(light: np.ndarray, view: View, grid: Grid, height: float = 0.0)
     cv2 = opencv()
     middle = np.array((grid.x + 0.5 * grid.step * grid.width, grid.y - 0.5 * grid.step * grid.height))
     shrink = max(1, int(grid.step / view.mm_per_pixel(middle)))
-    rows, columns = grid.height // _COARSE + 2, grid.width // _COARSE + 2
-    y, x = np.mgrid[0:rows, 0:columns] * float(_COARSE)
-    seen = view.see(grid.points(np.column_stack((x.ravel(), y.ravel()))), height).reshape(rows, columns, 2)
-    places = _spread(seen.astype(np.float32), grid)
+    places = from_coarse(view.see(grid.points(coarse_pixels(grid)), height), grid)
     full_h, full_w = light.shape[:2]
     shown = (
         (places[..., 0] >= 0) & (places[..., 1] >= 0) & (places[..., 0] <= full_w - 1) & (places[..., 1] <= full_h - 1)
@@ -61,9 +58,16 @@ def straightened(light: np.ndarray, view: View, grid: Grid, height: float = 0.0)
     return cv2.remap(light, places, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), shown
 
 
-def _spread(coarse: np.ndarray, grid: Grid) -> np.ndarray:
-    """Values at every pixel from those at every `_COARSE`-th, smoothly."""
+def coarse_pixels(grid: Grid) -> np.ndarray:
+    """Every `_COARSE`-th pixel each way, (n, 2), a little beyond the grid's end."""
+    y, x = np.mgrid[0 : grid.height // _COARSE + 2, 0 : grid.width // _COARSE + 2] * float(_COARSE)
+    return np.column_stack((x.ravel(), y.ravel()))
+
+
+def from_coarse(values: np.ndarray, grid: Grid) -> np.ndarray:
+    """Values (n, k) at `coarse_pixels` interpolated at every pixel, smoothly; (h, w, k) float32."""
     cv2 = opencv()
+    coarse = values.astype(np.float32).reshape(grid.height // _COARSE + 2, grid.width // _COARSE + 2, -1)
     x = np.arange(grid.width, dtype=np.float32) / _COARSE
     y = np.arange(grid.height, dtype=np.float32) / _COARSE
     map_x, map_y = np.meshgrid(x, y)

@@ -1,5 +1,6 @@
 """The edge of the leather measured in the photograph along normals, and how sure it is."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +16,7 @@ SPACING_MM = 3.0
 REACHES_MM = (8.0, 5.0)
 """Half the measuring line, in the first and the second round."""
 
-_ACROSS, _ALONG = 41, 5
+_ACROSS, _ALONG, _NEIGHBOURS = 41, 5, 25
 LEAST_CONTRAST = 0.3
 """Of the usual one; where the step is lower the edge is in doubt."""
 
@@ -35,6 +36,10 @@ share of the way (a judgement, no measurement)."""
 DRAWS = 200
 
 
+TableLight = Callable[[np.ndarray], np.ndarray]
+"""Linear light (n, 3) of the empty table where pixels (n, 2) of a photograph with a hide would show it."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Edge:
     """A measured ring: points (n, 2) mm, their pixels, the standard deviation of one point, the stretches in doubt.
@@ -48,12 +53,14 @@ class Edge:
     doubt: tuple[tuple[float, tuple[float, float]], ...]
 
 
-def measure_ring(light: np.ndarray, view: View, ring: np.ndarray, height: float, hole: bool = False) -> Edge:
+def measure_ring(
+    light: np.ndarray, view: View, ring: np.ndarray, height: float, hole: bool = False, table: TableLight | None = None
+) -> Edge:
     """Measure the edge along a ring that is right to some millimetres; `hole`: leather lies outside it."""
     points = _resampled(_smooth(_resampled(ring, SPACING_MM), 1.5), SPACING_MM)
     for reach in REACHES_MM:
         normals = _normals(points)
-        offsets, sound, noise = _offsets(light, view, points, -normals if hole else normals, height, reach)
+        offsets, sound, noise = _offsets(light, view, points, -normals if hole else normals, height, reach, table)
         filled = _bridged(offsets, sound)
         moved = points + (-normals if hole else normals) * filled[:, None]
         points = moved if reach == REACHES_MM[-1] else _resampled(_smooth(moved, 0.8), SPACING_MM)
@@ -61,7 +68,7 @@ def measure_ring(light: np.ndarray, view: View, ring: np.ndarray, height: float,
     return Edge(points, view.see(points, height), noise, doubt)
 
 
-def _offsets(light, view: View, points: np.ndarray, outwards: np.ndarray, height: float, reach: float):
+def _offsets(light, view: View, points: np.ndarray, outwards: np.ndarray, height: float, reach: float, table):
     """How far outwards the edge lies from each point, whether it is sound, and the noise of one, mm."""
     tangents = np.column_stack((-outwards[:, 1], outwards[:, 0]))
     across = np.linspace(-reach, reach, _ACROSS)
@@ -73,11 +80,8 @@ def _offsets(light, view: View, points: np.ndarray, outwards: np.ndarray, height
     )
     pixels = view.see(places.reshape(-1, 2), height).reshape(places.shape)
     colours = sampled(light, pixels).mean(axis=2)
-    ends = max(2, round(0.3 * _ACROSS))
-    apart = colours[:, -ends:].mean(axis=1) - colours[:, :ends].mean(axis=1)
-    local = _running_median(apart, 25)
-    size = np.maximum((local**2).sum(axis=1), 1e-9)
-    profile = (colours * local[:, None, :]).sum(axis=2) / size[:, None]
+    bare = None if table is None else table(pixels.reshape(-1, 2)).reshape(*pixels.shape[:-1], 3).mean(axis=2)
+    profile = _table_share(colours, bare)
     found = steps(profile, 0.3)
     offsets = (found.at - 0.5) * 2.0 * reach
     sound = (found.contrast > LEAST_CONTRAST) & (np.abs(offsets) < 0.75 * reach)
@@ -85,6 +89,25 @@ def _offsets(light, view: View, points: np.ndarray, outwards: np.ndarray, height
     wild = np.abs(offsets - near)
     noise = float(1.4826 * np.median(wild[sound])) if sound.any() else reach
     return offsets, sound & (wild < max(6.0 * noise, 1.0)), noise
+
+
+def _table_share(colours: np.ndarray, bare: np.ndarray | None) -> np.ndarray:
+    """How much each place looks like table rather than leather, (n, m); leather comes first in a row.
+
+    colours : (n, m, 3) linear light along n lines; bare : the same of the empty table, if it is not plain.
+    """
+    ends = max(2, round(0.3 * _ACROSS))
+    inner, outer = colours[:, :ends].mean(axis=1), colours[:, -ends:].mean(axis=1)
+    if bare is None:
+        apart = _running_median(outer - inner, _NEIGHBOURS)
+        size = np.maximum((apart**2).sum(axis=1), 1e-9)
+        return (colours * apart[:, None, :]).sum(axis=2) / size[:, None]
+    leather = _running_median(inner, _NEIGHBOURS)[:, None]
+    gain = _running_median(outer / np.maximum(bare[:, -ends:].mean(axis=1), 1.0), _NEIGHBOURS)[:, None]
+    apart = bare * gain - leather
+    size = (apart**2).sum(axis=2)
+    # Where the table is as the leather is, the share says nothing: it stays small, and the edge in doubt.
+    return ((colours - leather) * apart).sum(axis=2) / np.maximum(size, 2.0 * LEAST_CONTRAST**2 * np.median(size))
 
 
 def _running_median(values: np.ndarray, count: int) -> np.ndarray:

@@ -15,7 +15,7 @@ from shapely.geometry import Polygon
 from nest.digitise.camera import View
 from nest.digitise.edges import sampled
 from nest.digitise.meanings import Meaning
-from nest.digitise.raster import Grid, grid_over, mask_of, straightened
+from nest.digitise.raster import Grid, coarse_pixels, from_coarse, grid_over, mask_of, straightened
 from nest.digitise.vision import PhotographProblem, opencv
 
 STEP_MM = 1.0
@@ -110,9 +110,7 @@ def _white(light: np.ndarray, view: View, sheets: Sequence[np.ndarray], grid: Gr
         values.append(np.percentile(found, 70, axis=0))
     at, logs = np.array(places), np.log(np.maximum(values, 1e-3))
     centre, size = at.mean(axis=0), max(1.0, float(np.ptp(at)))
-    rows, columns = np.mgrid[0 : grid.height, 0 : grid.width].astype(np.float32)
-    x = (grid.x + grid.step * columns - centre[0]) / size
-    y = (grid.y - grid.step * rows - centre[1]) / size
+    coarse = ((grid.points(coarse_pixels(grid)) - centre) / size).astype(np.float32)
 
     def terms(x, y):
         found = [np.ones_like(x), x, y]
@@ -120,8 +118,8 @@ def _white(light: np.ndarray, view: View, sheets: Sequence[np.ndarray], grid: Gr
 
     own = (at - centre) / size
     factors = np.linalg.lstsq(np.stack(terms(own[:, 0], own[:, 1]), axis=1), logs, rcond=None)[0]
-    fields = np.stack(terms(x, y), axis=2)
-    return np.exp(fields @ factors.astype(np.float32))
+    fields = np.exp(np.stack(terms(coarse[:, 0], coarse[:, 1]), axis=1) @ factors.astype(np.float32))
+    return from_coarse(fields, grid)
 
 
 def _lightness(picture: np.ndarray, grid: Grid, white: np.ndarray) -> np.ndarray:
@@ -162,20 +160,21 @@ def _kinds(
     """Which stroke each pixel shows, (h, w) int; -1 for none."""
     cv2 = opencv()
     away = cv2.GaussianBlur(away, (0, 0), 0.8)
-    size = np.sqrt((away**2).sum(axis=2))
-    best = np.full(size.shape, LEAST_COSINE, dtype=np.float32)
+    size = np.sqrt(cv2.transform(away * away, np.ones((1, 3), dtype=np.float32)))
     kinds = np.full(size.shape, -1, dtype=np.int16)
+    drawn = np.flatnonzero((size > LEAST_DIFFERENCE * 0.6) & on_hide)
+    off, size, below = away.reshape(-1, 3)[drawn], size.ravel()[drawn], own.reshape(-1, 3)[drawn]
+    best = np.full(len(drawn), LEAST_COSINE, dtype=np.float32)
     usual = np.median(own[on_hide], axis=0)
     aims = [np.cbrt(np.array(one.light[::-1], dtype=np.float32)) for one in meanings]
     _refuse_alike(aims, usual, meanings, name)
     for i, aim in enumerate(aims):
-        toward = aim - own
-        reach = np.sqrt((toward**2).sum(axis=2))
-        along = (away * toward).sum(axis=2)
+        toward = aim - below
+        reach = np.sqrt((toward**2).sum(axis=1))
+        along = (off * toward).sum(axis=1)
         cosine = along / np.maximum(size * reach, 1e-6)
-        cover = along / np.maximum(reach**2, 1e-6)
-        better = (cosine > best) & (cover > LEAST_COVER) & (size > LEAST_DIFFERENCE * 0.6) & on_hide
-        best[better], kinds[better] = cosine[better], i
+        better = (cosine > best) & (along / np.maximum(reach**2, 1e-6) > LEAST_COVER)
+        best[better], kinds.ravel()[drawn[better]] = cosine[better], i
     return kinds
 
 

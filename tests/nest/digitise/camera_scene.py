@@ -86,6 +86,8 @@ class Scene:
     strokes: list = field(default_factory=list)
     extras: list = field(default_factory=list)
     """(polygon, colour) laid over everything else."""
+    under: list = field(default_factory=list)
+    """(polygon, colour) of the table itself, under sheets and hide: boards, stains."""
     thickness: float = 0.0
     shadow: float = 0.0
     """How much darker the table is just beside the hide."""
@@ -161,6 +163,8 @@ def render(scene: Scene, camera: Camera, look: Look, seed: int) -> np.ndarray:
                     own = own * (1.0 + texture[rows, columns, None])
                 light[rows, columns] += share[:, :, None] * (own - light[rows, columns])
 
+    for shape, colour in scene.under:
+        paint(shape, colour)
     for sheet in scene.sheets:
         paint_sheet(paint, sheet, scene.side)
     if scene.shadow:
