@@ -34,11 +34,17 @@ _TURNS = {1: 0, 6: 1, 3: 2, 8: 3}
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """Width and height as stored, in pixels, and the quarter turns clockwise that show the picture upright."""
+    """What a file says of its picture.
+
+    width, height : as stored, in pixels.
+    turns : quarter turns clockwise that show the picture upright.
+    begins : where in the file the picture begins, behind any small one that is kept beside it.
+    """
 
     width: int
     height: int
     turns: int
+    begins: int
 
 
 def read_header(data: bytes, name: str) -> Header:
@@ -92,7 +98,7 @@ def _png(data: bytes, name: str) -> Header:
         if kind == b"acTL":
             raise PhotographProblem(f"{name}: expected one picture, found an animated one; save one picture of it.")
         if kind == b"IDAT":
-            return Header(width, height, 0)
+            return Header(width, height, 0, at)
         at += length + 12
     raise _damaged(name)
 
@@ -123,7 +129,7 @@ def _jpeg(data: bytes, name: str) -> Header:
             # Every scan of a progressive file goes over all pixels again.
             if data.count(b"\xff\xda") > MOST_SCANS:
                 raise PhotographProblem(f"{name}: expected at most {MOST_SCANS} scans, found more; save it anew.")
-            return Header(width, height, turns)
+            return Header(width, height, turns, at)
         at += 2 + length
     raise _damaged(name)
 

@@ -75,7 +75,7 @@ def read_photograph(path: str | Path) -> Photograph:
             f"{path.name}: expected at least {LEAST_PIXELS} pixels a side, found {header.width} × {header.height}; "
             "photograph at full resolution."
         )
-    _refuse_cut_short(data, path.name)
+    _refuse_cut_short(data, header.begins, path.name)
     flags = cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION
     try:
         pixels = cv2.imdecode(np.frombuffer(data, dtype=np.uint8), flags)
@@ -86,8 +86,12 @@ def read_photograph(path: str | Path) -> Photograph:
     return Photograph(path.name, pixels, header.turns)
 
 
-def _refuse_cut_short(data: bytes, name: str) -> None:
-    """A decoder fills what is missing with grey and says nothing: the end of the picture must be there."""
-    end = b"IEND" if data.startswith(b"\x89PNG") else b"\xff\xd9"
-    if end not in data[-65536:]:
+def _refuse_cut_short(data: bytes, begins: int, name: str) -> None:
+    """A decoder fills what is missing with grey and says nothing: the end of the picture must be there.
+
+    Neither mark of an end can stand within a picture: JPEG writes another byte between, and PNG's is a chunk's name at
+    the end of the file.
+    """
+    png = data.startswith(b"\x89PNG")
+    if data.find(b"IEND" if png else b"\xff\xd9", max(begins, len(data) - 65536) if png else begins) < 0:
         raise PhotographProblem(f"{name}: the picture is cut short; copy it from the camera again.")
