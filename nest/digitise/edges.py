@@ -13,12 +13,15 @@ class Steps:
 
     at : where along each line the step lies, 0 at its start, 1 at its end.
     contrast : level at the end less that at the start, in the units of the light.
-    width : standard deviation of the blur that would make such a slope, as a share of the line's length.
+    width : standard deviation of the blur that would make so steep a slope, as a share of the line's length.
+    spread : the same by the light all along the line: for a blurred step the mean of s (1 - s), s from 0 to 1, is the
+        standard deviation over the square root of pi.
     """
 
     at: np.ndarray
     contrast: np.ndarray
     width: np.ndarray
+    spread: np.ndarray
 
 
 def sampled(light: np.ndarray, places: np.ndarray) -> np.ndarray:
@@ -50,4 +53,5 @@ def steps(profiles: np.ndarray, ends: float = 0.25) -> Steps:
     at = 0.5 + (0.5 - np.clip(share, -0.2, 1.2).mean(axis=1)) * count / (count - 1)
     steepest = np.abs(np.diff(share, axis=1)).max(axis=1) * (count - 1)
     width = 1.0 / (np.maximum(steepest, 1e-6) * np.sqrt(2.0 * np.pi))
-    return Steps(at, contrast, width)
+    part = np.clip(share, 0.0, 1.0)
+    return Steps(at, contrast, width, np.sqrt(np.pi) * (part * (1.0 - part)).mean(axis=1))

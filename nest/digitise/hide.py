@@ -21,7 +21,7 @@ from nest.digitise.outline import (
 )
 from nest.digitise.picture import Photograph
 from nest.digitise.raster import grid_over, straightened
-from nest.digitise.refine import Doubt, doubt_about, measure_ring, outline_polygon, refuse_doubt
+from nest.digitise.refine import LEAST_SOFT_MM, SOFT, Doubt, doubt_about, measure_ring, outline_polygon, refuse_doubt
 from nest.digitise.scene import Scene
 
 
@@ -79,8 +79,6 @@ def find_hide(
         ground = ground_within(REACHES_MM[1])
     grid = ground.grid
     outer, holes = rings_of_mask(ground.leather, grid, LEAST_HOLE_MM)
-    odd = [ring for ring in holes if not is_table(ground, ring)]
-    holes = [ring for ring in holes if is_table(ground, ring)]
     table = None
     if empty is not None:
 
@@ -89,7 +87,12 @@ def find_hide(
 
     edge = measure_ring(photograph.light, view, outer, thickness_mm, table=table)
     refuse_doubt(edge, photograph.name)
-    inner = [measure_ring(photograph.light, view, ring, thickness_mm, hole=True, table=table) for ring in holes]
+    gaps = [measure_ring(photograph.light, view, ring, thickness_mm, hole=True, table=table) for ring in holes]
+    # Glare may have the table's colour, but ends softly.
+    inner = [
+        gap for gap, ring in zip(gaps, holes, strict=True)
+        if is_table(ground, ring) and gap.soft_mm < max(SOFT * edge.soft_mm, edge.soft_mm + LEAST_SOFT_MM)
+    ]
     outline = outline_polygon(edge, inner, photograph.name)
     pixels = np.concatenate([one.pixels for one in (edge, *inner)])
     pixel_mm = view.mm_per_pixel(np.mean(edge.points, axis=0))
@@ -103,8 +106,10 @@ def find_hide(
             f"the leather reaches {beyond.max():.0f} mm beyond the marks near ({x:.0f}, {y:.0f}) mm, where the lens is "
             "less known: lay marks further out for a smaller ±"
         )
-    for ring in odd:
-        x, y = ring.mean(axis=0)
+    for gap in gaps:
+        if gap in inner:
+            continue
+        x, y = gap.points.mean(axis=0)
         said.append(
             f"a patch near ({x:.0f}, {y:.0f}) mm is neither leather nor table (glare, chalk?); no hole was drawn"
         )

@@ -11,7 +11,7 @@ import numpy as np
 
 from nest.digitise.vision import opencv
 
-_DARKEST = 0.004
+DARKEST = 0.004
 """Added to linear light before its logarithm is taken: the sensor's own darkness."""
 
 _ROUNDS = 4
@@ -151,4 +151,4 @@ def _halfway(values: np.ndarray) -> float:
 
 
 def _log(light: np.ndarray) -> np.ndarray:
-    return np.log(light.astype(np.float32) / 65535.0 + _DARKEST)
+    return np.log(light.astype(np.float32) / 65535.0 + DARKEST)

@@ -33,6 +33,9 @@ OTHER_SHARE = 0.01
 STRANGE = 0.35
 """Distance from both kinds, in logarithms of light, from which on ground is neither."""
 
+LIKE_TABLE = 0.35
+"""In the same logarithms, from the table's own: a gap in the leather within it is a hole."""
+
 STRANGE_MM2 = 400.0
 
 
@@ -212,7 +215,7 @@ def is_table(ground: LeatherOnGrid, ring: np.ndarray) -> bool:
     if not inside.any():
         return False
     away = np.linalg.norm(ground.colour[ground.leather][::20], axis=1)
-    return bool(np.linalg.norm(np.median(ground.colour[inside], axis=0)) < 0.35 * np.median(away))
+    return bool(np.linalg.norm(np.median(ground.colour[inside], axis=0)) < min(LIKE_TABLE, 0.35 * np.median(away)))
 
 
 def _contours(mask: np.ndarray):

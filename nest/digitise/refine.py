@@ -10,15 +10,24 @@ from shapely.geometry import Polygon
 from geometry.precision import COORDINATE_GRID_MM
 from nest.digitise.camera import View
 from nest.digitise.edges import sampled, steps
+from nest.digitise.kinds import DARKEST
 from nest.digitise.vision import PhotographProblem
 
 SPACING_MM = 3.0
 REACHES_MM = (8.0, 5.0)
 """Half the measuring line, in the first and the second round."""
 
-_ACROSS, _ALONG, _NEIGHBOURS = 41, 5, 25
+_ACROSS, _ALONG, _ENDS = 41, 5, 12
+_NEIGHBOURS, _FAR_NEIGHBOURS = 25, 151
 LEAST_CONTRAST = 0.3
 """Of the usual one; where the step is lower the edge is in doubt."""
+
+SOFT, LEAST_SOFT_MM = 2.0, 0.7
+"""An edge that is softer than is usual along the hide, by both, is not the leather's."""
+
+ODD_LEATHER, ODD_TABLE = 0.6, 0.28
+"""From what is usual before and behind, in logarithms of light: on sound photographs leather stays below 0.46, and the
+table below 0.23."""
 
 MOST_DOUBT = 0.10
 """Share of the outline that may be in doubt: it is bridged from both sides, and said; more is refused."""
@@ -44,13 +53,17 @@ TableLight = Callable[[np.ndarray], np.ndarray]
 class Edge:
     """A measured ring: points (n, 2) mm, their pixels, the standard deviation of one point, the stretches in doubt.
 
-    doubt : [(length mm, (x, y) of its middle)].
+    soft_mm : standard deviation of the blur across it, as is usual along it.
+    doubt, odd : [(length mm, (x, y) of its middle)]: where the edge is in doubt, and where leather or table beside it
+        has another light than before and behind.
     """
 
     points: np.ndarray
     pixels: np.ndarray
     noise_mm: float
+    soft_mm: float
     doubt: tuple[tuple[float, tuple[float, float]], ...]
+    odd: tuple[tuple[float, tuple[float, float]], ...]
 
 
 def measure_ring(
@@ -60,16 +73,26 @@ def measure_ring(
     points = _resampled(_smooth(_resampled(ring, SPACING_MM), 1.5), SPACING_MM)
     for reach in REACHES_MM:
         normals = _normals(points)
-        offsets, sound, noise = _offsets(light, view, points, -normals if hole else normals, height, reach, table)
+        offsets, sound, noise, soft, odd = _offsets(
+            light, view, points, -normals if hole else normals, height, reach, table
+        )
         filled = _bridged(offsets, sound)
         moved = points + (-normals if hole else normals) * filled[:, None]
         points = moved if reach == REACHES_MM[-1] else _resampled(_smooth(moved, 0.8), SPACING_MM)
-    doubt = _stretches(points, sound)
-    return Edge(points, view.see(points, height), noise, doubt)
+    return Edge(
+        points,
+        view.see(points, height),
+        noise,
+        float(np.median(soft)),
+        _stretches(points, sound),
+        _stretches(points, ~odd),
+    )
 
 
 def _offsets(light, view: View, points: np.ndarray, outwards: np.ndarray, height: float, reach: float, table):
-    """How far outwards the edge lies from each point, whether it is sound, and the noise of one, mm."""
+    """How far outwards the edge lies from each point, if it is sound, the noise of one, how soft each is, and if the
+    light is odd there; mm.
+    """
     tangents = np.column_stack((-outwards[:, 1], outwards[:, 0]))
     across = np.linspace(-reach, reach, _ACROSS)
     along = np.linspace(-0.5, 0.5, _ALONG) * SPACING_MM
@@ -88,7 +111,23 @@ def _offsets(light, view: View, points: np.ndarray, outwards: np.ndarray, height
     near = _running_median(offsets[:, None], 9)[:, 0]
     wild = np.abs(offsets - near)
     noise = float(1.4826 * np.median(wild[sound])) if sound.any() else reach
-    return offsets, sound & (wild < max(6.0 * noise, 1.0)), noise
+    # Glare and shadows end softly; leather does not.
+    soft = _running_median(found.spread[:, None], 9)[:, 0] * 2.0 * reach
+    usual = float(np.median(soft))
+    sound &= (wild < max(6.0 * noise, 1.0)) & (soft < max(SOFT * usual, usual + LEAST_SOFT_MM))
+    return offsets, sound, noise, soft, _odd_light(colours, bare)
+
+
+def _odd_light(colours: np.ndarray, bare: np.ndarray | None) -> np.ndarray:
+    """Whether leather or table beside the edge is lighter or darker than it is before and behind, (n,) bool."""
+    odd = np.zeros(len(colours), dtype=bool)
+    for ends, most in ((slice(None, _ENDS), ODD_LEATHER), (slice(-_ENDS, None), ODD_TABLE)):
+        level = np.log(colours[:, ends].mean(axis=1) / 65535.0 + DARKEST)
+        if bare is not None and ends.start is not None:
+            level -= np.log(bare[:, ends].mean(axis=1) / 65535.0 + DARKEST)
+        usual = _running_median(level, min(_FAR_NEIGHBOURS, len(level) // 3))
+        odd |= np.linalg.norm(_running_median(level, 5) - usual, axis=1) > most
+    return odd
 
 
 def _table_share(colours: np.ndarray, bare: np.ndarray | None) -> np.ndarray:
@@ -96,14 +135,13 @@ def _table_share(colours: np.ndarray, bare: np.ndarray | None) -> np.ndarray:
 
     colours : (n, m, 3) linear light along n lines; bare : the same of the empty table, if it is not plain.
     """
-    ends = max(2, round(0.3 * _ACROSS))
-    inner, outer = colours[:, :ends].mean(axis=1), colours[:, -ends:].mean(axis=1)
+    inner, outer = colours[:, :_ENDS].mean(axis=1), colours[:, -_ENDS:].mean(axis=1)
     if bare is None:
         apart = _running_median(outer - inner, _NEIGHBOURS)
         size = np.maximum((apart**2).sum(axis=1), 1e-9)
         return (colours * apart[:, None, :]).sum(axis=2) / size[:, None]
     leather = _running_median(inner, _NEIGHBOURS)[:, None]
-    gain = _running_median(outer / np.maximum(bare[:, -ends:].mean(axis=1), 1.0), _NEIGHBOURS)[:, None]
+    gain = _running_median(outer / np.maximum(bare[:, -_ENDS:].mean(axis=1), 1.0), _NEIGHBOURS)[:, None]
     apart = bare * gain - leather
     size = (apart**2).sum(axis=2)
     # Where the table is as the leather is, the share says nothing: it stays small, and the edge in doubt.
@@ -147,7 +185,13 @@ def _stretches(points: np.ndarray, sound: np.ndarray) -> tuple[tuple[float, tupl
 
 
 def refuse_doubt(edge: Edge, name: str) -> None:
-    """Refuse an outline that is seen too badly to be bridged."""
+    """Refuse an outline that is seen too badly to be bridged, or that may be that of a glare, a shadow or a fold."""
+    if edge.odd:
+        length, (x, y) = max(edge.odd)
+        raise PhotographProblem(
+            f"{name}: near ({x:.0f}, {y:.0f}) mm the light changes over {length:.0f} mm of the edge; look for glare, a "
+            "shadow, a fold, or something that lies there."
+        )
     if not edge.doubt:
         return
     longest, (x, y) = max(edge.doubt)

@@ -86,6 +86,8 @@ class Scene:
     strokes: list = field(default_factory=list)
     extras: list = field(default_factory=list)
     """(polygon, colour) laid over everything else."""
+    lit: list = field(default_factory=list)
+    """(polygon, factor, added, softness in mm): shadows, and lamps that mirror in what lies there."""
     under: list = field(default_factory=list)
     """(polygon, colour) of the table itself, under sheets and hide: boards, stains."""
     thickness: float = 0.0
@@ -184,6 +186,14 @@ def render(scene: Scene, camera: Camera, look: Look, seed: int) -> np.ndarray:
         )
     for shape, colour in scene.extras:
         paint(shape, colour, scene.thickness)
+    for shape, factor, added, soft in scene.lit:
+        rings = [camera.see(pieces(ring.coords)) for ring in (shape.exterior, *shape.interiors)]
+        share, rows, columns = coverage(oriented(rings), w, h)
+        mask = np.zeros((h, w), dtype=np.float32)
+        mask[rows, columns] = share
+        mask = cv2.GaussianBlur(mask, (0, 0), max(0.5, soft * camera.focal / camera.shift[2]))[:, :, None]
+        light *= 1.0 + (factor - 1.0) * mask
+        light += added * mask
     light *= field_of_light(rng, h, w, look.uneven)[:, :, None]
     light *= np.float32(look.exposure) * np.asarray(look.colour, dtype=np.float32)
     light = cv2.GaussianBlur(light, (0, 0), look.blur)

@@ -84,7 +84,10 @@ def make_case(
     sheets = lay_sheets(rng, outline, int(rng.integers(8, 17)))
     leather = LEATHERS[leather or rng.choice(list(LEATHERS))]
     table = TABLES[table or rng.choice(list(TABLES))]
-    print_scale = 1.0 + float(np.clip(rng.normal(0.0, 0.0015), -0.003, 0.003))
+    # A sheet whose rule is off by more is printed again.
+    while abs(off := float(rng.normal(0.0, 0.0015))) > 0.003:
+        pass
+    print_scale = 1.0 + off
     scene = Scene(
         outline,
         leather,
@@ -120,7 +123,12 @@ def make_case(
 
 def cross_distance(case: Case, rng=None) -> tuple[int, int, float]:
     """The tape laid between the crosses of the two sheets furthest apart; its error drawn if `rng` is given."""
-    crosses = {one.number: one.on_table(((0.0, -0.66),), case.scene.side)[0] for one in case.scene.sheets}
+    return cross_distance_of(case.scene, rng)
+
+
+def cross_distance_of(scene: Scene, rng=None) -> tuple[int, int, float]:
+    """The same of a scene."""
+    crosses = {one.number: one.on_table(((0.0, -0.66),), scene.side)[0] for one in scene.sheets}
     numbers = sorted(crosses)
     pairs = [(a, b) for a in numbers for b in numbers if a < b]
     a, b = max(pairs, key=lambda pair: np.hypot(*(crosses[pair[0]] - crosses[pair[1]])))
@@ -161,6 +169,7 @@ __all__ = [
     "Sheet",
     "area_of",
     "cross_distance",
+    "cross_distance_of",
     "distances",
     "fit",
     "lay_sheets",
