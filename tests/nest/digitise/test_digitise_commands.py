@@ -11,20 +11,16 @@ import numpy as np
 import pytest
 import shapely
 from camera_scene import CHALKS, Look
-from invented import cross_distance, fit, make_case, side
+from invented import cross_distance, make_case, side
 
 import nest
 from nest.cli import main
-from nest.cutplan.sheet import cut_sheet
-from nest.cutplan.work import hide_work
 from nest.digitise.write import IndexRow, earlier_rows, write_index
 from nest.job.backdrop import backdrop_path, read_backdrop
 from nest.job.files import Source
 from nest.job.findings import Findings
 from nest.job.hide_drawing import PHOTOGRAPH_LAYER, photograph_words, read_hide_shape
 from nest.job.schema import LayersSection
-from nest.sheets.cutsheet import cut_sheet_page
-from nest.sheets.page import new_canvas
 
 DEMO = Path(__file__).parents[3] / "demo_data"
 PLAIN = Look(uneven=0.2, blur=0.7, grain=0.04, noise=0.005, quality=92)
@@ -167,67 +163,6 @@ def test_table_then_geojson_then_check(shot, tmp_path, capsys):
     assert not (tmp_path / "lies.png").exists()
 
 
-def test_photographed_hides_run(shot, tmp_path, monkeypatch):
-    """Photograph to drawing to a verified plan, the margin as measured: every vamp lies on the true leather."""
-    monkeypatch.setattr("geometry.processors.processor_cores", lambda: 1)
-    folder, case = shot
-    a, b, length = cross_distance(case)
-    for name in ("job.toml", "linden-39.dxf", "alder-39.dxf"):
-        shutil.copy(DEMO / name, tmp_path)
-    (tmp_path / "tannery.csv").write_text(
-        f"id,leather,lot,class,thickness_mm,area,unit\nH17,Black side,T-9,1,1.4,{case.scene.hide.area / 1e4:.1f},dm2\n"
-    )
-    code = main(
-        [
-            "digitise",
-            "hide",
-            str(folder / "H17.jpg"),
-            "-o",
-            str(tmp_path / "hides"),
-            "--stroke",
-            "yellow=scar severity 2 tears",
-            "--rest",
-            "butt class 1",
-            "--stretch",
-            "90",
-            "--thickness",
-            "0",
-            "--index",
-            str(tmp_path / "tannery.csv"),
-            "--distance",
-            f"{a} {b} {length:.1f}",
-            "--quiet",
-        ]
-    )
-    assert code == 0
-    rows = (tmp_path / "hides" / "hides.csv").read_text().replace("H17.dxf", "hides/H17.dxf")
-    (tmp_path / "hides.csv").write_text(rows)
-    (tmp_path / "order.csv").write_text("style,size,pairs\nLinden boot,38,4\n")
-    text = (tmp_path / "job.toml").read_text().replace("edge_margin_mm = 3.0", 'edge_margin_mm = "measured"')
-    (tmp_path / "job.toml").write_text(text)
-    job = nest.read_job(tmp_path / "job.toml")
-    assert job.hides[0].margin_mm == job.hides[0].within_mm > 0.0 == job.settings.edge_margin_mm
-    plan = nest.make_plan(job, passes=2)
-    assert nest.verify_plan(plan).ok and plan.layouts
-    move = fit(plan.hides[0].outline, case.scene.hide)
-    leather = shapely.Polygon(case.scene.hide.exterior)
-    placed = [one for layout in plan.layouts for one in layout.placed]
-    assert len(placed) >= 8
-    assert plan.hides[0].photograph == "H17.jpg" and plan.hides[0].backdrop is not None
-    nest.write_plan(plan, tmp_path / "plan.json")
-    assert nest.read_plan(tmp_path / "plan.json").hides[0].backdrop == plan.hides[0].backdrop
-    bare = replace(plan, hides=tuple(replace(hide, backdrop=None) for hide in plan.hides))
-    for name, shown in (("with", plan), ("bare", bare)):
-        work = hide_work(shown, shown.layouts[0])
-        page = cut_sheet_page(shown, shown.layouts[0], cut_sheet(shown, shown.layouts[0], cutting_yield=0.5), work)
-        canvas = new_canvas(tmp_path / f"{name}.pdf", name)
-        page.put(canvas)
-        canvas.save()
-    assert (tmp_path / "with.pdf").stat().st_size > (tmp_path / "bare.pdf").stat().st_size + 20_000
-    for one in placed:
-        assert leather.contains(shapely.Polygon(move(one.pose.apply(plan.piece(one.piece_id).cut_outline))))
-
-
 def test_damaged_photograph_beside_a_drawing_is_said(tmp_path):
     """A picture cut short, of another size, or no such picture is left out with one warning; none is no fault."""
     drawing = tmp_path / "H1.dxf"
@@ -265,7 +200,7 @@ def test_measured_margin_needs_hides_that_know_theirs(tmp_path):
 
 def test_measured_margin_is_each_hides_own(tmp_path, monkeypatch):
     """Vamps keep 0.4 mm from the edge of one hide and 22 mm from that of another, as far as each outline is unsure."""
-    monkeypatch.setattr("geometry.cores.cores", lambda: 1)
+    monkeypatch.setattr("geometry.processors.processor_cores", lambda: 1)
     shutil.copytree(DEMO, tmp_path / "demo")
     folder, unsure = tmp_path / "demo", (0.4, 22.0)
     headings, *rows = (folder / "hides.csv").read_text().splitlines()

@@ -1,0 +1,47 @@
+"""Photographs → hides → run → verified plan, every vamp on the true leather."""
+
+from dataclasses import replace
+
+import pytest
+from whole_way import photographed, placings, planned
+
+import nest
+from nest.cutplan.sheet import cut_sheet
+from nest.report.sheets import write_sheet_pdf
+
+
+def whole_way(seeds, width: int, order: str, passes: int, folder):
+    """Cases by hide, the plan, and where its vamps lie."""
+    cases = {f"H{seed}": photographed(seed, width, folder) for seed in seeds}
+    plan = planned(cases, folder, order, passes)
+    return cases, plan, placings(plan, cases)
+
+
+def test_two_photographs_to_a_plan_on_the_true_leather(tmp_path, monkeypatch):
+    """Two photographs, each hide with its own margin: no vamp leaves the true leather or touches the true scar."""
+    monkeypatch.setattr("geometry.processors.processor_cores", lambda: 1)
+    cases, plan, found = whole_way((810, 811), 1400, "style,size,pairs\nLinden boot,38,8\n", 1, tmp_path)
+    assert {hide.margin_mm for hide in plan.hides} == {hide.within_mm for hide in plan.hides}
+    assert {one.hide for one in found} <= set(cases) and len(found) >= 16
+    assert max(one.beyond_mm for one in found) == 0.0 and max(one.scar_mm2 for one in found) == 0.0
+    assert all(hide.photograph and hide.backdrop is not None and len(hide.flaws) == 1 for hide in plan.hides)
+    nest.write_plan(plan, tmp_path / "plan.json")
+    assert nest.read_plan(tmp_path / "plan.json").hides[0].backdrop == plan.hides[0].backdrop
+    bare = replace(plan, hides=tuple(replace(hide, backdrop=None) for hide in plan.hides))
+    sizes = [sheet_size(one, tmp_path / "sheet.pdf") for one in (plan, bare)]
+    assert sizes[0] > sizes[1] + 20_000
+
+
+def sheet_size(plan, path) -> int:
+    """Bytes of the first hide's cut sheet."""
+    write_sheet_pdf(plan, plan.layouts[0], cut_sheet(plan, plan.layouts[0], cutting_yield=0.5), path)
+    return path.stat().st_size
+
+
+@pytest.mark.slow
+def test_ten_photographs_to_a_plan_on_the_true_leather(tmp_path):
+    """The same on ten, with an order that takes all of them."""
+    order = "style,size,pairs\nLinden boot,38,120\nAlder derby,39,120\n"
+    cases, _, found = whole_way(range(820, 830), 2400, order, 5, tmp_path)
+    assert {one.hide for one in found} == set(cases)
+    assert max(one.beyond_mm for one in found) <= 0.1 and max(one.scar_mm2 for one in found) == 0.0
