@@ -66,7 +66,7 @@ def read_job(
         beside = Folder(Path(index).resolve().parent, outside)
         hides = read_hides(listed_source, beside, leathers, job_file.layers, unit, findings)
     rolls = _rolls(job_file)
-    settings = _settings(job_file, hides, findings)
+    settings = _settings(job_file, hides, findings, alone=alone)
     hides = _with_measured_margins(job_file, hides, findings)
     if not alone:
         check_materials(job_file, styles, order, hides, rolls, settings, findings)
@@ -220,7 +220,7 @@ def _allowances(job_file: JobFile, index: int, section: StyleSection, findings: 
     return Allowances(**given, by_size=tuple(own.values()))
 
 
-def _settings(job_file: JobFile, hides: tuple[Hide, ...], findings: Findings) -> Settings:
+def _settings(job_file: JobFile, hides: tuple[Hide, ...], findings: Findings, *, alone: bool) -> Settings:
     """The settings, usual ones in place of a section that was refused.
 
     A margin that is to be the measured one is each hide's own: see `_with_measured_margins`.
@@ -229,7 +229,7 @@ def _settings(job_file: JobFile, hides: tuple[Hide, ...], findings: Findings) ->
     if "edge_margin_mm" in section and section["edge_margin_mm"] is None:
         where = job_file.where("settings", "edge_margin_mm")
         unknown = [hide.hide_id for hide in hides if hide.within_mm is None]
-        if unknown or not (hides or findings.problems):
+        if unknown or not (hides or alone or findings.problems):
             found = f"none for {listed(unknown[:8])}" if unknown else "no hides"
             findings.refuse(where, "hides whose drawings say how sure their outline is", found, "give the margin in mm")
         section["edge_margin_mm"] = 0.0

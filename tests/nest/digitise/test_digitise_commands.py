@@ -20,6 +20,7 @@ from nest.job.backdrop import backdrop_path, read_backdrop
 from nest.job.files import Source
 from nest.job.findings import Findings
 from nest.job.hide_drawing import PHOTOGRAPH_LAYER, photograph_words, read_hide_shape
+from nest.job.read import read_job
 from nest.job.schema import LayersSection
 
 DEMO = Path(__file__).parents[3] / "demo_data"
@@ -193,6 +194,7 @@ def test_measured_margin_needs_hides_that_know_theirs(tmp_path):
     path.write_text(path.read_text().replace("edge_margin_mm = 3.0", 'edge_margin_mm = "measured"'))
     with pytest.raises(nest.InputProblems, match="give the margin in mm"):
         nest.read_job(path)
+    assert read_job(path, alone=True).settings.edge_margin_mm == 0.0
     path.write_text(path.read_text().replace('"measured"', '"some"'))
     with pytest.raises(nest.InputProblems, match="a number for edge_margin_mm"):
         nest.read_job(path)
