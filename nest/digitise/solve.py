@@ -8,6 +8,7 @@ somebody measured. The reference mark holds the frame while solving.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -122,20 +123,25 @@ class Known:
     root: np.ndarray
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Solution:
     """The answer.
 
     values : in the order of `Layout`.
-    spread : (n, n), makes of unit noise the doubt about them; times its transpose it is their covariance.
+    jacobian : (m, n) derivatives of all misses, in their standard deviations, by the values.
     residuals : by photograph, pixels; distance_residuals : of tapes, in their standard deviations.
     """
 
     layout: Layout
     values: np.ndarray
-    spread: np.ndarray
+    jacobian: np.ndarray
     residuals: tuple[np.ndarray, ...]
     distance_residuals: np.ndarray
+
+    @cached_property
+    def spread(self) -> np.ndarray:
+        """(n, n), makes of unit noise the doubt about the values; times its transpose it is their covariance."""
+        return _spread(self.jacobian)
 
     @property
     def rms_pixels(self) -> float:
@@ -225,7 +231,7 @@ def solve(
     error = max(LEAST_ERROR_PIXELS, float(np.sqrt((left**2).sum() / freedom)))
     jacobian = np.concatenate((model.slopes(values, size) / error, model.tape_slopes(values, size), known.root))
     return Solution(
-        layout, values, _spread(jacobian), tuple(np.split(left, np.cumsum(model.counts)[:-1])), model.tapes(values)
+        layout, values, jacobian, tuple(np.split(left, np.cumsum(model.counts)[:-1])), model.tapes(values)
     )
 
 

@@ -144,11 +144,13 @@ def fit(found: shapely.Polygon, true: shapely.Polygon):
     turn, shift = np.eye(2), aim.mean(axis=0) - points.mean(axis=0)
     for _ in range(80):
         now = points @ turn.T + shift
-        near = aim[tree.query(now)[1]]
+        before, near = shift, aim[tree.query(now)[1]]
         a, b = points - points.mean(axis=0), near - near.mean(axis=0)
         angle = np.arctan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum())
         turn = np.array(((np.cos(angle), -np.sin(angle)), (np.sin(angle), np.cos(angle))))
         shift = near.mean(axis=0) - turn @ points.mean(axis=0)
+        if np.abs(shift - before).max() < 1e-4:
+            break
     return lambda points: np.asarray(points) @ turn.T + shift
 
 
