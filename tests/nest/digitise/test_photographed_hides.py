@@ -8,7 +8,7 @@ import pytest
 import shapely
 import shapely.affinity
 from camera_scene import CHALKS, Look, Scene, camera_over, render
-from invented import Case, area_of, cross_distance, distances, fit, lay_sheets, make_case, side
+from invented import Case, area_of, cross_distance, distances, fit, make_case, side
 
 from nest.digitise.drawn import draw_hide
 from nest.digitise.hide import find_hide, pages_of
@@ -179,57 +179,6 @@ def test_meanings_that_cannot_be_are_refused(colour, words):
     """A colour or words that mean nothing are refused before any photograph is read."""
     with pytest.raises(PlanProblem, match="Strokes"):
         read_meaning(colour, words)
-
-
-def bad_scene(kind: str):
-    """A photograph that must be refused, and words of the sentence."""
-    rng = np.random.default_rng(9)
-    outline = side(9)[1]
-    sheets = lay_sheets(rng, outline, 10)
-    area = area_of(outline, sheets)
-    leather, table, extras, look = (0.02, 0.02, 0.02), (0.55, 0.40, 0.24), [], PLAIN
-    if kind == "dark on dark":
-        table = (0.021, 0.021, 0.022)
-    if kind == "arm":
-        x, y = outline.centroid.coords[0]
-        extras = [(shapely.LineString(((x, y), (x, area[1] - 400.0))).buffer(45.0), (0.45, 0.25, 0.18))]
-    if kind == "glare":
-        at = shapely.line_interpolate_point(outline.exterior, 900.0)
-        extras = [(at.buffer(60.0), (1.0, 1.0, 1.0))]
-    if kind == "blur":
-        look = replace(PLAIN, blur=3.2)
-    scene = Scene(outline, leather, table, sheets, extras=extras)
-    camera = camera_over(rng, 1400, 1050, area, 8.0, -0.05, 0.0)
-    return Photograph("H9.jpg", render(scene, camera, look, 2))
-
-
-@pytest.mark.parametrize(
-    ("kind", "words"),
-    [
-        ("dark on dark", "can hardly be told|no leather"),
-        ("arm", "neither leather nor table|leaves the picture|mark sheet touches"),
-        ("glare", "neither leather nor table|not clear"),
-        ("blur", "blurred|marks"),
-    ],
-)
-def test_what_cannot_be_seen_is_refused(kind, words):
-    """Dark leather on a dark table, an arm across the hide, a blurred picture: one sentence, never a wrong outline."""
-    shown = bad_scene(kind)
-    with pytest.raises(PhotographProblem, match=words) as caught:
-        find_hide(shown, solve_scene([shown]))
-    assert "\n" not in str(caught.value) and str(caught.value).startswith("H9.jpg")
-
-
-def test_soft_shadow_is_found_or_refused():
-    """A soft shadow along the edge moves the outline by less than a millimetre on the mean, or is refused."""
-    case = make_case(9, 1400, 1050, look=PLAIN, leather="tan", table="white", shadow=0.25)
-    try:
-        scene = solve_scene([photograph(case)], distances=[Distance(*cross_distance(case))])
-        found = find_hide(photograph(case), scene)
-    except PhotographProblem as problem:
-        assert "\n" not in str(problem)
-    else:
-        assert distances(found.outline, case.scene.hide).mean() <= 1.0
 
 
 def test_mark_of_another_size_is_left_out(plain):
