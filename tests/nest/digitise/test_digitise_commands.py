@@ -202,7 +202,7 @@ def test_measured_margin_needs_hides_that_know_theirs(tmp_path):
 
 def test_measured_margin_is_each_hides_own(tmp_path, monkeypatch):
     """Vamps keep 0.4 mm from the edge of one hide and 22 mm from that of another, as far as each outline is unsure."""
-    monkeypatch.setattr("geometry.processors.processor_cores", lambda: 1)
+    monkeypatch.setattr("nest.sidebyside.processor_cores", lambda: 1)
     shutil.copytree(DEMO, tmp_path / "demo")
     folder, unsure = tmp_path / "demo", (0.4, 22.0)
     headings, *rows = (folder / "hides.csv").read_text().splitlines()

@@ -20,6 +20,7 @@ def whole_way(seeds, width: int, order: str, passes: int, folder):
 def test_two_photographs_to_a_plan_on_the_true_leather(tmp_path, monkeypatch):
     """Two photographs, each hide with its own margin: no vamp leaves the true leather or touches the true scar."""
     monkeypatch.setattr("geometry.processors.processor_cores", lambda: 1)
+    monkeypatch.setattr("nest.sidebyside.processor_cores", lambda: 1)
     cases, plan, found = whole_way((810, 811), 1400, "style,size,pairs\nLinden boot,38,8\n", 1, tmp_path)
     assert {hide.margin_mm for hide in plan.hides} == {hide.within_mm for hide in plan.hides}
     assert {one.hide for one in found} <= set(cases) and len(found) >= 16
