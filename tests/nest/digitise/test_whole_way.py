@@ -7,7 +7,9 @@ from whole_way import photographed, placings, planned
 
 import nest
 from nest.cutplan.sheet import cut_sheet
-from nest.report.sheets import write_sheet_pdf
+from nest.cutplan.work import hide_work
+from nest.sheets.cutsheet import cut_sheet_page
+from nest.sheets.page import new_canvas
 
 
 def whole_way(seeds, width: int, order: str, passes: int, folder):
@@ -35,7 +37,11 @@ def test_two_photographs_to_a_plan_on_the_true_leather(tmp_path, monkeypatch):
 
 def sheet_size(plan, path) -> int:
     """Bytes of the first hide's cut sheet."""
-    write_sheet_pdf(plan, plan.layouts[0], cut_sheet(plan, plan.layouts[0], cutting_yield=0.5), path)
+    layout = plan.layouts[0]
+    sheet = cut_sheet(plan, layout, cutting_yield=0.5)
+    canvas = new_canvas(path, "sheet")
+    cut_sheet_page(plan, layout, sheet, hide_work(plan, layout)).put(canvas)
+    canvas.save()
     return path.stat().st_size
 
 
