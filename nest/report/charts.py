@@ -42,13 +42,14 @@ def draw_yields(ax, uses: Sequence[MaterialUse], bounds: Sequence[Bound] = ()):
     shown = [use for use in uses if use.material_id in limit]
     if shown:
         ax.plot([], [], color=palette.ALARM, linewidth=2.0, label="no layout can be above (proved)")
-    return _rows(ax, uses, "% of the material: net yield, and with trim-off the cutting yield")
+    words = "% of the material: net yield, and with trim-off the cutting yield"
+    return _rows(ax, uses, "Yield of each hide and lay", words)
 
 
 def draw_account(ax, uses: Sequence[MaterialUse]):
     """The five parts of each material's area as one bar, in % of the material."""
     for row, use in enumerate(uses):
-        left = 0.0
+        left, small = 0.0, []
         for name, field, colour in PARTS:
             share = 100.0 * getattr(use.account, field) / use.account.material_mm2
             ax.barh(row, share, left=left, height=0.72, color=colour, edgecolor="white", linewidth=0.8,
@@ -56,11 +57,14 @@ def draw_account(ax, uses: Sequence[MaterialUse]):
             if share >= 4.0:
                 ink = "white" if colour in (palette.NET, palette.TRIM_OFF) else palette.INK
                 ax.text(left + 0.5 * share, row, f"{share:.1f}", ha="center", va="center", fontsize=7, color=ink)
+            elif share >= 0.05:
+                small.append(f"{name.removesuffix(' waste')} {share:.1f}")
             left += share
-    return _rows(ax, uses, "% of the material")
+        ax.text(101.0, row, ", ".join(small), va="center", fontsize=6, color=palette.QUIET)
+    return _rows(ax, uses, "Where the area of each hide and lay goes", "% of the material")
 
 
-def _rows(ax, uses, words: str):
+def _rows(ax, uses, title: str, words: str):
     ax.set_yticks(range(len(uses)), [use.material_id.replace("$", r"\$") for use in uses], fontsize=7)
     ax.set_ylim(len(uses) - 0.4, -0.6)
     ax.set_xlim(0.0, 100.0)
@@ -69,12 +73,13 @@ def _rows(ax, uses, words: str):
     for side in ("top", "right", "left"):
         ax.spines[side].set_visible(False)
     ax.tick_params(axis="y", length=0)
+    ax.set_title(title, fontsize=10, loc="left", pad=22)
     if uses:
         ax.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=5, fontsize=7, frameon=False)
     return ax
 
 
-def draw_consumption(ax, rows: Sequence[Consumption], title: str = ""):
+def draw_consumption(ax, rows: Sequence[Consumption], title: str = "Material of a pair cut, by style and size"):
     """Material of one pair cut, dm², by style and size: the parts of its area one on the other.
 
     Of `rows` (one kind of material, as `nest.accounts.consumption` gives them) only those of single sizes are drawn.

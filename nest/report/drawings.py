@@ -9,13 +9,13 @@ from nest.cutplan.sizes import sizes_in_order
 from nest.pieces.piece import Piece, Role, Template
 from nest.plan import HideLayout, Lay, Placed, Plan, PlannedStyle
 from nest.report import palette
+from nest.report.arrows import ground_taken, stretch_arrow
 from nest.report.outlines import UNITS_PER_MM, box_units, path_of_line, path_of_region, path_of_ring, units
 from nest.rules import ZONE_SHARE, Heading, deviation_deg, deviation_from_across_deg, judge_heading
 from nest.stock.material import Flaw, Hide
 
 _ROOM_MM = 15.0
 _SMALL_FLAW_MM = 35.0
-_ARROW_TOLERANCE_MM = 10.0
 
 
 def drawing_data(plan: Plan) -> dict:
@@ -57,6 +57,7 @@ def _piece(piece: Piece) -> dict:
 def _hide(plan: Plan, hide: Hide, layout: HideLayout, number) -> dict:
     one_way = next((leather.one_way for leather in plan.leathers if leather.name == hide.leather), False)
     held = _zones_held(plan, hide, layout.placed)
+    pieces, words = ground_taken(plan, layout.placed)
     return {
         "id": hide.hide_id,
         "kind": "hide",
@@ -65,7 +66,8 @@ def _hide(plan: Plan, hide: Hide, layout: HideLayout, number) -> dict:
         "zones": [
             {
                 "id": zone.zone_id, "quality": zone.quality, "stretch": round(zone.stretch_deg, 1),
-                "path": path_of_region(zone.outline), "arrow": _arrow(zone.outline),
+                "path": path_of_region(zone.outline),
+                "arrow": _arrow(zone.outline, zone.stretch_deg, pieces, words, [flaw.outline for flaw in hide.flaws]),
             }
             for zone in hide.zones
         ],
@@ -89,7 +91,7 @@ def _lay(plan: Plan, lay: Lay, number) -> dict:
         "edge": path_of_region(whole),
         "zones": [
             {"id": roll.roll_id, "quality": None, "stretch": round(roll.stretch_deg, 1), "path": path_of_region(strip),
-             "arrow": _arrow(strip)}
+             "arrow": _arrow(strip, roll.stretch_deg, *ground_taken(plan, lay.placed))}
         ],
         "flaws": [],
         "placed": [_placed(plan, one, number, [roll.stretch_deg], roll.one_way, [0]) for one in lay.placed],
@@ -137,13 +139,10 @@ def _zones_held(plan: Plan, hide: Hide, placed: Sequence[Placed]) -> list[list[i
     return held
 
 
-def _arrow(outline) -> list[int] | None:
-    """Middle and half length of a stretch arrow where a zone is widest."""
-    spoke = shapely.maximum_inscribed_circle(outline, tolerance=_ARROW_TOLERANCE_MM)
-    if shapely.is_empty(spoke):
-        return None
-    x, y = units(shapely.get_coordinates(spoke)[0])[0].tolist()
-    return [x, y, round(UNITS_PER_MM * min(max(0.8 * spoke.length, 30.0), 80.0))]
+def _arrow(outline, stretch_deg: float, pieces: Sequence, words: Sequence, marks: Sequence = ()) -> list[int] | None:
+    """Middle and half length of a stretch arrow, where it hides no word."""
+    found = stretch_arrow(outline, stretch_deg, pieces, words, marks)
+    return found and [*units(found[:2])[0].tolist(), round(UNITS_PER_MM * found[2])]
 
 
 def _flaw(flaw: Flaw) -> dict:

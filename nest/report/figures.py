@@ -16,10 +16,10 @@ from nest.cutplan.sizes import sizes_in_order
 from nest.pieces.piece import Piece, Template
 from nest.plan import HideLayout, Lay, Plan
 from nest.report import palette
+from nest.report.arrows import MOST_LABELS, ground_taken, label_lines, stretch_arrow
 
 _FLAW_HATCHES = ("////", "\\\\\\\\", "xxxx", "....", "++++", "oooo")
 _PART_STYLES = {"toe": "-", "side": (0, (6, 2)), "back": (0, (1.5, 1.5))}
-_MOST_LABELS = 400
 _SMALL_FLAW_MM = 35.0
 
 
@@ -62,8 +62,9 @@ def draw_hide(ax, plan: Plan, layout: HideLayout, title: str | None = None):
     _add_region(ax, hide.outline, facecolor="none", edgecolor=palette.INK, linewidth=1.6, zorder=4)
     handles += _draw_placed(ax, plan, layout.placed)
     handles += _draw_flaws(ax, hide.flaws)
-    taken = shapely.union_all([shapely.polygons(ring) for ring in _cut_rings(plan, layout.placed)])
-    handles += [_draw_stretch(ax, shapely.difference(zone.outline, taken), zone.stretch_deg) for zone in hide.zones][:1]
+    if hide.zones:
+        zones = [(zone.outline, zone.stretch_deg) for zone in hide.zones]
+        handles.append(_draw_stretch(ax, plan, layout.placed, zones, [flaw.outline for flaw in hide.flaws]))
     _frame(ax, hide.outline.bounds, title or f"Hide {hide.hide_id}: {len(layout.placed)} pieces, grain side up")
     return _key(ax, handles)
 
@@ -81,8 +82,7 @@ def draw_lay(ax, plan: Plan, lay: Lay, title: str | None = None):
     _add_region(ax, strip, facecolor=palette.ZONES[0], edgecolor="#8a7a58", linewidth=0.8)
     handles = [Patch(label="selvedge, not used", **edge)] if margin > 0.0 else []
     handles += _draw_placed(ax, plan, lay.placed)
-    taken = shapely.union_all([shapely.polygons(ring) for ring in _cut_rings(plan, lay.placed)])
-    handles.append(_draw_stretch(ax, shapely.difference(strip, taken), roll.stretch_deg))
+    handles.append(_draw_stretch(ax, plan, lay.placed, [(strip, roll.stretch_deg)]))
     metres, plies = f"{lay.length_mm / 1000.0:.3f} m", "1 ply" if lay.plies == 1 else f"{lay.plies} plies"
     words = f"Lay {lay.lay_id} of roll {lay.roll_id}: {metres}, {len(lay.placed)} pieces a ply, {plies}"
     _frame(ax, whole.bounds, title or words)
@@ -160,11 +160,10 @@ def _draw_placed(ax, plan: Plan, placed):
     ax.add_collection(PolyCollection(nets, edgecolors=inks, zorder=6, **dashes))
     toes = [_toe_tick(pieces[p.piece_id], p.pose) for p in placed]
     ax.add_collection(LineCollection(toes, colors=inks, linewidths=2.2, zorder=6))
-    if len(placed) <= _MOST_LABELS:
+    if len(placed) <= MOST_LABELS:
         for p, net, ink in zip(placed, nets, inks, strict=True):
             middle = shapely.centroid(shapely.polygons(net))
-            foot = {"left": " L", "right": " R"}.get(pieces[p.piece_id].foot, "")
-            text = pieces[p.piece_id].size + foot + (f"\n·{p.pair}" if p.pair else "")
+            text = "\n".join(label_lines(pieces[p.piece_id], p.pair))
             ax.text(middle.x, middle.y, text, color=ink, ha="center", va="center", fontsize=6.5, zorder=8)
     counts = Counter(pieces[p.piece_id].size for p in placed)
     return [
@@ -192,7 +191,7 @@ def _draw_flaws(ax, flaws):
     for i, (kind, tears) in enumerate(kinds):
         look = {
             "facecolor": "#00000055" if tears else "#ffffff99",
-            "edgecolor": palette.ALARM,
+            "edgecolor": palette.FLAW,
             "hatch": _FLAW_HATCHES[i % len(_FLAW_HATCHES)],
             "linewidth": 2.0 if tears else 1.0,
         }
@@ -212,26 +211,25 @@ def _ring_if_small(ax, region) -> None:
     x_min, y_min, x_max, y_max = region.bounds
     if max(x_max - x_min, y_max - y_min) < _SMALL_FLAW_MM:
         middle = (0.5 * (x_min + x_max), 0.5 * (y_min + y_max))
-        look = {"fill": False, "edgecolor": palette.ALARM, "linewidth": 1.2}
+        look = {"fill": False, "edgecolor": palette.FLAW, "linewidth": 1.2}
         ring = ax.add_patch(Circle(middle, 0.5 * _SMALL_FLAW_MM, zorder=7, **look))
         ring.set_path_effects([withStroke(linewidth=2.8, foreground="white")])
 
 
-def _draw_stretch(ax, free, stretch_deg: float):
-    """A double arrow along the direction of most stretch, where the `free` ground is widest; returns its key."""
+def _draw_stretch(ax, plan: Plan, placed, zones, flaws=()):
+    """A double arrow along the direction of most stretch in each (region, direction) of `zones`; returns their key."""
     from matplotlib.lines import Line2D
     from matplotlib.patheffects import withStroke
 
-    key = Line2D([], [], color=palette.ALARM, marker="d", markersize=4, label="direction of most stretch")
-    if free.is_empty:
-        return key
-    spoke = shapely.maximum_inscribed_circle(free, tolerance=5.0)
-    middle = shapely.get_coordinates(spoke)[0]
-    way = rotation(stretch_deg) @ np.array((min(max(1.2 * spoke.length, 30.0), 80.0), 0.0))
-    look = {"arrowstyle": "<->", "color": palette.ALARM, "linewidth": 1.6, "shrinkA": 0, "shrinkB": 0}
-    arrow = ax.annotate("", xy=tuple(middle + way), xytext=tuple(middle - way), arrowprops=look, zorder=7.5)
-    arrow.arrow_patch.set_path_effects([withStroke(linewidth=3.6, foreground="white")])
-    return key
+    pieces, words = ground_taken(plan, placed)
+    for region, stretch_deg in zones:
+        if (found := stretch_arrow(region, stretch_deg, pieces, words, flaws)) is not None:
+            x, y, half = found
+            middle, way = np.array((x, y)), rotation(stretch_deg) @ np.array((half, 0.0))
+            look = {"arrowstyle": "<->", "color": palette.STRETCH, "linewidth": 1.6, "shrinkA": 0, "shrinkB": 0}
+            arrow = ax.annotate("", xy=tuple(middle + way), xytext=tuple(middle - way), arrowprops=look, zorder=7.5)
+            arrow.arrow_patch.set_path_effects([withStroke(linewidth=3.6, foreground="white")])
+    return Line2D([], [], color=palette.STRETCH, marker="d", markersize=4, label="direction of most stretch")
 
 
 def _add_region(ax, region, zorder: float = 1, **look) -> None:

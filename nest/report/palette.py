@@ -5,11 +5,15 @@ NET, TRIM_OFF, INTERLOCK, FAULT, EDGE = "#17406d", "#2f7fb8", "#6cb0a0", "#efb75
 
 INK, QUIET, ALARM = "#1b1b1b", "#6b6b6b", "#b3261e"
 
-ZONES = ("#fbf8f0", "#efe4ca", "#dcc8a0", "#c0a57a", "#9c8158")
+FLAW, STRETCH = "#8f0d18", "#0a2a94"
+"""Flaws, and arrows of stretch: both dark beside every ground and every size, and red against blue, which the
+red-green blind see too (`tests/nest/report/test_colours.py`)."""
+
+ZONES = ("#fbf8f0", "#efe4ca", "#dcc8a0", "#c5ab81", "#b39a70")
 """Ground by class, the best lightest; the last for every lower class."""
 
-DARK_ZONES = ("#5d584b", "#4b4537", "#3a3427", "#2a2519", "#1b170f")
-"""The same on a dark screen."""
+_SIZES = ("#5b99d2", "#4fbcb4", "#93d67c", "#f6ee5a")
+"""Sizes, small to large: from blue to yellow, only lighter; what lies between is mixed of two neighbours."""
 
 PARTS = {"toe": "#d55e00", "side": "#0072b2", "back": "#009e73"}
 """Parts of an outline (colours after Okabe & Ito, from memory); line styles tell them apart too."""
@@ -22,13 +26,7 @@ def zone_tint(quality: int) -> str:
 
 def by_size(sizes) -> dict[str, tuple[str, str]]:
     """Fill and ink for each size, in the order given: a scale that only grows lighter."""
-    from matplotlib import colormaps
-    from matplotlib.colors import to_hex
+    from matplotlib.colors import LinearSegmentedColormap, to_hex
 
-    scale, last = colormaps["viridis"], max(len(sizes) - 1, 1)
-    found = {}
-    for i, size in enumerate(sizes):
-        red, green, blue, _ = scale(0.12 + 0.83 * i / last)
-        light = 0.2126 * red**2.2 + 0.7152 * green**2.2 + 0.0722 * blue**2.2
-        found[size] = (to_hex((red, green, blue)), "white" if light < 0.25 else INK)
-    return found
+    scale, last = LinearSegmentedColormap.from_list("sizes", _SIZES), max(len(sizes) - 1, 1)
+    return {size: (to_hex(scale(i / last)), INK) for i, size in enumerate(sizes)}
