@@ -5,8 +5,8 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
-from nest.pieces.piece import Piece
 from nest.plan import Placed, Plan
+from nest.report.pointed import label_lines
 
 MOST_LABELS = 400
 """With more pieces on one material they bear no labels."""
@@ -75,12 +75,6 @@ def words_on(net, lines: Sequence[str]):
     return shapely.box(middle.x - half[0], middle.y - half[1], middle.x + half[0], middle.y + half[1])
 
 
-def label_lines(piece: Piece, pair: int) -> list[str]:
-    """What is written on a piece: size and foot, and below it the pair."""
-    foot = {"left": " L", "right": " R"}.get(piece.foot, "")
-    return [piece.size + foot, *([f"·{pair}"] if pair else [])]
-
-
 def ground_taken(plan: Plan, placed: Sequence[Placed]) -> tuple[list, list]:
     """Regions that pieces lie on, and those of their labels where there are any."""
     pieces = {piece.piece_id: piece for piece in plan.pieces}
@@ -88,4 +82,7 @@ def ground_taken(plan: Plan, placed: Sequence[Placed]) -> tuple[list, list]:
     taken = [shapely.polygons(pose.apply(piece.cut_outline)) for pose, piece, _ in outlines]
     if len(placed) > MOST_LABELS:
         return taken, []
-    return taken, [words_on(pose.apply(piece.net_outline), label_lines(piece, pair)) for pose, piece, pair in outlines]
+    return taken, [
+        words_on(pose.apply(piece.net_outline), label_lines(piece.size, piece.foot, pair))
+        for pose, piece, pair in outlines
+    ]

@@ -16,7 +16,8 @@ from nest.cutplan.sizes import sizes_in_order
 from nest.pieces.piece import Piece, Template
 from nest.plan import HideLayout, Lay, Plan
 from nest.report import palette
-from nest.report.arrows import MOST_LABELS, ground_taken, label_lines, stretch_arrow
+from nest.report.arrows import MOST_LABELS, ground_taken, stretch_arrow
+from nest.report.pointed import label_lines
 
 _FLAW_HATCHES = ("////", "\\\\\\\\", "xxxx", "....", "++++", "oooo")
 _PART_STYLES = {"toe": "-", "side": (0, (6, 2)), "back": (0, (1.5, 1.5))}
@@ -163,7 +164,7 @@ def _draw_placed(ax, plan: Plan, placed):
     if len(placed) <= MOST_LABELS:
         for p, net, ink in zip(placed, nets, inks, strict=True):
             middle = shapely.centroid(shapely.polygons(net))
-            text = "\n".join(label_lines(pieces[p.piece_id], p.pair))
+            text = "\n".join(label_lines(pieces[p.piece_id].size, pieces[p.piece_id].foot, p.pair))
             ax.text(middle.x, middle.y, text, color=ink, ha="center", va="center", fontsize=6.5, zorder=8)
     counts = Counter(pieces[p.piece_id].size for p in placed)
     return [

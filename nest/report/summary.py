@@ -4,29 +4,36 @@ The page is put together from the partials in `templates`: `*.j2` for markup, `*
 one script. What is drawn and reckoned travels as JSON beside it.
 """
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from fractions import Fraction
 from urllib.parse import quote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
 
 from nest.accounts import Accounts, yields
+from nest.accounts.consumption import Consumption
 from nest.accounts.money import minor_digits, rounded
 from nest.accounts.sheet import LINES, SPOILAGE
 from nest.cutplan.cautions import CAUTIONS, STANDARDS
 from nest.cutplan.nicksaid import nicks_on, plan_not_told
 from nest.cutplan.reach import table_notes
 from nest.cutplan.sheet import CutSheet, cut_sheet
+from nest.cutplan.sizes import sizes_in_order
 from nest.cutplan.stamp import Stamp
 from nest.cutplan.work import Work
 from nest.pieces.piece import Role
 from nest.plan import Plan
 from nest.report import palette
+from nest.report.arrows import MOST_LABELS
+from nest.report.bars import bar_places
 from nest.report.charts import PARTS
 from nest.report.checks import checks_on, right_and_wrong, verdict_words
 from nest.report.drawings import drawing_data, piece_pictures
 from nest.report.embed import safe_json, script_digest
+from nest.report.pointed import flaw_words, homes_of, label_lines, piece_words, zone_words
 from nest.report.rows import left_whole, material_rows, row_table, shares, size_run
 from nest.report.searched import search_said
 from nest.report.whatif import PricedAllowance, cost_model, plain
@@ -36,7 +43,7 @@ from nest.verify.verdict import Verdict
 __all__ = ["Figures", "cut_sheets", "size_run", "summary_html"]
 
 _STYLES = ("page.css", "drawing.css", "print.css")
-_SCRIPTS = ("elements.js", "view.js", "draw.js", "pieces.js", "find.js", "tables.js", "whatif.js", "start.js")
+_SCRIPTS = ("elements.js", "view.js", "pieces.js", "find.js", "tables.js", "whatif.js", "start.js")
 _LONG = 3.0
 """A drawing more than this many times as long as it is wide opens on its first part."""
 
@@ -60,6 +67,8 @@ class Figures:
     files: tuple[tuple[str, str], ...] = ()
     """Other files beside the page: what it is, path."""
     consumption: str = ""
+    sheets: Mapping[str, str] = field(default_factory=dict)
+    """Cut sheet of each hide by id."""
 
 
 def summary_html(
@@ -82,11 +91,13 @@ def summary_html(
     script = "".join(
         ('"use strict";\n(() => {\n', *(source(environment, name)[0] for name in _SCRIPTS), "})();\n")
     )
+    shown = drawing_data(plan)
     data = {
-        "plan": drawing_data(plan),
+        "plan": _for_script(shown),
         "cost": cost_model(accounts.cost) | {"allowances": [asdict(one) for one in allowances]},
     }
     run = size_run(plan)
+    hides = material_rows(plan, accounts, Role.VAMP)
     return environment.get_template("page.html.j2").render(
         plan=plan,
         accounts=accounts,
@@ -101,7 +112,10 @@ def summary_html(
         by_due=row_table(plan),
         to_buy=to_buy,
         backed=any(row.reinforcements is not None for row in run),
-        hides=material_rows(plan, accounts, Role.VAMP),
+        hides=hides,
+        hides_amount=sum(row.amount for row in hides),
+        sizes=sizes_in_order(plan),
+        by_style=_by_style(accounts.leather_consumption),
         lays=material_rows(plan, accounts, Role.REINFORCEMENT),
         whole=left_whole(plan),
         metres_used=sum(use.length_mm for use in accounts.uses),
@@ -123,8 +137,11 @@ def summary_html(
         good=data["cost"]["sizes"],
         allowances=allowances,
         sheets=cut_sheets(plan, accounts, verdict, works or {}, stamp),
-        drawings={(one["kind"], one["id"]): i for i, one in enumerate(data["plan"]["drawings"])},
-        shapes=[one["box"] for one in data["plan"]["drawings"]],
+        shown=shown,
+        fills={one["size"]: one["fill"] for one in shown["sizes"]},
+        homes=homes_of(shown["drawings"]),
+        drawings={(one["kind"], one["id"]): i for i, one in enumerate(shown["drawings"])},
+        shapes=[one["box"] for one in shown["drawings"]],
         long=_LONG,
         cautions=CAUTIONS,
         standards=STANDARDS,
@@ -144,9 +161,13 @@ def _environment() -> Environment:
         lstrip_blocks=True,
         undefined=StrictUndefined,
     )
-    environment.globals["zip"] = zip
+    environment.globals |= {
+        "zip": zip, "bar_places": bar_places, "label_lines": label_lines, "most_labels": MOST_LABELS,
+        "piece_words": piece_words, "zone_words": zone_words, "flaw_words": flaw_words, "sections_in": _sections_in,
+    }
     environment.filters |= {
         "dm2": lambda area: f"{dm2(area):,.2f}",
+        "dm2_short": lambda area: f"{dm2(area):.1f}",
         "m2": lambda area: f"{m2(area):,.3f}",
         "ft2": lambda area: f"{ft2(area):,.2f}",
         "metres": lambda length: f"{metres(length):,.2f}",
@@ -159,6 +180,32 @@ def _environment() -> Environment:
         "plain": lambda shown: str(shown).replace(",", ""),
     }
     return environment
+
+
+def _for_script(shown: dict) -> dict:
+    """What the script needs to know of the drawings, which stand on the page already."""
+    return {
+        "sizes": [one["size"] for one in shown["sizes"]],
+        "pieces": [{"style": one["style"], "size": one["size"]} for one in shown["pieces"]],
+        "drawings": [
+            {key: one[key] for key in ("id", "kind", "box")} | {"placed": [placed[:5] for placed in one["placed"]]}
+            for one in shown["drawings"]
+        ],
+    }
+
+
+def _by_style(rows: Sequence[Consumption]) -> dict[str, dict[str, Consumption]]:
+    """Consumption by style and size; size "" is all of the style."""
+    found: dict[str, dict[str, Consumption]] = {}
+    for row in rows:
+        if row.style:
+            found.setdefault(row.style, {})[row.size] = row
+    return found
+
+
+def _sections_in(markup: str) -> list[tuple[str, Markup]]:
+    """Id and heading of every section, so that none is missing among the contents."""
+    return [(id, Markup(words)) for id, words in re.findall(r'<section id="([^"]+)">\s*<h2>(.*?)</h2>', str(markup))]
 
 
 def cut_sheets(

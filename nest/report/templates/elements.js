@@ -1,13 +1,4 @@
-// Making elements. Text from files goes in as text or as an attribute's value, never as markup.
-const SVG = document.getElementById("outlines").namespaceURI;
-
-function svg(name, attributes, ...children) {
-  const made = document.createElementNS(SVG, name);
-  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-  made.append(...children);
-  return made;
-}
-
+// Making elements. Text from files goes in as text, never as markup.
 function html(name, text) {
   const made = document.createElement(name);
   if (text !== undefined) made.textContent = text;

@@ -24,8 +24,9 @@ function showFound(canvases) {
   const vamps = where.filter(([drawing]) => drawing.kind === "hide");
   const total = (rows) => rows.reduce((sum, [, , count]) => sum + count, 0);
   const backs = where.filter(([drawing]) => drawing.kind === "lay");
-  found.append(`${total(vamps)} vamps on ${vamps.length} hides, ${total(backs)} reinforcements a ply on `
-    + `${backs.length} lays${where.length ? ": " : "."}`);
+  const some = (count, what) => `${count} ${what}${count === 1 ? "" : "s"}`;
+  found.append(`${some(total(vamps), "vamp")} on ${some(vamps.length, "hide")}, ${some(total(backs), "reinforcement")}`
+    + ` a ply on ${some(backs.length, "lay")}${where.length ? ": " : "."}`);
   where.forEach(([drawing, i, count], k) => {
     const link = html("a", drawing.id);
     link.href = `#drawing-${i}`;
@@ -33,14 +34,14 @@ function showFound(canvases) {
   });
 }
 
-function startFinder(drawn) {
+function startFinder() {
   const finder = document.querySelector(".finder");
   if (!finder) return;
   for (const box of finder.querySelectorAll("[data-layer]")) {
     box.addEventListener("change", () => document.body.classList.toggle(`hide-${box.dataset.layer}`, !box.checked));
   }
   const styles = [...new Set(plan.pieces.map((piece) => piece.style))];
-  const choices = { size: plan.sizes.map((one) => one.size), style: styles };
+  const choices = { size: plan.sizes, style: styles };
   for (const select of finder.querySelectorAll("[data-find]")) {
     const key = select.dataset.find;
     for (const name of choices[key]) {
@@ -51,7 +52,7 @@ function startFinder(drawn) {
     if (key === "style") select.parentElement.hidden = styles.length < 2;
     select.addEventListener("change", () => {
       wanted[key] = select.value;
-      showFound([...drawn.keys()]);
+      showFound([...document.querySelectorAll(".canvas > svg")]);
     });
   }
   finder.addEventListener("submit", (event) => event.preventDefault());

@@ -1,5 +1,29 @@
 // Telling what lies under the pointer, and walking from piece to piece by keyboard.
 const tip = document.getElementById("tip");
+const told = new WeakMap(); // what the tip says of an element: lines of text
+let byTouch = false; // whether the last pointer that came down hovers nowhere
+addEventListener("pointerdown", (event) => {
+  byTouch = event.pointerType !== "mouse";
+  if (!event.target.closest?.(".canvas > svg, .bar")) hush();
+}, true);
+
+// Titles are for readers without a script, and would be told twice.
+function takeTitles(drawing) {
+  for (const title of drawing.querySelectorAll("title")) {
+    const lines = title.textContent.split("\n");
+    told.set(title.parentElement, lines);
+    if (title.parentElement.matches(".piece")) title.parentElement.setAttribute("aria-label", lines.join("; "));
+    title.remove();
+  }
+}
+
+function watchBars() {
+  for (const part of document.querySelectorAll(".bar .part-of")) {
+    part.addEventListener("click", (event) => {
+      if (byTouch) tell([part.textContent], event.clientX, event.clientY);
+    });
+  }
+}
 
 function tell(lines, x, y) {
   tip.replaceChildren(...lines.map((line) => html("p", line)));
@@ -28,17 +52,21 @@ function mark(canvas, piece) {
 
 function watchPieces(canvas, view) {
   canvas.addEventListener("pointermove", (event) => {
+    if (event.pointerType !== "mouse") return;
     const under = event.target.closest(".piece, .flaw, .zone");
     if (!under || canvas.classList.contains("moving")) return hush();
     mark(canvas, under.closest(".piece"));
     tell(told.get(under), event.clientX, event.clientY);
   });
-  canvas.addEventListener("pointerleave", () => {
+  canvas.addEventListener("pointerleave", (event) => {
+    if (event.pointerType !== "mouse") return;
     hush();
     mark(canvas, document.activeElement.closest(".piece"));
   });
   canvas.addEventListener("click", (event) => {
+    const under = event.target.closest(".piece, .flaw, .zone");
     (event.target.closest(".piece") ?? canvas).focus({ preventScroll: true });
+    if (byTouch && under) tell(told.get(under), event.clientX, event.clientY);
   });
   canvas.addEventListener("focusin", (event) => {
     const piece = event.target.closest(".piece");

@@ -13,6 +13,33 @@ function recost(cost, prices, pairs) {
   return { rows, quantities, count, total, average: count ? total / count : NaN };
 }
 
+// What somebody means who types "12.5", "12,5" or "1.234,50"; NaN where that is not certain, as in "12,500".
+function numberIn(text, whole) {
+  const typed = text.trim().replace("\u2212", "-");
+  if (/^-?\d+([.,]\d*)?$|^-?[.,]\d+$/.test(typed)) {
+    return inTwoWays(typed, whole) ? NaN : Number(typed.replace(",", "."));
+  }
+  const [point, comma] = [typed.lastIndexOf("."), typed.lastIndexOf(",")];
+  const thousands = point < comma ? /^-?\d{1,3}(\.\d{3})+,\d*$/ : /^-?\d{1,3}(,\d{3})+\.\d*$/;
+  if (!thousands.test(typed)) return NaN;
+  return Number(typed.replaceAll(point < comma ? "." : ",", "").replace(",", "."));
+}
+
+// A thousand, or a number with three decimals? Of pairs either may be meant with a point too.
+const inTwoWays = (typed, whole) => (whole ? /^-?[1-9]\d{0,2}[.,]\d{3}$/ : /^-?[1-9]\d{0,2},\d{3}$/).test(typed);
+
+function wrongBoxes(form) {
+  const [wrong] = form.querySelectorAll('[aria-invalid="true"]');
+  if (!wrong) return "";
+  const { min, max } = wrong.dataset, typed = wrong.value.trim();
+  if (inTwoWays(typed, "whole" in wrong.dataset)) {
+    const [one, other] = typed.split(/[.,]/);
+    return `${wrong.ariaLabel}: ${typed} can be read in two ways; write ${one}${other} or ${one}.${other}0.`;
+  }
+  const wanted = max === undefined ? "a number of 0 or more" : `a number from ${min} to ${max}`;
+  return `${wrong.ariaLabel}: write ${wanted}, such as 12.5 or 12,5.`;
+}
+
 function startWhatIf() {
   const form = document.querySelector(".what-if");
   if (!form) return;
@@ -23,9 +50,11 @@ function startWhatIf() {
   const all = form.querySelector("[data-all]");
   const planned = recost(cost, cost.boxes.map((box) => Number(box.price)), cost.sizes.map((size) => size.good));
   const read = (input) => {
-    const usable = input.value !== "" && input.validity.valid;
+    const { min = "-Infinity", max = "Infinity" } = input.dataset;
+    const value = numberIn(input.value, "whole" in input.dataset);
+    const usable = value >= Number(min) && value <= Number(max);
     input.setAttribute("aria-invalid", String(!usable));
-    return usable ? Number(input.value) : NaN;
+    return usable ? value : NaN;
   };
   const inputs = (name) => [...form.querySelectorAll(`[data-${name}]`)].filter((node) => node.tagName === "INPUT");
 
@@ -44,7 +73,7 @@ function startWhatIf() {
     showAllowances(found);
     const change = found.total - planned.total;
     form.querySelector("[data-total]").textContent = `${untouched ? cost.shown[1] : money(found.total)} ${cost.currency}`;
-    form.querySelector("[data-difference]").textContent = !Number.isFinite(change) ? "Some box is empty or below 0."
+    form.querySelector("[data-difference]").textContent = !Number.isFinite(change) ? wrongBoxes(form)
       : Math.abs(change) < 0.5 * 10 ** -cost.digits ? "as planned"
         : `${change > 0 ? "+" : "−"}${money(Math.abs(change))} against the plan; ${money(found.average)} a good pair `
           + `instead of ${money(planned.average)}`;
