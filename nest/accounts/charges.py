@@ -20,6 +20,7 @@ from nest.accounts.areas import MaterialUse
 from nest.cutplan.work import priced_seconds
 from nest.errors import PlanProblem
 from nest.pieces.piece import Role
+from nest.pieces.sizing import size_key
 from nest.plan import CutLine, Plan
 from nest.stock.material import Hide, Leather, Roll
 from nest.stock.prices import hide_price, in_units, percent_off, to_units
@@ -196,7 +197,12 @@ def plan_pairs(plan: Plan, uses: Iterable[MaterialUse]) -> dict[tuple[str, str],
         for part in use.sizes:
             key = part.style, part.size
             cut[key] = cut.get(key, Fraction(0)) + (Fraction(part.pieces, 2) if use.role is Role.VAMP else 0)
-    return {key: Pairs(pairs, good_pairs(pairs, lines.get(key))) for key, pairs in sorted(cut.items())}
+    return {key: Pairs(pairs, good_pairs(pairs, lines.get(key))) for key, pairs in sorted(cut.items(), key=_in_order)}
+
+
+def _in_order(item: tuple[tuple[str, str], object]) -> tuple:
+    (style, size), _ = item
+    return style, size_key(size)
 
 
 def good_pairs(pairs_cut: Fraction, line: CutLine | None) -> Fraction:

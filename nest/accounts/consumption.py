@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 from nest.accounts.areas import MaterialUse
 from nest.pieces.piece import Role
+from nest.pieces.sizing import size_key
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +82,8 @@ def consumption(uses: Sequence[MaterialUse], role: Role) -> tuple[Consumption, .
                 rows.setdefault((part.style, part.size), []).append(part)
     if not rows:
         return ()
-    by_size = [added(parts, style, size, role) for (style, size), parts in sorted(rows.items())]
+    keys = sorted(rows, key=lambda key: (key[0], size_key(key[1])))
+    by_size = [added(rows[style, size], style, size, role) for style, size in keys]
     styles = dict.fromkeys(row.style for row in by_size)
     by_style = [added((row for row in by_size if row.style == style), style, "", role) for style in styles]
     return (*by_size, *by_style, added(by_size, role=role))

@@ -124,6 +124,12 @@ def number_in(text: str) -> Fraction | None:
     return Fraction(f"{whole}.{decimals}") if decimals else Fraction(int(whole))
 
 
+def size_key(size: str) -> tuple[bool, Fraction, str]:
+    """What sizes whose system is not known are sorted by: their number, 9 before 10; names follow, by letters."""
+    number = number_in(size)
+    return number is None, number or Fraction(0), size
+
+
 def length_mm(system: SizeSystem, size: str) -> float:
     """Length the size stands for, mm: of the last, or of the foot in Mondopoint."""
     return float(system.origin_mm + position(system, size) * system.step_mm)

@@ -37,6 +37,7 @@ def stretch_arrow(zone, stretch_deg: float, pieces: Sequence, words: Sequence, m
     way = np.array((np.cos(np.radians(stretch_deg)), np.sin(np.radians(stretch_deg))))
     bare = _room(zone, [*pieces, *marks])
     for ground, over in ((bare, ()), (zone, words)):
+        shapely.prepare(ground)
         for half in _LENGTHS_MM:
             lines = shapely.linestrings(np.stack((middles - half * way, middles + half * way), axis=1))
             held = shapely.buffer(lines, HEAD_MM, quad_segs=2)
@@ -53,6 +54,8 @@ def stretch_arrow(zone, stretch_deg: float, pieces: Sequence, words: Sequence, m
 
 def _room(zone, others: Sequence):
     """The zone without what lies on it."""
+    others = np.array(others, dtype=object)
+    others = others[shapely.intersects(zone, others)] if len(others) else others
     return shapely.difference(zone, shapely.union_all(shapely.make_valid(others))) if len(others) else zone
 
 

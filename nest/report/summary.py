@@ -11,7 +11,6 @@ from fractions import Fraction
 from urllib.parse import quote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
 
 from nest.accounts import Accounts, yields
 from nest.accounts.consumption import Consumption
@@ -203,9 +202,9 @@ def _by_style(rows: Sequence[Consumption]) -> dict[str, dict[str, Consumption]]:
     return found
 
 
-def _sections_in(markup: str) -> list[tuple[str, Markup]]:
-    """Id and heading of every section, so that none is missing among the contents."""
-    return [(id, Markup(words)) for id, words in re.findall(r'<section id="([^"]+)">\s*<h2>(.*?)</h2>', str(markup))]
+def _sections_in(markup: str) -> list[tuple[str, str]]:
+    """Id and heading of every section, as markup, so that none is missing among the contents."""
+    return re.findall(r'<section id="([^"]+)">\s*<h2>(.*?)</h2>', str(markup))
 
 
 def cut_sheets(

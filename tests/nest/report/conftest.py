@@ -1,5 +1,6 @@
 """A plan with its accounts and verdict, made once for the tests of the report; builders of box jobs by name."""
 
+import shutil
 import sys
 from pathlib import Path
 from types import SimpleNamespace
@@ -19,3 +20,39 @@ def run():
     plan = vamp_plan(2)
     accounts = account(plan, lattice=lambda ring, gap: SimpleNamespace(density=0.88))
     return SimpleNamespace(plan=plan, accounts=accounts, verdict=verify(plan))
+
+
+@pytest.fixture(scope="module")
+def browser():
+    """One headless Chromium for all tests of a file, closed before others run; skipped where there is none."""
+    sync_api = pytest.importorskip("playwright.sync_api")
+    chromium = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+    if chromium is None:
+        pytest.skip("no Chromium on this machine")
+    with sync_api.sync_playwright() as driver:
+        found = driver.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        yield found
+        found.close()
+
+
+@pytest.fixture
+def opened(browser, tmp_path):
+    """Opens a page's text; at the end there must have been no error, no dialog and nothing asked of a network."""
+    pages, wrong = [], []
+
+    def open_page(html, **options):
+        path = tmp_path / f"page-{len(pages)}.html"
+        path.write_text(html, encoding="utf-8")
+        page = browser.new_page(viewport={"width": 1200, "height": 900}, **options)
+        page.on("console", lambda message: wrong.append(f"{message.type}: {message.text}"))
+        page.on("pageerror", lambda error: wrong.append(str(error)))
+        page.on("dialog", lambda dialog: (wrong.append(dialog.message), dialog.dismiss()))
+        page.on("request", lambda request: None if request.url == path.as_uri() else wrong.append(request.url))
+        pages.append(page)
+        page.goto(path.as_uri())
+        return page
+
+    yield open_page
+    for page in pages:
+        page.close()
+    assert wrong == []
