@@ -43,8 +43,8 @@ __all__ = ["DRAWINGS", "NOT_VERIFIED", "PLAN_FILE", "file_names", "part_of", "wr
            "write_registered"]
 
 PLAN_FILE = "plan.json"
-_MANY = 4
-"""From this many hides and lays on they are written on all cores."""
+_MANY = 100
+"""With this many pieces placed another process has more to do than to start."""
 
 _PLAIN = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789._-")
 _LONGEST_NAME = 60
@@ -98,7 +98,7 @@ def write_outputs(
             for table in tables:
                 write_csv(table, out / f"{table.name.replace(' ', '-')}.csv")
             files = PlanFiles(plan, stamp, version, verdict.ok, out, figures)
-            with side_by_side(files, worth_it=len(plan.layouts_to_cut) + len(plan.lays_to_cut) >= _MANY) as do_all:
+            with side_by_side(files, worth_it=_placed(plan) >= _MANY) as do_all:
                 shown, works, lay_works = _write_all(files, accounts if figures else None, plan, do_all)
                 # Nothing of what is cut already is written again, but the page tells how it was cut.
                 works |= {one.hide_id: hide_work(plan, one) for one in plan.layouts
@@ -110,6 +110,10 @@ def write_outputs(
     except GeometryError as error:
         raise PlanProblem(f"the plan cannot be drawn ({error}); verify the plan first") from error
     return Path(folder)
+
+
+def _placed(plan: Plan) -> int:
+    return sum(len(one.placed) for one in (*plan.layouts_to_cut, *plan.lays_to_cut))
 
 
 def write_again(plan: Plan, verdict: Verdict, folder, *, dxf_version: str | None = None, time: str = "") -> Path:

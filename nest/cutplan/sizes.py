@@ -24,8 +24,4 @@ def sizes_in_order(plan: Plan) -> tuple[str, ...]:
 
 def by_number(sizes: Iterable[str]) -> list[str]:
     """Sizes as people count them: by their number, others last."""
-    def key(size: str):
-        digits = "".join(letter for letter in size if letter.isdigit() or letter == ".")
-        return (float(digits) if digits.replace(".", "", 1).isdigit() else np.inf, size)
-
-    return sorted(sizes, key=key)
+    return sorted(sizes, key=size_key)
