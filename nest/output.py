@@ -220,7 +220,7 @@ def _write_all(
     drawing = f"{DRAWINGS}/{files.prefix}{{}}-{{}}.dxf".format
     shown = Figures(
         hide_drawings={layout.hide_id: drawing("hide", name) for layout, name in hides},
-        sheets={layout.hide_id: f"sheets/{files.prefix}hide-{name}.pdf" for layout, name in hides},
+        sheets={layout.hide_id: f"{SHEETS}/{files.prefix}hide-{name}.pdf" for layout, name in hides},
         lay_drawings={lay.lay_id: drawing("lay", name) for lay, name in lays},
     )
     if pictures:
