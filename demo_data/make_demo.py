@@ -162,6 +162,32 @@ net_quality = 2
 trim_quality = 4
 """
 
+SCENARIOS = """\
+# Invented choices for `vampyield scenarios`: the job as it is belongs to every list.
+
+[[leathers]]
+instead = { "Black side" = "Brown side" }
+
+[[rolls]]
+instead = { "Knit 90" = "Knit 120" }
+
+[[allowances]]
+style = "Linden boot"
+toe_more_mm = -2
+
+[[allowances]]
+name = "2 mm less all round"
+toe_more_mm = -2
+side_more_mm = -2
+back_more_mm = -2
+
+[[quantities]]
+pairs = 500
+
+[[rules]]
+tolerance_deg = 5
+"""
+
 
 def main(folder: Path) -> None:
     """Write the demo into `folder`."""
@@ -169,6 +195,7 @@ def main(folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "hides").mkdir(exist_ok=True)
     (folder / "job.toml").write_text(JOB, encoding="utf-8")
+    (folder / "scenarios.toml").write_text(SCENARIOS, encoding="utf-8")
     write_linden(folder / "linden-39.dxf")
     write_alder(folder / "alder-39.dxf")
     rows = [("style", "size", "pairs")]

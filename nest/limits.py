@@ -99,3 +99,6 @@ LARGEST_BACKDROP_PIXELS = 1_000_000
 
 MOST_PHOTOGRAPHS = 500
 """Photographs given to one command: more hides than any lot has."""
+
+MOST_SCENARIOS = 500
+"""Scenarios of one table: by estimate some tenth of a second each, and more than anybody reads."""

@@ -67,6 +67,7 @@ MAY_IMPORT = {
     "nest.verify": {"geometry", "nest.units", "nest.pieces", "nest.stock", "nest.rules", "nest.urgency", "nest.plan"},
     "nest.accounts": _READS_BEGUN | {"nest.perpair", "nest.cutplan"},
     "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics"},
+    "nest.scenarios": _READS_PLANS | {"nest.accounts", "nest.whatif"},
     "nest.trial": _READS_PLANS | {"nest.statistics"},
     "nest.cutplan": _READS_PLANS | {"nest.atomic", "nest.clock", "nest.limits", "nest.plainfile", "nest.planfile"},
     "nest.edits": _READS_BEGUN | {
@@ -74,7 +75,7 @@ MAY_IMPORT = {
     },
     "nest.registration": _READS_PLANS | {"nest.cutplan"},
     "nest.report": _READS_BEGUN | {
-        "nest.atomic", "nest.limits", "nest.verify", "nest.accounts", "nest.cutplan", "nest.whatif",
+        "nest.atomic", "nest.limits", "nest.verify", "nest.accounts", "nest.cutplan", "nest.whatif", "nest.scenarios",
     },
     "nest.ledger": _READS_BEGUN | {
         "nest.limits", "nest.clock", "nest.atomic", "nest.planfile", "nest.room", "nest.accounts", "nest.estimate",
@@ -103,7 +104,7 @@ PLACES = {
     "numba": ("geometry", "nest.placement", "nest.cutplan._route"),
     "pydantic": ("nest.job",),
     "pydantic_core": ("nest.job", "nest.ledger.lists"),
-    "openpyxl": ("nest.job.table", "nest.report.tables", "nest.report.workbook", "nest.report.cells"),
+    "openpyxl": ("nest.job.table", "nest.report"),
     "sqlalchemy": ("nest.ledger",),
     "dask": ("nest.cluster",),
     "distributed": ("nest.cluster",),

@@ -54,7 +54,7 @@ class Candidate:
 
 
 @dataclass(frozen=True, slots=True)
-class _Changed:
+class Changed:
     """A job with one material in place of another.
 
     priced_as : by style that is changed, hides by whose classes the candidate is priced if none of it is in stock.
@@ -70,7 +70,7 @@ def job_candidates(job: Job, cell: Cell = lattice_cell, ground: GroundOf = groun
     """The estimate of a job with each candidate its settings name."""
     found = []
     for name, other in job.settings.costing.candidates:
-        changed = _with_material(job, name, other, ground)
+        changed = with_material(job, name, other, ground)
         sheet = estimate_sheet(changed.job, cell, f"{other} for {name}", changed.ground, changed.priced_as)
         found.append(Candidate(name, other, replace(sheet, notes=(*sheet.notes, *changed.notes))))
     return tuple(found)
@@ -99,7 +99,7 @@ def plan_candidates(
     now = _estimates(job, plan, cell, ground, {})
     found = []
     for name, other in candidates:
-        changed = _with_material(job, name, other, ground)
+        changed = with_material(job, name, other, ground)
         notes: dict[str, None] = {}
         then = _estimates(changed.job, plan, cell, changed.ground, notes)
         leathers = {one.name: one for one in plan.leathers}
@@ -118,7 +118,7 @@ def plan_candidates(
     return tuple(found)
 
 
-def _with_material(job: Job, name: str, other: str, ground: GroundOf) -> _Changed:
+def with_material(job: Job, name: str, other: str, ground: GroundOf) -> Changed:
     """The job with every style that uses `name` on `other`.
 
     A leather of which neither hides nor a mean area are known is reckoned with the hides of the one it replaces. One of
@@ -152,7 +152,7 @@ def _with_material(job: Job, name: str, other: str, ground: GroundOf) -> _Change
             return told
         return replace(told, beside=ground(known[own[style.name]], mine, style, margin_mm))
 
-    return _Changed(changed, beside, {style: lent for style, leather in own.items() if leather == name}, notes)
+    return Changed(changed, beside, {style: lent for style, leather in own.items() if leather == name}, notes)
 
 
 def _estimates(job: Job, plan: Plan, cell: Cell, ground: GroundOf, notes: dict[str, None]) -> Sizes:

@@ -23,6 +23,7 @@ from nest.cli.progress import shown_progress
 from nest.cli.recut import register as register_recut
 from nest.cli.registration import register as register_registration
 from nest.cli.replan import register as register_replan
+from nest.cli.scenarios import register as register_scenarios
 from nest.cli.screen import Screen
 from nest.cli.shortfall import register as register_shortfall
 from nest.cli.stock import register as register_stock
@@ -294,6 +295,7 @@ register_registration(app)
 register_replan(app)
 register_edit(app)
 register_price(app)
+register_scenarios(app)
 register_trial(app)
 register_digitise(app)
 register_guide(app)

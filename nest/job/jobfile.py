@@ -2,7 +2,7 @@
 
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from pydantic import ValidationError
@@ -60,18 +60,56 @@ def read_job_file(source: Source, findings: Findings) -> JobFile | None:
         key: _checked(model, raw.get(key, {}), (key,), source.name, lines, findings)
         for key, model in SINGLE_SECTIONS.items()
     }
-    repeated = {}
-    for key, model in REPEATED_SECTIONS.items():
+    repeated = _repeated(REPEATED_SECTIONS, raw, source.name, lines, findings)
+    return JobFile(source.name, raw, lines, job, single, repeated)
+
+
+def _repeated(
+    models: Mapping[str, type[Section]], raw: Mapping, name: str, lines: Mapping[Place, int], findings: Findings
+) -> dict[str, tuple[Section | None, ...]]:
+    """The entries of every repeated section; None for one that was refused."""
+    found = {}
+    for key, model in models.items():
         items = raw.get(key, [])
         if not isinstance(items, list):
             findings.refuse(
-                _where(source.name, lines, (key,)), f"[[{key}]] sections", clipped(items), f"write [[{key}]] above each"
+                _where(name, lines, (key,)), f"[[{key}]] sections", clipped(items), f"write [[{key}]] above each"
             )
             items = []
-        repeated[key] = tuple(
-            _checked(model, item, (key, i), source.name, lines, findings) for i, item in enumerate(items)
-        )
-    return JobFile(source.name, raw, lines, job, single, repeated)
+        found[key] = tuple(_checked(model, item, (key, i), name, lines, findings) for i, item in enumerate(items))
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One entry of a repeated section, and what says where its keys stand."""
+
+    section: Section
+    where: Callable[..., str]
+
+
+def read_entries(
+    source: Source, models: Mapping[str, type[Section]], findings: Findings
+) -> dict[str, tuple[Entry, ...]] | None:
+    """Read and check a file of repeated sections alone; None, and problems, if it is no TOML or holds anything else.
+
+    Entries that were refused are left out.
+    """
+    parsed = _parsed(source, findings)
+    if parsed is None:
+        return None
+    raw, lines = parsed
+    for key in raw.keys() - models.keys():
+        expected = f"the sections {listed(f'[[{one}]]' for one in models)} alone"
+        findings.refuse(_where(source.name, lines, (key,)), expected, repr(key), meant(key, models))
+
+    def entry(key: str, i: int, section: Section) -> Entry:
+        return Entry(section, lambda *inner: _where(source.name, lines, (key, i, *inner)))
+
+    return {
+        key: tuple(entry(key, i, one) for i, one in enumerate(items) if one is not None)
+        for key, items in _repeated(models, raw, source.name, lines, findings).items()
+    }
 
 
 def read_section_file(source: Source, key: str, findings: Findings) -> Section | None:

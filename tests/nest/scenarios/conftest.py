@@ -1,0 +1,7 @@
+"""Lets the tests of this folder import the builders of box jobs by name."""
+
+import sys
+from pathlib import Path
+
+sys.path.append(str(Path(__file__).parents[1] / "planning"))
+sys.path.append(str(Path(__file__).parents[1]))
