@@ -54,6 +54,7 @@ _FIT = {
         "cut_mm_s": _ABOVE_0, "mark_mm_s": _ABOVE_0, "travel_mm_s": _ABOVE_0,
         "accel_mm_s2": _ABOVE_0_OR_NONE, "length_mm": _ABOVE_0_OR_NONE, "width_mm": _ABOVE_0_OR_NONE,
     },
+    "Costing": {"margin_percent": (lambda value: value is None or 0 <= value < 100, "a percentage below 100, or null")},
     "Rules": {"tolerance_deg": (lambda value: 0.0 <= value <= 90.0, "a number from 0 to 90")},
 }
 """By class: fields that no drawing and no search can do with any value for, what they may be, and that in words."""

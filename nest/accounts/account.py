@@ -17,6 +17,7 @@ from nest.accounts.standard import StandardBeside, standard_beside
 from nest.accounts.trimcost import TrimCost, trim_costs
 from nest.accounts.trimshares import plan_trim_shares
 from nest.errors import PlanProblem
+from nest.job.rates import said
 from nest.pieces.piece import Role
 from nest.plan import Plan
 
@@ -148,7 +149,7 @@ def _measures(plan: Plan, lattice: Lattice, straight: Lattice) -> dict[str, Meas
 
 
 def _notes(plan: Plan, uses: list[MaterialUse], trim: tuple[TrimCost, ...]) -> tuple[str, ...]:
-    notes = []
+    notes = [*said(plan.leathers, plan.rolls, plan.settings.currency)]
     capped = [use.material_id for use in uses if use.account.interlock_capped_mm2 > 0.0]
     if capped:
         notes.append(

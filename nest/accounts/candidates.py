@@ -14,7 +14,7 @@ from fractions import Fraction
 
 from nest.accounts.areas import MaterialUse
 from nest.accounts.asjob import as_job, ground_of_plan
-from nest.accounts.charges import Charge, ChargeKind, plan_charges, plan_pairs, unit_mm2, with_breaks
+from nest.accounts.charges import Charge, ChargeKind, complete, plan_charges, plan_pairs, unit_mm2
 from nest.accounts.estimate import (
     Cell,
     GroundOf,
@@ -111,8 +111,8 @@ def plan_candidates(
         said.append(f"{other}: a pair takes what it does in the plan, changed as the estimate of {other} stands to "
                     f"that of {name}.")
         sheet = cost_sheet(
-            with_breaks(swapped, plan.leathers, plan.rolls), pairs, plan.settings.currency, f"{other} for {name}",
-            [*said, *changed.notes],
+            complete(swapped, plan.leathers, plan.rolls, plan.settings), pairs, plan.settings.currency,
+            f"{other} for {name}", [*said, *changed.notes],
         )
         found.append(Candidate(name, other, sheet))
     return tuple(found)

@@ -9,7 +9,7 @@ or roll; a hide with a price of its own counts towards the break and has nothing
 the sizes cut from it, in proportion to their rough area there; cutting time in proportion to the length of their cuts.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
@@ -19,6 +19,8 @@ from geometry.polygon import edge_lengths
 from nest.accounts.areas import MaterialUse
 from nest.cutplan.work import priced_seconds
 from nest.errors import PlanProblem
+from nest.job.costing import Costing
+from nest.job.job import Settings
 from nest.pieces.piece import Role
 from nest.pieces.sizing import size_key
 from nest.plan import CutLine, Plan
@@ -32,8 +34,14 @@ class ChargeKind(StrEnum):
 
     LEATHER = "leather"
     REINFORCEMENT = "reinforcement"
+    FREIGHT = "freight"
+    DUTY = "duty"
     CUTTING = "cutting"
+    SETUP = "set-up"
+    PRESS = "pressing"
     SCRAP = "scrap credit"
+    OVERHEAD = "overhead"
+    MARGIN = "margin"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +53,10 @@ class Charge:
     own_price : whether the price is a hide's own, which no break changes.
     percent_off : by the price break that is reached.
     of : id of the hide or lay; "" in an estimate.
+    on : the leather or roll that freight and duty are on; "" for everything else.
 
-    A scrap credit has a price below zero.
+    What is added in percent (freight, duty, overhead, margin) has money as its quantity. A scrap credit has a price
+    below zero.
     """
 
     style: str
@@ -62,6 +72,7 @@ class Charge:
     percent_off: Fraction = Fraction(0)
     of: str = ""
     role: Role = Role.VAMP
+    on: str = ""
 
     @property
     def key(self) -> tuple[str, str]:
@@ -77,6 +88,62 @@ class Charge:
     def exact(self) -> Fraction:
         """The amount, not rounded."""
         return self.quantity * self.paid_price
+
+
+ADDED = (ChargeKind.FREIGHT, ChargeKind.DUTY, ChargeKind.OVERHEAD, ChargeKind.MARGIN)
+"""What is added in percent of other charges, in this order."""
+
+WHOLE = (ChargeKind.OVERHEAD, ChargeKind.MARGIN)
+"""What is added to all costs, spoilage among them."""
+
+
+def with_added(charges: Sequence[Charge], settings: Settings) -> list[Charge]:
+    """The charges and, after them, freight, duty, overhead and margin, each on those before it.
+
+    Freight is on what a material costs, duty on that with its freight (the value at the border, cost, insurance and
+    freight: common practice, no source), overhead on all costs, margin on the price.
+    """
+    costing, found = settings.costing, list(charges)
+    for kind, percents in ((ChargeKind.FREIGHT, costing.freight_percent), (ChargeKind.DUTY, costing.duty_percent)):
+        by_name = dict(percents)
+        for charge in tuple(found) if by_name else ():
+            name = charge.stock or (charge.on if kind is ChargeKind.DUTY else "")
+            percent = by_name.get(name, by_name.get("", 0)) if name else 0
+            if percent:
+                found.append(replace(
+                    charge, kind=kind, quantity=charge.exact, unit=settings.currency, price=Fraction(percent) / 100,
+                    material=f"{kind} of {name}", stock="", own_price=False, percent_off=Fraction(0), on=name,
+                ))
+    overhead, margin = Fraction(costing.overhead_percent or 0), Fraction(costing.margin_percent or 0)
+    for kind, price, words in (
+        (ChargeKind.OVERHEAD, overhead / 100, f"overhead, {costing.overhead_percent} % of cost"),
+        (ChargeKind.MARGIN, margin / (100 - margin), f"margin, {costing.margin_percent} % of the price"),
+    ):
+        if price:
+            sums: dict[tuple, Fraction] = {}
+            for charge in found:
+                key = charge.style, charge.size, charge.of, charge.role
+                sums[key] = sums.get(key, Fraction(0)) + charge.exact
+            found += [
+                Charge(style, size, kind, words, amount, settings.currency, price, words, of=of, role=role)
+                for (style, size, of, role), amount in sums.items()
+            ]
+    return found
+
+
+def times(charges: Iterable[Charge]) -> Callable[[Charge], Fraction]:
+    """How many times itself a charge costs with all that is added to it in percent."""
+    rates = {(one.kind, one.on): one.price for one in charges if one.kind in ADDED}
+
+    def of(charge: Charge) -> Fraction:
+        factor = Fraction(1)
+        for kind in ADDED:
+            name = "" if kind in WHOLE else charge.stock
+            if kind in WHOLE or name:
+                factor *= 1 + rates.get((kind, name), Fraction(0))
+        return factor
+
+    return of
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +163,8 @@ def plan_charges(
 ) -> tuple[Charge, ...]:
     """Charges of everything cut in `plan`.
 
-    Cutting: `seconds` by hide and lay at the labour rate. Scrap: what a hide leaves outside the cut lines. Both only
+    Cutting: `seconds` by hide and lay at the labour rate. Set-up: each hide and lay. Press labour: each pair of vamps.
+    Scrap: what a hide leaves outside the cut lines. Then what is added in percent. All only
     where the plan's settings price them.
 
     Parameters
@@ -121,22 +189,31 @@ def plan_charges(
         whole = sum(Fraction(part.rough_mm2) for part in use.sizes)
         shares = {(part.style, part.size): Fraction(part.rough_mm2) / whole for part in use.sizes}
         if use.role is Role.VAMP:
-            hide = hides[use.material_id]
-            charges += _shared(shares, _hide_charge(hide, leathers, use.paid_mm2))
-            placed = layouts[use.material_id]
-            if costing.scrap_per_m2:
-                left = Fraction(use.account.waste_mm2) / Fraction(MM2_PER_M2)
-                scrap = scrap_charge(("", ""), charges[-1].source, left, costing.scrap_per_m2)
-                charges += _shared(shares, replace(scrap, of=use.material_id))
+            material = _hide_charge(hides[use.material_id], leathers, use.paid_mm2)
+            placed, setup = layouts[use.material_id], costing.setup_per_hide
         else:
             lay = lays[use.material_id]
-            charges += _shared(shares, _lay_charge(lay.lay_id, rolls[lay.roll_id], use.length_mm))
-            placed = lay.placed
+            material = _lay_charge(lay.lay_id, rolls[lay.roll_id], use.length_mm)
+            placed, setup = lay.placed, costing.setup_per_lay
+        charges += _shared(shares, material)
+        source, more = material.source, {"of": use.material_id, "role": use.role}
+        if setup:
+            charges += _shared(shares, replace(setup_charge(("", ""), source, Fraction(1), setup, use.role), **more))
+        if use.role is Role.VAMP:
+            if costing.scrap_per_m2:
+                left = Fraction(use.account.waste_mm2) / Fraction(MM2_PER_M2)
+                scrap = scrap_charge(("", ""), source, left, costing.scrap_per_m2)
+                charges += _shared(shares, replace(scrap, **more))
+            if costing.press_per_hour and costing.press_s_per_pair:
+                charges += [
+                    replace(press_charge((part.style, part.size), source, Fraction(part.pieces, 2), costing), **more)
+                    for part in use.sizes
+                ]
         if costing.labour_per_hour and use.material_id in seconds:
             hours = Fraction(seconds[use.material_id]) / 3600
-            work = work_charge(("", ""), charges[-1].source, hours, costing.labour_per_hour)
-            charges += _shared(_cut_lengths(plan, placed), replace(work, of=use.material_id, role=use.role))
-    return with_breaks(charges, plan.leathers, plan.rolls, bought)
+            work = work_charge(("", ""), source, hours, costing.labour_per_hour)
+            charges += _shared(_cut_lengths(plan, placed), replace(work, **more))
+    return complete(charges, plan.leathers, plan.rolls, plan.settings, bought)
 
 
 def bought_of(charges: Iterable[Charge], leathers: Iterable[Leather]) -> dict[tuple[ChargeKind, str], Fraction]:
@@ -153,18 +230,23 @@ def bought_of(charges: Iterable[Charge], leathers: Iterable[Leather]) -> dict[tu
     return found
 
 
-def with_breaks(
-    charges: Sequence[Charge], leathers: Sequence[Leather], rolls: Sequence[Roll], bought: Bought | None = None
+def complete(
+    charges: Sequence[Charge], leathers: Sequence[Leather], rolls: Sequence[Roll], settings: Settings,
+    bought: Bought | None = None,
 ) -> tuple[Charge, ...]:
-    """The charges with the price breaks that `bought`, by default what they come to themselves, reaches."""
-    bought = bought_of(charges, leathers) if bought is None else bought
+    """The charges with the price breaks that are reached, and with what is added in percent of them worked out anew.
+
+    bought : what the breaks go by; by default what the charges come to themselves
+    """
+    own = [one for one in charges if one.kind not in ADDED]
+    bought = bought_of(own, leathers) if bought is None else bought
     breaks = {(ChargeKind.LEATHER, one.name): one.breaks for one in leathers}
     breaks |= {(ChargeKind.REINFORCEMENT, one.roll_id): one.breaks for one in rolls}
     off = {key: Fraction(percent_off(breaks[key], quantity)) for key, quantity in bought.items()}
     nil = Fraction(0)
-    return tuple(
-        replace(one, percent_off=nil if one.own_price else off.get((one.kind, one.stock), nil)) for one in charges
-    )
+    return tuple(with_added([
+        replace(one, percent_off=nil if one.own_price else off.get((one.kind, one.stock), nil)) for one in own
+    ], settings))
 
 
 def unit_mm2(unit: str) -> Fraction:
@@ -187,6 +269,18 @@ def scrap_charge(key: tuple[str, str], source: str, left_m2: Fraction, per_m2: D
 def work_charge(key: tuple[str, str], source: str, hours: Fraction, per_hour: Decimal) -> Charge:
     """What cutting for so long costs."""
     return Charge(*key, ChargeKind.CUTTING, source, hours, "h", Fraction(per_hour), "labour")
+
+
+def setup_charge(key: tuple[str, str], source: str, count: Fraction, each: Decimal, role: Role) -> Charge:
+    """What laying out hides, or spreading lays, costs; a part of one its part."""
+    unit = "hide" if role is Role.VAMP else "lay"
+    return Charge(*key, ChargeKind.SETUP, source, count, unit, Fraction(each), f"set-up of a {unit}", role=role)
+
+
+def press_charge(key: tuple[str, str], source: str, pairs: Fraction, costing: Costing) -> Charge:
+    """What pressing pairs cut costs."""
+    hours = pairs * Fraction(costing.press_s_per_pair) / 3600
+    return Charge(*key, ChargeKind.PRESS, source, hours, "h", Fraction(costing.press_per_hour), "labour at the press")
 
 
 def plan_pairs(plan: Plan, uses: Iterable[MaterialUse]) -> dict[tuple[str, str], Pairs]:

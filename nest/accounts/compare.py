@@ -10,7 +10,7 @@ be changed one after another, of what each changes when its turn comes. So no fa
 shares add up exactly. Where one plan uses a material, class or hide with its own price that the other does not, it has
 in the other the price that plan lists for it, else the same: what another mix costs is no change of price. A size that
 only one plan has counts whole as order mix. What does not follow the product, cutting and scrap credit, stands as a
-cause of its own.
+cause of its own; so do freight, duty, set-up, pressing, overhead and margin.
 
 References
 ----------
@@ -45,8 +45,14 @@ class Cause(StrEnum):
     YIELD = "yield"
     MIX = "mix of hides, classes and materials"
     PRICE = "price"
+    FREIGHT = "freight"
+    DUTY = "duty"
     CUTTING = "cutting time"
+    SETUP = "set-up"
+    PRESS = "pressing"
     SCRAP = "scrap credit"
+    OVERHEAD = "overhead"
+    MARGIN = "margin"
 
 
 FACTORS = (Cause.ORDER, Cause.REJECTS, Cause.NET, Cause.ALLOWANCE, Cause.YIELD, Cause.MIX, Cause.PRICE)
@@ -129,7 +135,7 @@ def compare(
             add(key, cause, role, amount)
     for key, role, kind in dict.fromkeys([*sides[0].apart, *sides[1].apart]):
         gap = sides[1].apart.get((key, role, kind), Fraction(0)) - sides[0].apart.get((key, role, kind), Fraction(0))
-        add(key, Cause.CUTTING if kind is ChargeKind.CUTTING else Cause.SCRAP, role, gap)
+        add(key, Cause[kind.name], role, gap)
     digits = minor_digits(currencies[0])
     costs = [rounded(side.cost, digits) for side in sides]
     change = costs[1] - costs[0]

@@ -25,15 +25,18 @@ from nest.accounts.charges import (
     Charge,
     ChargeKind,
     Pairs,
+    complete,
     material_of,
+    press_charge,
     scrap_charge,
+    setup_charge,
     unit_mm2,
-    with_breaks,
     work_charge,
 )
 from nest.accounts.sheet import CostSheet, cost_sheet
 from nest.errors import PlanProblem
 from nest.job.job import Job
+from nest.job.rates import said
 from nest.perpair.measures import interlock
 from nest.perpair.shared import Demand, shared
 from nest.perpair.use import KnownGround, LeatherUse, ground_of, leather_use, mean_hide_mm2
@@ -190,6 +193,7 @@ def estimate_job(
         else:
             found = estimates(job, style, sizes, cell, notes, ground)
         alone |= {one.key: one for one in found}
+    notes |= dict.fromkeys(said(job.leathers, job.rolls, job.settings.currency))
     if job.settings.costing.labour_per_hour:
         notes["Cutting time is that of cut lines and lifts, one ply deep; travel is not known before placing."] = None
     keys = sorted((line.style, line.size) for line in lines)
@@ -202,10 +206,10 @@ def estimate_job(
             key, wanted = (line.style, line.size), Fraction(line.pairs_wanted)
             pairs[key] = Pairs(cut[key] if good_share is None else wanted / good_share[line.style], wanted)
         takes = _sharing_hides(job, pairs, alone)
-        charges = with_breaks([
+        charges = complete([
             *_leather_charges(job, pairs, takes, priced_as or {}), *_roll_charges(job, pairs, takes),
             *_work_charges(job, pairs, takes),
-        ], job.leathers, job.rolls)
+        ], job.leathers, job.rolls, job.settings)
         sheets.append(cost_sheet(charges, {key: pairs[key] for key in keys}, job.settings.currency, title, [*notes]))
     return JobEstimate(*sheets, takes)
 
@@ -319,12 +323,22 @@ def _roll_charges(job: Job, pairs, found) -> list[Charge]:
 
 
 def _work_charges(job: Job, pairs, found) -> list[Charge]:
-    rate, table = job.settings.costing.labour_per_hour, job.settings.table
-    if not rate:
-        return []
+    """Cutting, set-up and pressing; a pair its part of a hide, and of a lay as long as its roll."""
+    costing, table = job.settings.costing, job.settings.table
+    rolls = {style.name: next((roll for roll in job.rolls if roll.roll_id == style.roll), None) for style in job.styles}
     charges = []
     for key, number in pairs.items():
-        seconds = Fraction(found[key].cut_mm / table.cut_mm_s + found[key].cuts * table.lift_s)
-        source = f"estimate: {found[key].cut_mm / 1000.0:.2f} m of cut lines, a pair of {key[0]} {key[1]}"
-        charges.append(work_charge(key, source, number.cut * seconds / 3600, rate))
+        one, roll = found[key], rolls[key[0]]
+        source = f"estimate: {one.cut_mm / 1000.0:.2f} m of cut lines, a pair of {key[0]} {key[1]}"
+        if costing.labour_per_hour:
+            seconds = Fraction(one.cut_mm / table.cut_mm_s + one.cuts * table.lift_s)
+            charges.append(work_charge(key, source, number.cut * seconds / 3600, costing.labour_per_hour))
+        if costing.setup_per_hide:
+            hides = number.cut * Fraction(one.leather_mm2) / Fraction(one.ground.hide_mm2)
+            charges.append(setup_charge(key, source, hides, costing.setup_per_hide, Role.VAMP))
+        if costing.setup_per_lay and roll is not None:
+            lays = number.cut * Fraction(one.roll_mm) / Fraction(roll.length_mm)
+            charges.append(setup_charge(key, source, lays, costing.setup_per_lay, Role.REINFORCEMENT))
+        if costing.press_per_hour and costing.press_s_per_pair:
+            charges.append(press_charge(key, source, number.cut, costing))
     return charges

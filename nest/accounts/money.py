@@ -9,15 +9,11 @@ from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 
-MINOR_DIGITS = {
-    **dict.fromkeys(("CLP", "ISK", "JPY", "KRW", "PYG", "UGX", "VND", "XAF", "XOF"), 0),
-    **dict.fromkeys(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3),
-}
-"""Digits after the point where they are not two (ISO 4217, from memory)."""
+from nest.stock.currencies import MINOR_DIGITS
 
 
 def minor_digits(currency: str) -> int:
-    """Digits after the point in which amounts of `currency` are shown."""
+    """Digits after the point in which amounts of `currency` are shown; 2 of one that is not known (ISO 4217)."""
     return MINOR_DIGITS.get(currency.upper(), 2)
 
 

@@ -1,7 +1,8 @@
 """The cost sheet: what a good pair costs, line by line, by size, by style and for the order.
 
-Lines: leather, reinforcement, cutting, scrap credit, each for the good pairs alone; and spoilage, what the pairs
-that fail cost by all those lines together. So the lines of a good pair are those of a pair cut, and spoilage on top.
+Lines: leather, reinforcement, freight, duty, cutting, set-up, pressing, scrap credit, each for the good pairs alone;
+and spoilage, what the pairs that fail cost by all those lines together. So the lines of a good pair are those of a pair
+cut, and spoilage on top. Overhead is on all of these, margin on overhead too.
 
 Rounding: charges are exact fractions. The order's total is rounded once to the currency's minor unit, halves to even.
 Lines are rounded by largest remainder so that they add up to that total, and sizes so that they add up to their line;
@@ -18,12 +19,12 @@ from decimal import Decimal
 from fractions import Fraction
 
 from nest.accounts.areas import MaterialUse
-from nest.accounts.charges import Charge, ChargeKind, Pairs, plan_charges, plan_pairs
+from nest.accounts.charges import WHOLE, Charge, ChargeKind, Pairs, plan_charges, plan_pairs
 from nest.accounts.money import apportioned, minor_digits, rounded
 from nest.plan import Plan
 
 SPOILAGE = "spoilage"
-LINES = (*(str(kind) for kind in ChargeKind), SPOILAGE)
+LINES = (*(str(kind) for kind in ChargeKind if kind not in WHOLE), SPOILAGE, *map(str, WHOLE))
 """Names of the lines, in their order."""
 
 
@@ -138,9 +139,10 @@ class CostSheet:
         for charge in self.charges:
             if row.style not in ("", charge.style) or row.size not in ("", charge.size):
                 continue
-            if line not in (charge.kind, SPOILAGE):
+            if line not in (charge.kind, SPOILAGE) or (line == SPOILAGE and charge.kind in WHOLE):
                 continue
-            share = _good_share(self.row(charge.style, charge.size).pairs)
+            whole = charge.kind in WHOLE
+            share = Fraction(1) if whole else _good_share(self.row(charge.style, charge.size).pairs)
             parts[charge.source] = parts.get(charge.source, Fraction(0)) + charge.exact * (
                 1 - share if line == SPOILAGE else share
             )
@@ -193,7 +195,8 @@ def _lines_of(charges: Iterable[Charge], pairs: Pairs) -> tuple[Fraction, ...]:
     for charge in charges:
         sums[charge.kind] += charge.exact
     share = _good_share(pairs)
-    return (*(share * amount for amount in sums.values()), (1 - share) * sum(sums.values()))
+    costs = [amount for kind, amount in sums.items() if kind not in WHOLE]
+    return (*(share * amount for amount in costs), (1 - share) * sum(costs), *(sums[kind] for kind in WHOLE))
 
 
 def _row(style, size, pairs: Pairs, amounts, exact: Sequence[Fraction], digits: int) -> SheetRow:

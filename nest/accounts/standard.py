@@ -9,10 +9,11 @@ The difference has names. For one style and size the cost of a good pair is a su
     pairs cut a good pair × (leather a pair cut × price of the leather less break
                              + reinforcement a pair cut × price less break + everything else a pair cut)
 
-and leather a pair cut of the plan = the estimate on the stock × (on the hides used ÷ on the stock) × (as placed ÷ on
-the hides used) × (charged ÷ as placed). What each factor changes is its share by the Shapley value, as in
-`nest.accounts.compare`; the shares add up exactly. *As placed* charges the least used hide of each leather only for
-what its pieces take at the yield of the others; where there is no other, at the yield of the estimate.
+with freight and duty in the prices, all of it times what overhead and margin add. Leather a pair cut of the plan = the
+estimate on the stock × (on the hides used ÷ on the stock) × (as placed ÷ on the hides used) × (charged ÷ as placed).
+What each factor changes is its share by the Shapley value, as in `nest.accounts.compare`; the shares add up exactly.
+*As placed* charges the least used hide of each leather only for what its pieces take at the yield of the others; where
+there is no other, at the yield of the estimate.
 """
 
 from collections.abc import Mapping, Sequence
@@ -26,7 +27,7 @@ from geometry.precision import GeometryError
 from nest.accounts.areas import MaterialUse
 from nest.accounts.asjob import as_job, ground_of_plan
 from nest.accounts.beside import least_used
-from nest.accounts.charges import Charge, ChargeKind, unit_mm2
+from nest.accounts.charges import WHOLE, Charge, ChargeKind, unit_mm2
 from nest.accounts.compare import shapley
 from nest.accounts.estimate import (
     Cell,
@@ -205,7 +206,8 @@ class _Makeup:
     """The numbers behind a good pair.
 
     cut : pairs cut for it. area, length, rest : mm², metres, and all other money of a pair cut.
-    price, roll_price : before breaks; paid, roll_paid : the share of it that is left after them.
+    price, roll_price : before breaks, freight and duty in them; paid, roll_paid : the share that is left after breaks.
+    times : what overhead and margin make of it.
     """
 
     cut: Fraction
@@ -216,26 +218,36 @@ class _Makeup:
     roll_price: Fraction
     roll_paid: Fraction
     rest: Fraction
+    times: Fraction
 
     @classmethod
     def of(cls, sheet: CostSheet, key: Key) -> "_Makeup":
         """Of the charges of one style and size."""
         pairs = sheet.row(*key).pairs
         mine = [charge for charge in sheet.charges if charge.key == key]
-        leather = [charge for charge in mine if charge.kind is ChargeKind.LEATHER]
-        rolls = [charge for charge in mine if charge.kind is ChargeKind.REINFORCEMENT]
-        rest = sum((one.exact for one in mine if not one.stock), Fraction(0))
-        area = sum((one.quantity * unit_mm2(one.unit) for one in leather), Fraction(0))
-        length = sum((one.quantity for one in rolls), Fraction(0))
-        return cls(pairs.cut / pairs.good, area / pairs.cut, *_prices(leather, area), length / pairs.cut,
-                   *_prices(rolls, length), rest / pairs.cut)
+        on_rolls = {charge.stock for charge in mine if charge.kind is ChargeKind.REINFORCEMENT}
+        groups: dict[str, list[Charge]] = {"leather": [], "roll": [], "rest": [], "whole": []}
+        for charge in mine:
+            name = charge.stock or charge.on
+            group = "rest" if not name else "roll" if name in on_rolls else "leather"
+            groups["whole" if charge.kind in WHOLE else group].append(charge)
+        sums = {name: sum((one.exact for one in group), Fraction(0)) for name, group in groups.items()}
+        area = sum((one.quantity * unit_mm2(one.unit) for one in groups["leather"] if one.stock), Fraction(0))
+        length = sum((one.quantity for one in groups["roll"] if one.stock), Fraction(0))
+        costs = sums["leather"] + sums["roll"] + sums["rest"]
+        return cls(
+            pairs.cut / pairs.good, area / pairs.cut, *_prices(groups["leather"], area), length / pairs.cut,
+            *_prices(groups["roll"], length), sums["rest"] / pairs.cut,
+            1 + sums["whole"] / costs if costs else Fraction(1),
+        )
 
 
 def _prices(charges: Sequence[Charge], quantity: Fraction) -> tuple[Fraction, Fraction]:
-    """Price before breaks, and the share of it that is left after them."""
-    listed = sum((one.quantity * one.price for one in charges), Fraction(0))
-    paid = sum((one.exact for one in charges), Fraction(0))
-    return listed / quantity if quantity else Fraction(0), paid / listed if listed else Fraction(1)
+    """Price before breaks with what is added to it, and the share of it that is left after breaks."""
+    listed = sum((one.quantity * one.price for one in charges if one.stock), Fraction(0))
+    paid = sum((one.exact for one in charges if one.stock), Fraction(0))
+    added = sum((one.exact for one in charges), Fraction(0)) / paid if paid else Fraction(1)
+    return added * listed / quantity if quantity else Fraction(0), paid / listed if listed else Fraction(1)
 
 
 def _reasons(now: _Makeup, then: _Makeup, on_used: Fraction, placed: Fraction) -> dict[Reason, Fraction]:
@@ -265,7 +277,7 @@ def _reasons(now: _Makeup, then: _Makeup, on_used: Fraction, placed: Fraction) -
     share((Reason.REJECTS, Reason.LAYS, Reason.MIX, Reason.BREAKS), backing)
     share((Reason.REJECTS, Reason.REST),
           lambda changed: side("cut", Reason.REJECTS, changed) * side("rest", Reason.REST, changed))
-    return found
+    return {reason: then.times * amount for reason, amount in found.items()}
 
 
 def _on_hides_used(plan: Plan, uses: Sequence[MaterialUse], cell: Cell) -> Mapping[Key, PairEstimate]:

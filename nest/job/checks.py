@@ -52,6 +52,12 @@ def check_costing(job_file: JobFile, findings: Findings) -> None:
     names = {
         kind: [str(item.get("name", "")).strip() for item in job_file.raw_items(kind)] for kind in ("leather", "roll")
     }
+    for key in ("freight_percent", "duty_percent"):
+        for name in getattr(section, key) if section else ():
+            known = names["leather"] + names["roll"]
+            if name and name not in known:
+                findings.refuse(job_file.where("costing", key), "a leather or roll of the job file", repr(name),
+                                meant(name, known))
     for name, others in (section.candidates if section else {}).items():
         where = job_file.where("costing", "candidates")
         kind = next((kind for kind, known in names.items() if name in known), None)

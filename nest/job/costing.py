@@ -16,6 +16,12 @@ class Costing:
     pairs_per_year : good pairs a year in all, to say what a change comes to in a year; 0 for not given. They are shared
         by the styles as the order's pairs are.
     pairs_per_year_by_style : the same style by style, in place of one number.
+    setup_per_hide, setup_per_lay : money for laying out one hide, for spreading one lay.
+    press_per_hour, press_s_per_pair : wage at the crimping press, and seconds there for a pair cut; both or neither.
+    freight_percent : on what a material costs; (leather or roll, percent), "" for all others.
+    duty_percent : on what a material costs with its freight, in the same form.
+    overhead_percent : on all costs before it, spoilage among them.
+    margin_percent : of the price, so that price = cost ÷ (1 − margin).
     candidates : materials to cost the same layouts with: (leather or roll of the job, another of them).
     """
 
@@ -24,6 +30,24 @@ class Costing:
     pairs_per_year: int = 0
     candidates: tuple[tuple[str, str], ...] = ()
     pairs_per_year_by_style: tuple[tuple[str, int], ...] = ()
+    setup_per_hide: Decimal | None = None
+    setup_per_lay: Decimal | None = None
+    press_per_hour: Decimal | None = None
+    press_s_per_pair: Decimal | None = None
+    freight_percent: tuple[tuple[str, Decimal], ...] = ()
+    duty_percent: tuple[tuple[str, Decimal], ...] = ()
+    overhead_percent: Decimal | None = None
+    margin_percent: Decimal | None = None
+
+    @property
+    def holds(self) -> tuple[str, ...]:
+        """What is charged beyond material, in words."""
+        named = {
+            "freight": self.freight_percent, "duty": self.duty_percent, "cutting labour": self.labour_per_hour,
+            "set-up": self.setup_per_hide or self.setup_per_lay, "press labour": self.press_per_hour,
+            "scrap credit": self.scrap_per_m2, "overhead": self.overhead_percent, "margin": self.margin_percent,
+        }
+        return tuple(name for name, value in named.items() if value)
 
     def pairs_a_year(self, style: str, order: Iterable[OrderLine]) -> float | None:
         """Good pairs of a style a year; None if the job does not say."""

@@ -13,10 +13,11 @@ from typing import TypeVar
 from pydantic_core import PydanticCustomError
 
 from nest.job.backdrop import read_backdrop
+from nest.job.fields import checked_name
 from nest.job.files import Folder, Source, source_within
 from nest.job.findings import Findings, meant
 from nest.job.hide_drawing import HideShape, read_hide_shape
-from nest.job.schema import LayersSection, LeatherSection, checked_name
+from nest.job.schema import LayersSection, LeatherSection
 from nest.job.table import Row, read_table
 from nest.job.values import (
     AREA_DOUBT,

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from pydantic import ValidationError
 
+from nest.job.fields import Section
 from nest.job.files import Source, read_text
 from nest.job.findings import Findings, clipped, listed, meant
-from nest.job.schema import REPEATED_SECTIONS, SINGLE_SECTIONS, JobSection, LayersSection, Section
+from nest.job.schema import REPEATED_SECTIONS, SINGLE_SECTIONS, JobSection, LayersSection
 from nest.limits import DEEPEST_TABLE
 from nest.text import hidden_in
 

@@ -13,6 +13,7 @@ from nest.job.job import Job, Settings
 from nest.job.jobfile import JobFile, read_job_file
 from nest.job.measured_stretch import read_measured_stretch, with_measured_stretch
 from nest.job.order import read_order
+from nest.job.rates import hides_in_own_currency, in_own_currency, rates_in
 from nest.job.schema import GradingSection, StyleSection
 from nest.job.tablefile import table_of
 from nest.job.template import read_template
@@ -22,6 +23,7 @@ from nest.pieces.piece import Template
 from nest.pieces.sizing import SizeError
 from nest.pieces.style import Allowances, Grading, OrderLine, Style, WeightRow
 from nest.rules import Rules
+from nest.stock.currencies import Rate
 from nest.stock.material import Hide, Leather, Roll
 from nest.units import MM2_PER_DM2, MM_PER_LENGTH_UNIT
 
@@ -65,7 +67,8 @@ def read_job(
     if index is not None and (listed_source := checked_source(Source(Path(index), str(index)), str(index), findings)):
         beside = Folder(Path(index).resolve().parent, outside)
         hides = read_hides(listed_source, beside, leathers, job_file.layers, unit, findings)
-    rolls = _rolls(job_file)
+    rates = rates_in(job_file, findings)
+    rolls = _rolls(job_file, rates)
     settings = _settings(job_file, hides, findings, alone=alone)
     hides = _with_measured_margins(job_file, hides, findings)
     if not alone:
@@ -78,7 +81,8 @@ def read_job(
         measured = tuple(line for line in measured if line.material in names)
     findings.raise_problems()
     # Names of materials are known to be right from here on.
-    hides, rolls = with_measured_stretch(measured, hides, rolls, _leathers(job_file), findings)
+    leathers = _leathers(job_file, rates)
+    hides, rolls = with_measured_stretch(measured, hides, rolls, leathers, findings)
     findings.raise_problems()
     if not alone:
         _say_splices(rolls, findings)
@@ -86,8 +90,8 @@ def read_job(
         name=job_file.job.name,
         styles=tuple(styles),
         order=order,
-        leathers=_leathers(job_file),
-        hides=hides,
+        leathers=leathers,
+        hides=hides_in_own_currency(hides, leathers),
         rolls=rolls,
         weight_table=tuple(
             WeightRow(row.upper_to_mm, row.least_g_m2, row.most_g_m2) for row in job_file.repeated["weight_table"]
@@ -255,22 +259,26 @@ def _costing(job_file: JobFile) -> Costing:
     section = job_file.single["costing"].model_dump()
     pairs = ((name, other) for name, others in section["candidates"].items() for other in others)
     by_style = section["pairs_per_year"]
+    del section["rates_on"]
     return Costing(**section | {
+        "freight_percent": tuple(section["freight_percent"].items()),
+        "duty_percent": tuple(section["duty_percent"].items()),
         "candidates": tuple(pairs), "pairs_per_year": by_style.pop("", 0),
         "pairs_per_year_by_style": tuple(by_style.items()),
     })
 
 
-def _leathers(job_file: JobFile) -> tuple[Leather, ...]:
-    return tuple(
+def _leathers(job_file: JobFile, rates: dict[str, Rate]) -> tuple[Leather, ...]:
+    sections = job_file.repeated["leather"]
+    return in_own_currency([
         Leather(
             leather.name, leather.price, leather.price_unit, tuple(sorted(leather.price_by_class.items())),
             leather.one_way, None if leather.mean_hide_dm2 is None else leather.mean_hide_dm2 * MM2_PER_DM2,
             None if leather.unfit_percent is None else leather.unfit_percent / 100.0,
             tuple(sorted(leather.breaks.items())),
         )
-        for leather in job_file.repeated["leather"]
-    )
+        for leather in sections
+    ], [leather.price_currency for leather in sections], rates)
 
 
 def _say_splices(rolls: tuple[Roll, ...], findings: Findings) -> None:
@@ -281,8 +289,9 @@ def _say_splices(rolls: tuple[Roll, ...], findings: Findings) -> None:
             findings.warn(f"roll {roll.roll_id}", said)
 
 
-def _rolls(job_file: JobFile) -> tuple[Roll, ...]:
-    return tuple(
+def _rolls(job_file: JobFile, rates: dict[str, Rate]) -> tuple[Roll, ...]:
+    sections = [roll for roll in job_file.repeated["roll"] if roll]
+    return in_own_currency([
         Roll(
             roll_id=roll.name,
             width_mm=roll.width_mm,
@@ -297,6 +306,5 @@ def _rolls(job_file: JobFile) -> tuple[Roll, ...]:
             splices_mm=tuple(sorted(1000.0 * splice for splice in roll.splices_m)),
             breaks=tuple(sorted(roll.breaks.items())),
         )
-        for roll in job_file.repeated["roll"]
-        if roll
-    )
+        for roll in sections
+    ], [roll.price_currency for roll in sections], rates)

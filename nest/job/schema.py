@@ -6,114 +6,32 @@ another. Keys keep the names of the dataclasses in `nest.job.job`, with their un
 
 import math
 import re
-from decimal import Decimal, InvalidOperation
 from itertools import product
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WrapValidator, model_validator
-from pydantic_core import PydanticCustomError
+from pydantic import BeforeValidator, Field, WrapValidator, model_validator
 
+from nest.job.costing_schema import CostingSection, RateSection
 from nest.job.cutting_table import USUAL_LAYERS, Corner, FileKind, layer_names
+from nest.job.fields import (
+    Above,
+    Breaks,
+    Currency,
+    Length,
+    LengthUnit,
+    Money,
+    Name,
+    Percent,
+    QualityClass,
+    Section,
+    Text,
+    by_class,
+    fault,
+)
 from nest.pieces.quantities import RejectPairs
 from nest.pieces.sizing import SIZE_SYSTEMS, SizeError, position, size_label, size_system
 from nest.stock.material import RollStretch
-from nest.units import MM2_PER_AREA_UNIT, MM_PER_LENGTH_UNIT, TABLE_UNITS
-
-_NAME = re.compile(r"[\w][\w .+-]*")
-_WORST_CLASS = 99
-_MOST_PAIRS = 10**9
-
-
-def fault(expected: str, found: str, remedy: str = "correct it") -> PydanticCustomError:
-    """An error that carries its own words."""
-    return PydanticCustomError(
-        "worded", "{expected}; {found}; {remedy}", {"expected": expected, "found": found, "remedy": remedy}
-    )
-
-
-def checked_name(name: str) -> str:
-    """A name that may become part of a file name.
-
-    Raises
-    ------
-    PydanticCustomError
-        If it holds other characters, or is too long.
-    """
-    name = name.strip()
-    if not _NAME.fullmatch(name) or len(name) > 60 or name.endswith("."):
-        expected = "a name of letters, digits, blanks and . - + _ up to 60 long"
-        raise fault(expected, repr(name[:70]), "choose another name")
-    return name
-
-
-def _name(value: Any) -> Any:
-    return checked_name(value) if isinstance(value, str) else value
-
-
-def _money(value: Any) -> Any:
-    """A price written as a number or as text, exactly as written."""
-    if isinstance(value, bool) or not isinstance(value, (int, float, str)):
-        raise fault("a price such as 48.50", str(value))
-    try:
-        amount = Decimal(str(value).strip())
-    except InvalidOperation:
-        raise fault("a price such as 48.50", repr(value), "write a plain number") from None
-    if not amount.is_finite():
-        raise fault("a price such as 48.50", str(value), "write a plain number")
-    if amount < 0:
-        raise fault("a price of 0 or more", str(value))
-    return amount
-
-
-def _by_class(value: Any) -> Any:
-    """Keys of a table by class as whole numbers."""
-    if not isinstance(value, dict):
-        return value
-    for key in value:
-        if not (str(key).isdigit() and 1 <= int(key) <= _WORST_CLASS):
-            raise fault("classes such as 1 or 2 as keys", repr(key), "write for instance { 1 = 2.5, 2 = 4.0 }")
-    return {int(key): item for key, item in value.items()}
-
-
-def _breaks(value: Any) -> Any:
-    """Price breaks: quantities as keys, percent off as values, both exactly as written."""
-    if not isinstance(value, dict):
-        return value
-    found = {_money(key): _money(off) for key, off in value.items()}
-    for off in found.values():
-        if off >= 100:
-            raise fault("less than 100 percent off", str(off))
-    return found
-
-
-def _pairs_per_year(value: Any) -> Any:
-    """Good pairs a year: one number for all styles together, or a table by style."""
-    by_style = {str(key).strip(): pairs for key, pairs in value.items()} if isinstance(value, dict) else {"": value}
-    for pairs in by_style.values():
-        if type(pairs) is not int or not 0 <= pairs <= _MOST_PAIRS:
-            raise fault(
-                f"a whole number from 0 to {_MOST_PAIRS}, or one for each style", repr(pairs),
-                'write pairs_per_year = 20000, or { "Style" = 12000 }',
-            )
-    return by_style
-
-
-Name = Annotated[str, BeforeValidator(_name)]
-Text = Annotated[str, Field(min_length=1)]
-Money = Annotated[Decimal, BeforeValidator(_money)]
-PairsPerYear = Annotated[dict[str, int], BeforeValidator(_pairs_per_year)]
-Breaks = Annotated[dict[Decimal, Decimal], BeforeValidator(_breaks)]
-Length = Annotated[float, Field(ge=0, le=1e5)]
-Above = Annotated[float, Field(gt=0, le=1e6)]
-Percent = Annotated[float, Field(ge=0, lt=100)]
-QualityClass = Annotated[int, Field(ge=1, le=_WORST_CLASS)]
-LengthUnit = Literal[tuple(MM_PER_LENGTH_UNIT)]
-
-
-class Section(BaseModel):
-    """Base of all sections: no unknown keys, no silent conversion, no NaN."""
-
-    model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False, frozen=True)
+from nest.units import MM2_PER_AREA_UNIT, TABLE_UNITS
 
 
 class JobSection(Section):
@@ -142,7 +60,7 @@ class SettingsSection(Section):
     roll_gap_mm: Annotated[float, Field(ge=0, le=50)] = 1.0
     edge_margin_mm: Annotated[Annotated[float, Field(ge=0, le=500)] | None, WrapValidator(_margin)] = 0.0
     """None for "measured": of each photographed hide what its outline is unsure by."""
-    currency: Annotated[str, Field(min_length=1, max_length=8)] = "EUR"
+    currency: Currency = "EUR"
     dxf_version: Literal["R2000", "R12"] = "R2000"
     reject_pairs: Annotated[RejectPairs, Field(strict=False)] = RejectPairs.POOLED
 
@@ -194,17 +112,6 @@ class TableSection(Section):
         return self
 
 
-class CostingSection(Section):
-    """[costing]: see nest.job.costing.Costing."""
-
-    labour_per_hour: Money | None = None
-    scrap_per_m2: Money | None = None
-    pairs_per_year: PairsPerYear = {}
-    """By style; of "" for all styles together."""
-    candidates: dict[str, list[str]] = {}
-    """Other leathers for a leather, other rolls for a roll: { "Black side" = ["Brown side"] }."""
-
-
 ASTM = "ASTM D6673"
 """Pattern-piece exchange in DXF: the layers are numbers."""
 
@@ -242,7 +149,8 @@ class LeatherSection(Section):
     name: Name
     price: Money
     price_unit: Literal[tuple(MM2_PER_AREA_UNIT)]
-    price_by_class: Annotated[dict[int, Money], BeforeValidator(_by_class)] = {}
+    price_currency: Currency | None = None
+    price_by_class: Annotated[dict[int, Money], BeforeValidator(by_class)] = {}
     breaks: Breaks = {}
     """Percent off from so many price units on: { 50 = 3, 100 = 5 }."""
     one_way: bool = False
@@ -258,6 +166,7 @@ class RollSection(Section):
     length_m: Annotated[float, Field(gt=0, le=1e4)]
     weight_g_m2: Above
     price_per_m: Money
+    price_currency: Currency | None = None
     stretch: Annotated[RollStretch, Field(strict=False)] = RollStretch.WIDTH
     selvedge_mm: Length = 0.0
     end_loss_mm: Length = 20.0
@@ -379,7 +288,7 @@ class StyleSection(Section):
     widening_percent: Annotated[float, Field(ge=0, le=50)] = 0.0
     reinforcement_inset_mm: Annotated[float, Field(ge=0, le=200)] = 10.0
     reject_percent: Percent = 0.0
-    reject_percent_by_class: Annotated[dict[int, Percent], BeforeValidator(_by_class)] = {}
+    reject_percent_by_class: Annotated[dict[int, Percent], BeforeValidator(by_class)] = {}
     rules: RulesSection = RulesSection()
     notes: list[str] = []
 
@@ -413,4 +322,5 @@ SINGLE_SECTIONS: dict[str, type[Section]] = {
 }
 REPEATED_SECTIONS: dict[str, type[Section]] = {
     "leather": LeatherSection, "roll": RollSection, "style": StyleSection, "weight_table": WeightSection,
+    "rate": RateSection,
 }

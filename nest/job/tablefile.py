@@ -3,10 +3,10 @@
 from pathlib import Path
 
 from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
+from nest.job.fields import Section
 from nest.job.files import Source, checked_source
 from nest.job.findings import Findings
 from nest.job.jobfile import read_section_file
-from nest.job.schema import Section
 from nest.limits import LARGEST_JOB_FILE_BYTES
 
 

@@ -6,11 +6,12 @@ from pathlib import Path
 
 from pydantic_core import PydanticCustomError
 
+from nest.job.fields import checked_name
 from nest.job.files import Source, checked_source
 from nest.job.findings import Findings, meant
 from nest.job.job import Job
 from nest.job.order import row_size, row_urgency
-from nest.job.schema import GradingSection, checked_name
+from nest.job.schema import GradingSection
 from nest.job.table import Row, heading, read_table
 from nest.job.values import ValueFault, positive, whole
 from nest.ledger.stock import RollReceived

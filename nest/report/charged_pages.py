@@ -5,9 +5,9 @@ on the page "Sizes". Sheet 0 is the job or plan as it is, the others its candida
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
-from nest.accounts.charges import Charge, ChargeKind, unit_mm2
+from nest.accounts.charges import ADDED, WHOLE, Charge, ChargeKind, unit_mm2
 from nest.accounts.sheet import CostSheet
 from nest.report.cells import FIRST, Page
 from nest.stock.material import Leather, Roll
@@ -23,17 +23,27 @@ _PRICE, _QUANTITY = "#,##0.00####", "#,##0.0000"
 class Rows:
     """Where things stand: row of each price on "Materials", row of each stock of each sheet on "Breaks".
 
-    last : last row of "Charges".
+    last : last row of "Charges". added : by price row, the leather or roll that freight or duty is on, "" for the rest.
     """
 
     prices: Mapping[tuple, int]
     breaks: Mapping[tuple[int, ChargeKind, str], int]
     last: int
+    added: Mapping[int, str] = field(default_factory=dict)
 
     def off(self, charge: Charge, sheet: int = 0) -> str:
         """Percent off this charge, as a formula."""
         row = self.breaks.get((sheet, charge.kind, charge.stock))
         return "0" if row is None or charge.own_price else f"Breaks!$E${row}"
+
+    def times(self, charge: Charge) -> str:
+        """What freight, duty, overhead and margin make of a charge, as factors of a formula."""
+        found = ""
+        for (kind, *_), row in self.prices.items():
+            on = self.added.get(row)
+            if kind in ADDED and on in ("", charge.stock) and (on or kind in WHOLE):
+                found += f"*(1+Materials!$E${row})"
+        return found
 
     def charged(self, sheet: int, size_row: int | str | None = None, kind: ChargeKind | None = None) -> str:
         """Sum of a sheet's amounts, of one size or all, of one kind or all, as a formula."""
@@ -59,8 +69,9 @@ def rows_of(sheets: Sequence[CostSheet]) -> Rows:
         for charge in sheet.charges:
             if charge.stock:
                 breaks.setdefault((number, charge.kind, charge.stock), FIRST + len(breaks))
-    count = sum(len(sheet.charges) for sheet in sheets)
-    return Rows(prices, breaks, FIRST + max(count, 1) - 1)
+    count = sum(len(shown_charges(sheet)) for sheet in sheets)
+    added = {prices[price_key(one)]: one.on for sheet in sheets for one in sheet.charges if one.kind in ADDED}
+    return Rows(prices, breaks, FIRST + max(count, 1) - 1, added)
 
 
 def fill_materials(page: Page, sheets: Sequence[CostSheet], rows: Rows, money: str) -> None:
@@ -132,12 +143,13 @@ def fill_charges(
                "Fixed: what a pair cut takes.")
     page.headings("sheet no.", "size row", "style", "size", "for", "kind no.", "source", "quantity, fixed", "unit",
                   "price row", "break row", "in the break's unit, fixed", "quantity", "list price", "% off",
-                  f"amount, {sheets[0].currency}", "bought")
+                  f"amount, {sheets[0].currency}", "bought", "leather or roll")
     units = {leather.name: leather.price_unit for leather in leathers}
     row = FIRST
     for number, sheet in enumerate(sheets):
+        block = {"first": row}
         sizes = {(one.style, one.size): FIRST + i for i, one in enumerate(sheet.sizes)}
-        for charge in sheet.charges:
+        for charge in shown_charges(sheet):
             price, at = rows.prices[price_key(charge)], rows.breaks.get((number, charge.kind, charge.stock), 0)
             factor = 1.0
             if charge.kind is ChargeKind.LEATHER and units.get(charge.stock, charge.unit) != charge.unit:
@@ -152,9 +164,30 @@ def fill_charges(
             page.number(row, 10, price, "0")
             page.number(row, 11, at, "0")
             page.number(row, 12, factor, "0.######")
-            page.formula(row, 13, f"H{row}*Sizes!$N${sizes[charge.key]}", "#,##0.000000")
+            if charge.kind in ADDED:
+                span = block["first"], block.setdefault(charge.kind, row) - 1
+                page.formula(row, 13, _added_to(charge, row, *span), "#,##0.000000")
+            else:
+                page.formula(row, 13, f"H{row}*Sizes!$N${sizes[charge.key]}", "#,##0.000000")
             page.formula(row, 14, f"Materials!$E${price}", _PRICE)
             page.formula(row, 15, rows.off(charge, number), "0.###")
             page.formula(row, 16, f"M{row}*N{row}*(1-O{row}/100)", money)
             page.formula(row, 17, f"M{row}*L{row}", "#,##0.000000")
+            page.text(row, 18, charge.stock or charge.on)
             row += 1
+
+
+def shown_charges(sheet: CostSheet) -> list[Charge]:
+    """The charges of a sheet; what is added in percent stands once for each size and what it is on."""
+    found: dict[tuple, Charge] = {}
+    for i, charge in enumerate(sheet.charges):
+        key = (charge.key, charge.kind, charge.on, charge.price) if charge.kind in ADDED else (i,)
+        mine = found.get(key)
+        found[key] = charge if mine is None else replace(mine, quantity=mine.quantity + charge.quantity)
+    return list(found.values())
+
+
+def _added_to(charge: Charge, row: int, first: int, last: int) -> str:
+    """Money that freight, duty, overhead or margin in `row` is on: amounts of its size before it, as a formula."""
+    amounts, whose, on = (f"${letter}${first}:${letter}${last}" for letter in "PBR")
+    return f"SUMIFS({amounts},{whose},$B{row}" + (f",{on},$R{row})" if charge.on else ")")

@@ -59,6 +59,6 @@ def _figures(
         page.text(line, 4, charge.material)
         page.number(line, 5, float(charge.quantity), "0.00000000")
         page.formula(line, 6, f"E{line}*Sizes!$E${sizes[charge.key]}*Materials!$E${rows.prices[price_key(charge)]}"
-                     f"*(1-{rows.off(charge)}/100)", money)
+                     f"*(1-{rows.off(charge)}/100){rows.times(charge)}", money)
         line += 1
     return line

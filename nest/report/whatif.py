@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from nest.accounts.charges import ChargeKind
+from nest.accounts.charges import ADDED, ChargeKind, times
 from nest.accounts.money import minor_digits
 from nest.accounts.sheet import CostSheet
 from nest.whatif import WhatIf
@@ -50,20 +50,23 @@ _COUNTED = {ChargeKind.LEATHER: "hides", ChargeKind.REINFORCEMENT: "lays"}
 def cost_model(sheet: CostSheet) -> dict:
     """Boxes of what is priced with quantity and price, and for each size how much of each box its pairs use.
 
-    A credit has its price above zero, as it is spoken of, and quantities below. `shown` is what the cost sheet shows of
-    a good pair and of all: it stands while nothing is changed, so that the page agrees with itself to the last digit.
+    `times` is what freight, duty, overhead and margin make of a box. A credit has its price above zero, as it is spoken
+    of, and quantities below. `shown` is what the cost sheet shows of a good pair and of all: it stands while nothing is
+    changed, so that the page agrees with itself to the last digit.
     """
     boxes: dict[tuple, dict] = {}
     used: dict[tuple[str, str], dict[int, float]] = {}
     behind: dict[tuple, set[str]] = {}
-    digits = minor_digits(sheet.currency)
-    for charge in sorted(sheet.charges, key=lambda one: KINDS.index(one.kind)):
+    digits, factor = minor_digits(sheet.currency), times(sheet.charges)
+    own = [charge for charge in sheet.charges if charge.kind not in ADDED]
+    for charge in sorted(own, key=lambda one: KINDS.index(one.kind)):
         sign = -1 if charge.kind is ChargeKind.SCRAP else 1
         key = charge.kind, charge.material, charge.unit, charge.paid_price
         box = boxes.setdefault(key, {
             "index": len(boxes), "name": charge.material if sign > 0 else charge.kind, "unit": charge.unit,
             "price": plain(sign * charge.paid_price, digits),
             "quantity": 0.0, "what": _COUNTED.get(charge.kind, ""), "sign": sign,
+            "times": float(factor(charge)),
         })
         behind.setdefault(key, set()).add(charge.of)
         box["quantity"] += float(charge.quantity)

@@ -11,14 +11,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from nest.accounts.candidates import Candidate
+from nest.accounts.charges import WHOLE, ChargeKind
 from nest.accounts.money import minor_digits
-from nest.accounts.sheet import LINES, CostSheet
+from nest.accounts.sheet import LINES, SPOILAGE, CostSheet
 from nest.accounts.standard import Reason, StandardBeside
 from nest.accounts.trimshares import TrimShare
 from nest.pieces.quantities import RejectPairs
 from nest.report.books import save_book
 from nest.report.cells import FIRST, Page, money_format
-from nest.report.charged_pages import KINDS, Rows, fill_breaks, fill_charges, fill_materials, rows_of
+from nest.report.charged_pages import Rows, fill_breaks, fill_charges, fill_materials, rows_of
 from nest.report.what_if_pages import fill_what_ifs
 from nest.stock.material import Leather, Roll
 from nest.whatif.prices import WhatIf
@@ -80,6 +81,23 @@ def write_costing_workbook(costing: Costing, path) -> None:
     save_book(book, path)
 
 
+_FIRST = ("leather", "reinforcement", "cutting", "scrap credit", SPOILAGE)
+"""Lines that always have a column on the page "Sizes", F to J; the others stand at the end where they are charged."""
+
+
+def _columns(sheet: CostSheet) -> dict[str, str]:
+    """Column of each line on the page "Sizes"."""
+    more = [line for line in sheet.lines if line not in _FIRST]
+    places = dict(zip(_FIRST, "FGHIJ", strict=True)) | {line: _letter(15 + i) for i, line in enumerate(more)}
+    return {line: places[line] for line in LINES if line in places}
+
+
+def _number(letter: str) -> int:
+    from openpyxl.utils import column_index_from_string
+
+    return column_index_from_string(letter)
+
+
 def _end(sheet: CostSheet) -> int:
     """Row below the sizes."""
     return FIRST + len(sheet.sizes)
@@ -88,12 +106,16 @@ def _end(sheet: CostSheet) -> int:
 def _sizes(page: Page, costing: Costing, rows: Rows, money: str) -> None:
     """Cost of a good pair by size, and of as many pairs as are asked for."""
     sheet, rejects = costing.sheet, costing.reject_percent
+    columns = _columns(sheet)
+    more = [line for line in columns if line not in _FIRST]
     page.title("Sizes", "Shaded pairs and shares may be changed. " + (
         f"Pairs cut for rejects: {costing.reject_pairs.words}." if rejects is not None else
         "What the layouts take is reckoned in proportion."))
     page.headings("style", "size", "good pairs", "spoiled, % of pairs cut", "pairs cut",
-                  *(f"{line}, a pair" for line in LINES), f"good pair, {sheet.currency}",
-                  f"all pairs, {sheet.currency}", "pairs cut, as charged, fixed", "times the charges")
+                  *(f"{line}, a pair" for line in _FIRST), f"good pair, {sheet.currency}",
+                  f"all pairs, {sheet.currency}", "pairs cut, as charged, fixed", "times the charges",
+                  *(f"{line}, a pair" for line in more))
+    costs = [letter for line, letter in columns.items() if line != SPOILAGE and line not in WHOLE]
     first_of: dict[str, int] = {}
     for i, size in enumerate(sheet.sizes):
         row = FIRST + i
@@ -112,9 +134,13 @@ def _sizes(page: Page, costing: Costing, rows: Rows, money: str) -> None:
                 page.number(row, 4, float(rejects[size.style]), "0.##", open_to_change=True)
             first_of.setdefault(size.style, row)
             page.formula(row, 5, _pairs_cut(row, costing.reject_pairs, *_rows_of_style(sheet, size.style)), "#,##0.##")
-        for k, kind in enumerate(KINDS):
-            page.formula(row, 6 + k, f"IF(E{row}=0,0,{rows.charged(0, row, kind)}/E{row})", money)
-        page.formula(row, 10, f"IF(C{row}=0,0,SUM(F{row}:I{row})*(E{row}/C{row}-1))", money)
+        for line, letter in columns.items():
+            if line != SPOILAGE:
+                pairs = f"C{row}" if line in WHOLE else f"E{row}"
+                page.formula(row, _number(letter), f"IF({pairs}=0,0,{rows.charged(0, row, ChargeKind(line))}/{pairs})",
+                             money)
+        own = "+".join(f"{letter}{row}" for letter in costs)
+        page.formula(row, 10, f"IF(C{row}=0,0,({own})*(E{row}/C{row}-1))", money)
         page.formula(row, 11, f"IF(C{row}=0,0,L{row}/C{row})", money)
         page.formula(row, 12, rows.charged(0, row), money)
         page.number(row, 13, cut, "#,##0.##")
@@ -125,10 +151,9 @@ def _sizes(page: Page, costing: Costing, rows: Rows, money: str) -> None:
         return
     for column, letter in ((3, "C"), (5, "E"), (13, "M")):
         page.formula(end, column, f"SUM({letter}{FIRST}:{letter}{end - 1})", "#,##0.##", bold=True)
-    for column in range(6, 11):
-        letter = "ABCDEFGHIJ"[column - 1]
+    for letter in columns.values():
         spread = f"SUMPRODUCT({letter}{FIRST}:{letter}{end - 1},C{FIRST}:C{end - 1})"
-        page.formula(end, column, f"IF(C{end}=0,0,{spread}/C{end})", money, bold=True)
+        page.formula(end, _number(letter), f"IF(C{end}=0,0,{spread}/C{end})", money, bold=True)
     page.formula(end, 11, f"IF(C{end}=0,0,L{end}/C{end})", money, bold=True)
     page.formula(end, 12, f"SUM(L{FIRST}:L{end - 1})", money, bold=True)
 
@@ -246,11 +271,12 @@ def _summary(page: Page, costing: Costing, rows: Rows, money: str) -> None:
         page.formula(FIRST + 1, 2, f"Sizes!L{end}", money)
         page.formula(FIRST + 2, 2, f"Sizes!K{end}", money, bold=True)
     row = FIRST + 3
-    for k, line in enumerate(LINES):
+    columns = _columns(sheet)
+    for k, (line, letter) in enumerate(columns.items()):
         page.text(row + k, 1, f"  {line}")
         if sheet.sizes:
-            page.formula(row + k, 2, f"Sizes!{'FGHIJ'[k]}{end}", money)
-    row += len(LINES) + 1
+            page.formula(row + k, 2, f"Sizes!{letter}{end}", money)
+    row += len(columns) + 1
     row = _standard(page, costing, row, money)
     if costing.candidates and sheet.sizes:
         page.text(row, 1, "as planned, and with other materials", bold=True)

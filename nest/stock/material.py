@@ -101,6 +101,11 @@ class Roll:
     """Distances of splices from the roll's start; no ply may lie over one."""
     breaks: tuple[tuple[Decimal, Decimal], ...] = ()
     """Price breaks: (metres from which, percent off the price of all of them), rising."""
+    currency: str = ""
+    """What its prices were given in; "" for the job's own. Prices here are in the job's own."""
+    rate: Decimal = Decimal(1)
+    """What one unit of that currency was taken for."""
+    rate_date: str = ""
 
     @property
     def usable_width_mm(self) -> float:
@@ -130,3 +135,8 @@ class Leather:
     """Share of a hide's area that is not fit for vamps, flaws and poor zones together, as stated; 0..1."""
     breaks: tuple[tuple[Decimal, Decimal], ...] = ()
     """Price breaks: (price units from which, percent off the price of all of them), rising; not off a hide's own."""
+    currency: str = ""
+    """What its prices were given in; "" for the job's own. Prices here are in the job's own."""
+    rate: Decimal = Decimal(1)
+    """What one unit of that currency was taken for."""
+    rate_date: str = ""

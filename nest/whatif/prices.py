@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from nest.accounts.charges import Charge
+from nest.accounts.charges import ADDED, Charge
 from nest.accounts.sheet import CostSheet
 from nest.job.job import Job
 from nest.pieces.piece import Part
@@ -20,8 +20,9 @@ class AllowancePrice:
     pair : of one good pair of the style; sizes : of one good pair of each size; order : of the whole order;
     year : of the style's pairs a year, None where the job does not say how many.
     steps_mm : the changes tried, the job as it is included.
-    takes : by estimate, what a pair cut of each size takes more of each material a mm, as charges; they make `pair` up,
-        whatever is charged for material. None where layouts, or price breaks, differ from change to change.
+    takes : by estimate, what a pair cut of each size takes more of each material a mm, as charges; with what is added
+        in percent they make `pair` up, whatever is charged for material. None where layouts, or price breaks, differ
+        from change to change.
     """
 
     style: str
@@ -150,6 +151,8 @@ def _takes(by_step: Mapping[float, Mapping[int, CostSheet]]) -> tuple[Charge, ..
         for charge in sheet.charges:
             if charge.of:
                 return ()
+            if charge.kind in ADDED:
+                continue
             bare = replace(charge, source="", quantity=Fraction(0))
             found = per_pair.setdefault(bare, {})
             found[step] = found.get(step, 0.0) + float(charge.quantity / cut[charge.key])

@@ -40,3 +40,31 @@ def footage_plan():
         leathers=(Leather("calf", Decimal("3.105"), "ft2", ((3, Decimal("2.2")),),
                           breaks=((Decimal(16), Decimal(7)),)),),
     )
+
+
+def yen_plan():
+    """The metric plan in yen by the dm², with everything that can be added to material, another for the roll."""
+    plan = metric_plan()
+    costing = replace(
+        plan.settings.costing, labour_per_hour=Decimal(2450), scrap_per_m2=Decimal(90), setup_per_hide=Decimal(120),
+        setup_per_lay=Decimal(75), press_per_hour=Decimal(2100), press_s_per_pair=Decimal("74.5"),
+        freight_percent=(("", Decimal("3.25")), ("knit", Decimal(6))), duty_percent=(("calf", Decimal("4.3")),),
+        overhead_percent=Decimal("17.5"), margin_percent=Decimal(22),
+    )
+    leather = replace(plan.leathers[0], price=Decimal("46.5"), price_unit="dm2",
+                      price_by_quality=((2, Decimal("38.75")),),
+                      breaks=((Decimal(60), Decimal(2)), (Decimal(100), Decimal("3.5"))))
+    return replace(plan, settings=Settings(currency="JPY", costing=costing), leathers=(leather,))
+
+
+def rupee_plan():
+    """The footage plan in rupees, bought in dollars at 83.4125, one hide at its own price by the m²; a margin alone."""
+    plan, rate = footage_plan(), Decimal("83.4125")
+    leather = plan.leathers[0]
+    leather = replace(
+        leather, price=leather.price * rate, currency="USD", rate=rate, rate_date="2026-11-02",
+        price_by_quality=tuple((quality, price * rate) for quality, price in leather.price_by_quality),
+    )
+    hides = tuple(replace(one, price=one.price and one.price * rate) for one in plan.hides)
+    costing = Costing(margin_percent=Decimal(30), freight_percent=(("calf", Decimal("7.5")),))
+    return replace(plan, settings=Settings(currency="INR", costing=costing), leathers=(leather,), hides=hides)

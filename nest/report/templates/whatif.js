@@ -1,7 +1,7 @@
 // The cost anew with other prices and quantities: every size keeps what it takes of each material in this plan.
 function recost(cost, prices, pairs) {
   const rows = cost.sizes.map((size, i) => {
-    const perPair = size.uses.reduce((sum, [box, amount]) => sum + prices[box] * amount, 0) / size.good;
+    const perPair = size.uses.reduce((sum, [box, amount]) => sum + prices[box] * cost.boxes[box].times * amount, 0) / size.good;
     return { perPair, amount: perPair * pairs[i] };
   });
   const quantities = cost.boxes.map((one, box) => cost.sizes.reduce((sum, size, i) => {

@@ -16,7 +16,7 @@ from tiny_plans import hide as plan_hide
 from tiny_plans import roll as plan_roll
 
 from nest.accounts.candidates import job_candidates, plan_candidates
-from nest.accounts.charges import Pairs, plan_charges, plan_pairs, with_breaks
+from nest.accounts.charges import ADDED, Pairs, complete, plan_charges, plan_pairs
 from nest.accounts.estimate import GroundMemory, estimate_sheet
 from nest.accounts.sheet import cost_sheet, plan_sheet
 from nest.job.costing import Costing as CostingSettings
@@ -36,10 +36,18 @@ CANDIDATES = (("calf", "kid"), ("knit", "felt"))
 
 
 
+MORE = {
+    "setup_per_hide": Decimal("1.20"), "setup_per_lay": Decimal("3.40"), "press_per_hour": Decimal("28.50"),
+    "press_s_per_pair": Decimal(75), "freight_percent": (("", Decimal("3.5")), ("knit", Decimal(6))),
+    "duty_percent": (("calf", Decimal("4.7")),), "overhead_percent": Decimal(12), "margin_percent": Decimal("22.5"),
+}
+"""Everything that may be added to material and cutting."""
+
+
 def box_job(rule=RejectPairs.POOLED):
     """Two sizes, three hides of two classes, one with its own price a ft²; breaks, labour, scrap, two candidates."""
     settings = Settings(
-        costing=CostingSettings(Decimal("36.50"), Decimal("2.5"), 9000, CANDIDATES), reject_pairs=rule)
+        costing=CostingSettings(Decimal("36.50"), Decimal("2.5"), 9000, CANDIDATES, **MORE), reject_pairs=rule)
     leathers = (
         Leather("calf", Decimal("30.00"), "m2", ((2, Decimal("24.5")),), breaks=((Decimal(1), Decimal(3)),
                                                                                  (Decimal(4), Decimal("5.5")))),
@@ -73,7 +81,8 @@ def set_prices(book, prices) -> None:
     """Write list prices by material."""
     sheet = book["Materials"]
     rows = {sheet.cell(row, 2).value: row for row in range(4, sheet.max_row)}
-    assert rows.keys() == prices.keys()
+    assert prices.keys() == {name for name in rows if not name.startswith(("freight", "duty", "over", "marg", "set-up"))
+                             and name != "labour at the press"}
     for material, price in prices.items():
         sheet.cell(rows[material], 5).value = float(price)
 
@@ -133,7 +142,8 @@ def changed_job(seed, book, rule):
 
 def box_plan_priced():
     """Two hides of two classes, a lay, two sizes; breaks, labour, scrap and a candidate of each kind."""
-    base, settings = two_sizes(), Settings(costing=CostingSettings(Decimal("36.50"), Decimal("2.5"), 0, CANDIDATES))
+    costing = CostingSettings(Decimal("36.50"), Decimal("2.5"), 0, CANDIDATES, **MORE)
+    base, settings = two_sizes(), Settings(costing=costing)
     backs = tuple(Placed("B38", replace(base.layouts[0].placed[0].pose, x=102.0 + 205.0 * i, y=52.0)) for i in range(2))
     return replace(
         base, settings=settings, hides=(plan_hide(), plan_hide("H2", quality=2, measured=5.13e5)),
@@ -153,7 +163,7 @@ def scaled(plan, sheet, pairs) -> list:
     sizes = {(row.style, row.size): row.pairs for row in sheet.sizes}
     charges = [replace(one, quantity=one.quantity * pairs[one.key] / sizes[one.key].good) for one in sheet.charges]
     then = {key: Pairs(old.cut * pairs[key] / old.good, pairs[key]) for key, old in sizes.items()}
-    return cost_sheet(with_breaks(charges, plan.leathers, plan.rolls), then, sheet.currency)
+    return cost_sheet(complete(charges, plan.leathers, plan.rolls, plan.settings), then, sheet.currency)
 
 
 def changed_plan(seed, book):
@@ -261,6 +271,6 @@ def test_charges_of_a_plan_and_its_pairs_are_the_sheets(tmp_path):
     assert {(row.style, row.size): row.pairs for row in sheet.sizes} == plan_pairs(plan, uses)
     write_costing_workbook(Costing(sheet), tmp_path / "a.xlsx")
     page = openpyxl.load_workbook(tmp_path / "a.xlsx")["Charges"]
-    assert [page.cell(4 + i, 8).value for i in range(len(sheet.charges))] == [
-        pytest.approx(float(one.quantity)) for one in sheet.charges
-    ]
+    own = [one for one in sheet.charges if one.kind not in ADDED]
+    assert [page.cell(4 + i, 8).value for i in range(len(own))] == [pytest.approx(float(one.quantity)) for one in own]
+    assert page.max_row < 3 + len(sheet.charges)  # what is added in percent stands once for each size

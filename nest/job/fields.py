@@ -1,0 +1,161 @@
+"""Kinds of values that keys of a job file may have, and the base of its sections."""
+
+import re
+from datetime import date, datetime
+from decimal import Decimal, InvalidOperation
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic_core import PydanticCustomError
+
+from nest.job.findings import clipped
+from nest.job.values import ValueFault, day
+from nest.stock.currencies import MINOR_DIGITS
+from nest.units import MM_PER_LENGTH_UNIT
+
+_NAME = re.compile(r"[\w][\w .+-]*")
+WORST_CLASS = 99
+_MOST_PAIRS = 10**9
+_MOST_PERCENT = 1000
+
+
+def fault(expected: str, found: str, remedy: str = "correct it") -> PydanticCustomError:
+    """An error that carries its own words."""
+    return PydanticCustomError(
+        "worded", "{expected}; {found}; {remedy}", {"expected": expected, "found": found, "remedy": remedy}
+    )
+
+
+def checked_name(name: str) -> str:
+    """A name that may become part of a file name.
+
+    Raises
+    ------
+    PydanticCustomError
+        If it holds other characters, or is too long.
+    """
+    name = name.strip()
+    if not _NAME.fullmatch(name) or len(name) > 60 or name.endswith("."):
+        expected = "a name of letters, digits, blanks and . - + _ up to 60 long"
+        raise fault(expected, repr(name[:70]), "choose another name")
+    return name
+
+
+def _name(value: Any) -> Any:
+    return checked_name(value) if isinstance(value, str) else value
+
+
+def _money(value: Any) -> Any:
+    """A price written as a number or as text, exactly as written."""
+    if isinstance(value, bool) or not isinstance(value, (int, float, str)):
+        raise fault("a price such as 48.50", str(value))
+    try:
+        amount = Decimal(str(value).strip())
+    except InvalidOperation:
+        raise fault("a price such as 48.50", repr(value), "write a plain number") from None
+    if not amount.is_finite():
+        raise fault("a price such as 48.50", str(value), "write a plain number")
+    if amount < 0:
+        raise fault("a price of 0 or more", str(value))
+    return amount
+
+
+def by_class(value: Any) -> Any:
+    """Keys of a table by class as whole numbers."""
+    if not isinstance(value, dict):
+        return value
+    for key in value:
+        if not (str(key).isdigit() and 1 <= int(key) <= WORST_CLASS):
+            raise fault("classes such as 1 or 2 as keys", repr(key), "write for instance { 1 = 2.5, 2 = 4.0 }")
+    return {int(key): item for key, item in value.items()}
+
+
+def _breaks(value: Any) -> Any:
+    """Price breaks: quantities as keys, percent off as values, both exactly as written."""
+    if not isinstance(value, dict):
+        return value
+    found = {_money(key): _money(off) for key, off in value.items()}
+    for off in found.values():
+        if off >= 100:
+            raise fault("less than 100 percent off", str(off))
+    return found
+
+
+def _pairs_per_year(value: Any) -> Any:
+    """Good pairs a year: one number for all styles together, or a table by style."""
+    by_style = {str(key).strip(): pairs for key, pairs in value.items()} if isinstance(value, dict) else {"": value}
+    for pairs in by_style.values():
+        if type(pairs) is not int or not 0 <= pairs <= _MOST_PAIRS:
+            raise fault(
+                f"a whole number from 0 to {_MOST_PAIRS}, or one for each style", repr(pairs),
+                'write pairs_per_year = 20000, or { "Style" = 12000 }',
+            )
+    return by_style
+
+
+def _percent(value: Any, most: int) -> Decimal:
+    amount = _money(value)
+    if amount > most:
+        raise fault(f"a percentage of at most {most}", str(amount))
+    return amount
+
+
+def _percent_below_100(value: Any) -> Any:
+    amount = _percent(value, 100)
+    if amount == 100:
+        raise fault("a percentage below 100", str(amount))
+    return amount
+
+
+def _percent_of_material(value: Any) -> Any:
+    """One percentage for every material, or a table by leather and roll."""
+    by_name = {str(key).strip(): one for key, one in value.items()} if isinstance(value, dict) else {"": value}
+    return {name: _percent(one, _MOST_PERCENT) for name, one in by_name.items()}
+
+
+def _currency(value: Any) -> Any:
+    if not isinstance(value, str) or value not in MINOR_DIGITS:
+        near = str(value).strip().upper()
+        remedy = f"write {near}" if near in MINOR_DIGITS else "write a code such as EUR, USD or JPY"
+        raise fault("a currency code of ISO 4217", clipped(value), remedy)
+    return value
+
+
+def _day(value: Any) -> Any:
+    """A date, as TOML writes it or as text; refused with a time of day."""
+    if isinstance(value, date) and not isinstance(value, datetime):
+        return value.isoformat()
+    try:
+        return day(value if isinstance(value, str) else str(value), "a date")
+    except ValueFault as error:
+        raise fault(error.expected, error.found, error.remedy) from None
+
+
+def _above_nil(value: Decimal) -> Decimal:
+    if not value:
+        raise fault("a rate above 0", str(value))
+    return value
+
+
+Name = Annotated[str, BeforeValidator(_name)]
+Text = Annotated[str, Field(min_length=1)]
+Money = Annotated[Decimal, BeforeValidator(_money)]
+MoneyAbove0 = Annotated[Money, AfterValidator(_above_nil)]
+PairsPerYear = Annotated[dict[str, int], BeforeValidator(_pairs_per_year)]
+Currency = Annotated[str, BeforeValidator(_currency)]
+Day = Annotated[str, BeforeValidator(_day)]
+AnyPercent = Annotated[Decimal, BeforeValidator(lambda value: _percent(value, _MOST_PERCENT))]
+PercentBelow100 = Annotated[Decimal, BeforeValidator(_percent_below_100)]
+PercentOfMaterial = Annotated[dict[str, Decimal], BeforeValidator(_percent_of_material)]
+Breaks = Annotated[dict[Decimal, Decimal], BeforeValidator(_breaks)]
+Length = Annotated[float, Field(ge=0, le=1e5)]
+Above = Annotated[float, Field(gt=0, le=1e6)]
+Percent = Annotated[float, Field(ge=0, lt=100)]
+QualityClass = Annotated[int, Field(ge=1, le=WORST_CLASS)]
+LengthUnit = Literal[tuple(MM_PER_LENGTH_UNIT)]
+
+
+class Section(BaseModel):
+    """Base of all sections: no unknown keys, no silent conversion, no NaN."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False, frozen=True)
