@@ -34,7 +34,7 @@ def rates_in(job_file: JobFile, findings: Findings) -> dict[str, Rate]:
             if not currency or currency == own or currency in found:
                 continue
             rate = rate_of(table, currency, on)
-            if rate is None and own:
+            if rate is None and own and None not in job_file.repeated["rate"]:  # else its rate may be what was refused
                 late = on and any(row.currency == currency for row in table)
                 findings.refuse(
                     job_file.where(section, i, "price_currency"),
