@@ -11,6 +11,7 @@ from box_jobs import box, brick, hide, job, roll, style, zone
 from geometry.polygon import area
 from nest.accounts.candidates import job_candidates
 from nest.accounts.estimate import GroundMemory, estimate_sheet, pair_estimates
+from nest.accounts.sheet import LINES, SPOILAGE
 from nest.errors import PlanProblem
 from nest.estimate.make import quick_estimate
 from nest.job.costing import Costing
@@ -90,7 +91,7 @@ def test_spoilage_and_labour():
     cutting = sum(charge.exact for charge in sheet.charges if charge.kind == "cutting")
     assert float(cutting) == pytest.approx(36 * hours, rel=1e-12)
     spoilage = Fraction(3, 13) * row.exact
-    assert abs(Fraction(row.amounts[-1]) - spoilage) < Fraction(1, 100)
+    assert abs(Fraction(row.amounts[LINES.index(SPOILAGE)]) - spoilage) < Fraction(1, 100)
 
 
 def test_price_of_hides_in_stock():
