@@ -25,8 +25,8 @@ GROUND_CELLS = 64
 
 ANGLE_GRID_DEG = 1e-6
 
-MOST_GROUNDS = 600
-"""Tables of ground that are held: those of a few hides."""
+MOST_GROUNDS = 5000
+"""Tables of ground that are held, of some 25 kB: those of some thirty hides, which are searched again and again."""
 
 
 def grown(outline: np.ndarray, gap_mm: float) -> np.ndarray:
@@ -48,7 +48,7 @@ class TableStore:
     The least recently used go once more than `most_bytes` are held. One table takes about a
     millisecond to make and some 40 kB to hold, so that reading them from a disk would not pay.
 
-    Tables of ground are kept for as long as a hide is worked on: it is searched for some kinds first, then for all.
+    Tables of ground are kept too: a hide is searched for some kinds first, then for all, and again for what is left.
 
     places : which outlines fit inside which, and where, as `choose.replacements` finds them.
     """

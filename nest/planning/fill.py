@@ -64,6 +64,8 @@ class LeatherTask:
     run: Run
     one_way: bool = False
     leather: str = ""
+    by_prices: bool = True
+    """Whether prices of the styles lead the fill; else area alone."""
 
     @property
     def ranked(self) -> list[int]:
@@ -253,7 +255,8 @@ def fill(
         if not missing and not spare:
             break
         asked = left if missing else wanted
-        guide = guide_of(task.wants, task.seen, task.costs, asked, waiting, sum(held) / expected if held else 1.0)
+        guide = guide_of(task.wants, task.seen, task.costs, asked, waiting, sum(held) / expected if held else 1.0,
+                         by_prices=task.by_prices)
         mean = sum(held) / len(held) if held else EARLY_FILL * task.seen[guide.order[0]].usable_mm2
         to_come = min(len(waiting), ceil(missing / max(mean, 1.0)) + spare)
         hides = guide.order[: abreast(task.run, to_come - spare)]

@@ -82,21 +82,36 @@ def _within(centre: float, tolerance: float, anchor: float, step: float) -> list
 
 
 def hide_headings(
-    hide: Hide, rules: Sequence[Rules], *, one_way: bool = False, step_deg: float = STEP_DEG, fine: bool = False
+    hide: Hide, rules: Sequence[Rules], *, one_way: bool = False, step_deg: float = STEP_DEG, fine: bool = False,
+    most_parts: int | None = None,
 ) -> list[tuple[float, ...]]:
     """Headings for each of several styles on one hide, all on one grid.
 
-    The step is at most `step_deg` and fits the widest tolerance, but is widened while a style has more than
-    MOST_HEADINGS; where it is not, `fine` headings are one of FINE_PARTS parts of it apart. Empty for a style that no
-    zone is good enough for.
+    The step is at most `step_deg` and a part of the widest tolerance, of no more than `most_parts`; it is widened while
+    a style has more than MOST_HEADINGS. Where it is not, `fine` headings are one of FINE_PARTS parts of it apart. Empty
+    for a style that no zone is good enough for.
     """
+    return _on_grid(hide, rules, one_way, step_deg, fine, most_parts)[0]
+
+
+def grid_parts(hide: Hide, rules: Sequence[Rules], *, one_way: bool = False) -> int | None:
+    """Into how many parts the widest tolerance is divided by the headings of a hide; None for a hide without any."""
+    headings_deg, parts = _on_grid(hide, rules, one_way, STEP_DEG, False, None)
+    return parts if any(headings_deg) else None
+
+
+def _on_grid(
+    hide: Hide, rules: Sequence[Rules], one_way: bool, step_deg: float, fine: bool, most_parts: int | None
+) -> tuple[list[tuple[float, ...]], int]:
+    """Headings by style, and the parts of the widest tolerance that they are apart."""
     fit = [fit_zones(hide, rule) for rule in rules]
     zones = max(fit, key=len, default=())
     if not zones:
-        return [()] * len(rules)
+        return [()] * len(rules), 0
     anchor = max(zones, key=lambda zone: zone.outline.area).stretch_deg + 90.0
     widest = max(rule.tolerance_deg for rule in rules)
-    least = parts = int(np.ceil(widest / step_deg - 1e-9))
+    least = int(np.ceil(widest / step_deg - 1e-9))
+    parts = least if most_parts is None else min(least, most_parts)
 
     def by(step: float) -> list[tuple[float, ...]]:
         return [
@@ -109,7 +124,7 @@ def hide_headings(
         if parts <= 1 or max(map(len, found)) <= MOST_HEADINGS:
             break
         parts -= 1
-    return by(_grid_step(widest, FINE_PARTS * parts)) if fine and parts == least > 0 else found
+    return (by(_grid_step(widest, FINE_PARTS * parts)) if fine and parts == least > 0 else found), parts
 
 
 def roll_headings(roll: Roll, rules: Sequence[Rules], *, step_deg: float = STEP_DEG) -> list[tuple[float, ...]]:

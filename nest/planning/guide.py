@@ -41,7 +41,7 @@ class Guide:
 
 def guide_of(
     wants: Sequence[Want], seen: Sequence[HideGrounds], costs: Sequence[int], left: Sequence[int],
-    ranked: Sequence[int], gauge: float = 1.0,
+    ranked: Sequence[int], gauge: float = 1.0, *, by_prices: bool = True,
 ) -> Guide:
     """Prices and order for hides not opened yet.
 
@@ -50,12 +50,13 @@ def guide_of(
     left : units still to cut, of each want
     ranked : the hides, least cost for their ground first
     gauge : what hides opened so far held, as a share of what was expected of them
+    by_prices : whether to ask the programme; else all styles are worth alike, and the rank of the hides stands
     """
     demand: dict[str, float] = defaultdict(float)
     for number, want in zip(left, wants, strict=True):
         if number:
             demand[want.style] += number * want.area_mm2
-    if not demand or not ranked:
+    if not demand or not ranked or not by_prices:
         return Guide({want.style: 1.0 for want in wants}, tuple(ranked))
     rooms = [
         {some: EARLY_FILL * gauge * room for some, room in seen[hide].rooms_mm2.items() if demand.keys() & set(some)}

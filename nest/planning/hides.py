@@ -1,5 +1,6 @@
 """Which hides are opened and what is cut from each, so that the order is met with the least cost of material."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -9,9 +10,10 @@ from geometry.processors import processor_cores
 from nest.job.job import Settings
 from nest.planning.fill import Filled, LeatherTask, UnitsByHide, fill, hide_cost, solve_hide
 from nest.planning.finish import finish
+from nest.planning.grounds import grid_parts
 from nest.planning.guide import EARLY_FILL, EXPECTED_FILL
 from nest.planning.lastroom import complete_exactly
-from nest.planning.offer import HideGrounds, see_hide
+from nest.planning.offer import HideGrounds, searched_rules, see_hide
 from nest.planning.ranks import differ, short_by_rank
 from nest.planning.run import Run, Share
 from nest.planning.saving import Found, greedy_orders, rank_of
@@ -54,6 +56,7 @@ class HidePlan:
 def plan_hides(
     wants: Sequence[Want], hides: Sequence[Hide], leather: Leather, settings: Settings, run: Run, share: Share,
     done: int = 0, held: Mapping[str, tuple[Unit, ...]] | None = None, *, sheets_hold: bool = True,
+    by_prices: bool = True,
 ) -> HidePlan:
     """Meet the wants of one leather from its hides.
 
@@ -65,11 +68,12 @@ def plan_hides(
 
     held : units that lie on hides already, by hide.
     sheets_hold : whether these stay as they lie unless a hide can be done without, for every change takes a new sheet.
+    by_prices : whether prices of the styles lead the fill, as they do in every plan; else area alone.
     """
     run.courses.begin(leather.name, run.spent)
     seen = _see_all(hides if wants else (), wants, settings, run, one_way=leather.one_way)
     task = LeatherTask(wants, seen, [hide_cost(one.hide, leather) for one in seen], settings, run,
-                       leather.one_way, leather.name)
+                       leather.one_way, leather.name, by_prices)
     left = share.left
     to_fill = to_empty = share
     if left is not None:
@@ -167,13 +171,31 @@ def finish_share(expected: float) -> float:
     return min(FINISH_SHARE, FINISH_SOLVES / (expected + FINISH_SOLVES))
 
 
-def _see_all(hides: Sequence[Hide], *asked, **more: bool) -> list[HideGrounds]:
+def _see_all(
+    hides: Sequence[Hide], wants: Sequence[Want], settings: Settings, run: Run, *, one_way: bool
+) -> list[HideGrounds]:
     """The hides that can be seen, side by side: shapely leaves the interpreter to others while it works."""
+    asked = {"one_way": one_way, "most_parts": _shared_parts(hides, wants, one_way)}
     with ThreadPoolExecutor(processor_cores()) as pool:
-        return [one for one in pool.map(lambda hide: _see(hide, *asked, **more), hides) if one is not None]
+        return [one for one in pool.map(lambda hide: _see(hide, wants, settings, run, **asked), hides)
+                if one is not None]
 
 
-def _see(hide: Hide, wants: Sequence[Want], settings: Settings, run: Run, **asked: bool) -> HideGrounds | None:
+def _shared_parts(hides: Sequence[Hide], wants: Sequence[Want], one_way: bool) -> int | None:
+    """Parts of the widest tolerance that most hides have between headings, where the order takes several hides.
+
+    Tables of pieces beside pieces made for one then serve the others. None where each hide has its own.
+    """
+    wanted = sum(want.count * want.area_mm2 for want in wants)
+    if not hides or wanted < FEW_HIDES * max(hide.outline.area for hide in hides):
+        return None
+    rules = list(searched_rules(wants).values())
+    found = Counter(grid_parts(hide, rules, one_way=one_way) for hide in hides)
+    found.pop(None, None)
+    return max(found, key=lambda parts: (found[parts], parts), default=None)
+
+
+def _see(hide: Hide, wants: Sequence[Want], settings: Settings, run: Run, **asked) -> HideGrounds | None:
     """The hide as the wants see it; None, and a word about it, if that fails: it must not lose the others."""
     try:
         return see_hide(hide, wants, settings, **asked)

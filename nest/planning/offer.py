@@ -15,6 +15,7 @@ from nest.placement.problem import Ground, Item, Kind, RegionProblem
 from nest.planning.grounds import class_under, core_grounds, hide_headings, outline_ground
 from nest.planning.pairs import nearest_pairs
 from nest.planning.wants import Unit, Want, kind_of, on_coordinate_grid
+from nest.rules import Rules
 from nest.selection.prices import SortSet, sets_of
 from nest.stock.ground import Region, fit_ground
 from nest.stock.material import Hide
@@ -78,16 +79,21 @@ class HideGrounds:
         return len({self.level(want, i, pose) for i, pose in enumerate(unit.poses)}) == 1
 
 
-def see_hide(
-    hide: Hide, wants: Sequence[Want], settings: Settings, *, one_way: bool, bias: bool = False
-) -> HideGrounds:
-    """Work out headings and ground of every style among the wants; headings at bias only with leave, and if asked for.
+def searched_rules(wants: Sequence[Want]) -> dict[str, Rules]:
+    """Rules of each style as the search has them: bias is a way out, and left to the exact search."""
+    return {want.style: replace(want.rules, bias_leave=False) for want in wants}
 
-    Bias is a way out: it is asked for where an order cannot be met without.
+
+def see_hide(
+    hide: Hide, wants: Sequence[Want], settings: Settings, *, one_way: bool, most_parts: int | None = None
+) -> HideGrounds:
+    """Work out headings and ground of every style among the wants; headings at bias are left to the exact search.
+
+    most_parts : of the widest tolerance between headings, as `nest.planning.grounds.hide_headings` takes it.
     """
-    rules = {want.style: want.rules if bias else replace(want.rules, bias_leave=False) for want in wants}
+    rules = searched_rules(wants)
     margin = settings.edge_room_mm
-    found = hide_headings(hide, list(rules.values()), one_way=one_way, fine=True)
+    found = hide_headings(hide, list(rules.values()), one_way=one_way, fine=True, most_parts=most_parts)
     headings_deg = dict(zip(rules, found, strict=True))
     least = min(area(piece.net_outline) for want in wants for piece in want.pieces)
     grounds = {}

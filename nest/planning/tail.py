@@ -66,7 +66,8 @@ def absorbed(
 
 def _tail(task: LeatherTask, share: Share, done: int, attempts: int) -> "_Tail":
     """Prices are those of the whole order; where passes are limited a search that may save a hide gets more of them."""
-    guide = guide_of(task.wants, task.seen, task.costs, [want.count for want in task.wants], task.ranked)
+    guide = guide_of(task.wants, task.seen, task.costs, [want.count for want in task.wants], task.ranked,
+                     by_prices=task.by_prices)
     run = task.run
     if run.passes is not None:
         run = replace(run, passes=MORE_PASSES * run.passes)

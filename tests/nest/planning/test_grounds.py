@@ -19,11 +19,14 @@ from nest.planning.grounds import (
     SAFETY_MM,
     class_under,
     core_grounds,
+    grid_parts,
     headings,
     hide_headings,
     outline_ground,
     roll_headings,
 )
+from nest.planning.hides import _shared_parts
+from nest.planning.wants import Want
 from nest.rules import Heading, Rules, judge_heading
 from nest.stock.ground import fit_ground
 from nest.stock.material import Roll, RollStretch
@@ -280,3 +283,20 @@ def test_a_plan_on_bare_ground_is_refused_so_the_judge_is_awake():
     """The judge that the other tests rely on does refuse a piece that lies on a lower class."""
     plan = box_plan(hides=(hide(zones=(zone("poor", box(0, 0, 1000, 500), 3),)),), styles=(style(roll=""),), lays=())
     assert Rule.NET_CLASS in {finding.rule for finding in verify(plan).findings}
+
+
+def test_hides_of_one_order_share_the_step_that_most_have():
+    """A hide with few stretches has headings closer together alone; beside two with many all are as far apart.
+
+    Tables of pieces beside pieces are made for differences of headings, so each step of its own costs as many again.
+    """
+    strips = [shapely.box(100.0 * i, 0, 100.0 * (i + 1), 500) for i in range(10)]
+    turned = [zone(f"z{i}", strip, stretch_deg=70.0 + 4.0 * i) for i, strip in enumerate(strips)]
+    plain, many = hide("P"), [hide(f"M{i}", zones=turned) for i in range(2)]
+    rules = Rules(tolerance_deg=12.0)
+    assert grid_parts(plain, [rules]) == 3 and grid_parts(many[0], [rules]) == 2
+    want = Want("box", "38", (), 100, rules, 20000.0)
+    assert _shared_parts([plain, *many], [want], False) == 2
+    assert _shared_parts([plain, *many], [replace(want, count=1)], False) is None
+    (alone,), (shared,) = (hide_headings(plain, [rules], most_parts=most) for most in (None, 2))
+    assert min(np.diff(alone)) == pytest.approx(4.0) and min(np.diff(shared)) == pytest.approx(6.0)

@@ -51,3 +51,4 @@ def test_the_choosy_style_carries_the_price(choosy, worth):
     guide = guide_of(wants, seen, [100] * 6, [choosy, 6], list(range(6)))
     assert guide.prices["easy"] == worth
     assert guide.order == tuple(range(6))
+    assert guide_of(wants, seen, [100] * 6, [choosy, 6], list(range(6)), by_prices=False).plain is None
