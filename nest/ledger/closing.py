@@ -90,9 +90,10 @@ def close_day(
         return Closed(row, row.state, (), (), (), 0, 0, {}, said)
     left = {}
     hides = {hide.hide_id: hide for hide in plan.hides}
+    needs = {leather: _needs(job, plan, leather, sizes) for leather in {hides[one].leather for one in new_cut}}
     for done, hide_id in enumerate(new_cut):
         tell(hide_id, done, len(new_cut))
-        left[hide_id] = left_over(hides[hide_id], _rings(plan, hide_id), _needs(job, plan, hides[hide_id], sizes))
+        left[hide_id] = left_over(hides[hide_id], _rings(plan, hide_id), needs[hides[hide_id].leather])
     return _book(ledger, row, plan, begun, (was, now), (new_cut, new_withdrawn), left, cutters, cutter, by, said)
 
 
@@ -214,17 +215,17 @@ def _rings(plan: Plan, hide_id: str):
             for one in layout.placed]
 
 
-def _needs(job: Job, plan: Plan, hide: Hide, sizes: Mapping[str, set[str]]) -> Needs:
+def _needs(job: Job, plan: Plan, leather: str, sizes: Mapping[str, set[str]]) -> Needs:
     """The smallest vamp of each current style that a leather is for: sizes of a style fit within each other."""
     found = []
     for style in job.styles:
-        if style.leather != hide.leather:
+        if style.leather != leather:
             continue
         for size in _smallest_first(style, sizes.get(style.name, set()) | {style.grading.base_size}):
             made = [piece for piece in make_pieces(style, [size])[0] if piece.role is Role.VAMP]
             found += [(piece, style.rules) for piece in made]
             break
-    one_way = any(leather.one_way for leather in plan.leathers if leather.name == hide.leather)
+    one_way = any(one.one_way for one in plan.leathers if one.name == leather)
     return Needs(tuple(found), one_way, plan.settings.edge_room_mm, plan.settings.hide_apart_mm)
 
 

@@ -1,8 +1,9 @@
 """What a plan is to be made of: order lines that are due, and the stock that is free for them.
 
-Of hides the oldest are offered first (first in, first out: common practice, no source), as many as have OFFERED_TIMES
-the area that the estimate asks for, and all of them where that does not do. A style's reinforcement comes from one
-roll: the shortest that the estimate says is long enough, so that long ones stay long, else the longest.
+Of hides the oldest are offered, of one day the remnants first (first in, first out: common practice, no source): as
+many as have OFFERED_TIMES the area that the estimate asks for, and all of them where that does not do. A style's
+reinforcement comes from one roll: the shortest that the estimate says is long enough, so that long ones stay long, else
+the longest.
 """
 
 from collections.abc import Sequence

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from sqlalchemy import Connection, func, select
 
+from nest.begun.part import LENGTH_SLACK_MM
 from nest.errors import LedgerProblem, Taken
 from nest.job.findings import meant
 from nest.ledger import tables
@@ -115,6 +116,9 @@ def _reserve(
         move_hides(booking, hides, "reserved", plan_id=plan_id)
         for row in sorted(offered.rolls, key=lambda one: one.roll_id):
             if length := stand.held_mm.get(row.code):
+                if length > row.free_mm + LENGTH_SLACK_MM:
+                    needs = f"the plan needs {length / 1e3:.2f} m of it and {row.free_mm / 1e3:.2f} m are free"
+                    raise LedgerProblem(f"roll {row.code}: {needs}; plan again.")
                 move_roll(booking, row, held_mm=row.held_mm + length, plan_id=plan_id)
         for row in sorted(lines, key=lambda one: one.line_id):
             move_line(booking, row, plan_id)

@@ -106,7 +106,7 @@ def hide_rows(
     connection: Connection, *, leather: str = "", lot: str = "", quality: int | None = None,
     states: Sequence[str] = (), codes: Iterable[str] | None = None,
 ) -> list[HideRow]:
-    """Hides as they stand, the oldest first; those that fit everything asked."""
+    """Hides as they stand that fit everything asked: the oldest first, of one day the remnants first."""
     hide, move = tables.hide, tables.hide_move
     query = _last(hide, move).join(tables.plan, tables.plan.c.id == move.c.plan_id, isouter=True).with_only_columns(
         hide.c.id, hide.c.code, hide.c.leather, hide.c.lot, hide.c.supplier, move.c.quality, hide.c.quality,
@@ -118,7 +118,7 @@ def hide_rows(
             query = query.where(column == value)
     if states:
         query = query.where(move.c.state.in_(states))
-    query = query.order_by(hide.c.since, hide.c.id)
+    query = query.order_by(hide.c.since, hide.c.parent == "", hide.c.id)
     return [HideRow(*row) for part in _parts(codes) for row in connection.execute(
         query if part is None else query.where(hide.c.code.in_(part))
     )]

@@ -16,7 +16,7 @@ from nest.pieces.make import make_pieces
 from nest.pieces.piece import Role
 from nest.pieces.quantities import cut_quantities
 from nest.plan import HideLayout, Lay, Placed, Plan
-from nest.planning.stages import cut_lines, planned_style
+from nest.planning.stages import planned_style
 
 HOUSE = job(
     order=(), hides=(), rolls=(roll(),), styles=(style(roll="knit", reject_percent=5.0),)
@@ -54,7 +54,8 @@ def pieces_of(size):
 
 def rows_plan(asked) -> Plan:
     """A plan of pairs in rows, hide by hide as they are offered; reinforcements one behind the other on one lay."""
-    to_place = [(line.size, pair) for line in cut_lines(asked) for pair in range(line.pairs_to_cut)]
+    lines = cut_quantities(asked.order, asked.styles, asked.settings.reject_pairs)
+    to_place = [(line.size, pair) for line in lines for pair in range(line.pairs_to_cut)]
     layouts, number, gap = [], 0, asked.settings.hide_apart_mm
     for one in asked.hides:
         spots = list(_spots(one.outline, gap))
@@ -69,14 +70,13 @@ def rows_plan(asked) -> Plan:
     sizes = sorted({line.size for line in asked.order})
     pieces = tuple(piece for size in sizes for piece in pieces_of(size))
     return Plan(
-        name="rows", styles=tuple(planned_style(style, cut_quantities(
-            asked.order, asked.styles, asked.settings.reject_pairs)) for style in asked.styles),
-        order=cut_lines(asked), pieces=pieces, leathers=asked.leathers, hides=asked.hides, rolls=asked.rolls,
+        name="rows", styles=tuple(planned_style(style, lines) for style in asked.styles),
+        order=lines, pieces=pieces, leathers=asked.leathers, hides=asked.hides, rolls=asked.rolls,
         settings=asked.settings, layouts=tuple(layouts), lays=_lays(asked, layouts, pieces),
     )
 
 
-PITCH = 240.0, 136.0
+PITCH = 246.0, 138.0
 """Room for the largest vamp of these tests, 40, and the gap beside it."""
 
 
@@ -98,6 +98,8 @@ def _lays(asked, layouts, pieces) -> tuple[Lay, ...]:
     for one in (one for layout in layouts for one in layout.placed):
         piece = backing[size_of[one.piece_id]]
         low, high = piece.cut_outline.min(axis=0), piece.cut_outline.max(axis=0)
+        if end + high[0] - low[0] > asked.rolls[0].length_mm - 50.0:
+            break
         placed.append(Placed(piece.piece_id, Pose(round(end - low[0], 4), round(1.0 - low[1], 4), 0.0)))
         end = round(end + high[0] - low[0] + 1.0, 4)
     return (Lay("L1", asked.rolls[0].roll_id, end, 1, tuple(placed)),) if placed else ()
