@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from nest.cli import ledger as ledgers
 from nest.cli import options
 from nest.cli.codes import Exit
 from nest.cli.screen import Screen
@@ -37,6 +38,10 @@ Seed = Annotated[
     int | None, typer.Option(min=0, metavar="N", show_default=False,
                              help="With --hides: which hides are drawn; by default the seed of the job file."),
 ]
+Like = Annotated[
+    str, typer.Option("--like", metavar="LOT", show_default=False,
+                      help="Estimate on the hides of this lot as the ledger has them, cut ones too."),
+]
 Sure = Annotated[
     float, typer.Option(min=0.5, max=0.999, metavar="SHARE", help="With --hides: how sure the order is to be covered."),
 ]
@@ -54,6 +59,8 @@ def estimate(
     passes: Passes = 1000,
     seed: Seed = None,
     sure: Sure = 0.95,
+    like: Like = "",
+    ledger: ledgers.LedgerAddress = ledgers.LEDGER,
     out: Folder = None,
     outside: options.Outside = False,
     quiet: options.Quiet = False,
@@ -71,7 +78,11 @@ def estimate(
     from nest.job.read import read_job
 
     screen = Screen(quiet, as_json)
-    loaded = read_job(job, outside=outside)
+    loaded, rests_on = read_job(job, outside=outside), []
+    if like:
+        from nest.cli.fromledger import like_lot
+
+        loaded, rests_on = like_lot(loaded, like, ledger)
     before, found = None, quick_estimate(loaded)
     if changed is not None:
         loaded = with_order(loaded, changed)
@@ -96,8 +107,9 @@ def estimate(
     data = {table.name.replace(" ", "_"): [dict(zip(table.header, row, strict=True)) for row in table.rows]
             for table in tables}
     data |= totals(found) | placed | {"job": found.name, "notes": list(found.warnings)}
+    data |= {"like": {"lot": like, "said": rests_on}} if like else {}
     data["pairs_for_rejects"] = str(loaded.settings.reject_pairs)
-    screen.result(data, *(shown(table) for table in (shown_run, *changes)), *sentences(found, loaded), *said,
+    screen.result(data, *(shown(table) for table in (shown_run, *changes)), *sentences(found, loaded), *said, *rests_on,
                   methods(detail))
     raise typer.Exit(code)
 

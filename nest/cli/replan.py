@@ -103,6 +103,10 @@ def used(
         Path | None, typer.Option("--out", "-o", metavar="OUT", show_default=False,
                                   help="Folder for the table as CSV and workbook."),
     ] = None,
+    ledger: Annotated[
+        str, typer.Option("--ledger", metavar="LEDGER", show_default=False,
+                          help="Take what was cut and spoiled from this ledger, in place of the lists."),
+    ] = "",
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -110,12 +114,19 @@ def used(
     from nest.atomic import atomic_folder
     from nest.begun.lists import read_begun
     from nest.cli import steps
+    from nest.cli.fromledger import begun_of
+    from nest.errors import PlanProblem
     from nest.report.tables import write_csv, write_workbook
 
     screen = Screen(quiet, as_json)
     found = steps.read_saved(plan)
     first = None if against is None else steps.read_saved(against)
-    begun, said = read_begun(found, cut, spoiled, rejects_cover=found.begun.rejects_cover)
+    if ledger and (cut or spoiled):
+        raise PlanProblem("name the ledger or the lists of what was cut and spoiled, not both.")
+    if ledger:
+        begun, said = begun_of(found, ledger), ()
+    else:
+        begun, said = read_begun(found, cut, spoiled, rejects_cover=found.begun.rejects_cover)
     table = _used(found, begun, first)
     if out is not None:
         with atomic_folder(out, marker=USED_FILE) as part:

@@ -8,6 +8,7 @@ import typer
 from nest.cli import ledger as shared
 from nest.cli import options
 from nest.cli.screen import Screen
+from nest.cli.stock_lists import labels, lots
 
 if TYPE_CHECKING:
     from nest.ledger.rows import HideRow, RollRow
@@ -31,6 +32,8 @@ def register(app: typer.Typer) -> None:
     group.command(epilog="Example: vampyield stock gone K02 --why sold")(gone)
     group.command("class", epilog="Example: vampyield stock class 3 K02 --why 'fly bites'")(give_class)
     group.command(epilog="Example: vampyield stock place 'rack 4' K02 K07")(place)
+    group.command(epilog="Example: vampyield stock labels -o labels.pdf")(labels)
+    group.command(epilog="Example: vampyield stock lots --leather 'Black side'")(lots)
     group.command(epilog="Example: vampyield stock stocktake counted.csv --book")(stocktake)
     group.command(epilog="Example: vampyield stock export ledger-copy")(export)
     group.command("import", epilog="Example: vampyield stock import ledger-copy --ledger new.db")(import_copy)

@@ -229,6 +229,14 @@ def history(ledger: Ledger, code: str) -> list[tuple[str, str, str, str, str]]:
         ]
 
 
+def came_on(connection, codes: Sequence[str]) -> dict[str, str]:
+    """The day on which each hide was booked: of a remnant that on which it came back."""
+    hide, change = tables.hide, tables.change
+    query = select(hide.c.code, change.c.at).join(change, change.c.id == hide.c.change_id)
+    wanted = set(codes)
+    return {code: at[:10] for code, at in connection.execute(query) if code in wanted}
+
+
 def hide_of(ledger: Ledger, connection, row: HideRow, leather: Leather) -> Hide:
     """The hide itself, of the class it has now; one that was given another class costs what it did."""
     hide = ledger.body(connection, row.body_id, Hide)

@@ -1,8 +1,9 @@
 """What people hold in their hands: a sheet a hide, a sheet a lay, and all of them in one file with an index.
 
-`write_sheets` is the door.
+`write_sheets` is the door, `write_rack_labels` that for the rack.
 """
 
+from nest.sheets.racklabels import RackLabel, write_rack_labels
 from nest.sheets.write import HideSheet, LaySheet, write_sheets
 
-__all__ = ["HideSheet", "LaySheet", "write_sheets"]
+__all__ = ["HideSheet", "LaySheet", "RackLabel", "write_rack_labels", "write_sheets"]
