@@ -39,18 +39,19 @@ def ended_well(children) -> bool:
 
 
 def plan_and_release(address: str, name: str, seconds: float) -> None:
-    """Plan an order of one's own again and again, and give the plan up again; at least once there is a plan."""
-    ledger, until, done, tries = open_ledger(address), time.monotonic() + seconds, 0, 0
-    while time.monotonic() < until or not done:
-        tries += 1
+    """Plan an order of one's own again and again, and give all plans up but the last."""
+    ledger, until, lost = open_ledger(address), time.monotonic() + seconds, 0
+    while True:
         try:
             code = planned(ledger, orders=(name,), by=name)
-            done += 1
-            if time.monotonic() < until:
-                release(ledger, code, by=name)
         except Taken:
-            if tries > 500:
+            lost += 1
+            if lost > 2000:
                 raise
+            continue
+        if time.monotonic() >= until:
+            return
+        release(ledger, code, by=name)
 
 
 def book_on_and_on(address: str, number: int) -> None:
