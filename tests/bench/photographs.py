@@ -22,7 +22,7 @@ import shapely.ops
 
 sys.path.append(str(Path(__file__).parents[1] / "nest" / "digitise"))
 
-from camera_scene import CHALKS, LEATHERS, camera_over, render
+from camera_scene import CHALKS, LEATHERS, Look, camera_over, render
 from invented import area_of, cross_distance, distances, fit, make_case, side
 
 from nest.digitise.hide import find_hide, pages_of
@@ -112,11 +112,11 @@ def later(case, photograph, seed: int):
     other = camera_over(rng, width, height, area, 8.0, case.camera.k1, case.camera.k2)
     middle = np.array((0.5 * (area[0] + area[2]), 0.5 * (area[1] + area[3]), 0.0))
     far = middle + (-other.turn.T @ other.shift - middle) * max(1.0, case.camera.focal / other.focal)
-    camera = replace(case.camera, turn=other.turn, shift=-other.turn @ far)
+    # Cameras breathe as they focus.
+    focal = case.camera.focal * (1.0 + rng.normal(0.0, 0.001))
+    camera = replace(case.camera, turn=other.turn, shift=-other.turn @ far, focal=focal)
     bare = replace(case.scene, hide=shapely.Point(middle[:2]).buffer(1.0), strokes=[])
-    from camera_scene import Look
-
-    empty = Photograph("table.jpg", render(bare, camera, Look(), seed))
+    empty = Photograph("table.jpg", render(bare, camera, Look(blur=max(0.6, 0.9 * width / 4000.0)), seed))
     table = fixed_table(solve_scene([empty], distances=[Distance(*cross_distance(case, rng))]))
     return place_camera(photograph, table)
 
