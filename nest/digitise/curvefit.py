@@ -8,6 +8,9 @@ import numpy as np
 import shapely
 
 TOLERANCE_MM = 0.1
+SPLINE_SHARE = 0.6
+"""Of the tolerance, that a spline keeps to: what was measured is itself off by some hundredths of a millimetre."""
+
 SPACING_MM = 0.25
 CORNER_DEG = 32.0
 _ARM_MM = (0.4, 1.5)
@@ -237,7 +240,7 @@ def _spline(points: np.ndarray, before: np.ndarray | None, after: np.ndarray | N
     for _ in range(12):
         tck, _ = splprep(every.T, w=weights, u=run, s=smooth, k=degree)
         off = np.hypot(*(np.column_stack(splev(run, tck)) - every).T)
-        if off[low : low + len(points)].max() <= 0.9 * TOLERANCE_MM:
+        if off[low : low + len(points)].max() <= SPLINE_SHARE * TOLERANCE_MM:
             break
         smooth *= 0.5
     start, end = run[low], run[low + len(points) - 1]
