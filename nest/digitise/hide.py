@@ -113,6 +113,8 @@ def find_hide(
         said.append(
             f"a patch near ({x:.0f}, {y:.0f}) mm is neither leather nor table (glare, chalk?); no hole was drawn"
         )
+    for length, (x, y) in edge.odd:
+        said.append(f"the light changes over {length:.0f} mm of the edge near ({x:.0f}, {y:.0f}) mm; look there")
     for length, (x, y) in edge.doubt:
         said.append(f"the edge is not clear over {length:.0f} mm near ({x:.0f}, {y:.0f}) mm and was bridged")
     return FoundHide(photograph.name, outline, doubt, view, ground, tuple(said))

@@ -33,6 +33,7 @@ MOST_DOUBT = 0.10
 """Share of the outline that may be in doubt: it is bridged from both sides, and said; more is refused."""
 
 LONGEST_DOUBT_MM = 150.0
+LONGEST_ODD_MM = 24.0
 THINNING_MM = 0.1
 
 EDGE_BIAS_PIXELS = 0.1
@@ -186,8 +187,8 @@ def _stretches(points: np.ndarray, sound: np.ndarray) -> tuple[tuple[float, tupl
 
 def refuse_doubt(edge: Edge, name: str) -> None:
     """Refuse an outline that is seen too badly to be bridged, or that may be that of a glare, a shadow or a fold."""
-    if edge.odd:
-        length, (x, y) = max(edge.odd)
+    length, (x, y) = max(edge.odd, default=(0.0, (0.0, 0.0)))
+    if length > LONGEST_ODD_MM:
         raise PhotographProblem(
             f"{name}: near ({x:.0f}, {y:.0f}) mm the light changes over {length:.0f} mm of the edge; look for glare, a "
             "shadow, a fold, or something that lies there."

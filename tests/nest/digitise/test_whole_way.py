@@ -1,8 +1,12 @@
 """Photographs → hides → run → verified plan, every vamp on the true leather."""
 
+import resource
+import subprocess
+import sys
 from dataclasses import replace
 
 import pytest
+from invented import cross_distance
 from whole_way import photographed, placings, planned
 
 import nest
@@ -52,3 +56,18 @@ def test_ten_photographs_to_a_plan_on_the_true_leather(tmp_path):
     cases, _, found = whole_way(range(820, 830), 1600, order, 1, tmp_path)
     assert {one.hide for one in found} == set(cases)
     assert max(one.beyond_mm for one in found) <= 0.1 and max(one.scar_mm2 for one in found) == 0.0
+
+
+@pytest.mark.slow
+def test_twelve_megapixels_take_less_than_a_gigabyte_and_six_seconds(tmp_path):
+    """The whole command on a photograph of 4000 × 3000 pixels: memory below 1 GB, processor time below 6 s."""
+    case = photographed(831, 4000, tmp_path)
+    a, b, length = cross_distance(case)
+    code = "import sys; from nest.cli import main; sys.exit(main(sys.argv[1:]))"
+    asked = ["digitise", "hide", "H831.jpg", "-o", "H831.dxf", "--distance", f"{a} {b} {length:.1f}",
+             "--stroke", "yellow=scar severity 2", "--rest", "butt class 1", "--stretch", "90"]
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    subprocess.run([sys.executable, "-c", code, *asked], cwd=tmp_path, check=True, capture_output=True)
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    seconds = used.ru_utime + used.ru_stime - before.ru_utime - before.ru_stime
+    assert used.ru_maxrss < 1_000_000 and seconds < 6.0
