@@ -42,7 +42,7 @@ def atomic_path(path: str | os.PathLike) -> Iterator[Path]:
         left.unlink(missing_ok=True)
     part = path.with_name(f"{_part_stem(path)}{secrets.token_hex(4)}.part{path.suffix}")
     with open(part, "xb") as stream:
-        _lock(stream.fileno())
+        locked(stream.fileno())
         try:
             yield part
             _flush(part)
@@ -119,14 +119,22 @@ def _held(path: Path) -> Iterator[bool]:
     """Hold the lock of a file or folder while the block runs; False if another process has it, or none can be had."""
     handle = os.open(path, os.O_RDONLY) if fcntl else -1
     try:
-        yield handle >= 0 and _lock(handle)
+        yield handle >= 0 and locked(handle)
     finally:
         if handle >= 0:
             os.close(handle)
 
 
-def _lock(handle: int) -> bool:
-    """Take the lock of an open file, if it is free; the system gives it back when the process ends, however it does."""
+def held_elsewhere(handle: int) -> bool:
+    """Take the lock of an open file, and say whether somebody else has it; never without locks on this system."""
+    return fcntl is not None and not locked(handle)
+
+
+def locked(handle: int) -> bool:
+    """Take the lock of an open file, if it is free; the system gives it back when the process ends, however it does.
+
+    Without locks on this system it is never had.
+    """
     if fcntl is None:
         return False
     try:

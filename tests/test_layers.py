@@ -71,7 +71,11 @@ MAY_IMPORT = {
     "nest.trial": _READS_PLANS | {"nest.statistics"},
     "nest.cutplan": _READS_PLANS | {"nest.atomic", "nest.clock", "nest.limits", "nest.plainfile", "nest.planfile"},
     "nest.edits": _READS_BEGUN | {
-        "nest.limits", "nest.text", "nest.plainfile", "nest.planfile", "nest.planning", "nest.room", "nest.verify",
+        "nest.atomic", "nest.limits", "nest.text", "nest.plainfile", "nest.planfile", "nest.planning", "nest.room",
+        "nest.verify",
+    },
+    "nest.desk": _READS_PLANS | {
+        "nest.edits", "nest.limits", "nest.plainfile", "nest.report", "nest.verify",
     },
     "nest.registration": _READS_PLANS | {"nest.cutplan"},
     "nest.report": _READS_BEGUN | {
@@ -109,6 +113,8 @@ PLACES = {
     "dask": ("nest.cluster",),
     "distributed": ("nest.cluster",),
     "jinja2": ("nest.report.summary",),
+    "starlette": ("nest.desk",),
+    "uvicorn": ("nest.desk",),
     "typer": ("nest.cli",),
     "rich": ("nest.cli",),
     "numpy": ("geometry", "nest"),
@@ -228,7 +234,7 @@ def test_every_library_is_a_declared_dependency(imports):
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     declared = {line.split(">")[0].strip() for line in project["dependencies"]}
     used = {one.name.split(".")[0] for one in imports} - sys.stdlib_module_names - {"nest", "geometry"}
-    optional = {"dask", "distributed", "cv2", "scipy"}  # the extras "cluster" and "photo"
+    optional = {"dask", "distributed", "cv2", "scipy", "starlette", "uvicorn"}  # extras "cluster", "photo", "desk"
     assert used - {"pydantic_core"} - optional == declared
 
 

@@ -11,6 +11,7 @@ import typer
 from nest.cli import options
 from nest.cli.batch import register as register_batch
 from nest.cli.codes import Exit, code_of
+from nest.cli.desk import register as register_desk
 from nest.cli.digitise import register as register_digitise
 from nest.cli.edit import register as register_edit
 from nest.cli.estimate import register as register_estimate
@@ -294,6 +295,7 @@ register_recut(app)
 register_registration(app)
 register_replan(app)
 register_edit(app)
+register_desk(app)
 register_price(app)
 register_scenarios(app)
 register_trial(app)

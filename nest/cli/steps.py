@@ -197,6 +197,23 @@ def judged_and_written(
     return data | {"notes": [*data["notes"], *table_notes(plan)]}, verdict
 
 
+def writer_beside(folder: Path) -> Callable[[Plan], dict[str, Any]]:
+    """A function that writes a plan with all its files beside a folder, under a new name, and says where.
+
+    It raises as `judged_and_written`.
+    """
+
+    def write(plan: Plan) -> dict[str, Any]:
+        number = 1
+        while (out := folder.with_name(f"{folder.name}-desk-{number}")).exists():
+            number += 1
+        with shown_progress(Screen(quiet=True), None) as watch:
+            data, verdict = judged_and_written(plan, out, watch, None, True)
+        return {"folder": str(out), "words": data["words"], "ok": verdict.ok}
+
+    return write
+
+
 def show_written(screen: Screen, data: dict[str, Any], verdict: Verdict, said: tuple[str, ...] = ()) -> None:
     """Show what was written, with cautions, what is wrong, and every note that was not `said` before."""
     screen.say(*(note for note in data["notes"] if note not in said))

@@ -9,6 +9,7 @@ import os
 import zlib
 from pathlib import Path
 
+from nest.atomic import held_elsewhere
 from nest.edits.commands import EditProblem, PlaceAgain, Step, command_data, command_of
 from nest.edits.history import History, played
 from nest.edits.state import State
@@ -28,7 +29,10 @@ def plan_sum(plan: Plan) -> str:
 
 
 class Journal:
-    """A file that grows by a line with every step; opened by one process at a time."""
+    """A file that grows by a line with every step; opened by one at a time.
+
+    steps : how many it holds.
+    """
 
     def __init__(self, path: Path, plan: Plan):
         """Open the journal of `plan`, or begin it.
@@ -36,13 +40,20 @@ class Journal:
         Raises
         ------
         EditProblem
-            If the file is another plan's, or none of ours.
+            If the file is another plan's, none of ours, or open elsewhere.
         """
         self.path = Path(path)
-        self.history, good = History.of(State(plan)), 0
-        if self.path.exists():
-            self.history, good = _read(self.path, plan)
-        self._stream = open(self.path, "r+b" if self.path.exists() else "w+b")  # noqa: SIM115
+        self.history, self.steps, good = History.of(State(plan)), 0, 0
+        self._stream = open(self.path, "a+b")  # noqa: SIM115
+        if held_elsewhere(self._stream.fileno()):
+            self._stream.close()
+            raise EditProblem(f"{self.path} is open at another desk; close that one first.")
+        try:
+            if self.path.stat().st_size:
+                self.history, self.steps, good = _read(self.path, plan)
+        except EditProblem:
+            self._stream.close()
+            raise
         self._stream.truncate(good)
         self._stream.seek(good)
         if not good:
@@ -51,7 +62,7 @@ class Journal:
     def add(self, history: History, step: Step) -> None:
         """Note a step that led to `history`; when this returns it is on the disk."""
         self._write(command_data(step))
-        self.history = history
+        self.history, self.steps = history, self.steps + 1
 
     def close(self) -> None:
         """Give the file back."""
@@ -70,13 +81,13 @@ class Journal:
         os.fsync(self._stream.fileno())
 
 
-def _read(path: Path, plan: Plan) -> tuple[History, int]:
-    """The history in a journal, and how many bytes of it are whole."""
+def _read(path: Path, plan: Plan) -> tuple[History, int, int]:
+    """The history in a journal, how many steps led to it, and how many bytes of it are whole."""
     try:
         data = read_plain(path, LARGEST_PLAN_BYTES)
     except NotPlain as found:
         raise EditProblem(f"{path}: expected a journal of edits, found {found}; move it away.") from found
-    history, good = History.of(State(plan)), 0
+    history, steps, good = History.of(State(plan)), 0, 0
     for number, line in enumerate(data.splitlines(keepends=True), start=1):
         body = line[_NUMBER_OF_ZEROS + 1 : -1]
         if not line.endswith(b"\n") or line[: _NUMBER_OF_ZEROS + 1] != b"%08x " % zlib.crc32(body):
@@ -88,12 +99,13 @@ def _read(path: Path, plan: Plan) -> tuple[History, int]:
         else:
             try:
                 history, _ = played(history, command_of(said, f"{path}, line {number}"), _no_search)
+                steps += 1
             except VampYieldError as error:
                 raise EditProblem(f"{path}, line {number}: the step cannot be done again ({error})") from error
         good += len(line)
     if not good and data:
         raise EditProblem(f"{path} is no journal of edits; move it away.")
-    return history, good
+    return history, steps, good
 
 
 def _no_search(state: State, command: PlaceAgain):

@@ -1,6 +1,7 @@
 """What the page draws and tells of every hide, lay and piece, as plain data for it."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -36,6 +37,14 @@ def drawing_data(plan: Plan) -> dict:
             *(_lay(plan, lay, number) for lay in plan.lays if lay.placed),
         ],
     }
+
+
+def hide_data(plan: Plan, hide_id: str) -> dict:
+    """The same of one hide, whether anything lies on it or not."""
+    hide = next(hide for hide in plan.hides if hide.hide_id == hide_id)
+    layout = next((one for one in plan.layouts if one.hide_id == hide_id), HideLayout(hide_id, ()))
+    number = {piece.piece_id: i for i, piece in enumerate(plan.pieces)}
+    return drawing_data(replace(plan, layouts=(), lays=())) | {"drawings": [_hide(plan, hide, layout, number)]}
 
 
 def _piece(piece: Piece) -> dict:

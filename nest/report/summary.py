@@ -85,7 +85,7 @@ def summary_html(
     `works` by hide tell cut order and time; `allowances` are prices of a millimetre, shown where there are any; `stamp`
     stands on the cut sheets. `to_buy` is the least purchase for what is short, in sentences.
     """
-    environment = _environment()
+    environment = page_environment()
     source = environment.loader.get_source
     script = "".join(
         ('"use strict";\n(() => {\n', *(source(environment, name)[0] for name in _SCRIPTS), "})();\n")
@@ -152,7 +152,8 @@ def summary_html(
     )
 
 
-def _environment() -> Environment:
+def page_environment() -> Environment:
+    """Where the templates of pages come from, with what they may call."""
     environment = Environment(
         loader=PackageLoader("nest.report"),
         autoescape=True,

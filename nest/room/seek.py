@@ -37,6 +37,9 @@ FINEST_DEG = 0.2
 APART_DEG = 30.0
 """Headings that are further apart than this are not asked for together."""
 
+HEADING_SLACK_DEG = 1e-6
+"""Headings are kept to a millionth of a degree."""
+
 TOGETHER = 16
 """Ranges at bias are gone through by as many at a time: there are many, and the first pose will do."""
 
@@ -106,16 +109,31 @@ class Seeker:
         spans = sorted((span for span in self.ground.spans if span.bias == bias), key=_middle)
         if not spans:
             return
-        discs = [
-            shapely.buffer(ground, -radius) if radius > 0.0 else ground
-            for ground, radius in zip((self.ground.rough, self.ground.net), self.shape.radii_mm(), strict=True)
-        ]
-        within = Node(spans[0], *[_areas(shapely.intersection(*discs))] * 2)
+        within = self._everywhere(spans[0])
         if not bias:
             yield self._among(spans, within)
         else:
             for first in range(0, len(spans), TOGETHER):
                 yield self._among(spans[first : first + TOGETHER], within)
+
+    def at(self, heading_deg: float) -> Iterator[tuple[float, Fit]]:
+        """Positions at one heading, for each range of those allowed that has it, with the heading as the range has it.
+
+        Together they are all positions that the piece may have at it.
+        """
+        for span in self.ground.spans:
+            for turned in (heading_deg % 360.0 + turn for turn in (-360.0, 0.0, 360.0)):
+                if span.low - HEADING_SLACK_DEG <= turned <= span.high + HEADING_SLACK_DEG:
+                    single = replace(span, low=turned, high=turned)
+                    yield turned, self.exact(self._seen(single, self._everywhere(single)))
+
+    def _everywhere(self, span: Span) -> Node:
+        """A node that holds every position at which the circles within the outlines keep to their ground."""
+        discs = [
+            shapely.buffer(ground, -radius) if radius > 0.0 else ground
+            for ground, radius in zip((self.ground.rough, self.ground.net), self.shape.radii_mm(), strict=True)
+        ]
+        return Node(span, *[_areas(shapely.intersection(*discs))] * 2)
 
     def _among(self, spans: list[Span], parent: Node) -> list[Node]:
         """Nodes of those spans that there may be room at: first asked for all together, then half and half."""

@@ -1,6 +1,5 @@
 """A plan with its accounts and verdict, made once for the tests of the report; builders of box jobs by name."""
 
-import shutil
 import sys
 from pathlib import Path
 from types import SimpleNamespace
@@ -20,19 +19,6 @@ def run():
     plan = vamp_plan(2)
     accounts = account(plan, lattice=lambda ring, gap: SimpleNamespace(density=0.88))
     return SimpleNamespace(plan=plan, accounts=accounts, verdict=verify(plan))
-
-
-@pytest.fixture(scope="module")
-def browser():
-    """One headless Chromium for all tests of a file, closed before others run; skipped where there is none."""
-    sync_api = pytest.importorskip("playwright.sync_api")
-    chromium = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-    if chromium is None:
-        pytest.skip("no Chromium on this machine")
-    with sync_api.sync_playwright() as driver:
-        found = driver.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        yield found
-        found.close()
 
 
 @pytest.fixture

@@ -1,0 +1,147 @@
+"""The desk's addresses: the page, what it asks for, and what it sends."""
+
+import asyncio
+import json
+import math
+from collections.abc import AsyncIterator, Callable
+from pathlib import Path
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import ClientDisconnect, Request
+from starlette.responses import HTMLResponse, JSONResponse, Response, StreamingResponse
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from nest.desk.guard import BODY_SECONDS
+from nest.desk.session import GONE, Desk, Stale, Told, hide_told, summary
+from nest.edits import EditProblem
+from nest.edits.commands import PlaceAgain, command_of
+from nest.edits.reach import allowed_headings
+from nest.errors import VampYieldError
+from nest.limits import MOST_PLAN_VALUES
+from nest.plainfile import BadJson, parsed_json
+from nest.report.desk import desk_page, desk_style, hide_picture
+
+STATIC = Path(__file__).parent / "static"
+
+STALE = "The plan was changed at another window; look at it, and do it again."
+MOST_HEADING_DEG = 1e6
+MOST_WAITING = 200
+"""What a window that does not listen misses."""
+
+
+def application(desk: Desk, write: Callable[[], dict]) -> Starlette:
+    """The application of one desk; `write` writes the plan with all its files, and says where."""
+
+    async def page(request: Request) -> Response:
+        return HTMLResponse(await run_in_threadpool(desk_page, desk.state.plan))
+
+    async def style(request: Request) -> Response:
+        return Response(desk_style(), media_type="text/css")
+
+    async def plan(request: Request) -> Response:
+        return JSONResponse(await run_in_threadpool(summary, desk))
+
+    async def hide(request: Request) -> Response:
+        def told() -> dict:
+            hide_id = request.path_params["hide"]
+            told = hide_told(desk, hide_id)
+            return told | {"picture": hide_picture(desk.state.plan, hide_id)}
+
+        return JSONResponse(await run_in_threadpool(told))
+
+    async def places(request: Request) -> Response:
+        hide_id, number = request.path_params["hide"], request.path_params["number"]
+        try:
+            heading = float(request.query_params.get("heading", ""))
+        except ValueError:
+            heading = math.nan
+        if not abs(heading) <= MOST_HEADING_DEG:
+            return _said("a heading is an angle in degrees.", 400)
+        rings = await run_in_threadpool(desk.positions, hide_id, number, heading)
+        return JSONResponse({"rings": rings})
+
+    async def headings(request: Request) -> Response:
+        hide_id, number = request.path_params["hide"], request.path_params["number"]
+        return JSONResponse({"headings": await run_in_threadpool(allowed_headings, desk.state, hide_id, number)})
+
+    async def step(request: Request) -> Response:
+        base, asked = _asked(await _body(request), "step")
+        if isinstance(asked, PlaceAgain):
+            await run_in_threadpool(desk.search, asked, base)
+            return JSONResponse({"revision": desk.revision, "searching": True})
+        return JSONResponse({"revision": await run_in_threadpool(desk.do, asked, base)})
+
+    async def stop(request: Request) -> Response:
+        await run_in_threadpool(desk.stop_search)
+        return JSONResponse({})
+
+    async def files(request: Request) -> Response:
+        return JSONResponse(await run_in_threadpool(write))
+
+    async def events(request: Request) -> Response:
+        return StreamingResponse(_events(desk), media_type="text/event-stream")
+
+    number = "{hide:str}/{number:int}"
+    return Starlette(
+        routes=[
+            Route("/", page), Route("/style.css", style), Route("/plan", plan), Route("/hide/{hide:str}", hide),
+            Route(f"/places/{number}", places), Route(f"/headings/{number}", headings),
+            Route("/step", step, methods=["POST"]), Route("/stop", stop, methods=["POST"]),
+            Route("/files", files, methods=["POST"]), Route("/events", events),
+            Mount("/static", StaticFiles(directory=STATIC)),
+        ],
+        exception_handlers={
+            Stale: lambda request, error: _said(STALE, 409),
+            VampYieldError: lambda request, error: _said(str(error), 422),
+            ClientDisconnect: lambda request, error: Response(status_code=400),
+        },
+    )
+
+
+async def _body(request: Request) -> Any:
+    try:
+        raw = await asyncio.wait_for(request.body(), BODY_SECONDS)
+        return parsed_json(raw.decode("utf-8"), MOST_PLAN_VALUES)
+    except (TimeoutError, UnicodeDecodeError, BadJson) as error:
+        raise EditProblem(f"what was sent cannot be read ({error or 'too slow'}); do it again.") from error
+
+
+def _asked(data: Any, name: str):
+    """The revision and the step in a body."""
+    if not isinstance(data, dict) or type(data.get("revision")) is not int:
+        raise EditProblem("a change says for which revision of the plan it is made; load the page again.")
+    return data["revision"], command_of(data.get(name), name)
+
+
+def _said(sentence: str, status: int) -> JSONResponse:
+    return JSONResponse({"said": sentence}, status_code=status)
+
+
+async def _events(desk: Desk) -> AsyncIterator[str]:
+    """Server-sent events (HTML Living Standard, section 9.2): changes of the plan and how a search goes on."""
+    loop, queue = asyncio.get_running_loop(), asyncio.Queue[Told](MOST_WAITING)
+
+    def put(told: Told) -> None:
+        if not queue.full():
+            queue.put_nowait(told)
+
+    def heard(told: Told) -> None:
+        loop.call_soon_threadsafe(put, told)
+
+    desk.listeners.append(heard)
+    try:
+        yield f"event: changed\ndata: {json.dumps({'revision': desk.revision})}\n\n"
+        while True:
+            try:
+                told = await asyncio.wait_for(queue.get(), 15.0)
+            except TimeoutError:
+                yield ": still here\n\n"
+            else:
+                if told.kind == GONE:
+                    return
+                yield f"event: {told.kind}\ndata: {json.dumps(told.data)}\n\n"
+    finally:
+        desk.listeners.remove(heard)

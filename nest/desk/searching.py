@@ -1,0 +1,86 @@
+"""A search in a process of its own, so that the desk answers meanwhile and a search that hangs can be ended."""
+
+import multiprocessing
+import threading
+from collections.abc import Callable
+
+from nest.edits import EditProblem, State, placed_anew
+from nest.edits.commands import PlaceAgain, SetLayouts
+
+_SPAWN = multiprocessing.get_context("spawn")
+
+PATIENCE_S = 20.0
+"""A search that was told to stop and does not within this time is killed."""
+
+
+class Search:
+    """A search that is running, or has ended."""
+
+    def __init__(
+        self, state: State, command: PlaceAgain, heard: Callable[[dict], None],
+        found: Callable[[SetLayouts | str], None],
+    ):
+        """Begin: `heard` is told how it goes on, `found` once what it came to, or why to nothing."""
+        self._stopping = _SPAWN.Event()
+        ours, theirs = _SPAWN.Pipe(duplex=False)
+        self._process = _SPAWN.Process(target=_searched, args=(state, command, theirs, self._stopping), daemon=True)
+        self._process.start()
+        theirs.close()
+        self._over = False
+        self._thread = threading.Thread(target=self._listen, args=(ours, heard, found), daemon=True)
+        self._thread.start()
+
+    @property
+    def running(self) -> bool:
+        """Whether it has not ended."""
+        return not self._over
+
+    def stop(self) -> None:
+        """Have it end with the best it has found; kill it if it does not."""
+        self._stopping.set()
+        threading.Thread(target=self._lose_patience, daemon=True).start()
+
+    def kill(self) -> None:
+        """End it at once, without a result."""
+        self._process.kill()
+
+    def _lose_patience(self) -> None:
+        self._process.join(PATIENCE_S)
+        if self._process.is_alive():
+            self._process.kill()
+
+    def _listen(self, pipe, heard: Callable[[dict], None], found: Callable[[SetLayouts | str], None]) -> None:
+        result: SetLayouts | str = "The search ended without a result; place again."
+        try:
+            while True:
+                kind, data = pipe.recv()
+                if kind == "progress":
+                    heard(data)
+                else:
+                    result = data
+        except EOFError:
+            pass
+        finally:
+            pipe.close()
+            self._process.join()
+            self._over = True
+        found(result)
+
+
+def _searched(state: State, command: PlaceAgain, pipe, stopping) -> None:
+    """Runs in the other process."""
+
+    def hear(progress) -> None:
+        pipe.send(("progress", {
+            "hide": progress.material_id, "stage": progress.stage, "yield": round(100.0 * progress.yield_so_far, 1),
+            "seconds": round(progress.seconds, 1),
+        }))
+
+    try:
+        result = placed_anew(state, command, cancelled=stopping.is_set, listener=hear)
+    except EditProblem as error:
+        result = str(error)
+    except Exception as error:  # the desk goes on without it
+        result = f"The search failed ({type(error).__name__} {error}); please report it with the plan."
+    pipe.send(("result", result))
+    pipe.close()

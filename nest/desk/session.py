@@ -1,0 +1,218 @@
+"""One plan at the desk: its history, who is told of changes, and the search that may be running."""
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from geometry.polygon import area
+from nest.desk.searching import Search
+from nest.edits import EditProblem, History, Journal, State, Step, findings_on, played
+from nest.edits.commands import PlaceAgain, SetLayouts
+from nest.edits.reach import positions
+from nest.errors import VampYieldError
+from nest.plan import Plan
+from nest.verify import Verdict, verify
+
+JOURNAL = "edits.log"
+"""Beside plan.json."""
+
+
+GONE = "gone"
+"""The last that listeners hear."""
+
+
+class Stale(Exception):
+    """A step that was made for another state of the plan than the one that holds."""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What listeners hear: its kind, and its data."""
+
+    kind: str
+    data: dict
+
+
+class Desk:
+    """A plan with a hand on it. Threads may share it."""
+
+    def __init__(self, plan: Plan, folder: Path):
+        """Open the journal of `plan` in a folder; EditProblem if it is another plan's, or open at another desk."""
+        self.first = plan
+        self.folder = folder
+        self.journal = Journal(folder / JOURNAL, plan)
+        self.revision = self.journal.steps
+        self.listeners: list[Callable[[Told], None]] = []
+        self._lock = threading.RLock()
+        self._search: Search | None = None
+        self._verdict: tuple[Plan, Verdict] | None = None
+
+    @property
+    def history(self) -> History:
+        """All states, and the one that holds."""
+        return self.journal.history
+
+    @property
+    def state(self) -> State:
+        """The state that holds."""
+        return self.history.state
+
+    def do(self, step: Step, base: int) -> int:
+        """Do a step made for revision `base`; returns the new revision once it is on the disk.
+
+        Raises
+        ------
+        Stale
+            If the plan was changed since.
+        EditProblem
+            If it cannot be done.
+        """
+        with self._lock:
+            if base != self.revision:
+                raise Stale
+            if isinstance(step, PlaceAgain):
+                raise EditProblem("placing again is a search; start it as one.")
+            history, done = played(self.history, step, _no_search)
+            self._keep(history, done)
+            return self.revision
+
+    def verdict(self) -> Verdict:
+        """What the judge says of the whole plan as it is."""
+        plan = self.state.plan
+        if self._verdict is None or self._verdict[0] is not plan:
+            self._verdict = plan, verify(plan)
+        return self._verdict[1]
+
+    def search(self, command: PlaceAgain, base: int) -> None:
+        """Begin a search; listeners hear how it goes on, and what it comes to is done as a step.
+
+        Raises
+        ------
+        Stale
+            If the plan was changed since.
+        EditProblem
+            If another search is running, or this one cannot be made.
+        """
+        with self._lock:
+            if base != self.revision:
+                raise Stale
+            if self._search is not None and self._search.running:
+                raise EditProblem("a search is running; stop it or wait for it.")
+            state = self.state
+            self._search = Search(state, command, self._heard, lambda found: self._found(state, found))
+
+    def stop_search(self) -> None:
+        """Have the search end with the best it has found."""
+        with self._lock:
+            if self._search is not None:
+                self._search.stop()
+
+    def let_go(self) -> None:
+        """Tell all listeners that there is nothing more to hear."""
+        self._tell(Told(GONE, {}))
+
+    def close(self) -> None:
+        """End the search without its result, and give the journal back."""
+        with self._lock:
+            if self._search is not None:
+                self._search.kill()
+            self.journal.close()
+
+    def positions(self, hide_id: str, number: int, heading_deg: float) -> list:
+        """Where a piece may lie at a heading, as `nest.edits.reach.positions`."""
+        return positions(self.state, hide_id, number, heading_deg)
+
+    def _heard(self, data: dict) -> None:
+        self._tell(Told("search", data))
+
+    def _found(self, state: State, found: SetLayouts | str) -> None:
+        """The search has ended: set what it found, unless a hand was quicker."""
+        with self._lock:
+            if isinstance(found, str):
+                self._tell(Told("search", {"ended": True, "said": found}))
+                return
+            if self.state is not state:
+                said = "The plan was changed while it was searched; what was found is not used."
+                self._tell(Told("search", {"ended": True, "said": said}))
+                return
+            before = placed_mm2(state.plan)
+            try:
+                history, done = played(self.history, found, _no_search)
+            except VampYieldError as error:
+                self._tell(Told("search", {"ended": True, "said": str(error)}))
+                return
+            self._keep(history, done)
+            gained = placed_mm2(self.state.plan) - before
+            self._tell(Told("search", {"ended": True, "said": "", "gained_dm2": round(gained / 1e4, 2)}))
+
+    def _keep(self, history: History, step: Step) -> None:
+        self.journal.add(history, step)
+        self.revision = self.journal.steps
+        self._tell(Told("changed", {"revision": self.revision}))
+
+    def _tell(self, told: Told) -> None:
+        for listener in [*self.listeners]:
+            listener(told)
+
+
+def placed_mm2(plan: Plan) -> float:
+    """Rough area of all that lies on hides, mm²."""
+    rough = {piece.piece_id: area(piece.cut_outline) for piece in plan.pieces}
+    return sum(rough[one.piece_id] for layout in plan.layouts for one in layout.placed)
+
+
+def summary(desk: Desk) -> dict:
+    """The plan as the list beside the picture shows it."""
+    state, verdict = desk.state, desk.verdict()
+    plan = state.plan
+    rough = {piece.piece_id: area(piece.cut_outline) for piece in plan.pieces}
+    layouts = {layout.hide_id: layout for layout in plan.layouts}
+    wrong: dict[str, int] = {}
+    for finding in verdict.wrong:
+        wrong[finding.where] = wrong.get(finding.where, 0) + 1
+    hides = []
+    for hide in plan.hides:
+        placed = layouts[hide.hide_id].placed if hide.hide_id in layouts else ()
+        used = sum(rough[one.piece_id] for one in placed)
+        hides.append({
+            "id": hide.hide_id, "leather": hide.leather, "lot": hide.lot, "class": hide.quality,
+            "area_dm2": round(hide.outline.area / 1e4, 1), "yield": round(100.0 * used / hide.outline.area, 1),
+            "pieces": len(placed), "wrong": wrong.get(hide.hide_id, 0),
+            "state": "cut" if hide.hide_id in plan.begun.cut_hides
+            else "banned" if hide.hide_id in plan.begun.withdrawn
+            else "held" if hide.hide_id in state.held_hides else "open",
+        })
+    history = desk.history
+    return {
+        "name": plan.name, "revision": desk.revision, "hides": hides, "ok": verdict.ok, "met": verdict.order_met,
+        "short": [finding.sentence for finding in verdict.short], "undo": history.can_undo, "redo": history.can_redo,
+        "elsewhere": [one.sentence for one in verdict.wrong if one.where not in layouts],
+        "versions": [version.name for version in history.versions if version.name],
+        "vamps": sorted({piece.piece_id for piece in plan.pieces if piece.role == "vamp"}),
+    }
+
+
+def hide_told(desk: Desk, hide_id: str) -> dict:
+    """One hide: its pieces by number, what is held, its zones and flaws by name, and what the judge says of it."""
+    state = desk.state
+    hide, layout = state.hide(hide_id), state.layout(hide_id)
+    pieces = {piece.piece_id: piece for piece in state.plan.pieces}
+    held = {number for _, number in state.parts(hide_id)[0]}
+    return {
+        "revision": desk.revision,
+        "id": hide_id,
+        "pieces": [
+            {"number": layout.number(at), "piece": one.piece_id, "style": pieces[one.piece_id].style,
+             "size": pieces[one.piece_id].size, "foot": str(pieces[one.piece_id].foot), "pair": one.pair,
+             "x": one.pose.x, "y": one.pose.y, "heading_deg": one.pose.heading_deg, "held": layout.number(at) in held}
+            for at, one in enumerate(layout.placed)
+        ],
+        "zones": [{"id": zone.zone_id, "class": zone.quality, "stretch_deg": zone.stretch_deg} for zone in hide.zones],
+        "flaws": [{"id": flaw.flaw_id, "kind": flaw.kind, "severity": flaw.severity} for flaw in hide.flaws],
+        "findings": [{"said": one.sentence, "spots": list(one.spots)} for one in findings_on(state.plan, hide_id)],
+    }
+
+
+def _no_search(state: State, command: PlaceAgain) -> SetLayouts:
+    raise EditProblem("a search is started by itself.")

@@ -1,0 +1,28 @@
+// What the desk asks its server, and what it hears from it.
+
+export class Refused extends Error {
+  constructor(said, status) { super(said); this.status = status; }
+}
+
+export async function ask(path, body) {
+  const options = body === undefined ? {} : {
+    method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body),
+  };
+  let answer;
+  try {
+    answer = await fetch(path, options);
+  } catch {
+    throw new Refused("The desk does not answer; is vampyield desk still running?", 0);
+  }
+  const data = await answer.json().catch(() => ({}));
+  if (!answer.ok) throw new Refused(data.said || `The desk answers ${answer.status}.`, answer.status);
+  return data;
+}
+
+export function hear(changed, search) {
+  const events = new EventSource("/events");
+  events.addEventListener("changed", (event) => changed(JSON.parse(event.data)));
+  events.addEventListener("search", (event) => search(JSON.parse(event.data)));
+}
+
+export const name = (text) => encodeURIComponent(text);

@@ -1,0 +1,193 @@
+"""The desk in Chromium, as the planner uses it: a scar marked, pieces held, dragged and placed again, all of it undone.
+
+Needs Chromium and the package playwright; without them these tests are skipped.
+"""
+
+import threading
+
+import pytest
+from edited_plans import two_hides
+
+pytest.importorskip("starlette")
+pytest.importorskip("uvicorn")
+
+from nest.desk.serve import serve
+from nest.edits.journal import Journal
+from nest.verify import verify
+
+
+@pytest.fixture
+def address(tmp_path):
+    """A desk that is served in a thread until the test ends."""
+    from nest.desk import serve as module
+
+    told, ready, servers = [], threading.Event(), []
+
+    class Kept(module._Server):
+        """Remembers itself, so that it can be stopped."""
+
+        def __init__(self, *words):
+            super().__init__(*words)
+            servers.append(self)
+
+        def install_signal_handlers(self):
+            """None in a thread."""
+
+    def hear(url):
+        told.append(url)
+        ready.set()
+
+    original, module._Server = module._Server, Kept
+    write = {"folder": "out-desk-1", "words": "verified"}
+    thread = threading.Thread(target=serve, args=(two_hides(), tmp_path, lambda plan: write, hear), daemon=True)
+    thread.start()
+    assert ready.wait(30)
+    module._Server = original
+    yield told[0]
+    servers[0].should_exit = True
+    thread.join(30)
+
+
+@pytest.fixture
+def page(browser, address):
+    """The desk's page; at the end there must have been no error and no request to anywhere else."""
+    wrong = []
+    made = browser.new_page(viewport={"width": 1440, "height": 900})
+    made.on("pageerror", lambda error: wrong.append(str(error)))
+    made.on("console", lambda message: wrong.append(message.text) if "favicon" not in str(message.location) else None)
+    root = address.partition("/?")[0]
+    made.on("request", lambda request: None if request.url.startswith((root, "data:")) else wrong.append(request.url))
+    made.goto(address)
+    made.wait_for_selector("body[data-ready]")
+    yield made
+    made.close()
+    assert wrong == []
+
+
+def at(page, x, y):
+    """The point of the screen where a point of the hide, in mm, is drawn."""
+    return page.evaluate(
+        """([x, y]) => { const svg = document.querySelector("#picture svg");
+        const at = new DOMPoint(10 * x, -10 * y).matrixTransform(svg.getScreenCTM()); return [at.x, at.y]; }""", [x, y])
+
+
+def settled(page, words):
+    """Wait until the verdict reads so."""
+    page.locator("#verdict", has_text=words).wait_for()
+
+
+def drag(page, start, end):
+    """Take what lies at one point and let it go at another, mm."""
+    page.mouse.move(*at(page, *start))
+    page.mouse.down()
+    page.wait_for_timeout(400)  # the places it may have come from the server
+    page.mouse.move(*at(page, *[0.5 * (a + b) for a, b in zip(start, end, strict=True)]), steps=3)
+    page.mouse.move(*at(page, *end), steps=3)
+    page.mouse.up()
+
+
+def test_the_scar_of_the_morning(page, tmp_path):
+    """Drawn in two clicks, red at once; a piece is held, the hide placed again, the judge content; all undone."""
+    assert page.locator("#hides button").count() == 3
+    settled(page, "Verified, the order is met")
+    page.click("[data-draw=stroke]")
+    page.mouse.click(*at(page, 100.0, 60.0))
+    page.mouse.click(*at(page, 150.0, 80.0))
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".piece.wrong")
+    settled(page, "Not verified")
+    assert page.locator(".piece.wrong").count() == 1
+    assert "scar F01" in page.inner_text("#findings")
+    page.locator(".piece").nth(2).click()
+    page.click("#hold")
+    page.wait_for_selector(".piece.held")
+    page.fill("#seconds", "0,6")
+    page.click("#again")
+    settled(page, "Verified, the order is met")
+    page.wait_for_selector(".piece.wrong", state="detached")
+    page.click("#undo")
+    settled(page, "Not verified")
+    for _ in range(2):
+        page.click("#undo")
+    settled(page, "Verified, the order is met")
+    page.wait_for_selector("#undo[disabled]")
+    with pytest.raises(Exception, match="another desk"):
+        Journal(tmp_path / "edits.log", two_hides())
+
+
+def test_a_piece_is_dragged_and_slides_along_its_neighbour(page, tmp_path):
+    """Let go over its neighbour it lies beside it, as near as the rules let it; the judge finds nothing."""
+    drag(page, (120.0, 70.0), (160.0, 78.0))
+    page.wait_for_selector("#undo:not([disabled])")
+    settled(page, "Verified, the order is met")
+    x = page.evaluate("fetch('/hide/H1').then(a => a.json()).then(d => d.pieces[0].x)")
+    assert 120.0 <= x <= 126.5  # its neighbour, 224 mm long, lies at 350: no nearer than 126
+    drag(page, (x, 72.0), (x, 300.0))
+    settled(page, "Verified, the order is met")
+    y = page.evaluate("fetch('/hide/H1').then(a => a.json()).then(d => d.pieces[0].y)")
+    assert y > 250.0
+
+
+def test_by_keyboard_alone(page):
+    """A piece is chosen, moved, held, taken out and brought back without a mouse."""
+    page.locator(".piece").first.focus()
+    assert "No. 1" in page.inner_text("#piece")
+    page.keyboard.press("Shift+ArrowUp")
+    page.wait_for_selector("#undo:not([disabled])")
+    assert page.evaluate("fetch('/hide/H1').then(a => a.json()).then(d => d.pieces[0].y)") == 80.0
+    page.locator(".piece").first.focus()
+    page.keyboard.press("Delete")
+    settled(page, "Verified, the order is short")
+    page.keyboard.press("Control+z")
+    settled(page, "Verified, the order is met")
+
+
+def test_two_windows_see_each_other(page, browser, address):
+    """What is done at one is shown at the other without a click."""
+    other = browser.new_context().new_page()
+    other.goto(address)
+    other.wait_for_selector("body[data-ready]")
+    other.locator(".piece").first.focus()
+    other.keyboard.press("Delete")
+    settled(other, "Verified, the order is short")
+    settled(page, "Verified, the order is short")
+    page.locator(".piece").nth(3).wait_for(state="detached")
+    assert page.locator(".piece").count() == 3
+    other.close()
+
+
+@pytest.mark.parametrize(("width", "height"), [(1440, 900), (1024, 768), (390, 844)])
+def test_no_rule_of_accessibility_is_broken_at_any_width(page, width, height):
+    """By axe-core; nothing is wider than the window, and what is touched is large enough."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
+    page.set_viewport_size({"width": width, "height": height})
+    page.wait_for_timeout(200)
+    found = axe.run(page).response["violations"]
+    assert [(one["id"], [node["html"][:120] for node in one["nodes"]]) for one in found] == []
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    small = page.evaluate("""[...document.querySelectorAll("button")].filter(b => b.offsetParent).map(
+        b => b.getBoundingClientRect()).filter(r => r.height < 43.5 || r.width < 43.5).length""")
+    assert small == 0
+
+
+def test_the_plan_at_the_end_is_the_judges(page, tmp_path, address):
+    """What the page says of the plan is what the judge says of what is kept."""
+    page.locator(".piece").first.focus()
+    page.keyboard.press("Shift+ArrowRight")
+    page.wait_for_selector("#undo:not([disabled])")
+    lines = (tmp_path / "edits.log").read_bytes().splitlines()
+    assert len(lines) == 2 and b'"do":"move"' in lines[1]
+    assert verify(two_hides()).ok
+
+
+def test_geometry_of_a_hand(page):
+    """Inside stays, near comes to the edge, far does not fit; a hole is outside; corners count once."""
+    found = page.evaluate("""async () => { const g = await import("/static/geometry.js");
+      const box = [[0, 0], [10, 0], [10, 10], [0, 10]], hole = [[4, 4], [6, 4], [6, 6], [4, 6]];
+      return [g.within([box, hole], [2, 2]), g.within([box, hole], [5, 5]), g.nearest([box], [13, 5]),
+              g.felt([box], [13, 5], 5), g.felt([box], [30, 5], 5), g.felt([box, hole], [5, 4.5], 5),
+              g.felt([], [1, 1], 5), g.felt(null, [1, 1], 5)]; }""")
+    assert found == [
+        True, False, {"at": [10, 5], "away": 3}, {"at": [10, 5], "fits": True}, {"at": [30, 5], "fits": False},
+        {"at": [5, 4], "fits": True}, {"at": [1, 1], "fits": False}, {"at": [1, 1], "fits": False},
+    ]
