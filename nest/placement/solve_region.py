@@ -109,12 +109,22 @@ class _RegionRun:
             self._side_by_side(partial(self._start, share=share, worth=self._start_worth(), ends=ends), ends)
             if self._all_placed or self.budget.cancelled():
                 return self._all_placed
-            for search in self.searches:
-                crossings.add_best(search.found, how.cross_layouts // (schedule.starts * len(self.searches)))
-                search.found.clear()
+            self._hand_in(crossings)
         hands = dict(zip(self.searches, crossings.dealt(len(self.searches)), strict=True))
         self._side_by_side(partial(self._cross, hands=hands), schedule.searched)
         return self._all_placed
+
+    def _hand_in(self, crossings: Crossings) -> None:
+        """Add the best layouts of a start; where searches and starts are too many for one of each, the best of all."""
+        each = self.how.cross_layouts // (self.schedule.starts * len(self.searches))
+        heaps = [search.found for search in self.searches]
+        if not each:
+            heaps = [[kept for heap in heaps for kept in heap]]
+            each = max(1, self.how.cross_layouts // self.schedule.starts)
+        for heap in heaps:
+            crossings.add_best(heap, each)
+        for search in self.searches:
+            search.found.clear()
 
     def close_up(self, store: TableStore, seed: int) -> "_RegionRun":
         """Anneal what was found with all headings of the problem; the run that did."""
