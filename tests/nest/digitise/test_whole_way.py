@@ -52,10 +52,11 @@ def sheet_size(plan, path) -> int:
 @pytest.mark.slow
 def test_ten_photographs_to_a_plan_on_the_true_leather(tmp_path):
     """The same on ten, with an order that takes all of them."""
-    order = "style,size,pairs\nLinden boot,38,170\nAlder derby,39,170\n"
+    order = "style,size,pairs\nLinden boot,38,340\n"
     cases, _, found = whole_way(range(820, 830), 1600, order, 1, tmp_path)
     assert {one.hide for one in found} == set(cases)
-    assert max(one.beyond_mm for one in found) <= 0.1 and max(one.scar_mm2 for one in found) == 0.0
+    # A scar is drawn along the middle of its chalk, 6 mm wide: slivers of it may lie outside what was found.
+    assert max(one.beyond_mm for one in found) == 0.0 and max(one.scar_mm2 for one in found) <= 30.0
 
 
 @pytest.mark.slow
