@@ -43,7 +43,8 @@ LENS_BEYOND, LENS_HOLDS_MM = 0.002, 250.0
 """Two terms of distortion, fitted to the marks, are trusted this far beyond them; further out the doubt grows by this
 share of the way (a judgement, no measurement)."""
 
-DRAWS = 200
+DRAWS, _THIN = 2000, 3
+"""Outlines drawn to see how sure one is, each by every third point; 200 of them missed the 95 % by up to a tenth."""
 
 
 TableLight = Callable[[np.ndarray], np.ndarray]
@@ -272,8 +273,8 @@ def doubt_about(edges: list[Edge], moves: np.ndarray, pixel_mm: float, beyond: n
         )
     )
     outwards = _without_rigid(together, base, normal)
-    drawn = rng.standard_normal((DRAWS, len(outwards))) @ outwards
-    drawn = drawn + noise * rng.standard_normal(drawn.shape)
+    drawn = rng.standard_normal((DRAWS, len(outwards))) @ outwards[:, ::_THIN]
+    drawn += noise[::_THIN] * rng.standard_normal(drawn.shape)
     away = np.percentile(np.abs(drawn), 95, axis=1)
     areas = SPACING_MM * together.sum(axis=1)
     return Doubt(float(np.percentile(away, 95)), float(1.96 * np.sqrt((areas**2).sum())))

@@ -142,3 +142,13 @@ def test_mark_sheets_are_true_to_size(tmp_path):
     with pytest.raises(PlanProblem):
         write_mark_sheets(tmp_path / "none.pdf", count=3, first=586)
     assert not (tmp_path / "none.pdf").exists()
+
+
+@pytest.mark.parametrize("ways", [1, 2, 5, 30])
+def test_doubt_of_a_circle_is_that_of_its_radius(ways):
+    """A radius known to 1 mm, by one cause or many: 95 % within 1.96 mm (normal distribution), by 5 % of that."""
+    turn = np.linspace(0.0, 2.0 * np.pi, 2000, endpoint=False)
+    circle = 1000.0 * np.column_stack((np.cos(turn), np.sin(turn)))
+    moves = np.tile(circle * 1e-3 / np.sqrt(ways), (ways, 1, 1))
+    found = doubt_about([Edge(circle, circle, 0.0, 1.0, (), ())], moves, 0.0, np.zeros(len(circle)))
+    assert found.within_mm == pytest.approx(1.96, rel=0.05)
