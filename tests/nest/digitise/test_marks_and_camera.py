@@ -10,6 +10,7 @@ from nest.digitise.camera import Lens, View, distorted, undistorted
 from nest.digitise.marks import CORNERS, SeenMark, cells_of, edges_of
 from nest.digitise.marksheet import write_mark_sheets
 from nest.digitise.picture import Photograph
+from nest.digitise.refine import Edge, doubt_about
 from nest.digitise.solve import Layout, usual
 from nest.digitise.start import first_answer
 from nest.digitise.vision import PhotographProblem
