@@ -178,7 +178,7 @@ def _used_table(connection, by: str, plan: str = "", since: str = "", until: str
     header = (by, "hides", "vamps", "leather_dm2_planned", "leather_dm2_used", "yield_percent", "roll_m_planned",
               "roll_m_used", "cost_planned", "cost_used")
     return Table("used against planned", header, tuple(
-        (name or "no order", len(one.materials), round(one.vamps), round(one.planned_mm2 / 1e4, 1),
+        (name or "no order", round(one.hides, 2), round(one.vamps), round(one.planned_mm2 / 1e4, 1),
          round(one.used_mm2 / 1e4, 1), round(100.0 * one.rough_mm2 / one.used_mm2, 1) if one.used_mm2 else None,
          round(one.planned_mm / 1e3, 2), round(one.used_mm / 1e3, 2), f"{one.planned_cost:.2f}", f"{one.used_cost:.2f}")
         for name, one in used_by(connection, by, plan=plan, since=since, until=until).items()

@@ -186,6 +186,10 @@ def _book_roll_work(booking: Booking, row: PlanRow, plan: Plan, was: Standing, n
                 for size in lay_use(roll, lay, measures).sizes:
                     areas[size.style, size.size][0] += sign * size.pieces
                     areas[size.style, size.size][1] += sign * size.rough_mm2
+        if not any(pieces for pieces, _ in areas.values()):  # more length off it, and no more pieces
+            cut = [size for lay in now.part.lays if lay.roll_id == roll.roll_id
+                   for size in lay_use(roll, lay, measures).sizes]
+            areas = {(size.style, size.size): [size.pieces, size.rough_mm2] for size in cut}
         whole = sum(mm2 for _, mm2 in areas.values())
         price = roll.price_per_m
         (stock,) = roll_rows(booking.connection, codes=[roll.roll_id])

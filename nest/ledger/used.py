@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, fields
 from decimal import Decimal
 
 from sqlalchemy import Connection, func, select
@@ -16,11 +16,12 @@ BY = ("order", "lot", "style", "size", "cutter", "plan", "supplier")
 
 @dataclass(slots=True)
 class Used:
-    """Leather planned and used, mm²; roll planned and used, mm; what both cost; pieces, and pairs cut and spoiled.
+    """Leather planned and used, mm²; roll planned and used, mm; what both cost; vamps, and their rough area.
 
-    Of leather that came back as remnants neither area nor cost counts as used. hides : whole hides, shared.
+    Of leather that came back as remnants neither area nor cost counts as used. hides : whole hides, shared by area.
     """
 
+    hides: float = 0.0
     planned_mm2: float = 0.0
     used_mm2: float = 0.0
     planned_mm: float = 0.0
@@ -29,22 +30,21 @@ class Used:
     used_cost: Decimal = Decimal(0)
     vamps: float = 0.0
     rough_mm2: float = 0.0
-    materials: set[str] = field(default_factory=set)
 
-    def add(self, row, share: float) -> None:
-        """Add a share of one row of work."""
+    def add(self, other: "Used", share: float = 1.0) -> None:
+        """Add a share of another sum."""
         factor = Decimal(repr(share))
-        self.planned_cost += Decimal(row.planned_cost) * factor
-        self.used_cost += Decimal(row.used_cost) * factor
-        if row.kind == "hide":
-            self.planned_mm2 += row.planned * share
-            self.used_mm2 += row.used * share
-            self.vamps += row.pieces * share
-            self.rough_mm2 += row.rough_mm2 * share
-            self.materials.add(row.material)
-        else:
-            self.planned_mm += row.planned * share
-            self.used_mm += row.used * share
+        for one in fields(self):
+            mine, more = getattr(self, one.name), getattr(other, one.name)
+            setattr(self, one.name, mine + more * (factor if isinstance(more, Decimal) else share))
+
+
+def _of_row(row, share_of_hide: float) -> Used:
+    """One row of work as a sum."""
+    cost = Decimal(row.planned_cost), Decimal(row.used_cost)
+    if row.kind == "hide":
+        return Used(share_of_hide, row.planned, row.used, 0.0, 0.0, *cost, row.pieces, row.rough_mm2)
+    return Used(0.0, 0.0, 0.0, row.planned, row.used, *cost)
 
 
 def used_by(
@@ -64,15 +64,21 @@ def used_by(
         query = query.where(change.c.at >= since)
     if until:
         query = query.where(change.c.at < f"{until}T99")
-    shares = _orders_of(connection) if by == "order" else {}
-    found: dict[str, Used] = defaultdict(Used)
-    for row in connection.execute(query):
-        if by == "order":
-            for order_no, share in shares.get((row.plan_id, row.style, row.size), {"": 1.0}).items():
-                found[order_no].add(row, share)
-        else:
-            name = f"{row.style} {row.size}" if by == "size" else getattr(row, by)
-            found[name or "not stated"].add(row, 1.0)
+    rows = list(connection.execute(query))
+    whole: dict[tuple, float] = defaultdict(float)
+    for row in rows:
+        whole[row.change_id, row.material] += row.planned
+    sums: dict[tuple, Used] = defaultdict(Used)
+    for row in rows:
+        name = f"{row.style} {row.size}" if by == "size" else "" if by == "order" else getattr(row, by)
+        key = (row.plan_id, row.style, row.size) if by == "order" else (name or "not stated",)
+        sums[key].add(_of_row(row, row.planned / (whole[row.change_id, row.material] or 1.0)))
+    if by != "order":
+        return {key[0]: sums[key] for key in sorted(sums)}
+    shares, found = _orders_of(connection), defaultdict(Used)
+    for key, one in sums.items():
+        for order_no, share in shares.get(key, {"": 1.0}).items():
+            found[order_no].add(one, share)
     return dict(sorted(found.items()))
 
 

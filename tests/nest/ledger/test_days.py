@@ -150,6 +150,20 @@ def test_a_lay_cut_in_part_is_cut_further_the_next_day(ledger, tmp_path):
         assert used_by(connection, "plan")[code].used_mm == pytest.approx(1e3 * round(whole + 0.03, 2))
 
 
+def test_length_measured_later_is_used_too(ledger, tmp_path):
+    """A roll measured again at a greater length, with no more pieces: the length is used by the sizes on it."""
+    stocked(ledger)
+    wanted(ledger, ("A", "38", 4, "2026-12-01"))
+    code = planned(ledger)
+    (lay,) = plan_named(ledger, code).lays
+    first = round((lay.length_mm + 40.0) / 1e3, 2) + 0.02
+    closed(ledger, tmp_path, code, cut=(f"R1,cut,{first:.2f},m,",))
+    closed(ledger, tmp_path, code, cut=(f"R1,cut,{first + 0.1:.2f},m,",))
+    with ledger.reading() as connection:
+        assert used_by(connection, "style")["box"].used_mm == pytest.approx(1e3 * (first + 0.1))
+    assert roll_of(ledger).left_mm == pytest.approx(20_000.0 - 1e3 * (first + 0.1))
+
+
 def test_a_plan_that_is_cut_whole_is_done(ledger, tmp_path):
     """All hides cut and the roll cut: the plan is done, the order finished, nothing is held."""
     stocked(ledger)
@@ -249,7 +263,7 @@ def test_used_against_planned_by_order_lot_style_and_cutter(ledger, tmp_path):
     with ledger.reading() as connection:
         found = {by: used_by(connection, by) for by in ("order", "lot", "style", "size", "cutter", "plan", "supplier")}
         (lot,) = lots(connection)
-    for field in ("planned_mm2", "used_mm2", "planned_cost", "used_cost"):
+    for field in ("hides", "planned_mm2", "used_mm2", "planned_cost", "used_cost"):
         sums = [float(sum(getattr(one, field) for one in groups.values())) for groups in found.values()]
         assert sums == pytest.approx([sums[0]] * len(sums)), field
     assert found["order"].keys() == {"A", "B"} and found["cutter"].keys() == {"Cem", "Dee"}
