@@ -1,6 +1,7 @@
 """The commands `stock` and `orders`, and what other commands take from the ledger, as a shop uses them. Invented."""
 
 import json
+from datetime import date
 
 import pytest
 from small_jobs import small_job
@@ -99,6 +100,25 @@ def test_what_cannot_be_done_is_one_sentence(shop, capsys, words, sentence):
     told = said(capsys, *words, code=Exit.BAD_INPUT)
     assert sentence in told and len(told.strip().splitlines()) == 1
     assert not (shop / "ledger.db").exists()
+
+
+def test_orders_come_as_a_workbook_too(shop, capsys):
+    """A workbook with date cells is the same list; a size due in two parts is two lines, delivered one by one."""
+    from openpyxl import Workbook
+
+    book = Workbook()
+    rows = ("order", "size", "pairs", "due"), ("A-1", 38, 6, date(2026, 12, 1)), ("A-1", 38, 4, date(2026, 12, 9))
+    for row in rows:
+        book.active.append(row)
+    book.save(shop / "orders.xlsx")
+    assert "1 new order, 2 new lines" in said(capsys, "orders", "take", "orders.xlsx")
+    lines = asked(capsys, "orders", "list", "--order", "A-1")["order_lines"]
+    assert [(line["size"], line["due"], line["wanted"]) for line in lines] == [
+        ("38", "2026-12-01", 6), ("38", "2026-12-09", 4),
+    ]
+    said(capsys, "orders", "list", "--lines", "-o", "list.xlsx")
+    said(capsys, "stock", "count", code=Exit.DONE)
+    assert (shop / "list.xlsx").is_file()
 
 
 def test_lists_that_are_wrong_are_refused_line_by_line(shop, capsys):
