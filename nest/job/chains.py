@@ -12,7 +12,7 @@ from nest.job.drawing import Path
 SILENT_GAP_MM = 1e-3
 """A gap up to this is rounding: joined without a word."""
 
-DOUBLED_MM = 0.02
+DOUBLED_MM = 0.06
 """A line that lies nowhere further than this from another one of its layer is that line drawn again."""
 
 _DOUBLE_GRID_MM = 0.01

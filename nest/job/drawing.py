@@ -5,6 +5,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+MOST_LAYERS_SAID = 8
+"""Of more layers than this only some are named in a message."""
+
+
+class Prevailing(str):
+    """A unit of length that prevails over what a drawing states of itself."""
+
+    __slots__ = ()
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Path:
@@ -37,12 +46,26 @@ class Label:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Drawing:
-    """A drawing as read; `name` goes into messages. Ask for layers in any case of letters."""
+    """A drawing as read; `name` goes into messages. Ask for layers in any case of letters.
+
+    seen : what stands on each layer of the file, read or not, in words.
+    base_size : the size that a pattern file says it is drawn in, "" where it says none.
+    """
 
     name: str
     paths: tuple[Path, ...]
     marks: tuple[Mark, ...]
     labels: tuple[Label, ...]
+    seen: tuple[str, ...] = ()
+    base_size: str = ""
+
+    def nothing(self) -> str:
+        """What is found where a layer holds nothing: the layers that there are."""
+        if not self.seen:
+            return "nothing"
+        more = len(self.seen) - MOST_LAYERS_SAID
+        rest = f" and {more} more" if more > 0 else ""
+        return f"nothing; it has the layers {', '.join(self.seen[:MOST_LAYERS_SAID])}{rest}"
 
     def paths_on(self, layer: str) -> tuple[Path, ...]:
         """Paths on a layer."""

@@ -2,7 +2,7 @@
 
 Read are LINE, ARC, CIRCLE, ELLIPSE, LWPOLYLINE and POLYLINE with bulges, SPLINE, POINT, TEXT, MTEXT, and all of
 these within block inserts (an entity on layer 0 of a block takes the insert's layer, as the DXF reference says).
-Paper space is not read. A damaged file is recovered where that is possible, and said.
+Paper space is not read, and said to hold something. A damaged file is recovered where that is possible, and said.
 """
 
 import logging
@@ -10,6 +10,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 
 import ezdxf
 import ezdxf.recover
@@ -18,7 +19,8 @@ from ezdxf.entities import DXFGraphic, Insert
 
 from geometry.precision import CHORD_ERROR_MM, JOIN_GAP_MM
 from nest.job.chains import join_paths
-from nest.job.drawing import Drawing, Label, Mark, Path
+from nest.job.drawing import Drawing, Label, Mark, Path, Prevailing
+from nest.job.dxf_beside import base_size, say_far, say_paper_space
 from nest.job.dxf_entities import PATH_TYPES, EntityFault, chords_of, flat, is_curved
 from nest.job.files import Source, checked_source, read_bytes
 from nest.job.findings import Findings, listed, meant
@@ -112,6 +114,8 @@ def read_drawing(
         except _TooMuch as error:
             findings.refuse(source.name, f"a drawing of at most {error}", "more", "save only what the job needs in it")
             return None
+        say_paper_space(document, source.name, findings)
+        found = replace(found, base_size=base_size(document))
     drawing = _joined(found, findings)
     return drawing if findings.refused == before else None
 
@@ -171,13 +175,19 @@ def _opened(source: Source, findings: Findings):
 
 
 def _mm_per_unit(document, unit: str | None, name: str, findings: Findings) -> float | None:
-    """Scale of the drawing, from its own header before the job's word."""
+    """Scale of the drawing, from its own header before the job's word, unless that prevails."""
     code = document.header.get("$INSUNITS", 0)
+    if isinstance(unit, Prevailing):
+        stated = UNIT_BY_CODE.get(code) or _unit_in_texts(document)
+        if stated not in (None, unit):
+            findings.warn(name, f"the drawing says its unit is {stated}; it is read in {unit}, as the job wants")
+        return MM_PER_LENGTH_UNIT[unit]
     if code in UNIT_BY_CODE:
         return MM_PER_LENGTH_UNIT[UNIT_BY_CODE[code]]
     if code != 0:
         known = listed(f"{c} ({u})" for c, u in UNIT_BY_CODE.items())
-        findings.refuse(f"{name}, $INSUNITS", known, str(code), "save the drawing in millimetres")
+        remedy = "save the drawing in millimetres, or give unit and unit_prevails in the job file"
+        findings.refuse(f"{name}, $INSUNITS", known, str(code), remedy)
         return None
     if (stated := _unit_in_texts(document)) is not None:
         return MM_PER_LENGTH_UNIT[stated]
@@ -213,12 +223,14 @@ def _collected(space, scale: float, wanted: set[str] | None, name: str, findings
     """Everything on the wanted layers, in mm, paths not yet joined."""
     paths, marks, labels = [], [], []
     passed_over: Counter[tuple[str, str]] = Counter()
+    seen: dict[str, Counter[str]] = {}
     flattened: Counter[str] = Counter()
     vertices = 0
     for entity, layer, handle in _exploded(space, name, findings):
+        kind = entity.dxftype()
+        seen.setdefault(layer, Counter())[kind] += 1
         if wanted is not None and layer.casefold() not in wanted:
             continue
-        kind = entity.dxftype()
         try:
             if kind in PATH_TYPES:
                 points, closed = chords_of(entity, CHORD_ERROR_MM / scale)
@@ -245,8 +257,11 @@ def _collected(space, scale: float, wanted: set[str] | None, name: str, findings
     if curves := [f"{count} {kind}" for kind, count in flattened.items() if count]:
         findings.note(name, f"{', '.join(curves)} made into chords within {CHORD_ERROR_MM:g} mm")
     for (kind, layer), count in passed_over.items():
-        findings.warn(f"{name}, layer {layer}", f"{count} {kind} not read")
-    return Drawing(name, tuple(paths), tuple(marks), tuple(labels))
+        reason = "; a hatch is no outline: draw its edge as a closed line" if kind == "HATCH" else ""
+        findings.warn(f"{name}, layer {layer}", f"{count} {kind} not read{reason}")
+    say_far(name, paths, findings)
+    layers = tuple(f"{layer} ({', '.join(f'{n} {kind}' for kind, n in own.items())})" for layer, own in seen.items())
+    return Drawing(name, tuple(paths), tuple(marks), tuple(labels), layers)
 
 
 def _exploded(space, name: str, findings: Findings) -> Iterator[tuple[DXFGraphic, str, str]]:
@@ -324,4 +339,4 @@ def _joined(found: Drawing, findings: Findings) -> Drawing:
             findings.warn(where, f"{joined.doubled} doubled line{'s' if joined.doubled > 1 else ''} dropped")
         if joined.empty:
             findings.warn(where, f"{joined.empty} line{'s' if joined.empty > 1 else ''} of no length dropped")
-    return Drawing(found.name, tuple(paths), found.marks, found.labels)
+    return replace(found, paths=tuple(paths))

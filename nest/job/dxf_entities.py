@@ -12,10 +12,13 @@ from ezdxf import DXFError
 from ezdxf.entities import DXFGraphic
 
 from geometry.curves import arc_points, bspline_points, bulge_points, ellipse_points
-from geometry.precision import GeometryError
+from geometry.precision import CHORD_ERROR_MM, GeometryError
 from nest.limits import LARGEST_COORDINATE
 
 _FLAT_SHARE = 1e-6
+Z_NOISE_MM = 0.01
+"""Heights that differ by no more than this are noise of the program that wrote them."""
+
 _STRAIGHT_BULGE = 1e-10
 _CURVE_FRAME_POINT = 16
 _RATIONAL_CHORD_SHARE = 0.25
@@ -57,7 +60,7 @@ def chords_of(entity: DXFGraphic, chord_error: float) -> tuple[np.ndarray, bool]
         raise
     except (DXFError, GeometryError, ValueError, TypeError, ArithmeticError, AttributeError, IndexError) as error:
         raise EntityFault(f"a sound {entity.dxftype()}", f"a damaged one ({error})") from error
-    points = flat(points)
+    points = flat(points, chord_error * Z_NOISE_MM / CHORD_ERROR_MM)
     if len(points) > 2 and (points[0] == points[-1]).all():
         return points[:-1], True
     return points, closed
@@ -73,8 +76,8 @@ def is_curved(entity: DXFGraphic) -> bool:
     return kind != "LINE"
 
 
-def flat(points: np.ndarray) -> np.ndarray:
-    """The (n, 2) points of (n, 2 or 3) ones that lie in one plane z = constant.
+def flat(points: np.ndarray, noise: float = 0.0) -> np.ndarray:
+    """The (n, 2) points of (n, 2 or 3) ones that lie in one plane z = constant, but for noise of this height.
 
     Raises
     ------
@@ -85,9 +88,11 @@ def flat(points: np.ndarray) -> np.ndarray:
     if not np.isfinite(points).all():
         raise EntityFault("finite coordinates", "NaN or infinity")
     if points.size and np.abs(points).max() > LARGEST_COORDINATE:
-        raise EntityFault(f"coordinates within {LARGEST_COORDINATE:g}", f"{np.abs(points).max():.3g}")
+        found = f"{np.abs(points).max():.3g}: the drawing lies far from its origin"
+        raise EntityFault(f"coordinates within {LARGEST_COORDINATE:g}", found)
     if points.shape[1] == 3:
-        if len(points) and np.ptp(points[:, 2]) > _FLAT_SHARE * max(1.0, float(np.ptp(points[:, :2], axis=0).max())):
+        allowed = max(noise, _FLAT_SHARE * max(1.0, float(np.ptp(points[:, :2], axis=0).max()))) if len(points) else 0.0
+        if len(points) and np.ptp(points[:, 2]) > allowed:
             raise EntityFault("a flat drawing", f"heights from {points[:, 2].min():g} to {points[:, 2].max():g}")
         points = points[:, :2]
     return points
@@ -176,7 +181,7 @@ def _bulged(entity, rows: np.ndarray, closed: bool, height: float, chord_error: 
 def _spline(entity, chord_error):
     curve = entity.construction_tool()
     control = np.array([tuple(point) for point in curve.control_points])
-    flat(control)
+    flat(control, chord_error * Z_NOISE_MM / CHORD_ERROR_MM)
     if curve.is_rational:
         return np.array([tuple(p) for p in curve.flattening(_RATIONAL_CHORD_SHARE * chord_error, segments=8)]), False
     points = bspline_points(control[:, :2], np.array(curve.knots()), curve.degree, chord_error)

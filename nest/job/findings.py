@@ -54,10 +54,10 @@ class Findings:
         return InputProblems(self.problems, self.refused - len(self.problems))
 
 
-def listed(names: Iterable[object]) -> str:
+def listed(names: Iterable[object], last: str = "or") -> str:
     """Names in words: "a, b or c"."""
     names = [str(name) for name in names]
-    return " or ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else "nothing"
+    return f" {last} ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else "nothing"
 
 
 def is_guess(remedy: str) -> bool:

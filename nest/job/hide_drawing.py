@@ -120,7 +120,7 @@ def _hide_outline(drawing: Drawing, layer: str, findings: Findings) -> Polygon |
     paths = drawing.paths_on(layer)
     if not paths:
         remedy = "draw it there, or name its layer in [layers]"
-        findings.refuse(drawing.layer(layer), "the closed outline of the hide", "nothing", remedy)
+        findings.refuse(drawing.layer(layer), "the closed outline of the hide", drawing.nothing(), remedy)
         return None
     refuse_open(drawing, paths, findings)
     regions = [(path, region) for path in paths if path.closed and (region := _region(drawing, path, findings))]
@@ -132,7 +132,8 @@ def _hide_outline(drawing: Drawing, layer: str, findings: Findings) -> Polygon |
         if not shapely.contains_properly(outer, region):
             findings.refuse(
                 drawing.where(path.entity, layer), "one outline, and holes within it",
-                "another outline beside or across it", "leave one hide in each drawing",
+                f"another outline beside or across it: {_where(outer)} and {_where(region)}",
+                "leave one hide in each drawing",
             )
             return None
     shape = shapely.Polygon(outer.exterior, [hole.exterior for _, hole in holes])
@@ -140,6 +141,12 @@ def _hide_outline(drawing: Drawing, layer: str, findings: Findings) -> Polygon |
         findings.refuse(drawing.layer(layer), "holes apart from each other", "holes that meet", "draw them as one")
         return None
     return shapely.orient_polygons(shape)
+
+
+def _where(region: Polygon) -> str:
+    """Size and middle of an outline, for messages."""
+    x0, y0, x1, y1 = region.bounds
+    return f"{x1 - x0:.0f} × {y1 - y0:.0f} mm at ({0.5 * (x0 + x1):.0f}, {0.5 * (y0 + y1):.0f})"
 
 
 def _matched(

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from nest.job.checks import check_costing, check_materials, check_names, check_tool, check_weights
 from nest.job.costing import PLAIN_COSTING, Costing
+from nest.job.drawing import Prevailing
 from nest.job.files import Folder, Source, checked_source, source_within
 from nest.job.findings import Findings, listed
 from nest.job.hides import read_hides
@@ -119,7 +120,8 @@ def _named(job_file: JobFile, key: str, folder: Folder, findings: Findings) -> S
 def _unit(job_file: JobFile) -> str | None:
     """Unit of drawings that state none; mm in place of one that was refused, so that it is said once."""
     unit = job_file.raw.get("unit")
-    return unit if unit is None or (isinstance(unit, str) and unit in MM_PER_LENGTH_UNIT) else "mm"
+    unit = unit if unit is None or (isinstance(unit, str) and unit in MM_PER_LENGTH_UNIT) else "mm"
+    return Prevailing(unit) if unit is not None and job_file.raw.get("unit_prevails") is True else unit
 
 
 def gradings_of(job_file: JobFile) -> dict[str, GradingSection | None]:

@@ -43,6 +43,8 @@ class JobSection(Section):
     stretch: Text | None = None
     """Table of measured directions of most stretch."""
     unit: LengthUnit | None = None
+    unit_prevails: bool = False
+    """Whether `unit` is right even where a drawing states another."""
     """Unit of drawings that state none."""
 
 
@@ -120,6 +122,9 @@ _ASTM_LAYERS = {
 }
 
 
+TwoAngles = Annotated[list[Annotated[float, Field(gt=0, lt=180)]], Field(min_length=2, max_length=2)]
+
+
 class LayersSection(Section):
     """[layers]: which layer of a drawing holds what."""
 
@@ -131,9 +136,18 @@ class LayersSection(Section):
     template_parts: Text = "PARTS"
     template_part_names: Text | None = None
     """Where the names of the parts stand, if not with their limits."""
+    parts_by_angle_deg: TwoAngles | None = None
+    """Where no parts are drawn: the toe lies within the first angle of the axis, the back beyond the second."""
     hide_outline: Text = "HIDE"
     hide_zones: Text = "ZONES"
     hide_flaws: Text = "FLAWS"
+
+    @model_validator(mode="after")
+    def _toe_before_back(self):
+        angles = self.parts_by_angle_deg
+        if angles is not None and angles[0] >= angles[1]:
+            raise fault("a toe's angle below the back's", f"{angles[0]:g} and {angles[1]:g}", "exchange them")
+        return self
 
     @model_validator(mode="before")
     @classmethod

@@ -16,25 +16,22 @@ Every heading counts from the axis, and a grain line need not run from heel to t
 from the middle of the back to that of the toe, as the parts tell it.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import shapely
 
 from geometry.polygon import edge_lengths, polygon, size, why_not_simple
-from geometry.pose import rotate
 from geometry.precision import CHORD_ERROR_MM, GeometryError, as_ring, on_grid
 from geometry.thinning import thin
-from nest.job.drawing import Drawing
+from nest.job.drawing import Drawing, Path
 from nest.job.dxf import read_drawing, refuse_open
 from nest.job.files import Source
-from nest.job.findings import Findings, listed, meant
+from nest.job.findings import Findings, listed
 from nest.job.schema import ASTM, LayersSection
+from nest.job.template_parts import Frame, divided_outline, refuse_missing_parts
 from nest.limits import MOST_TEMPLATE_VERTICES
 from nest.pieces.piece import Part, Template
-
-LIMIT_REACH_MM = 5.0
-"""A part's limit lies no further than this from the outline."""
 
 STRAIGHT_MM = 0.5
 """An axis drawn with several points leaves a straight line by no more than this."""
@@ -51,26 +48,12 @@ DOUBTFUL_AXIS_DEG = 15.0
 MOST_AXIS_DEG = 45.0
 """An axis further off than this lies across the vamp, and is refused."""
 
-_SAME_PLACE_MM = 0.02
+MOST_OUTLINES_SAID = 4
+"""Of more outlines than this only some are named in a message."""
 
 _MIRROR_LINE, _INTERNAL_LINES, _CUTOUTS = _ASTM_OTHERS = "6", "8", "11"
-"""Layers of ASTM D6673 that a template must not have, or that are not used."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Frame:
-    """The heel-toe axis: its heel end, its direction, its toe end, and where in the drawing it stands."""
-
-    heel: np.ndarray
-    angle_deg: float
-    toe: np.ndarray
-    place: str
-
-    def reversed(self) -> "_Frame":
-        return _Frame(self.toe, self.angle_deg + 180.0, self.heel, self.place)
-
-    def local(self, points: np.ndarray) -> np.ndarray:
-        return rotate(np.asarray(points) - self.heel, -self.angle_deg)
+_CURVE_POINTS = "3"
+"""Layers of ASTM D6673 that a template must not have, or that are not used; curve points."""
 
 
 def read_template(
@@ -84,21 +67,22 @@ def read_template(
     drawing = read_drawing(source, unit, findings, [*wanted, *_ASTM_OTHERS] if by_standard else wanted, block)
     if drawing is None or (by_standard and not _whole_piece(drawing, layers.template_axis, findings)):
         return None
+    _say_base_size(drawing, size_name, findings)
     drawing = _with_names(drawing, names, layers.template_parts, by_standard)
     ring = _outline(drawing, layers.template_outline, findings)
     frame = _axis(drawing, layers.template_axis, ring, findings)
     if ring is None or frame is None:
         # Parts can be looked for without a frame, so that a missing layer is said along with the rest.
         if not drawing.labels_on(layers.template_parts):
-            _refuse_missing_parts(drawing, layers.template_parts, "none", findings)
+            refuse_missing_parts(drawing, layers.template_parts, "none", findings)
         return None
-    divided = _parts(drawing, layers.template_parts, on_grid(frame.local(ring)), frame, findings)
+    divided = divided_outline(drawing, layers, on_grid(frame.local(ring)), frame, findings)
     if divided is None:
         return None
     off = _off_toe_deg(*divided)
     if by_standard and abs(off) > 90.0:
         frame = frame.reversed()
-        divided = _parts(drawing, layers.template_parts, on_grid(frame.local(ring)), frame, findings)
+        divided = divided_outline(drawing, layers, on_grid(frame.local(ring)), frame, findings)
         off = off - 180.0 if off > 0.0 else off + 180.0
         findings.note(drawing.layer(layers.template_axis), "the grain line points to the back and was turned round")
     if divided is None or not _runs_to_the_toe(frame, off, by_standard, findings):
@@ -118,7 +102,7 @@ def _off_toe_deg(outline: np.ndarray, parts: tuple[Part, ...]) -> float:
     return float(np.degrees(np.arctan2(*(toe - back)[::-1])))
 
 
-def _runs_to_the_toe(frame: _Frame, off_deg: float, by_standard: bool, findings: Findings) -> bool:
+def _runs_to_the_toe(frame: Frame, off_deg: float, by_standard: bool, findings: Findings) -> bool:
     """Whether the axis runs from back to toe; refused where it does not, said where it is in doubt."""
     line, one = ("grain line", "a grain line") if by_standard else ("axis", "one")
     if abs(off_deg) > 180.0 - MOST_AXIS_DEG:
@@ -154,15 +138,37 @@ def _whole_piece(drawing: Drawing, axis: str, findings: Findings) -> bool:
         count = len(drawing.paths_on(layer))
         if count and layer != axis:
             findings.warn(drawing.layer(layer), f"{count} {what}{'s' * (count > 1)} not used; a vamp is cut whole")
+    curved = [seen for seen in drawing.seen if seen.split(" ")[0] == _CURVE_POINTS]
+    if curved:
+        findings.note(drawing.name, f"curve points on layer {curved[0]} not used; the boundary is read as it is drawn")
     return True
+
+
+def _place_of(path: Path) -> str:
+    """Size and middle of an outline, for messages."""
+    low, high = path.points.min(axis=0), path.points.max(axis=0)
+    (wide, tall), (x, y) = high - low, 0.5 * (low + high)
+    return f"{wide:.0f} × {tall:.0f} mm at ({x:.0f}, {y:.0f})"
+
+
+def _say_base_size(drawing: Drawing, size_name: str, findings: Findings) -> None:
+    """The size that the file says it is drawn in, against the size that the job takes it for."""
+    if drawing.base_size and drawing.base_size.casefold() != size_name.casefold():
+        findings.warn(
+            drawing.name, f"it says that it is drawn in size {drawing.base_size}; the job takes it for size {size_name}"
+        )
+    elif drawing.base_size:
+        findings.note(drawing.name, f"it says that it is drawn in size {drawing.base_size}, as the job has it")
 
 
 def _with_names(drawing: Drawing, names: str, limits: str, parts_only: bool) -> Drawing:
     """The drawing with the names of its parts on the layer of their limits, other annotation left out."""
     if names.casefold() == limits.casefold():
         return drawing
+    # By the standard a word may stand with the notches as well as among the annotation.
+    written = [*drawing.labels_on(names), *(drawing.labels_on(limits) if parts_only else ())]
     named = [
-        replace(label, layer=limits) for label in drawing.labels_on(names)
+        replace(label, layer=limits) for label in written
         if not parts_only or label.text.casefold().strip() in list(Part)
     ]
     others = [label for label in drawing.labels if label.layer.casefold() not in (names.casefold(), limits.casefold())]
@@ -174,13 +180,15 @@ def _outline(drawing: Drawing, layer: str, findings: Findings) -> np.ndarray | N
     paths = drawing.paths_on(layer)
     where = drawing.layer(layer)
     if not paths:
-        findings.refuse(where, "one closed outline", "nothing", "draw it there, or name its layer in [layers]")
+        remedy = "draw it there, or name its layer in [layers]"
+        findings.refuse(where, "one closed outline", drawing.nothing(), remedy)
         return None
     refuse_open(drawing, paths, findings)
     if not all(path.closed for path in paths):
         return None
     if len(paths) > 1:
-        findings.refuse(where, "one closed outline", str(len(paths)), "leave only the template on this layer")
+        found = f"{len(paths)}: {listed(map(_place_of, paths[:MOST_OUTLINES_SAID]), 'and')}"
+        findings.refuse(where, "one closed outline", found, "leave only the template on this layer")
         return None
     place = drawing.where(paths[0].entity, layer)
     try:
@@ -214,12 +222,12 @@ def _thinned(ring: np.ndarray, place: str, findings: Findings) -> np.ndarray | N
     return fewer
 
 
-def _axis(drawing: Drawing, layer: str, ring: np.ndarray | None, findings: Findings) -> _Frame | None:
+def _axis(drawing: Drawing, layer: str, ring: np.ndarray | None, findings: Findings) -> Frame | None:
     """The one straight line on the layer, which meets the outline."""
     paths = drawing.paths_on(layer)
     where = drawing.layer(layer)
     if len(paths) != 1:
-        found = str(len(paths)) if paths else "nothing"
+        found = str(len(paths)) if paths else drawing.nothing()
         findings.refuse(where, "one line from the heel to the toe", found, "draw the axis there, and nothing else")
         return None
     points = paths[0].points
@@ -237,108 +245,4 @@ def _axis(drawing: Drawing, layer: str, ring: np.ndarray | None, findings: Findi
         findings.refuse(place, "an axis through the template", found, "move one of the two")
         return None
     dx, dy = points[-1] - points[0]
-    return _Frame(points[0], float(np.degrees(np.arctan2(dy, dx))), points[-1], place)
-
-
-def _refuse_missing_parts(drawing: Drawing, layer: str, found: str, findings: Findings) -> None:
-    findings.refuse(
-        drawing.layer(layer), "texts that name the parts toe, side and back", found,
-        "write each beside its stretch of the outline",
-    )
-
-
-def _parts(
-    drawing: Drawing, layer: str, ring: np.ndarray, frame: _Frame, findings: Findings
-) -> tuple[np.ndarray, tuple[Part, ...]] | None:
-    """The ring with a vertex at every limit, and the part of each of its edges."""
-    before = findings.refused
-    line = shapely.LinearRing(ring)
-    named: list[tuple[float, Part]] = []
-    for label in drawing.labels_on(layer):
-        word = label.text.casefold().strip()
-        if word not in list(Part):
-            findings.refuse(
-                drawing.where(label.entity, layer), listed(Part), repr(label.text), meant(label.text, list(Part))
-            )
-            continue
-        named.append((shapely.line_locate_point(line, shapely.Point(frame.local(label.at))), Part(word)))
-    limits = _limits(drawing, layer, line, frame, findings)
-    missing = [part for part in Part if part not in [part for _, part in named]]
-    if missing and findings.refused == before:
-        found = "none" if len(missing) == len(Part) else f"no {listed(missing)}"
-        _refuse_missing_parts(drawing, layer, found, findings)
-    if findings.refused > before:
-        return None
-    if len(limits) < len(Part):
-        findings.refuse(
-            drawing.layer(layer), "at least 3 points that divide the outline", str(len(limits)),
-            "mark where each part ends with a point on the outline",
-        )
-        return None
-    stretch_parts: list[Part | None] = [None] * len(limits)
-    for at, part in named:
-        i = (int(np.searchsorted(limits, at, side="right")) - 1) % len(limits)
-        if stretch_parts[i] not in (None, part):
-            findings.refuse(
-                _near(drawing, layer, line, frame, at), "one name for a stretch of the outline",
-                f"{stretch_parts[i]} and {part}", "mark where one passes into the other with a point",
-            )
-        stretch_parts[i] = part
-    for i, part in enumerate(stretch_parts):
-        if part is None:
-            span = (limits[(i + 1) % len(limits)] - limits[i]) % line.length
-            findings.refuse(
-                _near(drawing, layer, line, frame, (limits[i] + 0.5 * span) % line.length),
-                "a text beside every stretch of the outline", "a stretch without one", f"write {listed(Part)} there",
-            )
-    if findings.refused > before:
-        return None
-    outline, at = _with_vertices(ring, line, limits)
-    stretches = (np.searchsorted(limits, at + _SAME_PLACE_MM, side="right") - 1) % len(limits)
-    return outline, tuple(stretch_parts[i] for i in stretches)
-
-
-def _near(drawing: Drawing, layer: str, line: shapely.LinearRing, frame: _Frame, at: float) -> str:
-    """Place on the outline, in the drawing's own coordinates (mm), for messages."""
-    point = np.array(shapely.line_interpolate_point(line, at).coords[0])
-    x, y = rotate(point, frame.angle_deg) + frame.heel
-    return f"{drawing.layer(layer)}, near ({x:.1f}, {y:.1f}) mm"
-
-
-def _limits(
-    drawing: Drawing, layer: str, line: shapely.LinearRing, frame: _Frame, findings: Findings
-) -> np.ndarray:
-    """Where along the outline parts pass into each other, ascending, mm from its first vertex."""
-    found: list[float] = []
-    for mark in drawing.marks_on(layer):
-        point = shapely.Point(frame.local(mark.at))
-        if (distance := shapely.distance(point, line)) > LIMIT_REACH_MM:
-            findings.refuse(
-                drawing.where(mark.entity, layer), "a point on the outline", f"one {distance:.1f} mm off",
-                "move it onto the outline",
-            )
-            continue
-        found.append(shapely.line_locate_point(line, point))
-    for path in drawing.paths_on(layer):
-        crossing = shapely.get_parts(shapely.intersection(shapely.LineString(frame.local(path.points)), line))
-        if len(crossing) != 1 or crossing[0].geom_type != "Point":
-            findings.refuse(
-                drawing.where(path.entity, layer), "a short line that crosses the outline once",
-                f"{len(crossing)} crossings", "draw it across, or put a point there",
-            )
-            continue
-        found.append(shapely.line_locate_point(line, crossing[0]))
-    limits = np.sort(np.array(found, dtype=np.float64) % line.length)
-    return limits[np.diff(limits, prepend=-np.inf) > _SAME_PLACE_MM]
-
-
-def _with_vertices(ring: np.ndarray, line: shapely.LinearRing, limits: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """The ring with a vertex at every place in `limits`, and the place of each of its vertices along it, mm."""
-    own = np.concatenate(((0.0,), np.cumsum(edge_lengths(ring))))
-    gaps = np.abs(limits[:, None] - own[None, :])
-    new = limits[gaps.min(axis=1) > _SAME_PLACE_MM]
-    points = shapely.get_coordinates(shapely.line_interpolate_point(line, new))
-    places = np.concatenate((own[:-1], new))
-    order = np.argsort(places)
-    outline = np.concatenate((ring, points))[order]
-    return on_grid(outline), places[order]
+    return Frame(points[0], float(np.degrees(np.arctan2(dy, dx))), points[-1], place)

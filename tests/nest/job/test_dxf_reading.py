@@ -288,7 +288,8 @@ def test_what_is_not_read_is_said(tmp_path):
 
     drawing, findings = read(drawn(tmp_path, draw))
     assert len(drawing.paths) == 1
-    assert findings.warnings == ["drawing.dxf, layer CUT: 1 HATCH not read."]
+    (said,) = findings.warnings
+    assert said.startswith("drawing.dxf, layer CUT: 1 HATCH not read; a hatch is no outline")
 
 
 def test_damaged_drawing_is_recovered_and_said(tmp_path):
