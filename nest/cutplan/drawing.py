@@ -18,6 +18,11 @@ from nest.cutplan.work import Work
 from nest.pieces.piece import Piece
 from nest.plan import Placed
 
+_BARB_MM = 8.0
+"""Length of the arrowhead of an axis."""
+_OFF_AXIS_MM = 1.0
+"""Labels keep this far off the axis."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Outline:
@@ -95,7 +100,7 @@ def work_entities(work: Work, pieces: Iterable[Piece]) -> list[Outline | Label]:
         piece = pieces[where.piece_id]
         nets.append(Outline("net", tidy(work.frame.apply(where.pose.apply(piece.net_outline)))))
         toe = max(1.0, float(np.max(np.asarray(piece.net_outline)[:, 0])))
-        headings.append(line("heading", work.frame.apply(where.pose.apply(np.array(((0.0, 0.0), (toe, 0.0)))))))
+        headings.append(line("heading", work.frame.apply(where.pose.apply(axis_arrow(toe)))))
         number = work.numbers[path.index] if work.numbers else path.index + 1
         labels.append(_piece_label(piece, where, work.frame, number))
         if differs:
@@ -116,6 +121,13 @@ def step_entities(work: Work) -> list[Outline]:
     return made
 
 
+def axis_arrow(toe_mm: float) -> np.ndarray:
+    """The axis from the back to the toe with an arrowhead: one line of five points, mm; the first two are the axis."""
+    barb = min(_BARB_MM, 0.25 * toe_mm)
+    tip, back = (toe_mm, 0.0), toe_mm - barb
+    return np.array(((0.0, 0.0), tip, (back, 0.4 * barb), tip, (back, -0.4 * barb)))
+
+
 def piece_name(piece: Piece, pair: int = 0, number: int = 0) -> str:
     """Style, size, foot, pair and number on its material in one line."""
     foot = "" if piece.foot == "either" else f" {piece.foot}"
@@ -124,14 +136,30 @@ def piece_name(piece: Piece, pair: int = 0, number: int = 0) -> str:
 
 
 def _piece_label(piece: Piece, where: Placed, frame: Frame, number: int) -> Label:
-    """In the middle of the piece, along its axis, never upside down."""
+    """Near the middle of the piece, along its axis and beside it, never upside down."""
     text = piece_name(piece, where.pair, number)
     net = shapely.polygons(piece.net_outline)
     middle = shapely.centroid(net)
     if not shapely.contains_properly(net, middle):
         middle = shapely.point_on_surface(net)
-    x, y = frame.apply(where.pose.apply(shapely.get_coordinates(middle)))[0]
     turn = (frame.direction_deg(where.pose.heading_deg) + 90.0) % 180.0 - 90.0
     length = float(np.ptp(np.asarray(piece.net_outline)[:, 0]))
     height = min(7.0, 0.8 * length / (0.7 * len(text)))
+    x, y = frame.apply(where.pose.apply(_off_axis(net, shapely.get_coordinates(middle)[0], text, height)))[0]
     return Label("labels", text, (float(x), float(y)), round(height, 1), round(turn, 2), centred=True)
+
+
+def _off_axis(net, middle: np.ndarray, text: str, height: float) -> np.ndarray:
+    """A place for the middle of a label (1, 2) in the piece's frame, so that the axis does not strike it through.
+
+    On the side where more of the text lies in the net area; its middle always does.
+    """
+    half = np.array((0.35 * height * len(text), 0.5 * height))
+    clear = half[1] + _OFF_AXIS_MM
+    places = [np.array((middle[0], y)) for y in (middle[1], clear, -clear) if abs(y) >= clear]
+    places = [place for place in places if shapely.contains_properly(net, shapely.Point(place))]
+    if not places:
+        return middle[None]
+    boxes = [shapely.box(*(place - half), *(place + half)) for place in places]
+    covered = [round(shapely.intersection(net, box).area, 6) for box in boxes]
+    return places[int(np.argmax(covered))][None]

@@ -114,7 +114,8 @@ def units_and_nicks(pieces: Iterable[Piece], table: CuttingTable, numbers: Style
     rows = [", ".join(told_names[i : i + 5]) for i in range(0, len(names), 5)]
     return [
         f"Coordinates of this file: {UNIT_WORDS[table.unit]}, full size.",
-        "Cut the cut layer only. Mark layers: ticks on the heel-toe axis, nicks; within the trim-off band. "
+        "Cut the cut layer only. Mark layers: ticks, nicks; within the trim-off band. Ticks: on the heel-toe axis, and "
+        "one on each side at the same place of vamp and reinforcement: bond them with all ticks in line. "
         "Reference layers are never cut nor drawn on the material.",
         *(f"Layers: {row}." for row in rows),
         *nick_words(pieces, numbers),

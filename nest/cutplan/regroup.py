@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 
 from nest.cutplan.compare import SAME_MM
-from nest.cutplan.drawing import Label, Outline
+from nest.cutplan.drawing import Label, Outline, axis_arrow
 from nest.cutplan.drawn import Drawn
 
 ZONE_TEXT_MM, FLAW_TEXT_MM = 10.0, 2.0
@@ -45,15 +45,16 @@ def pieces_drawn(drawn: Drawn) -> list[PieceDrawn]:
                 raise drawn.refusal("closed outlines", "one that is open", use, one.points[0])
     cuts, nets = [one.points for one in drawing.outlines("cut")], [one.points for one in drawing.outlines("net")]
     wanted = [one.points for one in drawing.outlines("rough")] or cuts
-    headings = [one.points for one in drawing.outlines("heading")]
+    headings = [one.points for one in drawing.outlines("heading") if not one.closed]
     labels = drawn.labels("labels")
     if len({len(cuts), len(nets), len(wanted), len(headings), len(labels)}) > 1:
         raise drawn.refusal("one of each for every piece", (
             f"{len(cuts)} cut and {len(nets)} net outlines, {len(headings)} headings and {len(labels)} labels"
         ))
     for one in headings:
-        if len(one) != 2:
-            raise drawn.refusal("straight headings", "another line", "heading", one[0])
+        if not _is_arrow(one):
+            raise drawn.refusal("headings that are arrows", "another line", "heading", one[0])
+    headings = [one[:2] for one in headings]
     together = list(zip(labels, cuts, wanted, nets, headings, strict=True))
     if not all(_belong(label, *own) and _over(cut, shapely.Polygon(own[0])) for label, cut, *own in together):
         together = _by_place(drawn, labels, cuts, wanted, nets, headings)
@@ -83,6 +84,19 @@ def region_of(rings: Sequence[np.ndarray]):
     for ring in rings:
         shape = shape.symmetric_difference(shapely.Polygon(ring))
     return shape
+
+
+def _is_arrow(points: np.ndarray) -> bool:
+    """Whether a line is an axis with its arrowhead, as it is drawn."""
+    if len(points) != 5:
+        return False
+    along = points[1] - points[0]
+    length = float(np.hypot(*along))
+    if length <= 0.0:
+        return False
+    (x, y), own = along / length, axis_arrow(length)
+    wanted = [own @ np.array(((x, y), (-s * y, s * x))) + points[0] for s in (1.0, -1.0)]
+    return any(np.abs(points - one).max() <= 2.0 * SAME_MM for one in wanted)
 
 
 def _belong(label: Label, wanted: np.ndarray, net: np.ndarray, heading: np.ndarray) -> bool:

@@ -17,6 +17,7 @@ from nest.cutplan.marks import marks_of
 from nest.cutplan.nickcode import StyleNumbers, code_of, style_numbers
 from nest.cutplan.order import cut_route
 from nest.cutplan.path import CutPath, Mark, begun_at, check_room, leads, tool_ring
+from nest.cutplan.register import register_ticks
 from nest.errors import PlanProblem
 from nest.job.cutting_table import CuttingTable
 from nest.pieces.piece import Piece
@@ -167,10 +168,22 @@ def _mark_runs(placed: Sequence[Placed], pieces: dict[str, Piece], frame: Frame,
     for index, one in enumerate(placed):
         if one.piece_id not in made:
             piece = pieces[one.piece_id]
-            made[one.piece_id] = marks_of(piece, code_of(piece, numbers)).runs
+            made[one.piece_id] = _runs_of(piece, pieces, numbers)
         for use, lines in made[one.piece_id]:
             runs.append((index, use, _ways([rounded(frame.apply(one.pose.apply(line))) for line in lines])))
     return runs
+
+
+def _runs_of(piece: Piece, pieces: dict[str, Piece], numbers: StyleNumbers):
+    """The runs of marks of a piece, with the ticks by which it is bonded to its partner, if that is known."""
+    marks = marks_of(piece, code_of(piece, numbers))
+    partner = next((one for one in pieces.values() if one.role is not piece.role and
+                    (one.style, one.size, one.foot) == (piece.style, piece.size, piece.foot)), None)
+    if partner is None:
+        return marks.runs
+    other = marks_of(partner, code_of(partner, numbers))
+    ticks = register_ticks(piece, partner, (marks, other))
+    return marks.runs + tuple(("axis", (tick,)) for tick in ticks)
 
 
 def _ways(lines: list[np.ndarray]) -> tuple[list[np.ndarray], ...]:

@@ -179,13 +179,14 @@ def one_foot_mirrored_on_its_heading(document, rng, written):
     toe = next((one for one in inside if one.dxf.layer == layer(written, "heading")), None)
     if toe is None:
         return False
-    along = (toe.dxf.end - toe.dxf.start).angle
+    start, end = map(Vec3, points_of(toe)[:2])
+    along = (end - start).angle
     matrix = Matrix44.z_rotate(-along) @ Matrix44.scale(1, -1, 1) @ Matrix44.z_rotate(along)
     rings = [one for one in inside if one.dxf.layer == layer(written, "net")]
     before = shapely.Polygon(points_of(rings[0]))
     for one in inside:
         if one is not toe:
-            mapped(one, about(matrix, toe.dxf.start))
+            mapped(one, about(matrix, start))
     # An outline that is its own mirror image is not damaged by this.
     return before.boundary.hausdorff_distance(shapely.Polygon(points_of(rings[0])).boundary) > 0.02 * mm(written)
 
@@ -433,8 +434,8 @@ def registration_moved(document, rng, written):
 def heading_changed(document, rng, written):
     """Turned about, turned a little, or shorter."""
     found = pick(rng, on(document, written, "heading"))
-    way = found.dxf.end - found.dxf.start
-    found.dxf.end = found.dxf.start + pick(rng, [-way, way.rotate_deg(2.0), way * 0.9])
+    maps = [Matrix44.z_rotate(np.pi), Matrix44.z_rotate(np.radians(2.0)), Matrix44.scale(0.9, 0.9, 1.0)]
+    mapped(found, about(pick(rng, maps), Vec3(points_of(found)[0])))
 
 
 @damage

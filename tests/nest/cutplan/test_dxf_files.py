@@ -12,11 +12,13 @@ import shapely.affinity
 from ezdxf.colors import aci2rgb
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
+from table_jobs import TABLES, on_table
 from tiny_plans import box_plan, hide, slant_plan
 from vamp_plans import side_hide, vamp_pieces, vamp_plan
 
 from geometry.pose import Pose
 from nest.cutplan.compose import hide_drawing, registration_points
+from nest.cutplan.drawing import Label
 from nest.cutplan.dxf import VERSIONS, plain_text, write_hide_dxf, write_lay_dxf, write_piece_dxf
 from nest.cutplan.layers import NAMED, Layer, Layers, layers_of
 from nest.cutplan.stamp import Stamp
@@ -117,11 +119,12 @@ def test_polyline_codes(written):
     found = tags(folder / "piece.dxf")
     kind = "LWPOLYLINE" if version == "R2000" else "POLYLINE"
     at = [i for i, tag in enumerate(found) if tag == (0, kind)]
-    assert len(at) == 2 and all(tag[1] != ("POLYLINE" if version == "R2000" else "LWPOLYLINE") for tag in found)
+    assert len(at) == 3 and all(tag[1] != ("POLYLINE" if version == "R2000" else "LWPOLYLINE") for tag in found)
     for i in at:
         stop = next(j for j in range(i + 1, len(found)) if found[j][0] == 0)
         entity = dict(reversed(found[i:stop]))
-        assert int(entity[70]) & 1
+        # Closed are the cut and the net outline, and not the axis with its arrowhead.
+        assert bool(int(entity.get(70, 0)) & 1) is (entity[8] != "REF_HEADING")
         if version == "R2000":
             assert int(entity[90]) == sum(code == 10 for code, _ in found[i:stop])
         else:
@@ -305,3 +308,24 @@ def test_empty_hide_and_lay_are_drawn_without_cuts(tmp_path):
     plan = box_plan()
     write_hide_dxf(plan, HideLayout("H1", ()), tmp_path / "a.dxf")
     assert not rings(tmp_path / "a.dxf") and len(rings(tmp_path / "a.dxf", "REF_MATERIAL")) == 1
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_no_label_is_struck_through_and_axes_have_heads(table):
+    """The axis of each piece is an arrow whose tip is the toe, and no label touches any axis."""
+    plan = on_table(vamp_plan(1), TABLES[table])
+    drawing = hide_drawing(plan, plan.layouts[0])
+    arrows = drawing.outlines("heading")
+    labels = [one for one in drawing.entities if isinstance(one, Label) and one.use == "labels"]
+    assert len(arrows) == len(labels) == len(plan.layouts[0].placed)
+    for arrow in arrows:
+        back, toe, *head = arrow.points
+        assert len(head) == 3 and (head[1] == toe).all()
+        barbs = [np.degrees(np.arccos((back - toe) @ (one - toe) / np.hypot(*(back - toe)) / np.hypot(*(one - toe))))
+                 for one in (head[0], head[2])]
+        assert barbs == pytest.approx([21.8, 21.8], abs=0.1)
+    lines = shapely.union_all([shapely.LineString(arrow.points[:2]) for arrow in arrows])
+    for label in labels:
+        half = np.array((0.5 * 0.7 * label.height_mm * len(label.text), 0.5 * label.height_mm))
+        box = shapely.affinity.rotate(shapely.box(*-half, *half), label.turn_deg, origin=(0.0, 0.0))
+        assert not shapely.affinity.translate(box, *label.at).intersects(lines)

@@ -12,6 +12,7 @@ from vamp_plans import vamp_pieces
 from geometry.precision import as_ring
 from nest.cutplan.marks import marks_of
 from nest.cutplan.nickcode import NickCode
+from nest.cutplan.register import register_ticks
 from nest.pieces.piece import Foot, Piece, Role
 
 CODE = NickCode((1, 3), (1, 2))
@@ -96,3 +97,26 @@ def test_marks_of_any_outline_keep_to_the_band(radii, band, shift, role, foot):
     assume(grown.geom_type == "Polygon" and not grown.is_empty)
     cut = as_ring(shapely.get_coordinates(grown.exterior))
     assert_in_band(Piece("p", "s", "38", foot, role, cut, net))
+
+
+@pytest.mark.parametrize("size", ["36", "42"])
+def test_vamp_and_reinforcement_are_bonded_in_register_by_their_ticks(size):
+    """On both sides their ticks lie in one line across the axis, within both bands, and apart from nicks."""
+    pieces = {(piece.foot, piece.role): piece for piece in vamp_pieces(lean=8.0, sizes=(size,))}
+    for foot in (Foot.LEFT, Foot.RIGHT):
+        vamp_, back = pieces[foot, Role.VAMP], pieces[foot, Role.REINFORCEMENT]
+        marks = [marks_of(piece, CODE) for piece in (vamp_, back)]
+        mine, theirs = register_ticks(vamp_, back, marks), register_ticks(back, vamp_, marks)
+        assert len(mine) == len(theirs) >= 1
+        for tick, other in zip(mine, theirs, strict=True):
+            assert tick[0, 0] == tick[1, 0] == other[0, 0] == other[1, 0], "one line across the axis"
+            assert np.sign(tick[0, 1]) == np.sign(other[0, 1]) and abs(tick[0, 1]) > abs(other[0, 1])
+        for piece, ticks, own in ((vamp_, mine, marks[0]), (back, theirs, marks[1])):
+            cut, net = shapely.polygons(piece.cut_outline), shapely.polygons(piece.net_outline)
+            nicks = shapely.union_all([shapely.linestrings(nick) for nick in own.nicks])
+            for tick in map(shapely.linestrings, ticks):
+                assert cut.contains_properly(tick) and net.distance(tick) > LEAST[piece.role]
+                assert tick.length >= 0.99 and nicks.distance(tick) >= 14.9
+    left, right = (register_ticks(pieces[foot, Role.VAMP], pieces[foot, Role.REINFORCEMENT], ())
+                   for foot in (Foot.LEFT, Foot.RIGHT))
+    assert sorted(tick[0, 0] for tick in left) == pytest.approx(sorted(tick[0, 0] for tick in right), abs=1.01)
