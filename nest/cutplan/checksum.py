@@ -19,6 +19,7 @@ from geometry.precision import COORDINATE_GRID_MM
 from nest.cutplan.drawing import Drawing, Label, Outline
 from nest.cutplan.grid import rounded
 from nest.cutplan.layers import MACHINE_USES, Layers
+from nest.cutplan.path import BULGE_DECIMALS
 from nest.cutplan.stamp import without_time
 
 _WHOLE, _PARTS = "Check sum of this drawing:", "Check sums of its"
@@ -158,6 +159,10 @@ def _told(entity: Outline | Label, as_drawn: bool) -> str:
         text = without_time(re.sub(r"\^ *", "^", entity.text).strip())
         place = _steps((*entity.at, entity.height_mm)).tolist()
         return f"{entity.use} text {text!r} {place} {round(entity.turn_deg * 100) % 36000} {entity.centred}"
+    if entity.arcs is not None:
+        rows = np.column_stack((_steps(entity.arcs[:, :2]), np.rint(entity.arcs[:, 2] * 10.0**BULGE_DECIMALS)))
+        rows = rows.astype(np.int64)
+        return f"{entity.use} arcs {(rows if as_drawn else _chain_from_least(rows)).tolist()}"
     points = _steps(entity.points)
     if not as_drawn:
         points = _ring_from_least(points) if entity.closed else _way_from_least(points)
@@ -174,6 +179,14 @@ def _ring_from_least(points: np.ndarray) -> np.ndarray:
     if np.dot(x, np.roll(y, -1)) < np.dot(np.roll(x, -1), y):
         points = points[::-1]
     return np.roll(points, -int(np.lexsort(points.T[::-1])[0]), axis=0)
+
+
+def _chain_from_least(rows: np.ndarray) -> np.ndarray:
+    """The chain of arcs counter-clockwise from its least point."""
+    x, y, _ = rows.astype(np.float64).T
+    if np.dot(x, np.roll(y, -1)) < np.dot(np.roll(x, -1), y):
+        rows = np.column_stack((rows[::-1, :2], -np.roll(rows[::-1, 2], -1)))
+    return np.roll(rows, -int(np.lexsort(rows[:, 1::-1].T)[0]), axis=0)
 
 
 def _way_from_least(points: np.ndarray) -> np.ndarray:

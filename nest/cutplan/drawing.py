@@ -26,11 +26,15 @@ _OFF_AXIS_MM = 1.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Outline:
-    """A polyline on the layer that `Layers` holds for `use`; points (n, 2) mm on the grid, not repeated."""
+    """A polyline on the layer that `Layers` holds for `use`; points (n, 2) mm on the grid, not repeated.
+
+    arcs : the same outline as arcs (`geometry.arcs`), (m, 3), where it is written so; `points` are their chords.
+    """
 
     use: str
     points: np.ndarray
     closed: bool = True
+    arcs: np.ndarray | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +98,7 @@ def work_entities(work: Work, pieces: Iterable[Piece]) -> list[Outline | Label]:
     """
     pieces = {piece.piece_id: piece for piece in pieces}
     nets, headings, labels, wanted = [], [], [], []
-    differs = work.table.tool_radius_mm > 0.0 or work.table.thin_mm > 0.0
+    differs = work.table.moves_outlines
     for path in work.paths:
         where = work.placed[path.index]
         piece = pieces[where.piece_id]
@@ -117,7 +121,7 @@ def step_entities(work: Work) -> list[Outline]:
             continue
         if step.lead is not None:
             made.append(line("lead", step.lead))
-        made.append(Outline("cut", step.ring))
+        made.append(Outline("cut", step.ring, arcs=step.arcs if work.table.arcs else None))
     return made
 
 

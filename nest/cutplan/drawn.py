@@ -16,11 +16,14 @@ from nest.cutplan.dxfread import DxfFile, read_dxf
 from nest.cutplan.frame import Frame, frame_from
 from nest.cutplan.layers import MACHINE_USES
 from nest.cutplan.legend import FACTS, UNIT_WORDS
+from nest.cutplan.path import chords
 from nest.errors import InputProblems, PlanProblem, Problem
 from nest.job.cutting_table import USUAL_LAYERS
 from nest.units import MM_PER_LENGTH_UNIT
 
-_ONCE = ("plan", "unit", "hide", "lay", "distances", "frame", "radius", "thin", "lead", "registration", "pieces")
+_ONCE = (
+    "plan", "unit", "hide", "lay", "distances", "frame", "radius", "thin", "curves", "lead", "registration", "pieces"
+)
 """Sentences that no legend holds twice."""
 
 _REMEDY = "write the drawing again from its plan"
@@ -99,7 +102,8 @@ def opened(path) -> tuple[Drawn, list[Problem]]:
         raise PlanProblem(f"{path}: its legend does not say how the hide lies on the table; {_REMEDY}")
     mm = MM_PER_LENGTH_UNIT[told]
     use_of = {layer.casefold(): use for use, layer in layers.items()}
-    known = tuple(_in_mm(one, use_of, mm) for one in file.drawing.entities if one.use.casefold() in use_of)
+    curve = float(facts["curves"][0]["mm"]) if "curves" in facts else 0.0
+    known = tuple(_in_mm(one, use_of, mm, curve) for one in file.drawing.entities if one.use.casefold() in use_of)
     legend = Drawing(tuple(one for one in known if one.use == "legend"))
     drawn = Drawn(name, Drawing(known), layers, frame, _facts(legend), file.unit is not None, file.old)
     return drawn, [*_contradictions(drawn, file, told), *_strays(drawn, file, use_of, mm)]
@@ -116,8 +120,11 @@ def _facts(drawing: Drawing) -> dict[str, list[re.Match]]:
     return found
 
 
-def _in_mm(entity: Outline | Label, use_of: dict[str, str], mm: float) -> Outline | Label:
+def _in_mm(entity: Outline | Label, use_of: dict[str, str], mm: float, curve_mm: float) -> Outline | Label:
     use = use_of[entity.use.casefold()]
+    if isinstance(entity, Outline) and entity.arcs is not None:
+        arcs = entity.arcs * (mm, mm, 1.0)
+        return Outline(use, chords(arcs, curve_mm)[0], entity.closed, arcs)
     if isinstance(entity, Outline):
         return Outline(use, entity.points * mm, entity.closed)
     return replace(entity, use=use, at=(entity.at[0] * mm, entity.at[1] * mm), height_mm=entity.height_mm * mm)
@@ -132,6 +139,10 @@ def _contradictions(drawn: Drawn, file: DxfFile, told: str) -> Iterable[Problem]
     for name in _ONCE:
         if len(drawn.facts.get(name, ())) > 1:
             yield drawn.problem("one such sentence", repr(drawn.facts[name][1][0]), "legend")
+    told_arcs = drawn.fact("curves") is not None and drawn.fact("curves")["how"] == "arcs"
+    for one in drawn.drawing.entities:
+        if isinstance(one, Outline) and one.arcs is not None and not (told_arcs and one.use == "cut"):
+            yield drawn.problem("straight lines", "an outline with arcs in it (bulge)", one.use, one.points[0])
     for use in MACHINE_USES:
         layer = drawn.layers[use].casefold()
         if layer in file.unseen:

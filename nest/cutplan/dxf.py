@@ -158,6 +158,11 @@ class _Scale:
 
 
 def _add_outline(space, outline: Outline, attributes: dict, version: str, scale: _Scale) -> None:
+    if outline.arcs is not None:
+        rows = np.column_stack((scale.of(outline.arcs[:, :2]), outline.arcs[:, 2])).tolist()
+        add = space.add_polyline2d if version == "R12" else space.add_lwpolyline
+        add(rows, format="xyb", close=True, dxfattribs=attributes)
+        return
     points = scale.of(outline.points).tolist()
     if len(points) == 2 and not outline.closed:
         space.add_line(*points, dxfattribs=attributes)

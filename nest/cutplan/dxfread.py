@@ -127,8 +127,9 @@ def _read(entity) -> tuple[Outline | Label | None, Stray | None]:
     elif kind == "LWPOLYLINE":
         points = np.array(entity.get_points("xyseb")).reshape(-1, 5)
         widths = np.append(points[:, 2:4], entity.dxf.get("const_width", 0.0))
-        odd = odd or _raised(entity.dxf.get("elevation", 0.0)) or _bent(points[:, 4], widths)
-        read = Outline(layer, points[:, :2], closed=bool(entity.closed))
+        closed = bool(entity.closed)
+        odd = odd or _raised(entity.dxf.get("elevation", 0.0)) or _bent(() if closed else points[:, 4], widths)
+        read = Outline(layer, points[:, :2], closed, _arcs(points[:, [0, 1, 4]]))
     elif kind == "POLYLINE":
         points = np.array([tuple(vertex.dxf.location) for vertex in entity.vertices]).reshape(-1, 3)
         names = ("bulge", "start_width", "end_width", "flags")
@@ -136,14 +137,19 @@ def _read(entity) -> tuple[Outline | Label | None, Stray | None]:
         whole = [entity.dxf.get(name, 0.0) for name in ("default_start_width", "default_end_width")]
         widths = np.append(told[:, 1:3], whole)
         odd = odd or _raised(np.append(points[:, 2], entity.dxf.get("elevation", (0.0, 0.0, 0.0))[2]))
-        odd = odd or _bent(told[:, 0], widths) or ("with points of a curve" if told[:, 3].any() else "")
-        read = Outline(layer, points[:, :2], closed=bool(entity.is_closed))
+        closed = bool(entity.is_closed)
+        odd = odd or _bent(() if closed else told[:, 0], widths)
+        odd = odd or ("with points of a curve" if told[:, 3].any() else "")
+        read = Outline(layer, points[:, :2], closed, _arcs(np.column_stack((points[:, :2], told[:, 0]))))
     else:
         align, at, _ = entity.get_placement()
         odd = odd or _raised(at[2]) or ("" if align in _ALIGNED else "aligned otherwise than in a cutting drawing")
         turn, height = entity.dxf.get("rotation", 0.0), entity.dxf.height
         read = Label(layer, _letters(entity.plain_text()), (at[0], at[1]), height, turn, _ALIGNED.get(align, False))
-    numbers = read.points if isinstance(read, Outline) else np.array((*read.at, read.height_mm, read.turn_deg))
+    if isinstance(read, Outline):
+        numbers = read.points if read.arcs is None else read.arcs
+    else:
+        numbers = np.array((*read.at, read.height_mm, read.turn_deg))
     if not np.isfinite(numbers).all():
         return None, Stray(layer, f"{_article(entity)} at no finite place")
     if isinstance(read, Outline) and len(numbers) < 2:
@@ -175,8 +181,13 @@ def _raised(heights) -> str:
     return f"{high.max():g} off the plane of the drawing (z)" if len(high) and high.max() > _FLAT else ""
 
 
+def _arcs(rows: np.ndarray) -> np.ndarray | None:
+    """The rows of x, y and bulge of an outline with arcs in it; None of one without."""
+    return rows if np.abs(rows[:, 2]).max(initial=0.0) > _FLAT else None
+
+
 def _bent(bulges, widths) -> str:
-    if np.abs(bulges).max(initial=0.0) > _FLAT:
+    if np.abs(np.asarray(bulges)).max(initial=0.0) > _FLAT:
         return "with arcs in it (bulge)"
     return "with a width" if np.abs(widths).max(initial=0.0) > _FLAT else ""
 

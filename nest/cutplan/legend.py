@@ -7,6 +7,7 @@ from dataclasses import fields
 
 import numpy as np
 
+from geometry.arcs import radii
 from nest.cutplan.cautions import CAUTIONS
 from nest.cutplan.drawing import Label, piece_name
 from nest.cutplan.frame import frame_words
@@ -14,6 +15,7 @@ from nest.cutplan.holding import HELD_SHARE, WEB_MM
 from nest.cutplan.layers import Layers, layers_of
 from nest.cutplan.nickcode import StyleNumbers
 from nest.cutplan.nicksaid import nick_words
+from nest.cutplan.path import CHORD_TURN_DEG
 from nest.cutplan.reach import cut_box, reach_words
 from nest.cutplan.stamp import STAMPED
 from nest.cutplan.work import Work
@@ -44,6 +46,8 @@ FACTS = {
     "frame": re.compile(r"Hide \(X, Y\) to table \(x, y\), mm: .*"),
     "radius": re.compile(r"Cut lines are moved out by the tool's radius, (?P<mm>\S+) mm: leave it to no other\."),
     "thin": re.compile(r"Cut lines have fewer vertices: up to (?P<mm>\S+) mm outside the outline, never inside\."),
+    "curves": re.compile(r"Cut lines are smooth: up to (?P<mm>\S+) mm outside the outline, never inside; "
+                         r"(?P<how>arcs|chords), .*"),
     "lead": re.compile(r"Lead-ins of up to (?P<mm>\S+) mm within the trim-off band: (?P<led>\d+) of (?P<all>\d+)\."),
     "registration": re.compile(r"Registration points (?P<points>[A-D] \(\S+, \S+\)(?:, [A-D] \(\S+, \S+\)){2,3}) mm; "
                                r"check .*"),
@@ -83,7 +87,9 @@ def table_words(work: Work, turned_over: bool) -> list[str]:
     if table.tool_radius_mm > 0.0:
         radius = exact(table.tool_radius_mm)
         told.append(f"Cut lines are moved out by the tool's radius, {radius} mm: leave it to no other.")
-    if table.thin_mm > 0.0:
+    if table.curve_mm > 0.0:
+        told += _curve_words(work)
+    elif table.thin_mm > 0.0:
         thin = exact(table.thin_mm)
         told.append(f"Cut lines have fewer vertices: up to {thin} mm outside the outline, never inside.")
     if table.lead_in_mm > 0.0:
@@ -95,6 +101,26 @@ def table_words(work: Work, turned_over: bool) -> list[str]:
     rings = [path.wanted for path in work.paths]
     beyond = [f"Look out: {words}." for words in reach_words(cut_box(rings, table), table)] if rings else []
     return [*told, *order_words(work), work.time.told(), *beyond]
+
+
+def _curve_words(work: Work) -> list[str]:
+    """How cut lines are smoothed, and how tight their curves are."""
+    table = work.table
+    tightest = [float(radii(path.arcs).min()) for path in work.paths if path.arcs is not None]
+    least = min(tightest, default=np.inf)
+    how = "arcs" if table.arcs else f"chords, turning by {CHORD_TURN_DEG:g} deg at most along a curve"
+    smallest = f"smallest radius {least:.1f} mm" if np.isfinite(least) else "no curve"
+    plain = sum(path.arcs is None for path in work.paths)
+    rest = f"; {plain} outlines stay as they are" if plain else ""
+    told = [f"Cut lines are smooth: up to {exact(table.curve_mm)} mm outside the outline, never inside; {how}, "
+            f"{smallest}{rest}."]
+    if table.least_radius_mm is not None and least < table.least_radius_mm:
+        count = sum(int((radii(path.arcs) < table.least_radius_mm).sum()) for path in work.paths
+                    if path.arcs is not None)
+        told.append(
+            f"Look out: {count} curves are tighter than the {table.least_radius_mm:g} mm that the tool follows."
+        )
+    return told
 
 
 def order_words(work: Work) -> list[str]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from geometry.arcs import arc_chain, chord_ring
 from geometry.offset import offset_uniform
 from geometry.thinning import thin_outwards
 from nest.cutplan.grid import rounded, tidy
@@ -14,6 +15,8 @@ from nest.errors import PlanProblem
 from nest.job.cutting_table import OFFSET_ERROR_MM, CuttingTable
 
 _ROUNDING_MM = 0.01
+_KEPT_MM = 1e-3
+BULGE_DECIMALS = 6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,12 +41,14 @@ class CutPath:
     ring : closed way of the tool, counter-clockwise, from where it begins; equal to `wanted` but for its first point
         when the tool has no radius and nothing is thinned.
     lead : (2, 2) way into the cut from within the trim-off band, or None.
+    arcs : the same ring as arcs (`geometry.arcs`), (m, 3), where it is made of them; `ring` is their chords.
     """
 
     index: int
     wanted: np.ndarray
     ring: np.ndarray
     lead: np.ndarray | None = None
+    arcs: np.ndarray | None = None
 
     def whole(self, overcut_mm: float = 0.0) -> np.ndarray:
         """The whole way (n, 2): lead-in, once around, and on past the start by `overcut_mm`."""
@@ -60,9 +65,57 @@ class CutPath:
 def tool_ring(wanted: np.ndarray, table: CuttingTable) -> np.ndarray:
     """The closed way of the tool around a ring: never within it, at most thin_mm beyond the tool's radius outside."""
     if table.tool_radius_mm > 0.0:
-        (moved,) = offset_uniform(wanted, table.tool_radius_mm, max(table.thin_mm, OFFSET_ERROR_MM))
+        (moved,) = offset_uniform(wanted, table.tool_radius_mm, max(table.curve_mm or table.thin_mm, OFFSET_ERROR_MM))
         return tidy(moved)
-    return tidy(thin_outwards(wanted, table.thin_mm)) if table.thin_mm > 0.0 else wanted
+    thinned = table.thin_mm > 0.0 and not table.curve_mm
+    return tidy(thin_outwards(wanted, table.thin_mm)) if thinned else wanted
+
+
+CHORD_TURN_DEG = 5.0
+"""Chords of an arc turn by no more than this."""
+
+_OUT, _OUT_ERROR, _OUTSIDE, _SAGITTA = 0.35, 0.05, 0.5, 0.05
+_INSIDE = (0.3, 0.22, 0.14, 0.06)
+"""Shares of curve_mm: the outline is moved out; arcs may leave it outwards, and inwards by the first that holds."""
+
+
+def smooth_chain(outline: np.ndarray, table: CuttingTable) -> np.ndarray | None:
+    """The way of the tool around an outline as arcs, (m, 3): never within it, at most curve_mm beyond its radius.
+
+    None where no arcs hold that.
+    """
+    curve, radius = table.curve_mm, table.tool_radius_mm
+    (moved,) = offset_uniform(outline, radius + _OUT * curve, _OUT_ERROR * curve)
+    shape = shapely.Polygon(outline)
+    least = shapely.buffer(shape, radius - _KEPT_MM, quad_segs=64)
+    most = shapely.buffer(shape, radius + curve, quad_segs=64)
+    for share in _INSIDE:
+        chain = on_grid_chain(arc_chain(moved, _OUTSIDE * curve, share * curve))
+        chain = chain[np.hypot(*(np.roll(chain[:, :2], -1, axis=0) - chain[:, :2]).T) > _ROUNDING_MM]
+        way = shapely.Polygon(chords(chain, curve)[0])
+        if way.is_valid and shapely.covers(way, least) and shapely.covers(most, way):
+            return chain
+    return None
+
+
+def chords(chain: np.ndarray, curve_mm: float) -> tuple[np.ndarray, np.ndarray]:
+    """The ring of a chain of arcs as HP-GL and the judge have it, and which of its vertices are those of the chain."""
+    ring, joints = chord_ring(chain, max(_SAGITTA * curve_mm, 1e-3), CHORD_TURN_DEG)
+    return rounded(ring), joints
+
+
+def placed_chain(chain: np.ndarray, apply, mirrored: bool) -> np.ndarray:
+    """A chain of a piece where it lies: points moved by `apply`, counter-clockwise again if that mirrors it."""
+    moved = np.column_stack((apply(chain[:, :2]), chain[:, 2]))
+    if mirrored:
+        # Mirrored and run backwards: the bulge of each edge stays, and stands at its other end.
+        moved = np.column_stack((moved[::-1, :2], np.roll(moved[::-1, 2], -1)))
+    return on_grid_chain(moved)
+
+
+def on_grid_chain(chain: np.ndarray) -> np.ndarray:
+    """A chain with coordinates on the grid, and bulges to six decimals."""
+    return np.column_stack((rounded(chain[:, :2]), np.round(chain[:, 2], BULGE_DECIMALS) + 0.0))
 
 
 def check_room(wanted: Sequence[np.ndarray], table: CuttingTable, material=None) -> None:
@@ -84,9 +137,14 @@ def check_room(wanted: Sequence[np.ndarray], table: CuttingTable, material=None)
     for least, needed, where in ((apart, 2.0 * reach, "between pieces"), (off, reach, "to the edge of the material")):
         if least < needed - _ROUNDING_MM:
             raise PlanProblem(
-                f"a tool of radius {table.tool_radius_mm:g} mm with thinning of {table.thin_mm:g} mm needs {needed:g} "
-                f"mm {where}, found {least:.2f} mm; plan again for this table, or reduce tool_radius_mm or thin_mm"
+                f"{_tool_words(table)} needs {needed:g} mm {where}, found {least:.2f} mm; plan again for this table, "
+                f"or reduce tool_radius_mm or {'curve_mm' if table.curve_mm else 'thin_mm'}"
             )
+
+
+def _tool_words(table: CuttingTable) -> str:
+    beyond = f"curves of {table.curve_mm:g} mm" if table.curve_mm else f"thinning of {table.thin_mm:g} mm"
+    return f"a tool of radius {table.tool_radius_mm:g} mm with {beyond}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,7 +32,7 @@ def path_problems(drawn: Drawn, pieces: Sequence[PieceDrawn], role: Role) -> lis
 
 def _path(drawn: Drawn, piece: PieceDrawn) -> Iterator[Problem]:
     name, at, radius = piece.label.text, piece.label.at, drawn.length("radius")
-    beyond = max(drawn.length("thin"), OFFSET_ERROR_MM if radius else 0.0)
+    beyond = max(drawn.length("thin"), drawn.length("curves"), OFFSET_ERROR_MM if radius else 0.0)
     cut, wanted = shapely.Polygon(piece.cut), shapely.Polygon(piece.wanted)
     slack = SAME_MM + _CHORD_SHARE * radius
     least = shapely.buffer(wanted, radius - slack, quad_segs=_ROUND)

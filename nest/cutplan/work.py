@@ -16,7 +16,17 @@ from nest.cutplan.holding import cut_before
 from nest.cutplan.marks import marks_of
 from nest.cutplan.nickcode import StyleNumbers, code_of, style_numbers
 from nest.cutplan.order import cut_route
-from nest.cutplan.path import CutPath, Mark, begun_at, check_room, leads, tool_ring
+from nest.cutplan.path import (
+    CutPath,
+    Mark,
+    begun_at,
+    check_room,
+    chords,
+    leads,
+    placed_chain,
+    smooth_chain,
+    tool_ring,
+)
 from nest.cutplan.register import register_ticks
 from nest.errors import PlanProblem
 from nest.job.cutting_table import CuttingTable
@@ -105,9 +115,12 @@ def work_of(
     nets = [as_ring(frame.apply(one.pose.apply(known[one.piece_id].net_outline))) for one in placed]
     on_table = None if material is None else frame.region(material)
     check_room(wanted, table, on_table)
-    rings = [tool_ring(ring, table) for ring in wanted]
+    chains = _chains(placed, known, frame, table)
+    around = [(tool_ring(ring, table), None) if chain is None else chords(chain, table.curve_mm)
+              for ring, chain in zip(wanted, chains, strict=True)]
+    rings = [ring for ring, _ in around]
     entries = [leads(ring, net, table) for ring, net in zip(rings, nets, strict=True)]
-    choices = [_choices(entry) for entry in entries]
+    choices = [_choices(entry, joints) for entry, (_, joints) in zip(entries, around, strict=True)]
     asked = cut_before(wanted, on_table)
     runs = _mark_runs(placed, known, frame, numbers)
     starts = [np.array([way[0][0] for way in ways]) for _, _, ways in runs]
@@ -125,7 +138,9 @@ def work_of(
             steps += (Mark(index, use, line) for line in ways[picks[stop]])
         else:
             vertex = int(choices[i][picks[stop]])
-            steps.append(CutPath(i, wanted[i], begun_at(rings[i], vertex), entries[i][vertex]))
+            chain, joints = chains[i], around[i][1]
+            arcs = None if chain is None else begun_at(chain, int(np.searchsorted(joints, vertex)))
+            steps.append(CutPath(i, wanted[i], begun_at(rings[i], vertex), entries[i][vertex], arcs))
     return Work(frame, table, placed, tuple(steps), asked, cutting_time(steps, table))
 
 
@@ -156,10 +171,25 @@ def _check_registered(table: CuttingTable, hide_id: str | None) -> None:
         )
 
 
-def _choices(entries) -> np.ndarray:
-    """Vertices where a cut may begin: those with the longest lead-in, or all where there is none."""
+def _choices(entries, joints: np.ndarray | None) -> np.ndarray:
+    """Vertices where a cut may begin: those with the longest lead-in, or all without one; of arcs only their ends."""
     length = np.array([0.0 if entry is None else float(np.hypot(*(entry[1] - entry[0]))) for entry in entries])
+    if joints is not None:
+        length[np.setdiff1d(np.arange(len(length)), joints)] = -1.0
     return np.flatnonzero(length >= length.max() - 1e-3)
+
+
+def _chains(placed: Sequence[Placed], pieces: dict[str, Piece], frame: Frame, table: CuttingTable):
+    """The way around each placed piece as arcs, where the table wants them and they hold; None elsewhere."""
+    if table.curve_mm <= 0.0:
+        return [None] * len(placed)
+    used = {one.piece_id for one in placed}
+    made = {piece_id: smooth_chain(np.asarray(pieces[piece_id].cut_outline), table) for piece_id in used}
+    return [
+        None if made[one.piece_id] is None else placed_chain(
+            made[one.piece_id], lambda points, one=one: frame.apply(one.pose.apply(points)), frame.mirrored
+        ) for one in placed
+    ]
 
 
 def _mark_runs(placed: Sequence[Placed], pieces: dict[str, Piece], frame: Frame, numbers: StyleNumbers):

@@ -86,7 +86,7 @@ def check_tool(job_file: JobFile, settings: Settings, findings: Findings) -> Non
     """What the tool's way takes beyond the outlines is said: it is kept free on top of gaps and margin."""
     table = settings.table
     if table.reach_mm > 0.0:
-        key = "tool_radius_mm" if table.tool_radius_mm > 0.0 else "thin_mm"
+        key = "tool_radius_mm" if table.tool_radius_mm > 0.0 else "curve_mm" if table.curve_mm > 0.0 else "thin_mm"
         findings.warn(
             job_file.where("table", key),
             f"cut lines lie up to {table.reach_mm:g} mm outside the outlines, so outlines are placed "

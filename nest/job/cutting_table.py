@@ -108,6 +108,12 @@ class CuttingTable:
     """Length of the way into a cut from within the trim-off band, where the band has room for it."""
     thin_mm: float = 0.0
     """Cut outlines may lose vertices, moving outwards by no more than this."""
+    curve_mm: float = 0.0
+    """Cut lines are smooth, of arcs, moving outwards by no more than this; takes the place of thinning."""
+    arcs: bool = False
+    """Whether the table reads arcs in DXF outlines (bulges); else they are written as chords."""
+    least_radius_mm: float | None = None
+    """The smallest radius that the tool follows; tighter curves are warned of."""
     cut_mm_s: float = 250.0
     mark_mm_s: float = 250.0
     travel_mm_s: float = 700.0
@@ -128,9 +134,14 @@ class CuttingTable:
 
     @property
     def reach_mm(self) -> float:
-        """How far a cut line may lie outside the outline it is made from: radius, and thinning or rounded corners."""
-        beyond = max(self.thin_mm, OFFSET_ERROR_MM) if self.tool_radius_mm > 0.0 else self.thin_mm
-        return self.tool_radius_mm + beyond
+        """How far a cut line may lie outside the outline it is made from: radius, and thinning, curves or corners."""
+        beyond = self.curve_mm or self.thin_mm
+        return self.tool_radius_mm + (max(beyond, OFFSET_ERROR_MM) if self.tool_radius_mm > 0.0 else beyond)
+
+    @property
+    def moves_outlines(self) -> bool:
+        """Whether cut lines differ from the outlines they are made from."""
+        return self.reach_mm > 0.0
 
 
 PLAIN_TABLE = CuttingTable()

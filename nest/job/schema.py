@@ -87,6 +87,9 @@ class TableSection(Section):
     overcut_mm: Annotated[float, Field(ge=0, le=100)] = 0.0
     lead_in_mm: Annotated[float, Field(ge=0, le=50)] = 0.0
     thin_mm: Annotated[float, Field(ge=0, le=1)] = 0.0
+    curve_mm: Annotated[float, Field(ge=0, le=2)] = 0.0
+    arcs: bool = False
+    least_radius_mm: Annotated[float, Field(gt=0, le=1000)] | None = None
     cut_mm_s: Speed = 250.0
     mark_mm_s: Speed = 250.0
     travel_mm_s: Speed = 700.0
@@ -106,6 +109,8 @@ class TableSection(Section):
                 # The DXF reference allows these in a layer's name in R12.
                 expected = f"a layer for {use} of letters, digits, $, - and _, up to 31 long"
                 raise fault(expected, repr(name), "choose another name")
+        if self.arcs and not self.curve_mm:
+            raise fault("curve_mm above 0 with arcs", "0", "say how far arcs may lie outside, such as curve_mm = 0.5")
         taken: dict[str, str] = {}
         for use, name in layer_names(self.layers, self.layer_numbers).items():
             other = taken.setdefault(name.casefold(), use)

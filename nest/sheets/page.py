@@ -227,6 +227,8 @@ def _path(canvas: Canvas, lines: Iterable, closed: bool, high: float):
 def new_canvas(path: Path, title: str) -> Canvas:
     """A PDF file to draw pages on; the same pages give the same file."""
     canvas = Canvas(str(path), pagesize=PAPER, invariant=1, pageCompression=1)
+    # Else a time of writing in the environment would get into one file and not into another.
+    canvas.setDateFormatter(lambda *_: "D:20000101000000+00'00'")
     canvas.setTitle(title)
     canvas.setCreator("vampyield")
     return canvas

@@ -16,6 +16,15 @@ TABLES = {
     ),
 }
 
+SMOOTH = {
+    "arcs": CuttingTable(
+        origin=Corner.LOWER_LEFT, grain_down=True, curve_mm=0.4, arcs=True, lead_in_mm=3.0, least_radius_mm=60.0
+    ),
+    "arcs in inches": CuttingTable(turn_deg=33.3, unit="in", curve_mm=0.4, arcs=True),
+    "chords": CuttingTable(curve_mm=0.4, grain_down=True, turn_deg=90.0),
+}
+"""Tables whose cut lines are made of arcs; layouts must leave them 0.4 mm."""
+
 
 def on_table(plan: Plan, table: CuttingTable) -> Plan:
     """The plan for this cutting table."""
