@@ -4,6 +4,7 @@ Lengths are points (72 to the inch), y runs downwards from the page's upper edge
 matplotlib ships: it has Latin, Greek and Cyrillic letters, and is embedded in the file.
 """
 
+import os
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
@@ -16,6 +17,8 @@ from reportlab.lib.utils import ImageReader
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
+
+from nest.cutplan.stamp import EPOCH
 
 MM = 72.0 / 25.4
 """Points in a millimetre."""
@@ -226,9 +229,13 @@ def _path(canvas: Canvas, lines: Iterable, closed: bool, high: float):
 
 def new_canvas(path: Path, title: str) -> Canvas:
     """A PDF file to draw pages on; the same pages give the same file."""
-    canvas = Canvas(str(path), pagesize=PAPER, invariant=1, pageCompression=1)
-    # Else a time of writing in the environment would get into one file and not into another.
-    canvas.setDateFormatter(lambda *_: "D:20000101000000+00'00'")
+    # A time of writing in the environment would get into one file and not into another, and be read unchecked.
+    stated = os.environ.pop(EPOCH, None)
+    try:
+        canvas = Canvas(str(path), pagesize=PAPER, invariant=1, pageCompression=1)
+    finally:
+        if stated is not None:
+            os.environ[EPOCH] = stated
     canvas.setTitle(title)
     canvas.setCreator("vampyield")
     return canvas
