@@ -59,7 +59,7 @@ def test_bytes_are_the_same_at_one_time(plan, tmp_path, monkeypatch):
 @pytest.mark.parametrize(
     ("table", "words"),
     [
-        ("tool_radius_mm = 9\n", "hide H1: a tool of radius 9 mm with thinning of 0 mm needs 18.02 mm between pieces"),
+        ("tool_radius_mm = 9\n", "a tool of radius 9 mm with thinning of 0 mm needs 18.02 mm between pieces"),
         ('unit = "yd"\n', "t.toml, line 1"),
         ("seconds = 3\n", "a key this section has"),
     ],
