@@ -23,9 +23,10 @@ from nest.planning.wants import Recasts, Unit, Want
 from nest.selection.layouts import LEFT_OUT, Container, OfferedLayout, choose_layouts
 from nest.stock.material import Hide, Leather
 
-FILL_SHARE, FILL_SECONDS, FEW_HIDES = 0.55, 2.5, 3
+FILL_SHARE, FILL_SECONDS, FEW_HIDES, MANY_HIDES = 0.5, 2.5, 3, 12
 """Share of the time in which hides are filled one after the other; then the least of them are emptied. Where that is
-less than so many seconds a hide, or hides are few, filling takes all but the finish."""
+less than this many seconds a hide and hides are not many, or they are few, filling takes all but the finish (trial
+151)."""
 
 LOOK_SECONDS = 5.0
 """Nothing is said to be short before all hides were searched exactly for this long, if it takes that."""
@@ -79,7 +80,8 @@ def plan_hides(
     if left is not None:
         expected = hides_expected(task)
         finishing = finish_share(expected)
-        filling = 1.0 - finishing if expected < FEW_HIDES or left < FILL_SECONDS * expected else FILL_SHARE
+        hasty = left < FILL_SECONDS * expected and expected < MANY_HIDES
+        filling = 1.0 - finishing if expected < FEW_HIDES or hasty else FILL_SHARE
         to_fill = Share(run, run.elapsed + filling * left)
         to_empty = Share(run, run.elapsed + (1.0 - 0.5 * finishing) * left)
     choose = _Chooser(task)

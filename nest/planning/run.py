@@ -13,7 +13,7 @@ from nest.placement.problem import Layout, Listener, Progress
 from nest.placement.solve import solve_region, solve_strip, warm_up
 from nest.planning.course import Courses
 
-LEAST_SECONDS = 0.5
+LEAST_SECONDS = 0.25
 
 
 SEARCHES = 2
