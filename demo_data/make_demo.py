@@ -51,6 +51,16 @@ currency = "EUR"
 dxf_version = "R2000"
 reject_pairs = "pooled"         # pairs for rejects: of all sizes of a style together; else "by size", "none"
 
+[costing]                       # invented values: put in those of your house
+labour_per_hour = 34.00         # cutting table
+setup_per_hide = 0.80
+setup_per_lay = 1.50
+press_per_hour = 29.00          # crimping press
+press_s_per_pair = 70
+scrap_per_m2 = 0.50
+overhead_percent = 12
+margin_percent = 18             # of the price
+
 [[leather]]
 name = "Black side"
 price = 44.50

@@ -133,9 +133,10 @@ def job_standard(
         if row.pairs.good:
             now, then = _Makeup.of(found.standard, key), _Makeup.of(found.sheet, key)
             mine = _reasons(now, then, now.area, then.area)
-            # Styles that share hides take a trifle more or less where pairs are rounded.
-            why[key] = mine | {Reason.REJECTS: mine[Reason.REJECTS] + mine[Reason.SEARCH],
-                               Reason.SEARCH: Fraction(0)}
+            # Styles that share hides take a trifle more or less of everything where pairs are rounded.
+            trifles = (Reason.SEARCH, Reason.REST)
+            mine[Reason.REJECTS] += sum(mine[reason] for reason in trifles)
+            why[key] = mine | dict.fromkeys(trifles, Fraction(0))
     errors = standard_errors(job, found)
     return StandardBeside(job.settings.currency, _rows(found.sheet, found, why, errors), found, errors)
 

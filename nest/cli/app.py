@@ -21,6 +21,7 @@ from nest.cli.lays import register as register_lays
 from nest.cli.orders import register as register_orders
 from nest.cli.price import register as register_price
 from nest.cli.progress import shown_progress
+from nest.cli.quote import register as register_quote
 from nest.cli.recut import register as register_recut
 from nest.cli.registration import register as register_registration
 from nest.cli.replan import register as register_replan
@@ -297,6 +298,7 @@ register_replan(app)
 register_edit(app)
 register_desk(app)
 register_price(app)
+register_quote(app)
 register_scenarios(app)
 register_trial(app)
 register_digitise(app)

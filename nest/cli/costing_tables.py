@@ -1,5 +1,6 @@
 """Cost sheets, what-ifs, comparisons and trials as tables for people; figures are those of `costing_result`."""
 
+from collections.abc import Iterator
 from typing import Any
 
 from rich.box import SIMPLE_HEAD
@@ -23,6 +24,51 @@ def sheet_tables(data: dict[str, Any]) -> tuple[Table, ...]:
     """The cost of a good pair line by line; then other materials beside it, and where it comes from."""
     rows = data["rows"]
     lines = [line for line in rows[-1]["amounts"] if any(float(row["amounts"][line]) for row in rows)]
+    tables = list(_upright(data, lines)) if len(lines) > _MOST_ACROSS else [_across(data, lines)]
+    if data["candidates"]:
+        tables.append(_candidates(data))
+    if "trace" in data:
+        trace = Table("style", "size", "line", "source", "amount", title=Text("Where it comes from"),
+                      title_justify="left", box=SIMPLE_HEAD)
+        for one in data["trace"]:
+            trace.add_row(*(Text(one[key]) for key in ("style", "size", "line", "source", "amount")))
+        tables.append(trace)
+    return tuple(tables)
+
+
+_MOST_ACROSS, _MOST_SIZES = 6, 7
+"""Lines that fit across a terminal of 80 columns, and sizes that do."""
+
+
+def _upright(data: dict[str, Any], lines: list[str]) -> Iterator[Table]:
+    """Many lines stand one below the other, sizes beside each other: a table a style, then one of styles and order."""
+    sizes: dict[str, list[dict[str, Any]]] = {}
+    for row in data["rows"]:
+        if row["size"]:
+            sizes.setdefault(row["style"], []).append(row)
+    for style, mine in sizes.items():
+        for i in range(0, len(mine), _MOST_SIZES):
+            some = mine[i : i + _MOST_SIZES]
+            yield _columns(f"Cost of a good pair in {data['currency']}: {data['title']}, {style}",
+                           {row["size"]: row for row in some}, lines)
+    yield _columns(f"Cost of a good pair in {data['currency']}: {data['title']}",
+                   {row["style"] or "order": row for row in data["rows"] if not row["size"]}, lines)
+
+
+def _columns(title: str, rows: dict[str, dict[str, Any]], lines: list[str]) -> Table:
+    table = plain_table(title, "", tuple(rows))
+    table.add_row("pairs cut", *(f"{row['pairs_cut']:g}" for row in rows.values()))
+    table.add_row("pairs good", *(f"{row['pairs_good']:g}" for row in rows.values()), end_section=True)
+    for line in lines:
+        table.add_row(line, *((row["per_pair"] or {}).get(line, _NONE) for row in rows.values()))
+    table.add_row(Text("good pair", style="bold"), *(row["good_pair"] or _NONE for row in rows.values()))
+    table.add_row("all pairs", *(row["total"] for row in rows.values()))
+    return table
+
+
+def _across(data: dict[str, Any], lines: list[str]) -> Table:
+    """Few lines stand beside each other, sizes one below the other."""
+    rows = data["rows"]
     table = plain_table(
         f"Cost of a good pair in {data['currency']}: {data['title']}", "",
         ("pairs\ncut", "pairs\ngood", *(_SHORT.get(line, line) for line in lines), "good\npair", "all\npairs"),
@@ -33,16 +79,7 @@ def sheet_tables(data: dict[str, Any]) -> tuple[Table, ...]:
             named(row), f"{row['pairs_cut']:g}", f"{row['pairs_good']:g}", *(each.get(line, _NONE) for line in lines),
             row["good_pair"] or _NONE, row["total"], end_section=not row["size"],
         )
-    tables = [table]
-    if data["candidates"]:
-        tables.append(_candidates(data))
-    if "trace" in data:
-        trace = Table("style", "size", "line", "source", "amount", title=Text("Where it comes from"),
-                      title_justify="left", box=SIMPLE_HEAD)
-        for one in data["trace"]:
-            trace.add_row(*(Text(one[key]) for key in ("style", "size", "line", "source", "amount")))
-        tables.append(trace)
-    return tuple(tables)
+    return table
 
 
 def _candidates(data: dict[str, Any]) -> Table:

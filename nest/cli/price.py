@@ -36,6 +36,13 @@ def price(
         bool, typer.Option("--what-ifs", help="Of a job, the price of a millimetre too, for the workbook."),
     ] = False,
     trace: Annotated[bool, typer.Option("--trace", help="Name the layout or estimate behind every figure.")] = False,
+    why: Annotated[
+        tuple[str, str] | None, typer.Option("--why", metavar="A B", show_default=False,
+                                             help="Why B is dearer than A: two sizes, styles, or other jobs or plans."),
+    ] = None,
+    handbook: Annotated[
+        bool, typer.Option("--handbook", help="The handbook's parallelogram and its wastes beside this, in money."),
+    ] = False,
     outside: options.Outside = False,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
@@ -67,7 +74,7 @@ def price(
 
     screen = Screen(quiet, as_json)
     new_file(out)
-    code, found, searched, here = Exit.DONE, None, (), "by estimate"
+    code, found, searched, here, plan = Exit.DONE, None, (), "by estimate", None
     if what.suffix.lower() == ".toml":
         job = steps.read_job(what, outside=outside)
         screen.say(*job.warnings)
@@ -90,12 +97,39 @@ def price(
     data = sheet_result(sheet, candidates, trim, trace) | {
         "standard": standard_result(standard), "search": list(searched),
     }
-    if out is not None:
-        write_costing_workbook(Costing(sheet, candidates, trim, found, *stock, rejects, rule, standard), out)
-    screen.say(*data["notes"])
     tables = *sheet_tables(data), *standard_tables(data["standard"], data["currency"], here)
+    lines, more, shown = _views(standard, sheet, plan, why, handbook or out is not None, outside)
+    data |= more
+    if out is not None:
+        book = Costing(sheet, candidates, trim, found, *stock, rejects, rule, standard, lines)
+        write_costing_workbook(book, out)
+    tables += shown if handbook else shown[:1 if why else 0]
+    screen.say(*data["notes"])
     screen.result(data, *tables, *searched, *([f"Written to {out}."] if out else []))
     raise typer.Exit(code)
+
+
+def _views(standard, sheet, plan, why, handbook: bool, outside: bool):
+    """Lines of the handbook; data and tables of why one pair is dearer, and of the handbook."""
+    from nest.accounts.handbook import handbook as handbook_lines
+    from nest.accounts.handbook import of_estimate
+    from nest.cli.steps import account
+    from nest.cli.why import handbook_result, handbook_table, reasons_table, why_of, why_result, why_table
+    from nest.errors import PlanProblem
+
+    data, tables, lines, currency = {}, (), (), sheet.currency
+    if why is not None:
+        if standard is None:
+            raise PlanProblem("there is no estimate of the standard cost of this plan; give its job.")
+        data["why"] = why_result(why_of(why, standard.estimate, outside))
+        tables = (why_table(data["why"], currency),)
+    if handbook and (plan is not None or standard is not None):
+        rows = of_estimate(standard.estimate) if plan is None else account(plan).classical
+        lines = handbook_lines(rows, sheet if plan is not None else standard.estimate.standard)
+        data["handbook"] = handbook_result(lines)
+        here = "the standard cost" if plan is None else "this plan"
+        tables += handbook_table(data["handbook"], currency, here), reasons_table(data["handbook"])
+    return lines, data, tables
 
 
 def whatif(

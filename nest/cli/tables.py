@@ -1,5 +1,6 @@
 """Results as tables for people; the figures are those of `nest.cli.result`."""
 
+from decimal import Decimal
 from typing import Any
 
 from rich.box import SIMPLE_HEAD
@@ -10,6 +11,8 @@ from nest.pieces.quantities import RejectPairs
 from nest.urgency import row_words
 
 _NONE = "–"
+_MOST_LINES = 5
+"""Lines of cost that fit across a terminal."""
 _SHORT = {"reinforcement": "reinf.", "scrap_credit": "scrap\ncredit", "spoilage": "spoil-\nage"}
 
 
@@ -102,7 +105,13 @@ def _issue(one: dict[str, Any], currency: str, named: bool) -> list[tuple[str, s
 
 
 def cost_table(result: dict[str, Any]) -> Table:
-    """Cost of a pair by size, style after style, and for the order."""
+    """Cost of a pair by size, style after style, and for the order; many lines are added up but for the first ones."""
+    if len(result["lines"]) > _MOST_LINES:
+        apart = ("leather", "reinforcement", "spoilage")
+        more = [line for line in result["lines"] if line not in apart]
+        result = result | {"lines": [*apart, "other"], "per_pair": [
+            row | {"other": str(sum(Decimal(row[line]) for line in more))} for row in result["per_pair"]
+        ]}
     table = _plain_table(
         f"Cost of a pair in {result['currency']}", "",
         ("pairs\ncut", "leather\ndm²", "reinf.\nm", *(_SHORT.get(line, line) for line in result["lines"]), "good\npair",

@@ -40,14 +40,18 @@ class Costing:
     margin_percent: Decimal | None = None
 
     @property
-    def holds(self) -> tuple[str, ...]:
-        """What is charged beyond material, in words."""
+    def words(self) -> str:
+        """What a good pair holds beyond material, and what not, in words."""
         named = {
-            "freight": self.freight_percent, "duty": self.duty_percent, "cutting labour": self.labour_per_hour,
-            "set-up": self.setup_per_hide or self.setup_per_lay, "press labour": self.press_per_hour,
+            "freight": self.freight_percent, "duty": self.duty_percent, "cutting": self.labour_per_hour,
+            "set-up": self.setup_per_hide or self.setup_per_lay, "pressing": self.press_per_hour,
             "scrap credit": self.scrap_per_m2, "overhead": self.overhead_percent, "margin": self.margin_percent,
         }
-        return tuple(name for name, value in named.items() if value)
+        held = [name for name, value in named.items() if value]
+        missing = [name for name in ("cutting", "pressing", "overhead", "margin") if name not in held]
+        if not held:
+            return "material alone, for the job states no [costing]: no labour, overhead or margin"
+        return "material, " + ", ".join(held) + ("; without " + ", ".join(missing) if missing else "")
 
     def pairs_a_year(self, style: str, order: Iterable[OrderLine]) -> float | None:
         """Good pairs of a style a year; None if the job does not say."""

@@ -14,8 +14,10 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from nest.accounts import Accounts, yields
 from nest.accounts.consumption import Consumption
+from nest.accounts.handbook import REASONS, handbook
 from nest.accounts.money import minor_digits, rounded
 from nest.accounts.sheet import LINES, SPOILAGE
+from nest.accounts.why import by_size, causes_of
 from nest.cutplan.cautions import CAUTIONS, STANDARDS
 from nest.cutplan.nicksaid import nicks_on, plan_not_told
 from nest.cutplan.reach import table_notes
@@ -96,6 +98,7 @@ def summary_html(
         "cost": cost_model(accounts.cost) | {"allowances": [asdict(one) for one in allowances]},
     }
     run = size_run(plan)
+    whys = by_size(accounts.standard.estimate) if accounts.standard else ()
     hides = material_rows(plan, accounts, Role.VAMP)
     return environment.get_template("page.html.j2").render(
         plan=plan,
@@ -121,6 +124,10 @@ def summary_html(
         leather_yields=yields(accounts.leather),
         sheet=accounts.cost,
         standard=accounts.standard,
+        whys=whys,
+        why_causes=causes_of(whys),
+        handbook=handbook(accounts.classical, accounts.cost),
+        handbook_reasons=REASONS,
         cost_lines=accounts.cost.lines,
         kinds=[line for line in accounts.cost.lines if line != SPOILAGE],
         of_line=LINES.index,
@@ -162,7 +169,7 @@ def page_environment() -> Environment:
         undefined=StrictUndefined,
     )
     environment.globals |= {
-        "zip": zip, "bar_places": bar_places, "label_lines": label_lines, "most_labels": MOST_LABELS,
+        "zip": zip, "dict": dict, "bar_places": bar_places, "label_lines": label_lines, "most_labels": MOST_LABELS,
         "piece_words": piece_words, "zone_words": zone_words, "flaw_words": flaw_words, "sections_in": _sections_in,
     }
     environment.filters |= {

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from nest.accounts.candidates import Candidate
 from nest.accounts.charges import WHOLE, ChargeKind
+from nest.accounts.handbook import HandbookLine
 from nest.accounts.money import minor_digits
 from nest.accounts.sheet import LINES, SPOILAGE, CostSheet
 from nest.accounts.standard import Reason, StandardBeside
@@ -20,6 +21,7 @@ from nest.pieces.quantities import RejectPairs
 from nest.report.books import save_book
 from nest.report.cells import FIRST, Page, money_format
 from nest.report.charged_pages import Rows, fill_breaks, fill_charges, fill_materials, rows_of
+from nest.report.reason_pages import fill_handbook, fill_why
 from nest.report.what_if_pages import fill_what_ifs
 from nest.stock.material import Leather, Roll
 from nest.whatif.prices import WhatIf
@@ -45,6 +47,7 @@ class Costing:
     reject_percent: Mapping[str, float] | None = None
     reject_pairs: RejectPairs = RejectPairs.POOLED
     standard: StandardBeside | None = None
+    handbook: tuple[HandbookLine, ...] = ()
 
 
 def write_costing_workbook(costing: Costing, path) -> None:
@@ -76,6 +79,12 @@ def write_costing_workbook(costing: Costing, path) -> None:
     else:
         fill_what_ifs(pages["What-ifs"], pages["Figures"], costing.sheet, costing.what_if, rows)
     _summary(pages["Summary"], costing, rows, money)
+    if costing.standard is not None:
+        pages["Why"] = Page(book.create_sheet("Why"))
+        fill_why(pages["Why"], costing.standard.estimate, money)
+    if costing.handbook:
+        pages["Handbook"] = Page(book.create_sheet("Handbook"))
+        fill_handbook(pages["Handbook"], costing.handbook, costing.sheet.currency, money)
     for page in pages.values():
         page.set_up_print(FIRST - 1)
     save_book(book, path)
