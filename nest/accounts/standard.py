@@ -27,7 +27,7 @@ from geometry.precision import GeometryError
 from nest.accounts.areas import MaterialUse
 from nest.accounts.asjob import as_job, ground_of_plan
 from nest.accounts.beside import least_used
-from nest.accounts.charges import WHOLE, Charge, ChargeKind, unit_mm2
+from nest.accounts.charges import WHOLE, Charge, ChargeKind, times, unit_mm2
 from nest.accounts.compare import shapley
 from nest.accounts.estimate import (
     Cell,
@@ -195,9 +195,10 @@ def pair_error(sheet: CostSheet, errors: Mapping[str, float], style: str = "", s
     if not row.pairs.good:
         return None
     by_leather: dict[str, Fraction] = {}
+    factor = times(sheet.charges)  # what is added in percent is as unsure as the leather under it
     for charge in sheet.charges:
         if charge.kind is ChargeKind.LEATHER and style in ("", charge.style) and size in ("", charge.size):
-            by_leather[charge.stock] = by_leather.get(charge.stock, Fraction(0)) + charge.exact
+            by_leather[charge.stock] = by_leather.get(charge.stock, Fraction(0)) + factor(charge) * charge.exact
     squares = sum((float(amount) * errors[name] / 100.0) ** 2 for name, amount in by_leather.items())
     return rounded(Fraction(sqrt(squares)) / row.pairs.good, minor_digits(sheet.currency))
 
