@@ -31,8 +31,8 @@ def job(tmp_path_factory):
     """A job of one style of the demo, two sizes."""
     folder = tmp_path_factory.mktemp("job")
     path = small_job(folder / "job", pairs={"39": 4, "40": 3})
-    with open(path, "a", encoding="utf-8") as file:
-        file.write("\n[costing]\npairs_per_year = 1000\n")
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace("[costing]", "[costing]\npairs_per_year = 1000\n#", 1), encoding="utf-8")
     return path
 
 

@@ -95,7 +95,7 @@ def test_too_much_for_a_page_is_refused(tmp_path):
 
 
 def test_the_command(tmp_path, capsys):
-    """Both files of a job at once. A file that is there, of another kind, or a date that may be two: one sentence, exit 2."""
+    """Both files at once. A file that is there, of another kind, or a date that may be two: one sentence, exit 2."""
     path = small_job(tmp_path / "job", pairs={"38": 3, "39": 2})
     files = [tmp_path / "q.pdf", tmp_path / "q.xlsx"]
     words = ["quote", str(path), "--pairs", "50", "--date", "2026-11-30"]
