@@ -76,6 +76,7 @@ def draw_hide_picture(
     outline = work.frame.region(hide.outline)
     inner = Box(frame.x0 + AROUND, frame.y0 + AROUND, frame.x1 - AROUND, frame.y1 - AROUND)
     view, spots = fitted(shapely.bounds(outline), inner), Spots(frame)
+    _table_axes(page, spots, frame, view)
     zones = [(zone, work.frame.region(zone.outline)) for zone in hide.zones]
     for zone, region in zones:
         page.rings(view.rings(region), fill=palette.zone_tint(zone.quality), colour="#8a7a58", thick=0.4)
@@ -89,7 +90,7 @@ def draw_hide_picture(
     for zone, region in zones:
         _stretch(page, spots, view, shapely.difference(region, taken), work.frame.direction_deg(zone.stretch_deg))
     _points(page, spots, view, hide, work)
-    _table_axes(page, spots, frame, view)
+    _origin(page, spots, frame, view)
     _flaw_names(page, spots, view, hide, work)
     for zone, region in zones:
         _zone_name(page, spots, view, names.zones[zone.zone_id], zone.zone_id, region, taken)
@@ -182,7 +183,7 @@ def _points(page: Page, spots: Spots, view: View, hide: Hide, work: Work) -> Non
 
 
 def _table_axes(page: Page, spots: Spots, frame: Box, view: View) -> None:
-    """The table's own directions in the lower left corner, and its origin where the picture shows it."""
+    """The table's own directions in the lower left corner."""
     corner = np.array((frame.x0 + 4.0, frame.y1 - 4.0))
     arrow(page, corner, (corner[0] + 26.0, corner[1]))
     arrow(page, corner, (corner[0], corner[1] - 26.0))
@@ -191,6 +192,10 @@ def _table_axes(page: Page, spots: Spots, frame: Box, view: View) -> None:
         page.text(corner[0] - 3.0, corner[1] - 34.5, "y", LEAST_SIZE),
     ]
     spots.take(*boxes, Box(corner[0] - 3.0, corner[1] - 28.0, corner[0] + 28.0, corner[1] + 3.0))
+
+
+def _origin(page: Page, spots: Spots, frame: Box, view: View) -> None:
+    """The table's origin, where the picture shows it."""
     at = view.of((0.0, 0.0))[0]
     if frame.x0 + 3.0 < at[0] < frame.x1 - 3.0 and frame.y0 + 3.0 < at[1] < frame.y1 - 3.0:
         page.rectangle(at[0] - 2.5, at[1] - 2.5, 5.0, 5.0, fill=INK, colour="#ffffff")

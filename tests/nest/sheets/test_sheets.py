@@ -6,6 +6,7 @@ import subprocess
 from dataclasses import replace
 from functools import partial
 from itertools import combinations
+from pathlib import Path
 
 import cv2
 import numpy as np
@@ -15,6 +16,7 @@ from reportlab.pdfgen.canvas import Canvas
 from tiny_plans import box_plan, moved
 from vamp_plans import vamp_pieces, vamp_plan
 
+import nest
 from geometry.pose import Pose
 from nest.cutplan.cautions import CAUTIONS
 from nest.cutplan.compose import registration_points
@@ -24,7 +26,7 @@ from nest.cutplan.stamp import stamp_of
 from nest.cutplan.work import hide_work, lay_work
 from nest.job.cutting_table import Corner, CuttingTable
 from nest.output import write_again
-from nest.plan import Placed
+from nest.plan import HideLayout, Placed
 from nest.report.checks import right_and_wrong
 from nest.sheets.code import QUIET_MODULES, modules
 from nest.sheets.cutsheet import cut_sheet_page
@@ -156,6 +158,18 @@ def test_very_many_pieces_stay_on_one_page(count):
     assert all(caution.split(":")[0] in words_of(page) for caution in CAUTIONS)
     numbers = {box.text for box in page.boxes if box.text.isdigit()}
     assert count > 330 or {str(i + 1) for i in range(count)} <= numbers
+
+
+def test_all_twelve_sides_of_the_demo_are_legible():
+    """Without pieces, so that all zones, flaws and points are named: nothing stands on anything else."""
+    job = nest.read_job(Path(__file__).parents[3] / "demo_data" / "job.toml")
+    plan = box_plan()
+    for hide in job.hides:
+        bare = replace(plan, hides=(hide,), layouts=(HideLayout(hide.hide_id, ()),))
+        page, _, _ = hide_page(bare)
+        hold_legible(page)
+        named = {box.text for box in page.boxes}
+        assert {flaw.flaw_id for flaw in hide.flaws} <= named
 
 
 def test_findings_never_push_a_sheet_over_its_page():
