@@ -10,7 +10,7 @@ from rich.progress import BarColumn, Progress, TaskID, TextColumn
 from nest.cli.screen import Screen
 
 if TYPE_CHECKING:
-    from nest.planning.run import PlanProgress
+    from nest.planning.watch import PlanProgress
 
 _STAGES = {
     "rolls": "placing on roll", "hides": "placing on hide", "choice": "choosing hides", "finish": "finishing the plan",

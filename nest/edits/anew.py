@@ -10,6 +10,7 @@ from nest.edits.commands import EditProblem, PlaceAgain, SetLayouts
 from nest.edits.judged import findings_on
 from nest.edits.state import State, free_numbers
 from nest.pieces.piece import Foot, Piece, Role
+from nest.placement.budget import Budget
 from nest.plan import HideLayout, Placed, Plan
 from nest.planning.fill import LeatherTask, hide_cost, in_limits, solve_hide
 from nest.planning.grounds import class_under
@@ -17,8 +18,9 @@ from nest.planning.lastroom import complete_exactly
 from nest.planning.leftover import Leftover
 from nest.planning.offer import see_hide
 from nest.planning.remaining import Kinds, vamps_left
-from nest.planning.run import Engine, PlanProgress, Run, Share
+from nest.planning.run import Engine, Run, Share
 from nest.planning.wants import Unit, Want, on_coordinate_grid
+from nest.planning.watch import PlanProgress, Watch
 from nest.room.roomiest import roomiest
 from nest.rules import Rules
 from nest.stock.material import Hide, Leather
@@ -55,7 +57,8 @@ def placed_anew(
         state.check_open(hide_id)
     for hide_id in chosen:
         state = _with_partners_held(state, hide_id)
-    run = Run(engine or Engine.fresh(), command.seed, command.seconds, command.passes, cancelled, listener, 0)
+    run = Run(
+        engine or Engine.fresh(), command.seed, Budget(command.seconds, command.passes, cancelled), Watch(listener))
     leathers = list(dict.fromkeys(state.hide(hide_id).leather for hide_id in chosen))
     pairs = count(1 + max((one.pair for layout in state.plan.layouts for one in layout.placed), default=0))
     layouts: dict[str, HideLayout] = {}

@@ -9,7 +9,8 @@ from nest.edits.history import History, played
 from nest.edits.state import State
 from nest.limits import LARGEST_FILE_BYTES
 from nest.plainfile import NotPlain, read_plain
-from nest.planning.run import Engine, PlanProgress
+from nest.planning.run import Engine
+from nest.planning.watch import PlanProgress
 
 
 def read_steps(path: Path) -> tuple[Step, ...]:

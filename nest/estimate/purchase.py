@@ -16,6 +16,7 @@ from nest.estimate.issue import CONFIDENCE, LEAST_HIDES
 from nest.estimate.onhides import number_to_issue
 from nest.estimate.supply import supply_of
 from nest.estimate.trialhides import HeldBy, hold
+from nest.placement.budget import Budget
 from nest.plan import Plan
 from nest.planning.remaining import reinforcements_left
 from nest.planning.rolls import plan_roll
@@ -180,10 +181,11 @@ def _rolls(
         mine = {piece: number for piece, number in needed.items() if roll_of[piece.style] == roll.roll_id}
         if not mine or cancelled():
             continue
-        run = Run(engine, seed, None, passes, cancelled, None, 0)
+        run = Run(engine, seed, Budget(passes=passes, cancelled=cancelled))
         endless = replace(roll, length_mm=1e9, splices_mm=())
         settings = plan.settings
-        laid = plan_roll(endless, mine, rules, settings.roll_apart_mm, run, Share(run, None), 0, settings.strip_room_mm)
+        gap, room = settings.roll_apart_mm, settings.strip_room_mm
+        laid = plan_roll(endless, mine, rules, gap, run, Share(run, None), room_mm=room)
         length = 0.0
         if laid.lay is not None:
             metres = (laid.lay.length_mm + 2.0 * roll.end_loss_mm) / 1e3

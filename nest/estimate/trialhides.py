@@ -9,6 +9,7 @@ from nest.job.job import Job, Settings
 from nest.pieces.make import make_pieces
 from nest.pieces.quantities import ordered_quantities
 from nest.pieces.style import Style
+from nest.placement.budget import Budget
 from nest.planning.fill import LeatherTask, limits_for, solve_hide
 from nest.planning.guide import EXPECTED_FILL
 from nest.planning.offer import see_hide
@@ -83,7 +84,7 @@ def hold(
     PlanProblem
         If placing on a hide fails.
     """
-    run = Run(engine or Engine.fresh(), seed, None, passes, cancelled, None, 0)
+    run = Run(engine or Engine.fresh(), seed, Budget(passes=passes, cancelled=cancelled))
     seen = [see_hide(hide, wants, settings, one_way=leather.one_way) for hide in hides]
     task = LeatherTask(wants, seen, [0] * len(seen), settings, run, leather.one_way)
     room = EXPECTED_FILL * sum(one.usable_mm2 for one in seen)

@@ -161,7 +161,6 @@ def solve_hide(
     solves: float,
     *,
     stage: str = "hides",
-    done: int = 0,
     attempt: int = 0,
     within: Polygon | None = None,
     seen: HideGrounds | None = None,
@@ -182,11 +181,11 @@ def solve_hide(
         offer = make_offer(seen, task.wants, limits, task.settings.hide_apart_mm, within, prices)
         if not offer.problem.kinds:
             return []
-        run.tell(stage, seen.hide.hide_id, done)
+        run.watch.tell(stage, seen.hide.hide_id)
         run.searched.append(seen.hide.hide_id)
         layouts = run.engine.solve_region(
             replace(offer.problem, begin_from=items_of(begin_from, offer, task.wants)), share.limit(solves),
-            seed=run.seed + 1000 * attempt + hide, listener=run.hears(stage, seen.hide.hide_id, done),
+            seed=run.seed + 1000 * attempt + hide, listener=run.watch.hears(stage, seen.hide.hide_id),
             **({} if workers is None else {"workers": workers}),
         )
         for layout in layouts:
@@ -235,7 +234,7 @@ def in_limits(units: Sequence[Unit], limits: Mapping[int, int]) -> tuple[Unit, .
 
 
 def fill(
-    task: LeatherTask, share: Share, done: int, wanted: Sequence[int], closed: Collection[int] = ()
+    task: LeatherTask, share: Share, wanted: Sequence[int], closed: Collection[int] = ()
 ) -> list[Filled]:
     """Fill hides until all that is `wanted` is met but for a tail, and SPARE_HIDES more with sizes of all kinds.
 
@@ -243,6 +242,7 @@ def fill(
     what is still to cut, and prices are made anew. Where there are cores enough several hides are filled at once.
     """
     left = list(wanted)
+    task.run.watch.here = 0
     candidates: list[Filled] = []
     spare = SPARE_HIDES
     waiting = [hide for hide in task.ranked if hide not in closed]
@@ -261,7 +261,7 @@ def fill(
         to_come = min(len(waiting), ceil(missing / max(mean, 1.0)) + spare)
         hides = guide.order[: abreast(task.run, to_come - spare)]
         spare -= not missing
-        found = _fill_at_once(task, hides, asked, share, to_come / len(hides), done, guide.plain)
+        found = _fill_at_once(task, hides, asked, share, to_come / len(hides), guide.plain)
         for hide, layouts in zip(hides, found, strict=True):
             waiting.remove(hide)
             candidates += [Filled(hide, units) for units in layouts]
@@ -270,12 +270,12 @@ def fill(
                 held.append(task.area(best))
                 expected += EARLY_FILL * task.seen[hide].usable_mm2
                 left = [n - placed for n, placed in zip(left, task.counts(best), strict=True)]
-                done += task.pieces(best)
+                task.run.watch.here += task.pieces(best)
     return candidates
 
 
 def _fill_at_once(
-    task: LeatherTask, hides: Sequence[int], wanted: Sequence[int], share: Share, solves: float, done: int,
+    task: LeatherTask, hides: Sequence[int], wanted: Sequence[int], share: Share, solves: float,
     prices: Mapping[str, float] | None,
 ) -> list[list[tuple[Unit, ...]]]:
     """Layouts of some hides side by side; what one is likely to take is not offered to the next."""
@@ -287,6 +287,6 @@ def _fill_at_once(
     with ThreadPoolExecutor(side_by_side := min(len(hides), task.run.engine.at_once())) as pool:
         workers = {"workers": SEARCHES} if side_by_side > 1 else {}
         return list(pool.map(
-            lambda hide, limits: fill_hide(task, hide, limits, share, solves, prices=prices, done=done, **workers),
+            lambda hide, limits: fill_hide(task, hide, limits, share, solves, prices=prices, **workers),
             hides, offers,
         ))

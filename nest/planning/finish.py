@@ -16,24 +16,21 @@ CUTS = 4
 """So many lines across the hide are tried, each halving what is not known of how far the pieces must reach."""
 
 
-def finish(task: LeatherTask, placed: UnitsByHide, share: Share, done: int = 0) -> UnitsByHide:
-    """Plan the part-used hide again: what it holds goes on a cheaper hide, or closer to one end of its own.
-
-    done : pieces placed on everything else, for the listener.
-    """
+def finish(task: LeatherTask, placed: UnitsByHide, share: Share) -> UnitsByHide:
+    """Plan the part-used hide again: what it holds goes on a cheaper hide, or closer to one end of its own."""
     hide = part_used(task, placed)
     if hide is None:
         return placed
-    done += sum(task.pieces(units) for other, units in placed.items() if other != hide)
+    task.run.watch.here = sum(task.pieces(units) for other, units in placed.items() if other != hide)
     for tries, other in enumerate(_cheaper(task, placed, hide)[:CHEAPER_TRIES]):
         if task.run.cancelled() or share.left == 0.0:
             return placed
-        units = _all_on(task, other, placed[hide], share, CUTS + CHEAPER_TRIES - tries, 100 + tries, done)
+        units = _all_on(task, other, placed[hide], share, CUTS + CHEAPER_TRIES - tries, 100 + tries)
         if units is not None:
             placed = {**{h: u for h, u in placed.items() if h != hide}, other: units}
             hide = other
             break
-    return {**placed, hide: drawn_together(task, hide, placed[hide], share, done)}
+    return {**placed, hide: drawn_together(task, hide, placed[hide], share)}
 
 
 def part_used(task: LeatherTask, placed: UnitsByHide, most: float = FULL_SHARE) -> int | None:
@@ -46,9 +43,7 @@ def part_used(task: LeatherTask, placed: UnitsByHide, most: float = FULL_SHARE) 
     return least if share[least] < most * fullest else None
 
 
-def drawn_together(
-    task: LeatherTask, hide: int, units: tuple[Unit, ...], share: Share, done: int = 0
-) -> tuple[Unit, ...]:
+def drawn_together(task: LeatherTask, hide: int, units: tuple[Unit, ...], share: Share) -> tuple[Unit, ...]:
     """The same units on the part of the hide up to a line across it, as far to the left as is found."""
     low, _, high, _ = task.seen[hide].hide.outline.bounds
     bottom, top = task.seen[hide].hide.outline.bounds[1::2]
@@ -61,7 +56,7 @@ def drawn_together(
         if task.run.cancelled() or share.left == 0.0:
             break
         part = shapely.box(low, bottom, line, top)
-        found = _all_on(task, hide, units, share, CUTS - cut, 200 + cut, done, part)
+        found = _all_on(task, hide, units, share, CUTS - cut, 200 + cut, part)
         if found is None:
             left = line
         else:
@@ -90,10 +85,10 @@ def _cheaper(task: LeatherTask, placed: UnitsByHide, hide: int) -> list[int]:
     return sorted(others, key=lambda other: (task.costs[other], other))
 
 
-def _all_on(task: LeatherTask, hide: int, units, share: Share, solves: float, attempt: int, done: int, within=None):
+def _all_on(task: LeatherTask, hide: int, units, share: Share, solves: float, attempt: int, within=None):
     """The same units on a hide, or on a part of it; None if not all of them find a place."""
     limits = {want: number for want, number in enumerate(task.counts(units)) if number}
     layouts = solve_hide(
-        task, hide, limits, share, solves, stage="finish", done=done, attempt=attempt, within=within
+        task, hide, limits, share, solves, stage="finish", attempt=attempt, within=within
     )
     return next((found for found in layouts if len(found) == len(units)), None)

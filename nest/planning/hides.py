@@ -56,8 +56,7 @@ class HidePlan:
 
 def plan_hides(
     wants: Sequence[Want], hides: Sequence[Hide], leather: Leather, settings: Settings, run: Run, share: Share,
-    done: int = 0, held: Mapping[str, tuple[Unit, ...]] | None = None, *, sheets_hold: bool = True,
-    by_prices: bool = True,
+    held: Mapping[str, tuple[Unit, ...]] | None = None, *, sheets_hold: bool = True, by_prices: bool = True,
 ) -> HidePlan:
     """Meet the wants of one leather from its hides.
 
@@ -86,15 +85,16 @@ def plan_hides(
         to_empty = Share(run, run.elapsed + (1.0 - 0.5 * finishing) * left)
     choose = _Chooser(task)
     begun = {at: held[one.hide.hide_id] for at, one in enumerate(seen) if held and one.hide.hide_id in held}
-    placed, short, complete = _placed(task, choose, begun, to_fill, to_empty, done)
+    placed, short, complete = _placed(task, choose, begun, to_fill, to_empty)
     fixed = bool(begun) and sheets_hold
     if not fixed or placed != begun:
         if not any(short):
-            placed = emptied(task, placed, to_empty, done, whole_only=fixed)
+            placed = emptied(task, placed, to_empty, whole_only=fixed)
         if not fixed:
-            placed = finish(task, placed, share, done)
+            placed = finish(task, placed, share)
     task.note(placed)
-    run.tell("finish", "", done + sum(map(task.pieces, placed.values())))
+    run.watch.here = sum(map(task.pieces, placed.values()))
+    run.watch.tell("finish")
     unfit = tuple(one.hide.hide_id for one in seen if one.usable_mm2 <= 0.0)
     costs = tuple((one.hide.hide_id, cost) for one, cost in zip(seen, task.costs, strict=True))
     filled = tuple((seen[hide], placed[hide]) for hide in sorted(placed))
@@ -102,7 +102,7 @@ def plan_hides(
 
 
 def _placed(
-    task: LeatherTask, choose: "_Chooser", begun: UnitsByHide, to_fill: Share, share: Share, done: int
+    task: LeatherTask, choose: "_Chooser", begun: UnitsByHide, to_fill: Share, share: Share
 ) -> tuple[UnitsByHide, list[int], bool]:
     """Units of each hide opened, units missing of each want, and whether these were looked for everywhere."""
     short = [want.count - n for want, n in zip(task.wants, _counted(task, begun), strict=True)]
@@ -110,24 +110,24 @@ def _placed(
     if begun:
         task.note(begun)
     if begun and any(short):
-        first = complete_exactly(task, placed, short, to_fill, done, opened_only=True)
-        placed, short = absorbed(task, first.placed, first.short, to_fill, done)
+        first = complete_exactly(task, placed, short, to_fill, opened_only=True)
+        placed, short = absorbed(task, first.placed, first.short, to_fill)
     if any(short):
         wanted, earlier = short, placed
 
         def refill(some: list[int], part: Share) -> tuple[UnitsByHide, list[int]]:
-            return _filled(task, choose, earlier, some, part, part, done)
+            return _filled(task, choose, earlier, some, part, part)
 
         urgent = differ(task.wants)
-        placed, short = _filled(task, choose, earlier, wanted, to_fill, share, done, spare_time=urgent)
+        placed, short = _filled(task, choose, earlier, wanted, to_fill, share, spare_time=urgent)
         if any(short) and urgent:
             found = choose.found
-            placed, short = urgent_first(task, wanted, (placed, short), refill, share, done)
+            placed, short = urgent_first(task, wanted, (placed, short), refill, share)
             choose.found = found  # the choice for the whole order is what others are compared with
         task.note(placed)
     if not any(short):
         return placed, short, True
-    last = complete_exactly(task, placed, short, _long_enough(share), done)
+    last = complete_exactly(task, placed, short, _long_enough(share))
     return last.placed, list(last.short), last.complete and not task.run.cancelled()
 
 
@@ -138,22 +138,22 @@ def _long_enough(share: Share) -> Share:
 
 def _filled(
     task: LeatherTask, choose: "_Chooser", earlier: UnitsByHide, short: list[int], to_fill: Share, share: Share,
-    done: int, *, spare_time: bool = False,
+    *, spare_time: bool = False,
 ) -> tuple[UnitsByHide, list[int]]:
     """What is short put on hides beside those placed `earlier`, and what is short then.
 
     spare_time : half of the time that is left after the choice is kept for another filling.
     """
-    candidates = fill(task, to_fill, done, short, earlier)
+    candidates = fill(task, to_fill, short, earlier)
     more, short = choose(candidates, short)
     task.note(earlier | more)
-    more, short = _opened(task, choose, candidates, more, short, earlier, share, done)
+    more, short = _opened(task, choose, candidates, more, short, earlier, share)
     placed = earlier | more
     task.note(placed)
     if any(short):
         if spare_time and share.left is not None:
             share = Share(share.run, share.run.elapsed + 0.5 * share.left)
-        placed, short = absorbed(task, placed, short, share, done)
+        placed, short = absorbed(task, placed, short, share)
     return placed, short
 
 
@@ -208,15 +208,15 @@ def _see(hide: Hide, wants: Sequence[Want], settings: Settings, run: Run, **aske
 
 def _opened(
     task: LeatherTask, choose: "_Chooser", candidates: list[Filled], placed: UnitsByHide, short: list[int],
-    others: UnitsByHide, share: Share, done: int,
+    others: UnitsByHide, share: Share,
 ) -> tuple[UnitsByHide, list[int]]:
     """Choose again with hides not tried yet, as long as something is short; `others` are not to be touched."""
     wanted = [n + missing for n, missing in zip(_counted(task, placed), short, strict=True)]
     tried = {filled.hide for filled in candidates} | others.keys()
     while any(short) and not task.run.cancelled() and (hide := _not_tried(task, tried, short)) is not None:
         limits = {w: n for w, n in enumerate(short) if n}
-        done_now = done + sum(map(task.pieces, placed.values()))
-        layouts = solve_hide(task, hide, limits, share, 1.0, attempt=1, done=done_now)
+        task.run.watch.here = sum(map(task.pieces, placed.values()))
+        layouts = solve_hide(task, hide, limits, share, 1.0, attempt=1)
         tried.add(hide)
         if layouts:
             candidates += [Filled(hide, units) for units in layouts]
@@ -236,7 +236,7 @@ class _Chooser:
     def __call__(self, candidates: Sequence[Filled], demand: Sequence[int]) -> tuple[UnitsByHide, list[int]]:
         """Units of each chosen hide, and units missing of each want."""
         task = self._task
-        task.run.tell("choice")
+        task.run.watch.tell("choice")
         containers = [
             Container(cost, ceil(seen.hide.measured_area_mm2))
             for cost, seen in zip(task.costs, task.seen, strict=True)

@@ -28,7 +28,7 @@ class Completed:
 
 
 def complete_exactly(
-    task: LeatherTask, placed: UnitsByHide, short: Sequence[int], share: Share | None = None, done: int = 0, *,
+    task: LeatherTask, placed: UnitsByHide, short: Sequence[int], share: Share | None = None, *,
     opened_only: bool = False,
 ) -> Completed:
     """Put what is short on the hides as they are left, opened ones first, then whole ones in rank.
@@ -36,8 +36,6 @@ def complete_exactly(
     The most urgent units come first, of those the larger ones. Headings at bias are used where the rules of a style
     give leave and there is no other room. It stops when the run is cancelled or its `share` of time is used up; then it
     is not complete.
-
-    done : pieces placed on everything else, for the listener.
     """
 
     def stop() -> bool:
@@ -46,7 +44,8 @@ def complete_exactly(
     result, left = dict(placed), list(short)
     answers: list[list[Answer]] = [[] for _ in left]
     shapes: dict[Piece, Shape] = {}
-    done += sum(map(task.pieces, placed.values()))
+    watch = task.run.watch
+    watch.here = sum(map(task.pieces, placed.values()))
     whole_ones = () if opened_only else tuple(hide for hide in task.ranked if hide not in placed)
     for hide in (*sorted(placed), *whole_ones):
         if not any(left):
@@ -58,7 +57,7 @@ def complete_exactly(
         ]
         margin, gap = task.settings.edge_room_mm, task.settings.hide_apart_mm
         room = HideLeft(whole, task.one_way, margin, gap, tuple(rings), shapes)
-        task.run.tell("room", whole.hide_id, done)
+        watch.tell("room", whole.hide_id)
         asked = {w for w, n in enumerate(left) if n}
         while asked:
             at = min(asked, key=lambda w: (rank_of_next(task.wants[w].tiers, left[w]), -task.wants[w].area_mm2, w))
@@ -73,8 +72,8 @@ def complete_exactly(
             left[at] -= 1
             if not left[at]:
                 asked.remove(at)
-            done += len(answer.poses)
-            task.run.tell("room", whole.hide_id, done)
+            watch.here += len(answer.poses)
+            watch.tell("room", whole.hide_id)
     said = [answer for at, mine in enumerate(answers) if left[at] for answer in mine]
     return Completed(
         result, tuple(left), all(one.complete for one in said), all(one.every_heading for one in said)

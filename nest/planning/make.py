@@ -6,11 +6,12 @@ from dataclasses import replace
 
 from nest.job.job import Job
 from nest.pieces.quantities import cut_quantities, ordered_quantities
+from nest.placement.budget import Budget
 from nest.plan import Plan
 from nest.planning.ahead import ahead_of
 from nest.planning.earlier import earlier_of
 from nest.planning.rolls import reinforcements
-from nest.planning.run import Engine, PlanProgress, start_run
+from nest.planning.run import Engine, run_of
 from nest.planning.saving import hide_issues
 from nest.planning.searched import search_of
 from nest.planning.stages import (
@@ -26,6 +27,7 @@ from nest.planning.stages import (
     urgency_of,
 )
 from nest.planning.wants import vamp_wants
+from nest.planning.watch import PlanProgress, Watch
 
 
 def make_plan(
@@ -67,17 +69,17 @@ def make_plan(
     wants = vamp_wants(quantities, pieces, rules, urgency_of(job, quantities))
     needed = reinforcements(quantities, pieces)
     total = sum(len(want.pieces) * want.count for want in wants) + sum(needed.values())
-    run = start_run(job.settings, total, seconds, passes, seed, cancelled, listener, engine, begin)
+    budget = Budget(seconds, passes, cancelled, begin)
+    run = run_of(job.settings, budget, Watch(listener, total, begin), seed=seed, engine=engine)
     ahead = ahead_of(job, quantities, pieces, wants, rules)
     # The dear material first: what hides take too long is not taken from them again.
     begun = None if begin_from is None else earlier_of(begin_from, job, quantities, pieces, rules)
     held = {} if begun is None else {"held": begun.held, "sheets_hold": False}
     hide_plans = plan_leathers(job, wants, run, 1.0 - ROLL_SHARE if needed else 1.0, **held)
-    done = sum(len(unit.poses) for _, plan in hide_plans for _, units in plan.placed for unit in units)
-    lays = plan_rolls(job, needed, rules, run, done, warnings)
+    lays = plan_rolls(job, needed, rules, run, warnings)
     if begun is not None:
         lays = begun.shorter(lays)
-    run.tell("finish", "", done + sum(len(lay.placed) for lay in lays))
+    run.watch.tell("finish")
     search = search_of(run, ahead.expected)
     layouts = layouts_of(hide_plans, pieces, rules)
     warnings += run.failed + hide_warnings(job, hide_plans, run) + unpaired_warnings(layouts, pieces, rules)

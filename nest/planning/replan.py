@@ -15,6 +15,7 @@ from nest.begun.part import cut_part
 from nest.job.job import Job
 from nest.pieces.piece import Piece, Role
 from nest.pieces.quantities import CutLine, cut_quantities, ordered_quantities
+from nest.placement.budget import Budget
 from nest.plan import Begun, Bound, HideLayout, Lay, Placed, Plan, PlannedStyle
 from nest.planning.ahead import expected_leathers
 from nest.planning.bound import lattice_density
@@ -30,7 +31,7 @@ from nest.planning.reconcile import (
     unchanged_styles,
 )
 from nest.planning.remaining import Kinds, UnitKey, held_on, kept, reinforcements_left, vamps_left
-from nest.planning.run import Engine, PlanProgress, Run, start_run
+from nest.planning.run import Engine, Run, run_of
 from nest.planning.searched import search_of
 from nest.planning.stages import (
     ROLL_SHARE,
@@ -43,6 +44,7 @@ from nest.planning.stages import (
     unpaired_warnings,
     urgency_of,
 )
+from nest.planning.watch import PlanProgress, Watch
 from nest.stock.material import Hide
 
 FIRST_SHARE = 0.5
@@ -108,12 +110,13 @@ def replan(
     needed = reinforcements_left(quantities, part.begun, part.lays, made)
     kept_lays, needed = _kept_lays(task, needed)
     total = sum(len(task.kinds.pieces_of(unit)) * count for unit, count in rest.items()) + sum(needed.values())
-    run = start_run(job.settings, total, seconds, passes, seed, cancelled, listener, engine, begin)
+    budget = Budget(seconds, passes, cancelled, begin)
+    run = run_of(job.settings, budget, Watch(listener, total, begin), seed=seed, engine=engine)
     expected = expected_leathers(job, quantities, made)
     kept_layouts, hide_plans = _plan_vamps(task, rest, run, 1.0 - ROLL_SHARE if needed else 1.0)
-    done = sum(len(unit.poses) for _, plan in hide_plans for _, units in plan.placed for unit in units)
-    lays = (*part.lays, *kept_lays, *_new_lays(task, needed, run, done, warnings, (*part.lays, *kept_lays)))
-    run.tell("finish", "", done + sum(needed.values()))
+    run.watch.settled = sum(len(unit.poses) for _, plan in hide_plans for _, units in plan.placed for unit in units)
+    lays = (*part.lays, *kept_lays, *_new_lays(task, needed, run, warnings, (*part.lays, *kept_lays)))
+    run.watch.tell("finish")
     new = layouts_of(hide_plans, made, rules)
     layouts = renumbered((*part.layouts, *kept_layouts), new, pieces, rules, _level(hides, pieces))
     warnings += run.failed + hide_warnings(job, hide_plans, run)
@@ -231,7 +234,7 @@ def _kept_lays(task: _Task, needed: Mapping[Piece, int]) -> tuple[tuple[Lay, ...
 
 
 def _new_lays(
-    task: _Task, needed: Mapping[Piece, int], run: Run, done: int, warnings: list[str], known: Sequence[Lay]
+    task: _Task, needed: Mapping[Piece, int], run: Run, warnings: list[str], known: Sequence[Lay]
 ) -> list[Lay]:
     """Lays for what is needed on what is left of the rolls, numbered on; what finds no roll is said."""
     roll_of = {style.name: style.roll for style in task.styles}
@@ -248,7 +251,7 @@ def _new_lays(
     rules = {style.name: style.rules for style in task.styles}
     lays: list[Lay] = []
     taken = {lay.lay_id for lay in known}
-    for lay in plan_rolls(task.job, fit, rules, run, done, warnings) if fit else ():
+    for lay in plan_rolls(task.job, fit, rules, run, warnings) if fit else ():
         number = 1
         while (name := f"{lay.roll_id}, lay {number}") in taken:
             number += 1

@@ -71,7 +71,7 @@ def reinforcements(quantities: Sequence[CutLine], pieces: Sequence[Piece]) -> di
 
 def plan_roll(
     roll: Roll, needed: dict[Piece, int], rules: dict[str, Rules], gap_mm: float, run: Run, share: Share,
-    done: int = 0, room_mm: float = 0.0,
+    *, room_mm: float = 0.0,
 ) -> RollPlan:
     """Lay `needed` pieces of each kind on one roll, `room_mm` off the edges of the strip.
 
@@ -95,16 +95,17 @@ def plan_roll(
         return RollPlan(None, tuple(short.items()), tuple(warnings))
     parts = sections(wanted)
     solved = []
+    run.watch.here = 0
     for at, (counts, times) in enumerate(parts):
         kinds = tuple(kind_of(piece, fitting[piece], number) for piece, number in counts.items())
-        run.tell("rolls", roll.roll_id, done)
+        run.watch.tell("rolls", roll.roll_id)
         layout = run.engine.solve_strip(
             StripProblem(kinds, width, gap_mm), share.limit(len(parts) - at), seed=run.seed + at,
-            listener=run.hears("rolls", roll.roll_id, done),
+            listener=run.watch.hears("rolls", roll.roll_id),
         )
         pieces = list(counts)
         solved.append(Section(tuple((pieces[item.kind], item.pose) for item in layout.items), times))
-        done += times * len(layout.items)
+        run.watch.here += times * len(layout.items)
     placed = joined(solved, gap_mm, edge)
     found = Counter(piece for piece, _ in placed)
     for piece, number in wanted.items():

@@ -1,17 +1,17 @@
 """How one run of the planner is limited, watched and stopped, and which engine places the pieces."""
 
-import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 from geometry.processors import processor_cores
 from nest.job.job import Settings
 from nest.placement.budget import Budget
 from nest.placement.model import TableStore
-from nest.placement.problem import Layout, Listener, Progress
+from nest.placement.problem import Layout
 from nest.placement.solve import solve_region, solve_strip, warm_up
 from nest.planning.course import Courses
+from nest.planning.watch import Watch
 
 LEAST_SECONDS = 0.25
 
@@ -42,36 +42,16 @@ class Engine:
 
 
 @dataclass(frozen=True, slots=True)
-class PlanProgress:
-    """What a listener is told while a plan is made."""
-
-    stage: str
-    """"rolls", "hides", "choice" or "finish"."""
-    material_id: str
-    """Hide or roll that is worked on; "" for none."""
-    done_pieces: int
-    total_pieces: int
-    yield_so_far: float
-    """Share of the ground of this hide, or of the strip of this roll, that pieces cover so far; 0..1."""
-    seconds: float
-
-
-@dataclass(frozen=True, slots=True)
 class Run:
-    """One run: its engine, its seed, how long it may take and who is told.
+    """One run: its engine, its seed, what it may spend, and who watches it.
 
-    seconds : wall-clock time for the whole plan, or None.
-    passes : search passes for every single solve, or None; without `seconds` the plan is reproducible.
+    budget : seconds for the whole plan, passes for every single solve; without `seconds` the plan is reproducible.
     """
 
     engine: Engine
     seed: int
-    seconds: float | None
-    passes: int | None
-    cancelled: Callable[[], bool]
-    listener: Callable[[PlanProgress], None] | None
-    total_pieces: int
-    begin: float = field(default_factory=time.monotonic)
+    budget: Budget
+    watch: Watch = field(default_factory=Watch)
     failed: list[str] = field(default_factory=list)
     """Grows by a sentence for each hide or roll that could not be placed; the others are."""
     searched: list[str] = field(default_factory=list)
@@ -85,18 +65,27 @@ class Run:
         return float(len(self.searched)) if self.seconds is None else round(self.elapsed, 1)
 
     @property
+    def seconds(self) -> float | None:
+        """Wall-clock time for the whole plan, or None."""
+        return self.budget.seconds
+
+    @property
+    def passes(self) -> int | None:
+        """Search passes of every single solve, or None."""
+        return self.budget.passes
+
+    @property
     def elapsed(self) -> float:
         """Seconds since the run began."""
-        return time.monotonic() - self.begin
+        return self.budget.elapsed
+
+    def cancelled(self) -> bool:
+        """Whether the user has asked to stop."""
+        return self.budget.cancelled()
 
     def limit(self, seconds: float | None) -> Budget:
         """The limit of one solve that may take `seconds`; no less than LEAST_SECONDS, or nothing would come of it."""
-        return Budget(None if seconds is None else max(seconds, LEAST_SECONDS), self.passes, self.cancelled)
-
-    def tell(self, stage: str, material_id: str = "", done: int = 0, share: float = 0.0) -> None:
-        """Tell the listener how far the run is."""
-        if self.listener is not None:
-            self.listener(PlanProgress(stage, material_id, done, self.total_pieces, share, self.elapsed))
+        return Budget(None if seconds is None else max(seconds, LEAST_SECONDS), self.passes, self.budget.cancelled)
 
     def fail(self, material: str, error: Exception) -> None:
         """Note that one material failed, so that it does not lose the others."""
@@ -105,34 +94,12 @@ class Run:
         if said not in self.failed:
             self.failed.append(said)
 
-    def hears(self, stage: str, material_id: str, done: int) -> Listener | None:
-        """A listener for one solve, `done` pieces being placed elsewhere."""
-        if self.listener is None:
-            return None
 
-        def hear(progress: Progress) -> None:
-            self.tell(stage, material_id, done + progress.placed, progress.figure)
-
-        return hear
-
-
-def start_run(
-    settings: Settings,
-    total_pieces: int,
-    seconds: float | None,
-    passes: int | None,
-    seed: int | None,
-    cancelled: Callable[[], bool],
-    listener: Callable[[PlanProgress], None] | None,
-    engine: Engine,
-    begin: float,
-) -> Run:
-    """A run that began at `begin`, by `time.monotonic`; what is not given is the job's own."""
-    if seconds is None and passes is None:
-        seconds = settings.seconds
-    return Run(
-        engine, settings.seed if seed is None else seed, seconds, passes, cancelled, listener, total_pieces, begin
-    )
+def run_of(settings: Settings, budget: Budget, watch: Watch, *, seed: int | None, engine: Engine) -> Run:
+    """A run; what is not given is the job's own."""
+    if budget.seconds is None and budget.passes is None:
+        budget = replace(budget, seconds=settings.seconds)
+    return Run(engine, settings.seed if seed is None else seed, budget, watch)
 
 
 @dataclass(frozen=True, slots=True)

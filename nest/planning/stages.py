@@ -63,7 +63,7 @@ def urgency_of(job: Job, quantities: Sequence[CutLine]) -> dict[tuple[str, str],
     return {(line.style, line.size): tiers(line.rows, line.pairs_to_cut, rank) for line in quantities}
 
 
-def plan_rolls(job: Job, needed, rules, run: Run, done: int, warnings: list[str]) -> tuple[Lay, ...]:
+def plan_rolls(job: Job, needed, rules, run: Run, warnings: list[str]) -> tuple[Lay, ...]:
     """The lays of all rolls; each has its share of the time left, by its pieces."""
     by_name = {style.name: style.roll for style in job.styles}
     total = sum(needed.values())
@@ -78,16 +78,14 @@ def plan_rolls(job: Job, needed, rules, run: Run, done: int, warnings: list[str]
         share = Share(run, None if seconds is None else begin + seconds * asked / total)
         try:
             settings = job.settings
-            found = plan_roll(
-                roll, mine, rules, settings.roll_apart_mm, run, share, done, room_mm=settings.strip_room_mm
-            )
+            found = plan_roll(roll, mine, rules, settings.roll_apart_mm, run, share, room_mm=settings.strip_room_mm)
         except Exception as error:  # whatever it is, also MemoryError: one roll must not lose the hides
             run.fail(f"roll {roll.roll_id}", error)
             continue
         warnings += found.warnings
         if found.lay is not None:
             lays.append(found.lay)
-            done += len(found.lay.placed)
+            run.watch.settle(len(found.lay.placed))
     return tuple(lays)
 
 
@@ -100,7 +98,7 @@ def plan_leathers(
     held : units of the wants of one leather that lie on hides already, by hide.
     sheets_hold : whether these stay as they lie unless a hide can be done without.
     """
-    done = 0
+    run.watch.settled = 0
     leather_of = {style.name: style.leather for style in job.styles}
     groups: list[tuple[Leather, list[Want]]] = []
     for leather in job.leathers:
@@ -117,8 +115,8 @@ def plan_leathers(
         to_come -= area
         hides = [hide for hide in job.hides if hide.leather == leather.name]
         plan = plan_hides(
-            mine, hides, leather, job.settings, run, Share(run, until), done, held(mine), sheets_hold=sheets_hold)
-        done += sum(len(unit.poses) for _, units in plan.placed for unit in units)
+            mine, hides, leather, job.settings, run, Share(run, until), held(mine), sheets_hold=sheets_hold)
+        run.watch.settle(sum(len(unit.poses) for _, units in plan.placed for unit in units))
         plans.append((mine, plan))
     return plans
 

@@ -31,14 +31,13 @@ FIRST_ATTEMPT, FIRST_ABSORBED = 300, 600
 
 
 def emptied(
-    task: LeatherTask, placed: UnitsByHide, share: Share, done: int = 0, *, whole_only: bool = False
+    task: LeatherTask, placed: UnitsByHide, share: Share, *, whole_only: bool = False
 ) -> UnitsByHide:
     """The hides with as many emptied as could be, the one of least worth for its cost first.
 
-    done : pieces placed, for the listener.
     whole_only : nothing is moved unless a hide stays whole by that, for every change takes a new sheet.
     """
-    tail = _tail(task, share, done, FIRST_ATTEMPT)
+    tail = _tail(task, share, FIRST_ATTEMPT)
     failed: set[int] = set()
     while len(failed) < MOST_FAILED and not tail.ended and len(placed) - len(failed) > 1:
         least = min(
@@ -55,23 +54,23 @@ def emptied(
 
 
 def absorbed(
-    task: LeatherTask, placed: UnitsByHide, short: Sequence[int], share: Share, done: int = 0
+    task: LeatherTask, placed: UnitsByHide, short: Sequence[int], share: Share
 ) -> tuple[UnitsByHide, list[int]]:
     """The hides with what is short offered to all of them together, and what is short still; arguments as above."""
-    tail = _tail(task, share, done, FIRST_ABSORBED)
+    tail = _tail(task, share, FIRST_ABSORBED)
     pool = _Pool(dict(placed), list(short))
     tail.offer(pool)
     return pool.others, pool.units
 
 
-def _tail(task: LeatherTask, share: Share, done: int, attempts: int) -> "_Tail":
+def _tail(task: LeatherTask, share: Share, attempts: int) -> "_Tail":
     """Prices are those of the whole order; where passes are limited a search that may save a hide gets more of them."""
     guide = guide_of(task.wants, task.seen, task.costs, [want.count for want in task.wants], task.ranked,
                      by_prices=task.by_prices)
     run = task.run
     if run.passes is not None:
-        run = replace(run, passes=MORE_PASSES * run.passes)
-    return _Tail(replace(task, run=run), guide, Share(run, share.until), done, attempts)
+        run = replace(run, budget=replace(run.budget, passes=MORE_PASSES * run.passes))
+    return _Tail(replace(task, run=run), guide, Share(run, share.until), attempts)
 
 
 @dataclass(slots=True)
@@ -89,7 +88,6 @@ class _Tail:
     task: LeatherTask
     guide: Guide
     share: Share
-    done: int
     attempts: int
 
     @property
@@ -115,6 +113,7 @@ class _Tail:
 
     def offer(self, pool: _Pool) -> None:
         """Offer what is in the pool to its hides in turn; what is left at last goes wherever there is room for it."""
+        self.task.run.watch.here = 0
         for turn in range(ROUNDS):
             order = self._by_slack(pool)
             side_by_side = abreast(self.task.run, len(order))
@@ -124,7 +123,7 @@ class _Tail:
                 solves = (ROUNDS - turn) * len(order) / side_by_side
                 self._take(pool, order[first:first + side_by_side], solves, anew=turn > 0)
         if 0 < sum(pool.units) <= MOST_LEFT:
-            found = complete_exactly(self.task, pool.others, pool.units, self.share, self.done, opened_only=True)
+            found = complete_exactly(self.task, pool.others, pool.units, self.share, opened_only=True)
             pool.others, pool.units = found.placed, list(found.short)
 
     def _by_slack(self, pool: _Pool) -> list[int]:
@@ -149,7 +148,7 @@ class _Tail:
             more = limits_for(task.wants, pool.units, task.seen[hide].rooms_of_styles)
             own = task.counts(pool.others[hide])
             limits = {w: n + more.get(w, 0) for w, n in enumerate(own) if n + more.get(w, 0)}
-            asked = dict(done=self.done, prices=self.guide.plain, attempt=attempt, **workers)
+            asked = dict(prices=self.guide.plain, attempt=attempt, **workers)
             if anew:
                 return fill_hide(task, hide, limits, self.share, solves, **asked)
             return solve_hide(task, hide, limits, self.share, solves, begin_from=pool.others[hide], **asked)
@@ -177,7 +176,7 @@ class _Tail:
             return tuple(kept)
         self.attempts += 1
         layouts = solve_hide(
-            self.task, hide, {w: n for w, n in enumerate(left) if n}, self.share, 1.0, done=self.done,
+            self.task, hide, {w: n for w, n in enumerate(left) if n}, self.share, 1.0,
             attempt=self.attempts, begin_from=kept,
         )
         return next((layout for layout in layouts if self.task.counts(layout) == list(left)), None)

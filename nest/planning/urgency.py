@@ -22,7 +22,6 @@ Fill = Callable[[list[int], Share], tuple[UnitsByHide, list[int]]]
 
 def urgent_first(
     task: LeatherTask, wanted: Sequence[int], first: tuple[UnitsByHide, list[int]], refill: Fill, share: Share,
-    done: int,
 ) -> tuple[UnitsByHide, list[int]]:
     """The hides filled so that what is missing is the least urgent as far as can be, and what is missing.
 
@@ -44,7 +43,7 @@ def urgent_first(
         part = share if share.left is None else Share(share.run, share.run.elapsed + share.left / (ROUNDS - turn))
         placed, still = refill(fewer, part)
         short = [n + whole - some for n, whole, some in zip(still, wanted, fewer, strict=True)]
-        again = absorbed(task, placed, short, part, done)
+        again = absorbed(task, placed, short, part)
         best = min((best, (placed, short), again), key=lost)
         if not any(still):
             break

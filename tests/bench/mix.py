@@ -8,7 +8,6 @@ hides may make good what one lacks, so a good plan reaches at least as much.
 """
 
 import argparse
-import time
 from collections.abc import Sequence
 from math import ceil
 from pathlib import Path
@@ -16,10 +15,11 @@ from pathlib import Path
 from nest.job.job import Job
 from nest.job.read import read_job
 from nest.pieces.quantities import ordered_quantities
+from nest.placement.budget import Budget
 from nest.planning.fill import LeatherTask, fill_hide, limits_for
 from nest.planning.hides import plan_hides
 from nest.planning.offer import see_hide
-from nest.planning.run import Engine, Run, Share, start_run
+from nest.planning.run import Engine, Run, Share
 from nest.planning.stages import pieces_ordered
 from nest.planning.wants import vamp_wants
 
@@ -41,8 +41,7 @@ def main() -> None:
     for leather in job.leathers:
         mine = [want for want in wants if leather_of[want.style] == leather.name]
         if mine:
-            run = start_run(
-                job.settings, 1, asked.seconds, None, None, lambda: False, None, Engine.fresh(), time.monotonic())
+            run = Run(Engine.fresh(), job.settings.seed, Budget(asked.seconds))
             compare(job, leather, mine, run)
 
 
@@ -79,11 +78,11 @@ def held_in_mix(job: Job, leather, wants: Sequence, hide, run: Run, seconds: flo
     tries = [{style: 1.0 if style == dear else worth for style in shares} for dear in shares for worth in WORTHS]
     seen = see_hide(hide, wants, job.settings, one_way=leather.one_way)
     for prices in tries:
-        alone = Run(run.engine, run.seed, seconds, None, lambda: False, None, 0)
+        alone = Run(run.engine, run.seed, Budget(seconds))
         bench = LeatherTask(wants, [seen], [1], job.settings, alone, leather.one_way)
         left = [ceil(2.0 * want.count) for want in wants]
         layouts = fill_hide(
-            bench, 0, limits_for(wants, left, seen.rooms_of_styles), Share(alone, seconds), 1.0, prices=prices, done=0)
+            bench, 0, limits_for(wants, left, seen.rooms_of_styles), Share(alone, seconds), 1.0, prices=prices)
         for layout in layouts:
             of_style = dict.fromkeys(shares, 0.0)
             for unit in layout:

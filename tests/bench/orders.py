@@ -22,6 +22,7 @@ from nest.job.job import Job
 from nest.job.read import read_job
 from nest.pieces.quantities import ordered_quantities
 from nest.pieces.style import OrderLine
+from nest.placement.budget import Budget
 from nest.planning.hides import HidePlan, plan_hides
 from nest.planning.run import Engine, Run, Share
 from nest.planning.stages import pieces_ordered
@@ -69,7 +70,7 @@ def planned(job: Job, passes: int, *, by_prices: bool) -> tuple[HidePlan, float]
     """The plan of the one leather of a job, and its processor time in seconds."""
     quantities = ordered_quantities(job.order, job.styles, job.settings.reject_pairs)
     wants = vamp_wants(quantities, pieces_ordered(job, quantities, []), {one.name: one.rules for one in job.styles})
-    run = Run(Engine.fresh(), job.settings.seed, None, passes, lambda: False, None, 0)
+    run = Run(Engine.fresh(), job.settings.seed, Budget(passes=passes))
     begin = time.process_time()
     plan = plan_hides(wants, job.hides, job.leathers[0], job.settings, run, Share(run, None), by_prices=by_prices)
     return plan, time.process_time() - begin

@@ -21,6 +21,7 @@ from nest.job.read import read_job
 from nest.pieces.make import make_pieces
 from nest.pieces.quantities import CutLine
 from nest.pieces.style import OrderLine
+from nest.placement.budget import Budget
 from nest.placement.solve import warm_up
 from nest.planning.rolls import plan_roll, reinforcements
 from nest.planning.run import Engine, Run, Share
@@ -48,7 +49,7 @@ def placed_mm(job: Job, seconds: float) -> float:
     pieces = [piece for style in job.styles
               for piece in make_pieces(style, [line.size for line in job.order if line.style == style.name])[0]]
     quantities = [CutLine(line.style, line.size, line.pairs, line.pairs) for line in job.order]
-    run = Run(Engine.fresh(), 1, seconds, None, lambda: False, None, 0)
+    run = Run(Engine.fresh(), 1, Budget(seconds))
     roll, = job.rolls
     found = plan_roll(roll, reinforcements(quantities, pieces), {style.name: style.rules for style in job.styles},
                       job.settings.roll_gap_mm, run, Share(run, seconds))

@@ -24,6 +24,7 @@ from nest.estimate.trialhides import order_wants
 from nest.job.job import Job
 from nest.job.read import read_job
 from nest.pieces.style import OrderLine
+from nest.placement.budget import Budget
 from nest.planning.fill import LeatherTask, limits_for, solve_hide
 from nest.planning.offer import see_hide
 from nest.planning.run import Engine, Run, Share
@@ -71,7 +72,7 @@ def least_leather(job: Job, leather: Leather, passes: int, most: int) -> Least:
     hides = [hide for hide in job.hides if hide.leather == leather.name]
     hides = [hides[round(i)] for i in np.linspace(0, len(hides) - 1, min(most, len(hides)))]
     seen = [see_hide(hide, wants, job.settings, one_way=leather.one_way) for hide in hides]
-    run = Run(Engine.fresh(), job.settings.seed, None, passes, lambda: False, None, 0)
+    run = Run(Engine.fresh(), job.settings.seed, Budget(passes=passes))
     bench = LeatherTask(wants, seen, [0] * len(seen), job.settings, run, leather.one_way)
     strict = {style.name: (style.rules.net_quality, style.rules.tolerance_deg) for style in job.styles}
     names = sorted({want.style for want in wants}, key=strict.__getitem__)

@@ -10,6 +10,7 @@ from small_jobs import small_job
 from nest.cli import main
 from nest.cluster.where import Where
 from nest.errors import PlanProblem
+from nest.placement.budget import Budget
 from nest.planning.fill import ROUNDS_BY_PASSES, abreast
 from nest.planning.run import Engine, Run
 
@@ -92,7 +93,7 @@ def test_certificates_that_are_none_are_said(tmp_path, capsys):
 def test_by_passes_hides_side_by_side_depend_on_the_hides_alone():
     """However many the engine can take; against the clock it is the engine that counts."""
     def run(passes, at_once):
-        return Run(Engine(at_once=lambda: at_once), 1, 10.0 if passes is None else None, passes, bool, None, 0)
+        return Run(Engine(at_once=lambda: at_once), 1, Budget(10.0 if passes is None else None, passes))
 
     for hides in (0, 1, ROUNDS_BY_PASSES, 2 * ROUNDS_BY_PASSES, 10 * ROUNDS_BY_PASSES):
         assert {abreast(run(5, at_once), hides) for at_once in (1, 2, 80)} == {max(1, hides // ROUNDS_BY_PASSES)}

@@ -7,12 +7,14 @@ from box_jobs import job
 from shapely.geometry import box
 from tiny_plans import hide, style, vamp
 
+from nest.placement.budget import Budget
 from nest.plan import CutLine, HideLayout, Placed, Plan
 from nest.planning.fill import LeatherTask
 from nest.planning.lastroom import complete_exactly
 from nest.planning.offer import see_hide
 from nest.planning.run import Run, Share
 from nest.planning.wants import Want
+from nest.planning.watch import Watch
 from nest.rules import Rules
 from nest.stock.material import Hide
 from nest.verify import verify
@@ -28,7 +30,7 @@ def task(wants, hides, cancelled=lambda: False, heard=None):
     """A task without an engine: the last step searches by itself."""
     settings = job().settings
     seen = [see_hide(one, wants, settings, one_way=False) for one in hides]
-    run = Run(None, 1, None, 10, cancelled, heard, sum(2 * one.count for one in wants))
+    run = Run(None, 1, Budget(passes=10, cancelled=cancelled), Watch(heard, sum(2 * one.count for one in wants)))
     return LeatherTask(wants, seen, [100 + k for k in range(len(hides))], settings, run)
 
 
@@ -90,7 +92,9 @@ def test_cut_short_it_is_not_complete(how):
 def test_the_listener_hears_of_it():
     """Hides and pieces are told as they are put."""
     heard = []
-    complete_exactly(task([want(1)], [hide("H1")], heard=heard.append), {}, [1], done=4)
+    made = task([want(1)], [hide("H1")], heard=heard.append)
+    made.run.watch.settle(4)
+    complete_exactly(made, {}, [1])
     assert [(one.stage, one.material_id, one.done_pieces) for one in heard] == [("room", "H1", 4), ("room", "H1", 6)]
 
 

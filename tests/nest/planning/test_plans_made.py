@@ -266,7 +266,7 @@ def test_cancel_keeps_what_is_placed():
 
     def one_hide(problem, stop, **how):
         solved.append(problem)
-        return rows_region(problem, replace(stop, cancel=lambda: False), **how)
+        return rows_region(problem, replace(stop, cancelled=lambda: False), **how)
 
     room = holds((1000, 500))
     asked = job(hides=[hide("A"), hide("B"), hide("C")], order=[("box", "38", 3 * room)])
