@@ -53,7 +53,9 @@ MAY_IMPORT = {
     "nest.planning": _READS_BEGUN | {
         "nest.atomic", "nest.placement", "nest.selection", "nest.perpair", "nest.room",
     },
-    "nest.estimate": _READS_BEGUN | {"nest.planning", "nest.room", "nest.statistics", "nest.perpair"},
+    "nest.estimate": _READS_BEGUN | {
+        "nest.placement", "nest.planning", "nest.room", "nest.statistics", "nest.perpair",
+    },
     "nest.cluster": {"geometry", "nest.errors", "nest.placement", "nest.planning"},
     "nest.batch": {
         "geometry", "nest.errors", "nest.atomic", "nest.cluster", "nest.pieces", "nest.job", "nest.planning",
@@ -71,8 +73,8 @@ MAY_IMPORT = {
     "nest.trial": _READS_PLANS | {"nest.statistics"},
     "nest.cutplan": _READS_PLANS | {"nest.atomic", "nest.clock", "nest.limits", "nest.plainfile", "nest.planfile"},
     "nest.edits": _READS_BEGUN | {
-        "nest.atomic", "nest.limits", "nest.text", "nest.plainfile", "nest.planfile", "nest.planning", "nest.room",
-        "nest.verify",
+        "nest.atomic", "nest.limits", "nest.text", "nest.plainfile", "nest.planfile", "nest.placement", "nest.planning",
+        "nest.room", "nest.verify",
     },
     "nest.desk": _READS_PLANS | {
         "nest.edits", "nest.limits", "nest.plainfile", "nest.report", "nest.verify",

@@ -188,3 +188,8 @@ def test_twenty_questions_lead_to_files():
     rows = re.findall(r"^\| ([^|]+\?) \| `([\w./]+)` \|$", section, flags=re.MULTILINE)
     assert len(rows) >= 20 and len({question for question, _ in rows}) == len(rows)
     assert not [file for _, file in rows if not (ROOT / file).is_file()]
+
+
+def test_the_guide_of_contributors_stays_short():
+    """At most 300 lines: what is added takes the place of something."""
+    assert GUIDE.count("\n") <= 300
