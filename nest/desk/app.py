@@ -133,7 +133,10 @@ async def _events(desk: Desk) -> AsyncIterator[str]:
 
     desk.listeners.append(heard)
     try:
-        yield f"event: changed\ndata: {json.dumps({'revision': desk.revision})}\n\n"
+        now = json.dumps({"revision": desk.revision})
+        yield f"event: changed\ndata: {now}\n\n"
+        if desk.verdict() is not None:  # it may have been told before anybody listened
+            yield f"event: judged\ndata: {now}\n\n"
         while True:
             try:
                 told = await asyncio.wait_for(queue.get(), 15.0)

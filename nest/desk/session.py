@@ -47,6 +47,7 @@ class Desk:
         self._lock = threading.RLock()
         self._search: Search | None = None
         self._verdict: tuple[Plan, Verdict] | None = None
+        self._judging = False
 
     @property
     def history(self) -> History:
@@ -77,12 +78,29 @@ class Desk:
             self._keep(history, done)
             return self.revision
 
-    def verdict(self) -> Verdict:
-        """What the judge says of the whole plan as it is."""
-        plan = self.state.plan
-        if self._verdict is None or self._verdict[0] is not plan:
-            self._verdict = plan, verify(plan)
-        return self._verdict[1]
+    def verdict(self) -> Verdict | None:
+        """What the judge says of the whole plan as it is; None while it is judged, and listeners hear when it is."""
+        with self._lock:
+            plan = self.state.plan
+            if self._verdict is not None and self._verdict[0] is plan:
+                return self._verdict[1]
+            if not self._judging:
+                self._judging = True
+                threading.Thread(target=self._judge, daemon=True).start()
+            return None
+
+    def _judge(self) -> None:
+        """Judge the plan, and again as long as it was changed meanwhile."""
+        while True:
+            with self._lock:
+                plan, revision = self.state.plan, self.revision
+            verdict = verify(plan)
+            with self._lock:
+                self._verdict = plan, verdict
+                if self.state.plan is plan:
+                    self._judging = False
+                    break
+        self._tell(Told("judged", {"revision": revision}))
 
     def search(self, command: PlaceAgain, base: int) -> None:
         """Begin a search; listeners hear how it goes on, and what it comes to is done as a step.
@@ -169,7 +187,7 @@ def summary(desk: Desk) -> dict:
     rough = {piece.piece_id: area(piece.cut_outline) for piece in plan.pieces}
     layouts = {layout.hide_id: layout for layout in plan.layouts}
     wrong: dict[str, int] = {}
-    for finding in verdict.wrong:
+    for finding in verdict.wrong if verdict else ():
         wrong[finding.where] = wrong.get(finding.where, 0) + 1
     hides = []
     for hide in plan.hides:
@@ -185,9 +203,10 @@ def summary(desk: Desk) -> dict:
         })
     history = desk.history
     return {
-        "name": plan.name, "revision": desk.revision, "hides": hides, "ok": verdict.ok, "met": verdict.order_met,
-        "short": [finding.sentence for finding in verdict.short], "undo": history.can_undo, "redo": history.can_redo,
-        "elsewhere": [one.sentence for one in verdict.wrong if one.where not in layouts],
+        "name": plan.name, "revision": desk.revision, "hides": hides, "judged": verdict is not None,
+        "ok": verdict is not None and verdict.ok, "met": verdict is not None and verdict.order_met,
+        "short": [finding.sentence for finding in verdict.short] if verdict else [], "undo": history.can_undo, "redo": history.can_redo,
+        "elsewhere": [one.sentence for one in verdict.wrong if one.where not in layouts] if verdict else [],
         "versions": [version.name for version in history.versions if version.name],
         "vamps": sorted({piece.piece_id for piece in plan.pieces if piece.role == "vamp"}),
     }

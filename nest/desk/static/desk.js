@@ -29,15 +29,18 @@ async function guarded(work) {
 const step = (command) => guarded(async () => {
   say("");
   const answer = await ask("/step", { revision: plan.revision, step: command });
-  if (answer.searching) searching(true);
-  else await load();
+  if (answer.searching) { searching(true); return; }
+  plan.revision = answer.revision;
+  await show(told.id);
+  await load();
 });
 
 async function load() {
+  const before = told?.revision;
   plan = await ask("/plan");
   $("name").textContent = plan.name;
-  $("verdict").textContent = !plan.ok ? "Not verified: do not cut" : plan.met ? "Verified, the order is met" : "Verified, the order is short";
-  $("verdict").className = plan.ok ? "good" : "bad";
+  $("verdict").textContent = !plan.judged ? "Being judged ..." : !plan.ok ? "Not verified: do not cut" : plan.met ? "Verified, the order is met" : "Verified, the order is short";
+  $("verdict").className = !plan.judged ? "quiet" : plan.ok ? "good" : "bad";
   $("undo").disabled = !plan.undo;
   $("redo").disabled = !plan.redo;
   fill($("versions"), ["", ...plan.versions]);
@@ -46,7 +49,8 @@ async function load() {
   $("hides").replaceChildren(...plan.hides.map(hideRow));
   const known = plan.hides.some((hide) => hide.id === told?.id);
   const first = plan.hides.find((hide) => hide.pieces) || plan.hides[0];
-  if (first) await show(known ? told.id : first.id);
+  if (!known && first) await show(first.id);
+  else if (known && before !== plan.revision) await show(told.id);
 }
 
 function fill(select, texts) {
@@ -209,6 +213,7 @@ document.addEventListener("keydown", (event) => {
 });
 
 hear(
+  () => guarded(load),
   ({ revision }) => { if (plan && revision !== plan.revision) guarded(load); },
   (data) => {
     searching(!data.ended);

@@ -19,8 +19,9 @@ export async function ask(path, body) {
   return data;
 }
 
-export function hear(changed, search) {
+export function hear(judged, changed, search) {
   const events = new EventSource("/events");
+  events.addEventListener("judged", (event) => judged(JSON.parse(event.data)));
   events.addEventListener("changed", (event) => changed(JSON.parse(event.data)));
   events.addEventListener("search", (event) => search(JSON.parse(event.data)));
 }
