@@ -205,7 +205,8 @@ def summary(desk: Desk) -> dict:
     return {
         "name": plan.name, "revision": desk.revision, "hides": hides, "judged": verdict is not None,
         "ok": verdict is not None and verdict.ok, "met": verdict is not None and verdict.order_met,
-        "short": [finding.sentence for finding in verdict.short] if verdict else [], "undo": history.can_undo, "redo": history.can_redo,
+        "short": [finding.sentence for finding in verdict.short] if verdict else [],
+        "undo": history.can_undo, "redo": history.can_redo,
         "elsewhere": [one.sentence for one in verdict.wrong if one.where not in layouts] if verdict else [],
         "versions": [version.name for version in history.versions if version.name],
         "vamps": sorted({piece.piece_id for piece in plan.pieces if piece.role == "vamp"}),
