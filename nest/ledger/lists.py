@@ -15,8 +15,9 @@ from nest.job.schema import GradingSection
 from nest.job.table import Row, heading, read_table
 from nest.job.values import ValueFault, positive, whole
 from nest.ledger.stock import RollReceived
+from nest.units import MM_PER_LENGTH_UNIT
 
-MM_PER_M = 1000.0
+MM_PER_M = MM_PER_LENGTH_UNIT["m"]
 
 
 @dataclass(frozen=True, slots=True)

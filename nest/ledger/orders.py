@@ -128,7 +128,7 @@ def hand_out(
     rows: Iterable[LineRow], pairs: Mapping[Group, int], room: Callable[[LineRow], int],
     change: Callable[[LineRow, int], LineRow], what: str,
 ) -> list[LineRow]:
-    """Lines changed by so many pairs of each style and size, in the sequence of `rows`, each by what it has room for.
+    """Lines changed by `pairs` of each style and size, in the sequence of `rows`, each by what it has room for.
 
     Raises
     ------

@@ -12,7 +12,7 @@ from nest.begun.lists import cut_vamps
 from nest.begun.needs import lost_pieces
 from nest.begun.part import cut_part, length_used_mm, off_roll_mm
 from nest.pieces.piece import Foot, Piece, Role
-from nest.plan import Begun, HideLayout, Plan
+from nest.plan import Begun, Plan
 
 Group = tuple[str, str]
 """A style and a size."""
@@ -92,9 +92,3 @@ def _lost(plan: Plan, begun: Begun, group: Group) -> Counter[Foot]:
 def vamps(pieces: Iterable[Piece]) -> Iterable[Piece]:
     """The vamps among some pieces."""
     return (piece for piece in pieces if piece.role is Role.VAMP)
-
-
-def layouts_of(plan: Plan, codes: Iterable[str]) -> list[HideLayout]:
-    """Layouts of some hides of a plan."""
-    codes = set(codes)
-    return [layout for layout in plan.layouts if layout.hide_id in codes]

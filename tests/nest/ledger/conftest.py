@@ -9,6 +9,10 @@ sys.path += [str(Path(__file__).parent), str(Path(__file__).parents[1] / "planni
 
 from postgres import cluster, new_database, programs
 
+from nest.pieces.make import make_pieces
+
+_MADE: dict = {}
+
 
 @pytest.fixture(scope="session")
 def postgresql():
@@ -33,3 +37,19 @@ def ledger(address):
     from nest.ledger.store import open_ledger
 
     return open_ledger(address, make=True)
+
+
+@pytest.fixture(autouse=True)
+def pieces_once(monkeypatch):
+    """Make each piece once: closing a day and estimating ask for the same few again and again."""
+    from nest.estimate import make
+    from nest.ledger import closing
+
+    def made(style, sizes):
+        key = style.name, style.roll, style.leather, tuple(sizes)
+        if key not in _MADE or _MADE[key][0] is not style.templates:
+            _MADE[key] = style.templates, make_pieces(style, sizes)
+        return _MADE[key][1]
+
+    for module in (closing, make):
+        monkeypatch.setattr(module, "make_pieces", made)

@@ -10,7 +10,7 @@ LINES = 7
 
 
 def filled(ledger, hides, orders):
-    """Fill a ledger with so many hides and orders."""
+    """Fill a ledger with this many hides and orders."""
     with ledger.booking("Ann", "filled") as booking:
         body_id = booking.keep(Hide, hide())
         plan_id = booking.add(tables.plan, code="P0001", name="P0001", until="", body_id=body_id)

@@ -54,7 +54,7 @@ def test_eight_who_plan_for_a_minute(ledger, address):
 
 
 def killed(ledger, address, times, seed=1):
-    """A process that books is killed so many times, at any moment; what it has booked adds up each time."""
+    """A process that books is killed again and again, at any moment; what it has booked adds up each time."""
     stocked(ledger, 1)
     moments = random.Random(seed)
     for number in range(times):

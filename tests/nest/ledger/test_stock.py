@@ -29,7 +29,7 @@ CALF = Leather("calf", 40, "m2", ((2, 30),))
 
 
 def stocked(ledger, count=4, **more):
-    """The ledger with so many hides of 1000 × 500 mm."""
+    """The ledger with some hides of 1000 × 500 mm."""
     receive_hides(ledger, [hide(f"H{i}", **more) for i in range(1, count + 1)], [CALF], by="Ann", since="2026-11-02")
     return ledger
 
@@ -97,7 +97,7 @@ def test_another_class_keeps_what_was_paid(ledger):
 
 
 def test_two_who_book_the_same_hide_do_not_both_get_it(ledger):
-    """Of two bookings from the same state of a hide the second is told so, and nothing of it is kept."""
+    """Of two bookings from the same state of a hide the second is refused, and nothing of it is kept."""
     stocked(ledger)
     with ledger.reading() as connection:
         seen = hide_rows(connection)
