@@ -23,6 +23,7 @@ from record import Value, add_record_option, mean_of, write_record
 from geometry.polygon import area
 from nest.job.job import Settings
 from nest.perpair.measures import interlocks
+from nest.perpair.needs import interval_percent
 from nest.perpair.use import ground_of, leather_use
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Role
@@ -86,7 +87,11 @@ def main() -> int:
         print(f"{name}, error of leather per pair: {least:.1f} to {most:.1f} %, quartiles "
               f"{', '.join(f'{one:.1f}' for one in quartiles)}, mean {mine.mean():.1f}, root mean square "
               f"{np.sqrt(np.mean(mine**2)):.1f}; within 3 %: {np.mean(np.abs(mine) <= 3.0):.0%} of {len(mine)} lots")
-        values += [mean_of(f"{name}, mean", mine.tolist()),
+        stated = interval_percent(name == "sides seen", 1, args.hides)
+        within = float(np.mean(np.abs(mine) <= stated))
+        print(f"{name}: within the ±{stated:g} % that is stated of {args.hides} sides (95 %): {within:.1%}")
+        values += [Value(f"{name}, within what is stated", round(100.0 * within, 1), n=len(mine)),
+                   mean_of(f"{name}, mean", mine.tolist()),
                    Value(f"{name}, root mean square", round(float(np.sqrt(np.mean(mine**2))), 2), n=len(mine)),
                    Value(f"{name}, range", (round(float(least), 2), round(float(most), 2)), n=len(mine))]
     if args.record:

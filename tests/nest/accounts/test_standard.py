@@ -8,8 +8,9 @@ import pytest
 from box_jobs import brick, job, roll, style
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from priced_plans import footage_plan, metric_plan
+from priced_plans import footage_plan, metric_plan, yen_plan
 
+from nest.accounts.charges import ChargeKind
 from nest.accounts.money import apportioned
 from nest.accounts.sheet import plan_sheet
 from nest.accounts.standard import Reason, job_standard, standard_beside
@@ -18,7 +19,7 @@ from nest.stock.material import Leather
 from nest.whatif import quick_uses
 
 BOUNDLESS = Leather("calf", Decimal("30"), "m2", mean_hide_mm2=1e16, unfit_share=0.0)
-PLANS = {make: make() for make in (metric_plan, footage_plan)}
+PLANS = {make: make() for make in (metric_plan, footage_plan, yen_plan)}
 
 
 def beside(plan):
@@ -58,7 +59,7 @@ def test_it_grows_with_the_size_where_rounded_rejects_do_not():
 
 
 @pytest.mark.parametrize("make", PLANS)
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=4, deadline=None)
 @given(data=st.data())
 def test_reasons_add_up(make, data):
     """Whatever hides measure and cost, in currencies of 0, 2 and 3 decimals: pair by pair and in all, by size too."""
@@ -90,11 +91,11 @@ def test_a_plan_shares_the_standard_of_its_kind():
     assert found[1] and found[1].items() <= found[0].items()
 
 
-def test_doubled_prices_double_the_standard():
-    """All prices twice: each standard cost is twice what it was, exactly; so is every reason."""
-    plan = metric_plan()
-    costing = replace(plan.settings.costing, labour_per_hour=2 * plan.settings.costing.labour_per_hour,
-                      scrap_per_m2=2 * plan.settings.costing.scrap_per_m2)
+def test_doubled_prices_double_everything():
+    """All prices and wages twice, percentages as they are: standard and plan are twice what they were, exactly."""
+    plan = yen_plan()
+    priced = ("labour_per_hour", "scrap_per_m2", "setup_per_hide", "setup_per_lay", "press_per_hour")
+    costing = replace(plan.settings.costing, **{name: 2 * getattr(plan.settings.costing, name) for name in priced})
     leather = plan.leathers[0]
     by_class = tuple((quality, 2 * price) for quality, price in leather.price_by_quality)
     twice = replace(
@@ -102,8 +103,10 @@ def test_doubled_prices_double_the_standard():
         leathers=(replace(leather, price=2 * leather.price, price_by_quality=by_class),),
         rolls=tuple(replace(one, price_per_m=2 * one.price_per_m) for one in plan.rolls),
     )
-    now, then = (beside(each).estimate.standard for each in (plan, twice))
-    assert [row.exact for row in then.rows] == [2 * row.exact for row in now.rows]
+    for sheet_of in (lambda one: beside(one).estimate.standard, lambda one: plan_sheet(one, quick_uses(one))):
+        now, then = sheet_of(plan), sheet_of(twice)
+        assert [row.exact for row in then.rows] == [2 * row.exact for row in now.rows]
+        assert {charge.kind for charge in now.charges} == set(ChargeKind)
 
 
 def test_the_least_used_hide_is_charged_by_area():
