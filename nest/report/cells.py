@@ -10,6 +10,19 @@ _HEAD = "DDE5EA"
 _HEAD_HEIGHT = 48
 """Points: three lines of text."""
 
+_LEAST_WIDTH, _LEAST_COLUMNS = 15, 5
+"""Letters that a column holds, the longest word of a heading among them; columns that are printed."""
+
+_LINE_HEIGHT, _NOTE_LETTERS = 15, 110
+"""Points of a line, and letters of a note that go on one."""
+
+Span = tuple[float, float]
+"""Least and largest number that a cell takes."""
+
+MONEY, SHARE, COUNT = (0.0, 1e9), (0.0, 99.99), (0.0, 1e9)
+CREDIT = (-1e9, 1e9)
+"""What prices and quantities, percentages, numbers of pairs, and prices that may be credits are open to."""
+
 
 def money_format(digits: int) -> str:
     """Number format of amounts with so many decimals."""
@@ -20,7 +33,7 @@ class Page:
     """One sheet to fill, row by row; rows and columns count from 1."""
 
     def __init__(self, sheet):
-        self._sheet, self._widths, self._figures = sheet, {}, set()
+        self._sheet, self._widths, self._figures, self._validations = sheet, {}, set(), {}
 
     def title(self, words: str, note: str) -> None:
         """The first two rows."""
@@ -36,9 +49,11 @@ class Page:
             cell = self._sheet.cell(3, column)
             cell.fill, cell.font = PatternFill("solid", fgColor=_HEAD), Font(bold=True)
 
-    def text(self, row: int, column: int, words: str, *, bold=False, italic=False, size=11, wide=True) -> None:
-        """Text, stored as text whatever it begins with."""
-        from openpyxl.styles import Font
+    def text(
+        self, row: int, column: int, words: str, *, bold=False, italic=False, size=11, wide=True, over_figures=False
+    ) -> None:
+        """Text, stored as text whatever it begins with; to the right where it heads figures."""
+        from openpyxl.styles import Alignment, Font
 
         cell = self._sheet.cell(row, column)
         cell.value = printable(words)
@@ -46,45 +61,108 @@ class Page:
         if words.lstrip().startswith(FORMULA_STARTS):
             cell.quotePrefix = True
         cell.font = Font(bold=bold, italic=italic, size=size)
+        if over_figures:
+            cell.alignment = Alignment(horizontal="right")
+        elif column > 1:
+            # Figures end where the next column's text would begin.
+            cell.alignment = Alignment(horizontal="left", indent=1)
         if wide and row > 3:
             self._widths[column] = max(self._widths.get(column, 0), min(len(words) + 2, 80))
 
-    def number(self, row: int, column: int, value: float | None, form: str, *, open_to_change=False) -> None:
-        """A number, or room for one; shaded if it may be changed."""
-        from openpyxl.styles import PatternFill
-
+    def number(self, row: int, column: int, value: float | None, form: str, *, open_to: Span | None = None) -> None:
+        """A number, or room for one; shaded if it may be changed, within what it is open to."""
         self._figures.add(column)
         cell = self._sheet.cell(row, column, value)
         cell.number_format = form
-        if open_to_change:
-            cell.fill = PatternFill("solid", fgColor=_SHADE)
+        if open_to is not None:
+            self._open(cell, open_to)
 
-    def formula(self, row: int, column: int, formula: str, form: str, *, bold=False, open_to_change=False) -> None:
-        """A formula, without its equals sign; shaded if a number may take its place."""
-        from openpyxl.styles import Font, PatternFill
+    def note(self, row: int, words: str, columns: int) -> None:
+        """A sentence over several columns, on as many lines as it takes."""
+        from openpyxl.styles import Alignment
+
+        self.text(row, 1, words, italic=True, wide=False)
+        self._sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=columns)
+        self._sheet.cell(row, 1).alignment = Alignment(wrap_text=True, vertical="top")
+        self._sheet.row_dimensions[row].height = _LINE_HEIGHT * (1 + len(words) // _NOTE_LETTERS)
+
+    def add(self, chart, corner: str) -> None:
+        """A chart, its upper left corner in a cell."""
+        self._sheet.add_chart(chart, corner)
+
+    @property
+    def cells(self):
+        """The sheet itself, for the references of a chart."""
+        return self._sheet
+
+    def _wrap_note(self, columns: int) -> None:
+        """Let the note below the title run over all columns, on as many lines as that takes."""
+        from math import ceil
+
+        from openpyxl.styles import Alignment
+
+        note = self._sheet.cell(2, 1)
+        letters = sum(max(_LEAST_WIDTH, self._widths.get(column, 0)) for column in range(1, columns + 1))
+        self._sheet.merge_cells(start_row=2, end_row=2, start_column=1, end_column=columns)
+        note.alignment = Alignment(wrap_text=True, vertical="top")
+        self._sheet.row_dimensions[2].height = _LINE_HEIGHT * ceil((len(str(note.value or "")) + 1) / letters)
+
+    def _open(self, cell, span: Span) -> None:
+        """Shade and unlock a cell, and let in nothing but numbers within the span."""
+        from openpyxl.styles import PatternFill, Protection
+        from openpyxl.worksheet.datavalidation import DataValidation
+
+        cell.fill = PatternFill("solid", fgColor=_SHADE)
+        cell.protection = Protection(locked=False)
+        if span not in self._validations:
+            words = f"a number from {span[0]:g} to {span[1]:g}"
+            rule = DataValidation(
+                "decimal", operator="between", formula1=repr(span[0]), formula2=repr(span[1]), allow_blank=True,
+                showErrorMessage=True, errorTitle="Not taken", error=f"Enter {words}.",
+            )
+            self._sheet.add_data_validation(rule)
+            self._validations[span] = rule
+        self._validations[span].add(cell)
+
+    def formula(
+        self, row: int, column: int, formula: str, form: str, *, bold=False, open_to: Span | None = None
+    ) -> None:
+        """A formula, without its equals sign; shaded if a number may take its place, within what it is open to."""
+        from openpyxl.styles import Font
 
         self._figures.add(column)
         cell = self._sheet.cell(row, column, f"={formula}")
         cell.number_format = form
         if bold:
             cell.font = Font(bold=True)
-        if open_to_change:
-            cell.fill = PatternFill("solid", fgColor=_SHADE)
+        if open_to is not None:
+            self._open(cell, open_to)
 
-    def set_up_print(self, headings: int) -> None:
-        """Widths, and A4 across, as wide as the paper, with the headings on every sheet of it."""
+    def set_up(self, headings: int, *, one_page: bool = False, last: str = "") -> None:
+        """Widths; A4 across, as wide as the paper or all on one page of it, headings on every one; protection.
+
+        last : lower right cell of what is printed, where charts reach beyond the cells.
+
+        What is not shaded is protected, without a password: to keep formulas from slips, not from anybody.
+        """
         from openpyxl.styles import Alignment
         from openpyxl.utils import get_column_letter
 
         sheet = self._sheet
         for column in range(1, sheet.max_column + 1):
-            sheet.column_dimensions[get_column_letter(column)].width = max(13, self._widths.get(column, 0))
-            side = "right" if column in self._figures else "left"
-            sheet.cell(headings, column).alignment = Alignment(horizontal=side, vertical="bottom", wrap_text=True)
+            sheet.column_dimensions[get_column_letter(column)].width = max(_LEAST_WIDTH, self._widths.get(column, 0))
+            side, indent = ("right", 0) if column in self._figures else ("left", int(column > 1))
+            sheet.cell(headings, column).alignment = Alignment(
+                horizontal=side, vertical="bottom", wrap_text=True, indent=indent)
+        self._wrap_note(max(sheet.max_column, _LEAST_COLUMNS))
         sheet.row_dimensions[headings].height = _HEAD_HEIGHT
         sheet.freeze_panes = f"A{headings + 1}"
         sheet.print_title_rows = f"{headings}:{headings}"
         sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", sheet.PAPERSIZE_A4
-        sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+        sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, int(one_page)
+        right = get_column_letter(max(sheet.max_column, _LEAST_COLUMNS))
+        sheet.print_area = f"A1:{last or f'{right}{sheet.max_row}'}"
+        sheet.protection.enable()
+        sheet.protection.formatColumns = sheet.protection.formatRows = False
         sheet.sheet_properties.pageSetUpPr.fitToPage = True
         sheet.oddFooter.center.text = "&A, page &P of &N"

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 
 from nest.accounts.charges import ADDED, WHOLE, Charge, ChargeKind, unit_mm2
 from nest.accounts.sheet import CostSheet
-from nest.report.cells import FIRST, Page
+from nest.report.cells import COUNT, CREDIT, FIRST, MONEY, SHARE, Page
 from nest.stock.material import Leather, Roll
 
 KINDS = tuple(ChargeKind)
@@ -23,12 +23,16 @@ _PRICE, _QUANTITY = "#,##0.00####", "#,##0.0000"
 class Rows:
     """Where things stand: row of each price on "Materials", row of each stock of each sheet on "Breaks".
 
-    last : last row of "Charges". added : by price row, the leather or roll that freight or duty is on, "" for the rest.
+    last, own : last row of "Charges", and of those of sheet 0.
+    moves : last row of "Figures", what millimetres move; 0 where there is nothing.
+    added : by price row, the leather or roll that freight or duty is on, "" for the rest.
     """
 
     prices: Mapping[tuple, int]
     breaks: Mapping[tuple[int, ChargeKind, str], int]
     last: int
+    own: int
+    moves: int = 0
     added: Mapping[int, str] = field(default_factory=dict)
 
     def off(self, charge: Charge, sheet: int = 0) -> str:
@@ -45,6 +49,23 @@ class Rows:
                 found += f"*(1+Materials!$E${row})"
         return found
 
+    def quantity(self, row: int, sheet: int, size_row: int) -> str:
+        """What is charged in a row of "Charges": it follows the pairs cut, and the millimetres on "What-ifs".
+
+        A candidate takes as many times more as the job itself does.
+        """
+        as_pairs = f"H{row}*Sizes!$N${size_row}"
+        if not self.moves:
+            return as_pairs
+        if sheet:
+            # Rows of sheet 0 alone: a sum over its own row would go round in a circle.
+            mine = f"$B${FIRST}:$B${self.own},B{row},$F${FIRST}:$F${self.own},F{row}"
+            now, before = (f"SUMIFS(${letter}${FIRST}:${letter}${self.own},{mine})" for letter in "MH")
+            return f"IF({before}=0,{as_pairs},H{row}*{now}/{before})"
+        more = (f"SUMIFS(Figures!$G${FIRST}:$G${self.moves},Figures!$H${FIRST}:$H${self.moves},B{row},"
+                f"Figures!$I${FIRST}:$I${self.moves},J{row})")
+        return f"(H{row}+{more}*Sizes!$M${size_row})*Sizes!$N${size_row}"
+
     def charged(self, sheet: int, size_row: int | str | None = None, kind: ChargeKind | None = None) -> str:
         """Sum of a sheet's amounts, of one size or all, of one kind or all, as a formula."""
         words = f"SUMIFS(Charges!$P${FIRST}:$P${self.last},Charges!$A${FIRST}:$A${self.last},{sheet}"
@@ -60,8 +81,8 @@ def price_key(charge: Charge) -> tuple:
     return charge.kind, charge.material, charge.unit, charge.price, charge.own_price
 
 
-def rows_of(sheets: Sequence[CostSheet]) -> Rows:
-    """Rows for these sheets, the first as it is, the others its candidates."""
+def rows_of(sheets: Sequence[CostSheet], moves: int = 0) -> Rows:
+    """Rows for these sheets, the first as it is, the others its candidates; `moves` as of Rows."""
     priced = dict.fromkeys(price_key(charge) for sheet in sheets for charge in sheet.charges)
     prices = {key: FIRST + i for i, key in enumerate(sorted(priced, key=lambda key: KINDS.index(key[0])))}
     breaks: dict[tuple[int, ChargeKind, str], int] = {}
@@ -71,7 +92,8 @@ def rows_of(sheets: Sequence[CostSheet]) -> Rows:
                 breaks.setdefault((number, charge.kind, charge.stock), FIRST + len(breaks))
     count = sum(len(shown_charges(sheet)) for sheet in sheets)
     added = {prices[price_key(one)]: one.on for sheet in sheets for one in sheet.charges if one.kind in ADDED}
-    return Rows(prices, breaks, FIRST + max(count, 1) - 1, added)
+    own = FIRST + len(shown_charges(sheets[0])) - 1
+    return Rows(prices, breaks, FIRST + max(count, 1) - 1, own, moves, added)
 
 
 def fill_materials(page: Page, sheets: Sequence[CostSheet], rows: Rows, money: str) -> None:
@@ -91,7 +113,7 @@ def fill_materials(page: Page, sheets: Sequence[CostSheet], rows: Rows, money: s
         for column, letter, form in ((4, "M", _QUANTITY), (6, "P", money)):
             page.formula(row, column, f"SUMIFS(Charges!${letter}${FIRST}:${letter}${rows.last},"
                          f"Charges!$A${FIRST}:$A${rows.last},0,Charges!$J${FIRST}:$J${rows.last},{row})", form)
-        page.number(row, 5, float(price), _PRICE, open_to_change=True)
+        page.number(row, 5, float(price), _PRICE, open_to=CREDIT if price < 0 else MONEY)
         who = users[key]
         page.text(row, 7, "everywhere" if len(who) == len(sheets) > 1 else ", ".join(who))
     end = FIRST + len(rows.prices)
@@ -103,15 +125,15 @@ def fill_breaks(
     page: Page, sheets: Sequence[CostSheet], rows: Rows, leathers: Sequence[Leather], rolls: Sequence[Roll]
 ) -> None:
     """What is bought of each leather and roll and what that takes off; below it the breaks themselves."""
-    page.title("Price breaks", "Shaded cells may be changed: from that quantity on, so much is off all of it, but "
+    page.title("Price breaks", "Shaded cells may be changed: from that quantity on that share is off all of it, but "
                "nothing off a hide with its own price.")
     page.headings("for", "leather, roll", "unit", "quantity bought", "% off")
     known = {(ChargeKind.LEATHER, one.name): (one.price_unit, one.breaks) for one in leathers}
     known |= {(ChargeKind.REINFORCEMENT, one.roll_id): ("m", one.breaks) for one in rolls}
     head = FIRST + len(rows.breaks) + 1
     page.text(head, 2, "leather, roll", bold=True)
-    page.text(head, 4, "from quantity", bold=True)
-    page.text(head, 5, "% off", bold=True)
+    page.text(head, 4, "from quantity", bold=True, over_figures=True)
+    page.text(head, 5, "% off", bold=True, over_figures=True)
     spans: dict[tuple[ChargeKind, str], tuple[int, int]] = {}
     row = head + 1
     for key in dict.fromkeys((kind, stock) for _, kind, stock in rows.breaks):
@@ -120,8 +142,8 @@ def fill_breaks(
         for start, off in (*breaks, *[(None, None)] * SPARE_BREAKS):
             page.text(row, 2, key[1])
             page.text(row, 3, unit)
-            page.number(row, 4, None if start is None else float(start), "#,##0.###", open_to_change=True)
-            page.number(row, 5, None if off is None else float(off), "0.###", open_to_change=True)
+            page.number(row, 4, None if start is None else float(start), "#,##0.###", open_to=COUNT)
+            page.number(row, 5, None if off is None else float(off), "0.###", open_to=SHARE)
             row += 1
     for (number, kind, stock), at in rows.breaks.items():
         first, last = spans[kind, stock]
@@ -168,7 +190,7 @@ def fill_charges(
                 span = block["first"], block.setdefault(charge.kind, row) - 1
                 page.formula(row, 13, _added_to(charge, row, *span), "#,##0.000000")
             else:
-                page.formula(row, 13, f"H{row}*Sizes!$N${sizes[charge.key]}", "#,##0.000000")
+                page.formula(row, 13, rows.quantity(row, number, sizes[charge.key]), "#,##0.000000")
             page.formula(row, 14, f"Materials!$E${price}", _PRICE)
             page.formula(row, 15, rows.off(charge, number), "0.###")
             page.formula(row, 16, f"M{row}*N{row}*(1-O{row}/100)", money)

@@ -88,5 +88,5 @@ def _write_book(found: Scenarios, table: Table, path) -> None:
     for words in (*found.notes, *(f"{', '.join(names)}: {why}" for names, why in found.failed)):
         page.text(row, 1, words, italic=True, wide=False)
         row += 1
-    page.set_up_print(FIRST - 1)
+    page.set_up(FIRST - 1)
     save_book(book, path)

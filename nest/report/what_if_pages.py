@@ -1,30 +1,45 @@
-"""Page of the costing workbook with prices of millimetres and rules, and the page of figures behind it."""
+"""Page of the costing workbook with prices of millimetres and rules, and the page of figures behind it.
+
+Millimetres that are entered move every other page: a charge takes as much more as the slope of what a pair cut takes.
+"""
 
 from nest.accounts.money import minor_digits
 from nest.accounts.sheet import CostSheet
-from nest.report.cells import FIRST, Page, money_format
+from nest.report.cells import COUNT, FIRST, Page, money_format
 from nest.report.charged_pages import Rows, price_key
+from nest.report.workbook_charts import allowance_chart
 from nest.whatif.prices import AllowancePrice, RulePrice, WhatIf
 
 
-def fill_what_ifs(page: Page, figures: Page, sheet: CostSheet, found: WhatIf, rows: Rows) -> None:
-    """Prices of allowances, times as many mm as are asked for; prices of rules."""
+def figures_end(found: WhatIf | None) -> int:
+    """Last row of the page "Figures"; 0 where no millimetre moves anything."""
+    count = sum(len(one.takes) for one in found.allowances + found.rules) if found is not None else 0
+    return FIRST + count - 1 if count else 0
+
+
+def fill_what_ifs(page: Page, figures: Page, sheet: CostSheet, found: WhatIf, rows: Rows) -> str:
+    """Prices of allowances, times as many mm as are asked for; prices of rules. Returns the last cell to print."""
     currency, digits = sheet.currency, minor_digits(sheet.currency)
     money, fine = money_format(digits), money_format(digits + 2)
     prices = (*found.allowances, *found.rules)
-    page.title("What-ifs", "Shaded millimetres may be changed: more allowance is above 0, less below. Valid near 0.")
-    page.headings("style", "part", "mm", f"a mm, a pair, {currency}", "± (95 %), fixed", f"a pair, {currency}",
-                  f"the order, {currency}", "pairs a year", f"a year, {currency}", "")
+    page.title("What-ifs", "Shaded millimetres may be changed, within those that were tried: they move every page. "
+               "More allowance is above 0, less below.")
+    page.headings("style", "part", "mm more than now", f"a mm, a pair, {currency}", "± (95 %) of a mm, fixed",
+                  f"a pair, {currency}", f"the order, {currency}", "pairs a year", f"a year, {currency}",
+                  "valid from, mm", "to, mm", "")
     figures.title("Figures", "What-ifs by estimate: more that a pair cut takes of each material, priced here.")
-    figures.headings("what-if row", "style", "size", "material", "more a pair cut, fixed", f"amount, {currency}")
-    line = FIRST
-    last = FIRST + max(1, sum(len(one.takes) for one in prices)) - 1
+    figures.headings("what-if row", "style", "size", "material", "more a pair cut, fixed", f"amount, {currency}",
+                     "more now", "size row", "price row")
+    line, last = FIRST, max(FIRST, rows.moves)
     for row, price in enumerate(prices, start=FIRST):
         mm = isinstance(price, AllowancePrice)
         page.text(row, 1, price.style if mm else price.name)
         if mm:
             page.text(row, 2, str(price.part))
-            page.number(row, 3, 1.0, "0.0", open_to_change=True)
+            # What was placed is a figure beside the sheet; what is estimated moves it.
+            page.number(row, 3, 0.0 if price.takes else 1.0, "0.0", open_to=(price.steps_mm[0], price.steps_mm[-1]))
+            page.number(row, 10, price.steps_mm[0], "0.0")
+            page.number(row, 11, price.steps_mm[-1], "0.0")
         if price.pair.half_width is not None:
             page.number(row, 5, price.pair.half_width, fine)
         line = _figures(figures, line, row, price, sheet, rows, money)
@@ -40,11 +55,35 @@ def fill_what_ifs(page: Page, figures: Page, sheet: CostSheet, found: WhatIf, ro
             page.formula(row, 7, f"{times}{price.order.value!r}", money)
         page.formula(row, 6, f"{times}D{row}", fine)
         if mm and price.pairs_a_year is not None:
-            page.number(row, 8, price.pairs_a_year, "#,##0", open_to_change=True)
+            page.number(row, 8, price.pairs_a_year, "#,##0", open_to=COUNT)
             page.formula(row, 9, f"H{row}*F{row}", money)
-        page.text(row, 10, "by estimate" if price.takes else "fixed: at the prices and pairs of the job")
+        page.text(row, 12, "by estimate" if price.takes else "fixed: at the prices and pairs of the job")
     if not prices:
         page.text(FIRST, 1, "none was found")
+    return _against(page, sheet, found, FIRST + len(prices) + 1, money) if sheet.sizes else ""
+
+
+def _against(page: Page, sheet: CostSheet, found: WhatIf, head: int, money: str) -> str:
+    """A good pair of each style at every step of each allowance, and a chart of it; returns the last cell to print."""
+    prices = [price for price in found.allowances if price.takes]
+    if not prices:
+        return ""
+    steps = sorted({step for price in prices for step in price.steps_mm})
+    page.text(head, 1, f"a good pair of the style, {sheet.currency}, at mm more than now", bold=True, wide=False)
+    for k, step in enumerate(steps):
+        page.number(head + 1, 3 + k, step, "+0;-0;0")
+    for i, price in enumerate(prices):
+        row, at = head + 2 + i, FIRST + found.allowances.index(price)
+        mine = [FIRST + n for n, size in enumerate(sheet.sizes) if size.style == price.style]
+        good, cost = (f"SUM(Sizes!${letter}${mine[0]}:${letter}${mine[-1]})" for letter in "CL")
+        page.text(row, 1, price.style)
+        page.text(row, 2, str(price.part))
+        for k in range(len(steps)):
+            letter = "CDEFGHIJKLMNOP"[k]
+            page.formula(row, 3 + k, f"IF({good}=0,0,{cost}/{good}+D{at}*({letter}${head + 1}-C{at}))", money)
+    rows = range(head + 2, head + 2 + len(prices))
+    allowance_chart(page, head + 1, rows, (3, 2 + len(steps)), f"A{rows[-1] + 2}", sheet.currency)
+    return f"L{rows[-1] + 23}"
 
 
 def _figures(
@@ -52,13 +91,18 @@ def _figures(
 ) -> int:
     """What one what-if takes of each material, from row `line` on; returns the row below."""
     sizes = {(row.style, row.size): FIRST + i for i, row in enumerate(sheet.sizes)}
+    mm = f"'What-ifs'!$C${at}" if isinstance(price, AllowancePrice) else "0"
     for charge in price.takes:
+        row = rows.prices[price_key(charge)]
         page.number(line, 1, at, "0")
         page.text(line, 2, charge.style)
         page.text(line, 3, charge.size)
         page.text(line, 4, charge.material)
         page.number(line, 5, float(charge.quantity), "0.00000000")
-        page.formula(line, 6, f"E{line}*Sizes!$E${sizes[charge.key]}*Materials!$E${rows.prices[price_key(charge)]}"
+        page.formula(line, 6, f"E{line}*Sizes!$E${sizes[charge.key]}*Materials!$E${row}"
                      f"*(1-{rows.off(charge)}/100){rows.times(charge)}", money)
+        page.formula(line, 7, f"E{line}*{mm}", "0.00000000")
+        page.number(line, 8, sizes[charge.key], "0")
+        page.number(line, 9, row, "0")
         line += 1
     return line

@@ -2,9 +2,10 @@
 
 Shaded: list prices on "Materials", breaks on "Breaks", good pairs and the share that is spoiled on "Sizes", millimetres
 and pairs a year on "What-ifs". Candidates and what-ifs follow them too. Fixed, and said to be: what a pair cut takes of
-each material, shares of trim-off, and what-ifs that were placed. An estimate cuts whole pairs, as the program does;
-layouts are taken in proportion, fractions of a hide and of a lay included. Amounts are not rounded, only shown so; the
-program rounds as `nest.accounts.sheet` says.
+each material, but for the millimetres, which move it by their slopes within those that were tried; shares of trim-off;
+and what-ifs that were placed. An estimate cuts whole pairs, as the program does; layouts are taken in proportion,
+fractions of a hide and of a lay included. Amounts are not rounded, only shown so; the program rounds as
+`nest.accounts.sheet` says. What is not shaded is protected without a password.
 """
 
 from collections.abc import Mapping
@@ -19,12 +20,16 @@ from nest.accounts.standard import Reason, StandardBeside
 from nest.accounts.trimshares import TrimShare
 from nest.pieces.quantities import RejectPairs
 from nest.report.books import save_book
-from nest.report.cells import FIRST, Page, money_format
+from nest.report.cells import COUNT, FIRST, SHARE, Page, money_format
 from nest.report.charged_pages import Rows, fill_breaks, fill_charges, fill_materials, rows_of
 from nest.report.reason_pages import fill_handbook, fill_why
-from nest.report.what_if_pages import fill_what_ifs
+from nest.report.what_if_pages import figures_end, fill_what_ifs
+from nest.report.workbook_charts import structure_chart
 from nest.stock.material import Leather, Roll
 from nest.whatif.prices import WhatIf
+
+_NOTE_COLUMNS = 9
+"""Notes on the first page go over this many columns."""
 
 SHEETS = ("Summary", "Sizes", "Candidates", "Materials", "Breaks", "Trim-off", "What-ifs", "Charges", "Figures")
 """Pages; the last only where there are what-ifs."""
@@ -66,27 +71,28 @@ def write_costing_workbook(costing: Costing, path) -> None:
     digits = minor_digits(costing.sheet.currency)
     money = money_format(digits)
     sheets = [costing.sheet, *(one.sheet for one in costing.candidates)]
-    rows = rows_of(sheets)
+    rows = rows_of(sheets, figures_end(costing.what_if))
     fill_materials(pages["Materials"], sheets, rows, money)
     fill_breaks(pages["Breaks"], sheets, rows, costing.leathers, costing.rolls)
     fill_charges(pages["Charges"], sheets, rows, costing.leathers, money)
     _sizes(pages["Sizes"], costing, rows, money)
     _candidates(pages["Candidates"], costing, rows, money)
     _trim(pages["Trim-off"], costing, money)
+    last: dict[str, str] = {}
     if costing.what_if is None:
         pages["What-ifs"].text(FIRST, 1, "not asked for")
         del book["Figures"], pages["Figures"]
     else:
-        fill_what_ifs(pages["What-ifs"], pages["Figures"], costing.sheet, costing.what_if, rows)
-    _summary(pages["Summary"], costing, rows, money)
+        last["What-ifs"] = fill_what_ifs(pages["What-ifs"], pages["Figures"], costing.sheet, costing.what_if, rows)
+    last["Summary"] = _summary(pages["Summary"], costing, rows, money)
     if costing.standard is not None:
         pages["Why"] = Page(book.create_sheet("Why"))
         fill_why(pages["Why"], costing.standard.estimate, money)
     if costing.handbook:
         pages["Handbook"] = Page(book.create_sheet("Handbook"))
         fill_handbook(pages["Handbook"], costing.handbook, costing.sheet.currency, money)
-    for page in pages.values():
-        page.set_up_print(FIRST - 1)
+    for name, page in pages.items():
+        page.set_up(FIRST - 1, one_page=name not in ("Charges", "Figures"), last=last.get(name, ""))
     save_book(book, path)
 
 
@@ -131,16 +137,16 @@ def _sizes(page: Page, costing: Costing, rows: Rows, money: str) -> None:
         cut, good = float(size.pairs.cut), float(size.pairs.good)
         page.text(row, 1, size.style)
         page.text(row, 2, size.size)
-        page.number(row, 3, good, "#,##0.##", open_to_change=True)
+        page.number(row, 3, good, "#,##0.##", open_to=COUNT)
         if rejects is None:
             page.number(row, 4, 100.0 * float(1 - size.pairs.good / size.pairs.cut) if cut else 0.0, "0.##",
-                        open_to_change=True)
+                        open_to=SHARE)
             page.formula(row, 5, f"IF(D{row}>=100,M{row},C{row}/(1-D{row}/100))", "#,##0.##")
         else:
             if size.style in first_of:
-                page.formula(row, 4, f"D{first_of[size.style]}", "0.##", open_to_change=True)
+                page.formula(row, 4, f"D{first_of[size.style]}", "0.##", open_to=SHARE)
             else:
-                page.number(row, 4, float(rejects[size.style]), "0.##", open_to_change=True)
+                page.number(row, 4, float(rejects[size.style]), "0.##", open_to=SHARE)
             first_of.setdefault(size.style, row)
             page.formula(row, 5, _pairs_cut(row, costing.reject_pairs, *_rows_of_style(sheet, size.style)), "#,##0.##")
         for line, letter in columns.items():
@@ -174,8 +180,8 @@ def _standard(page: Page, costing: Costing, row: int, money: str) -> int:
         return row
     order = standard.order
     page.text(row, 1, "standard cost: whatever hides it lies on; fixed", bold=True)
-    page.text(row, 2, "a good pair", bold=True)
-    page.text(row, 3, "all pairs", bold=True)
+    page.text(row, 2, "a good pair", bold=True, over_figures=True)
+    page.text(row, 3, "all pairs", bold=True, over_figures=True)
     lines = [("by the standard", order.standard, order.standard_all)]
     lines += [(f"  {reason}", order.reason(reason), order.reasons_all[i])
               for i, reason in enumerate(Reason) if reason in standard.reasons]
@@ -267,8 +273,8 @@ def _trim(page: Page, costing: Costing, money: str) -> None:
         page.text(row, 1, "not known")
 
 
-def _summary(page: Page, costing: Costing, rows: Rows, money: str) -> None:
-    """The order in a few lines, the candidates, and what there is to say."""
+def _summary(page: Page, costing: Costing, rows: Rows, money: str) -> str:
+    """The order in a few lines, the candidates, a chart, and what there is to say; returns the last cell to print."""
     sheet, end = costing.sheet, _end(costing.sheet)
     page.title(f"Cost of {sheet.title}" if sheet.title else "Cost", "Shaded cells on the other sheets may be changed.")
     page.headings("", sheet.currency)
@@ -285,12 +291,14 @@ def _summary(page: Page, costing: Costing, rows: Rows, money: str) -> None:
         page.text(row + k, 1, f"  {line}")
         if sheet.sizes:
             page.formula(row + k, 2, f"Sizes!{letter}{end}", money)
-    row += len(columns) + 1
+    if sheet.sizes:
+        structure_chart(page, row, row + len(columns) - 1, "E3", sheet.currency)
+    row = max(row + len(columns), FIRST + 14) + 1
     row = _standard(page, costing, row, money)
     if costing.candidates and sheet.sizes:
         page.text(row, 1, "as planned, and with other materials", bold=True)
-        page.text(row, 2, "a good pair", bold=True)
-        page.text(row, 3, "all pairs", bold=True)
+        page.text(row, 2, "a good pair", bold=True, over_figures=True)
+        page.text(row, 3, "all pairs", bold=True, over_figures=True)
         for number, name in enumerate(("as planned", *(one.sheet.title for one in costing.candidates))):
             row += 1
             page.text(row, 1, name)
@@ -301,11 +309,12 @@ def _summary(page: Page, costing: Costing, rows: Rows, money: str) -> None:
         *(("Standard cost and its reasons are those of the prices and pairs that the program was given.",)
           if costing.standard else ()),
         "Amounts are exact and shown rounded; the program's cost sheet is rounded so that its parts add up.",
-        "Fixed, whatever is changed here: what a pair cut takes of each material, shares of trim-off, and what-ifs "
-        "that were placed.",
+        "Fixed, whatever is changed here: what a pair cut takes of each material but for millimetres, shares of "
+        "trim-off, and what-ifs that were placed.",
         *sheet.notes, *(note for one in costing.candidates for note in one.sheet.notes),
         *(costing.what_if.notes if costing.what_if else ()),
     ]
     for note in dict.fromkeys(notes):
-        page.text(row, 1, note)
+        page.note(row, note, _NOTE_COLUMNS)
         row += 1
+    return f"{_letter(_NOTE_COLUMNS)}{row}"

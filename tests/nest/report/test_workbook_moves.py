@@ -7,6 +7,7 @@ import subprocess
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
+from zipfile import ZipFile
 
 import openpyxl
 import pytest
@@ -28,13 +29,11 @@ from nest.plan import HideLayout, Lay, Placed
 from nest.report.workbook import Costing, write_costing_workbook
 from nest.stock.material import Leather
 from nest.whatif import allowance_changes, quick_uses, what_if
+from nest.whatif.changes import with_allowance
 
 OFFICE = shutil.which("soffice") or shutil.which("libreoffice")
 pytestmark = pytest.mark.skipif(OFFICE is None, reason="LibreOffice, which recalculates the workbook, is not installed")
 CANDIDATES = (("calf", "kid"), ("knit", "felt"))
-
-
-
 
 MORE = {
     "setup_per_hide": Decimal("1.20"), "setup_per_lay": Decimal("3.40"), "press_per_hour": Decimal("28.50"),
@@ -62,11 +61,11 @@ def box_job(rule=RejectPairs.POOLED):
     )
 
 
-def found_of(one):
+def found_of(one, parts=(Part.TOE,)):
     """What the program says of a job by estimate."""
     ground = GroundMemory(one)
     sheet = estimate_sheet(one, brick, ground=ground)
-    prices = what_if(one, allowance_changes(one, (Part.TOE,)), (), (0,),
+    prices = what_if(one, allowance_changes(one, parts), (), (0,),
                      lambda changed, _: estimate_sheet(changed, brick, ground=ground))
     return Costing(sheet, job_candidates(one, brick, ground), (), prices, one.leathers, one.rolls,
                    reject_percents(one.styles), one.settings.reject_pairs)
@@ -216,15 +215,15 @@ def agrees(book, sheets) -> None:
     assert not [value for value in values if isinstance(value, str) and value.startswith(("#", "Err:"))]
 
 
-def test_changed_cells_are_the_changed_job(tmp_path):
-    """Prices, breaks, pairs, spoilage, labour, scrap and candidates of an estimate, four random changes of all."""
-    plain = found_of(box_job(RejectPairs.POOLED))
-    wanted = {"plain": plain}
-    for seed, rule in enumerate((RejectPairs.POOLED, RejectPairs.BY_SIZE, RejectPairs.NONE, RejectPairs.POOLED)):
-        write_costing_workbook(found_of(box_job(rule)), tmp_path / "plain.xlsx")
-        book = openpyxl.load_workbook(tmp_path / "plain.xlsx")
+@pytest.mark.parametrize("jobs, plans", [(3, 2), pytest.param(12, 8, marks=pytest.mark.slow)])
+def test_changed_cells_are_the_changed_job(tmp_path, jobs, plans):
+    """Prices, breaks, pairs, spoilage, labour, scrap and candidates, of jobs by estimate and of plans as placed."""
+    wanted = {"plain": found_of(box_job(RejectPairs.POOLED))}
+    write_costing_workbook(wanted["plain"], tmp_path / "plain.xlsx")
+    for seed, rule in enumerate((RejectPairs.POOLED, RejectPairs.BY_SIZE, RejectPairs.NONE) * (jobs // 3)):
+        write_costing_workbook(found_of(box_job(rule)), tmp_path / f"job-{seed}.xlsx")
+        book = openpyxl.load_workbook(tmp_path / f"job-{seed}.xlsx")
         wanted[f"job-{seed}"] = found_of(changed_job(seed, book, rule))
-        book["What-ifs"]["C4"] = -2
         book.save(tmp_path / f"job-{seed}.xlsx")
     plan = box_plan_priced()
     uses = quick_uses(plan)
@@ -232,7 +231,7 @@ def test_changed_cells_are_the_changed_job(tmp_path):
                    plan.leathers, plan.rolls)
     write_costing_workbook(bare, tmp_path / "plan.xlsx")
     sheets = {"plan": [bare.sheet, *(one.sheet for one in bare.candidates)]}
-    for seed in range(4):
+    for seed in range(plans):
         book = openpyxl.load_workbook(tmp_path / "plan.xlsx")
         sheets[f"plan-{seed}"] = changed_plan(seed, book)
         book.save(tmp_path / f"plan-{seed}.xlsx")
@@ -240,15 +239,80 @@ def test_changed_cells_are_the_changed_job(tmp_path):
     moved = 0
     for name, found in wanted.items():
         agrees(books[name], [found.sheet, *(one.sheet for one in found.candidates)])
-        price, row, mm = found.what_if.allowances[0], books[name]["What-ifs"], 1 if name == "plain" else -2
+        price, row = found.what_if.allowances[0], books[name]["What-ifs"]
         if price.takes:
             moved += name != "plain"
             assert row["D4"].value == pytest.approx(price.pair.value, abs=1e-6)
-            assert row["G4"].value == pytest.approx(mm * price.order.value, abs=1e-4)
-            assert row["I4"].value == pytest.approx(mm * price.year.value, abs=1e-2)
+            assert row["F4"].value == row["G4"].value == row["I4"].value == 0
     assert moved
     for name, found in sheets.items():
         agrees(books[name], found)
+
+
+def test_millimetres_move_every_page_as_the_changed_job_within_the_stated_error(tmp_path):
+    """Three random changes of toe and back: sizes, order and candidates as the program has the changed job."""
+    one = replace(box_job(), hides=())  # few boxes fit a hide, so that the yield on hides jumps
+    found, ground = found_of(one, (Part.TOE, Part.BACK)), GroundMemory(one)
+    write_costing_workbook(found, tmp_path / "plain.xlsx")
+    wanted = {}
+    for seed in range(3):
+        pick, book = random.Random(seed), openpyxl.load_workbook(tmp_path / "plain.xlsx")
+        mm = [round(pick.uniform(-2.0, 2.0), 1) for _ in range(2)]
+        book["What-ifs"]["C4"], book["What-ifs"]["C5"] = mm
+        book.save(tmp_path / f"mm-{seed}.xlsx")
+        changed = with_allowance(with_allowance(one, "box", Part.TOE, mm[0]), "box", Part.BACK, mm[1])
+        sheets = [estimate_sheet(changed, brick, ground=ground), *(
+            candidate.sheet for candidate in job_candidates(changed, brick, ground))]
+        wanted[f"mm-{seed}"] = mm, sheets
+    books = recalculated(tmp_path, wanted)
+    for name, (mm, sheets) in wanted.items():
+        book, prices = books[name], found.what_if.allowances
+        for i, row in enumerate((*sheets[0].sizes, sheets[0].order)):
+            told = [dict(price.sizes).get(row.size, price.pair) for price in prices]
+            # A box has a kink where its allowances are equal, so that both slopes err the same way.
+            error = 1.25 * sum(abs(one) * slope.half_width for one, slope in zip(mm, told, strict=True)) + 1e-3
+            assert abs(book["Sizes"].cell(4 + i, 11).value - float(row.exact_pair)) <= error
+            for number, other in enumerate(sheets[1:]):
+                mine = float((*other.sizes, other.order)[i].exact_pair)
+                assert abs(book["Candidates"].cell(4 + i, 4 + number).value - mine) <= error * 1.5 + 0.01
+        for row, (one, price) in enumerate(zip(mm, prices, strict=True), start=4):
+            assert book["What-ifs"].cell(row, 7).value == pytest.approx(one * price.order.value, rel=0.05, abs=1e-3)
+        moved = book["Sizes"].cell(4 + len(found.sheet.sizes), 11).value - float(found.sheet.order.exact_pair)
+        told = sum(one * price.pair.value for one, price in zip(mm, prices, strict=True))
+        assert moved == pytest.approx(told, rel=0.05, abs=1e-4)
+
+
+def test_inputs_are_open_and_checked_and_all_else_is_protected(tmp_path):
+    """Shaded cells are unlocked and take numbers of their range alone; no other cell is, and no password is set."""
+    write_costing_workbook(found_of(box_job()), tmp_path / "a.xlsx")
+    book, shaded = openpyxl.load_workbook(tmp_path / "a.xlsx"), 0
+    for page in book:
+        assert page.protection.sheet and page.protection.password is None
+        assert page.page_setup.paperSize == "9" or page.page_setup.paperSize == 9
+        assert page.print_area and page.page_setup.fitToWidth == 1
+        checked = {cell for rule in page.data_validations.dataValidation for area in rule.sqref.ranges
+                   for line in area.rows for cell in line}
+        for line in page.iter_rows():
+            for cell in line:
+                is_open = cell.fill.fgColor.rgb == "00FFF2CC"
+                shaded += is_open
+                assert is_open == (not cell.protection.locked) == ((cell.row, cell.column) in checked), cell.coordinate
+    assert shaded > 30
+    (rule,) = [rule for rule in book["What-ifs"].data_validations.dataValidation if "C4" in str(rule.sqref)]
+    assert (float(rule.formula1), float(rule.formula2)) == (-2.0, 2.0)
+
+
+def test_charts_draw_the_cells_they_say(tmp_path):
+    """A chart of the lines of a good pair, and one of its cost against each allowance."""
+    found = found_of(box_job())
+    write_costing_workbook(found, tmp_path / "a.xlsx")
+    with ZipFile(tmp_path / "a.xlsx") as packed:
+        drawn = [packed.read(name).decode() for name in packed.namelist() if name.startswith("xl/charts/chart")]
+    assert len(drawn) == 2
+    bars, lines = sorted(drawn, key=lambda text: "scatterChart" in text)
+    last = 6 + len(found.sheet.lines)
+    assert f"'Summary'!$B$7:$B${last}" in bars and f"'Summary'!$A$7:$A${last}" in bars
+    assert lines.count("<ser>") + lines.count("<c:ser>") == len(found.what_if.allowances)
 
 
 def test_what_cannot_move_is_said_to_be_fixed(tmp_path):
@@ -257,7 +321,7 @@ def test_what_cannot_move_is_said_to_be_fixed(tmp_path):
     placed = replace(found.what_if, allowances=tuple(replace(one, takes=()) for one in found.what_if.allowances))
     write_costing_workbook(replace(found, what_if=placed), tmp_path / "a.xlsx")
     book = openpyxl.load_workbook(tmp_path / "a.xlsx")
-    assert book["What-ifs"]["J4"].value.startswith("fixed") and isinstance(book["What-ifs"]["D4"].value, float)
+    assert book["What-ifs"]["L4"].value.startswith("fixed") and isinstance(book["What-ifs"]["D4"].value, float)
     heads = [cell.value for name in ("Charges", "Trim-off", "Sizes") for cell in book[name][3]]
     assert sum("fixed" in str(head) for head in heads) == 6
 
