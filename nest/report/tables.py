@@ -8,6 +8,7 @@ import csv
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 
 from nest.accounts import Accounts
@@ -23,6 +24,7 @@ from nest.units import dm2, ft2, metres
 Cell = str | int | float | Decimal | None
 
 FORMULA_STARTS = tuple("=+-@＝＋－＠")
+_DATES = ("due", "date")
 _AREAS = ("net", "trim_off", "interlock", "fault", "edge", "measure")
 _DIGITS = 4
 
@@ -40,20 +42,22 @@ def consumption_table(accounts: Accounts) -> Table:
     """Material per pair cut by style and size, then by style, then for the order ("" stands for all).
 
     dm² and ft² a pair, metres a pair for goods off a roll, and what the cost sheet has for it in a good pair, without
-    spoilage; `measure` is what is paid for beyond the digitised outline.
+    spoilage, and in all good pairs; `measure` is what is paid for beyond the digitised outline.
     """
     header = (
         "style", "size", "material", "pairs_cut", *(f"{name}_dm2_per_pair" for name in _AREAS),
-        "gross_dm2_per_pair", "gross_ft2_per_pair", "metres_per_pair", f"cost_per_pair_{accounts.cost.currency}",
+        "gross_dm2_per_pair", "gross_ft2_per_pair", "metres_per_pair",
+        f"cost_all_pairs_{accounts.cost.currency}", f"cost_per_pair_{accounts.cost.currency}",
     )
-    costs = {(row.style, row.size): dict(zip(LINES, row.per_pair, strict=True))
-             for row in accounts.cost.rows if row.per_pair is not None}
+    costs = {(row.style, row.size): row for row in accounts.cost.rows}
     rows = []
     for row in (*accounts.leather_consumption, *accounts.reinforcement_consumption):
         if row.pairs > 0:
-            lines = costs.get((row.style, row.size), {})
-            kind = ChargeKind.LEATHER if row.role is Role.VAMP else ChargeKind.REINFORCEMENT
-            rows.append(_consumption_row(row, lines.get(kind)))
+            found = costs.get((row.style, row.size))
+            line = LINES.index(ChargeKind.LEATHER if row.role is Role.VAMP else ChargeKind.REINFORCEMENT)
+            whole = None if found is None else found.amounts[line]
+            pair = None if found is None or found.per_pair is None else found.per_pair[line]
+            rows.append((*_consumption_row(row), whole, pair))
     return Table("consumption", header, tuple(rows))
 
 
@@ -84,13 +88,13 @@ def cost_table(sheet: CostSheet, standard: StandardBeside | None = None) -> Tabl
     ))
 
 
-def _consumption_row(row: Consumption, cost: Decimal | None) -> tuple[Cell, ...]:
+def _consumption_row(row: Consumption) -> tuple[Cell, ...]:
     each = row.per_pair()
     areas = [round(dm2(getattr(each, f"{name}_mm2")), _DIGITS) + 0.0 for name in _AREAS]
     gross = round(dm2(each.gross_mm2), _DIGITS), round(ft2(each.gross_mm2), _DIGITS)
     length = round(metres(each.length_mm), _DIGITS) if row.role is Role.REINFORCEMENT else None
     material = "leather" if row.role is Role.VAMP else "reinforcement"
-    return (row.style, row.size, material, row.pairs, *areas, *gross, length, cost)
+    return (row.style, row.size, material, row.pairs, *areas, *gross, length)
 
 
 def write_csv(table: Table, path) -> None:
@@ -102,9 +106,12 @@ def write_csv(table: Table, path) -> None:
 
 
 def write_workbook(tables: Sequence[Table], path) -> None:
-    """Write each of `tables` on its own sheet of one workbook, atomically; text is stored as text."""
+    """Write each of `tables` on its own sheet of one workbook, atomically; text is stored as text.
+
+    Sheets are one A4 page wide; rows of all sizes, or of all styles, are bold.
+    """
     from openpyxl import Workbook
-    from openpyxl.styles import Font
+    from openpyxl.styles import Alignment, Font
     from openpyxl.utils import get_column_letter
 
     book = Workbook()
@@ -112,18 +119,56 @@ def write_workbook(tables: Sequence[Table], path) -> None:
     for table in tables:
         sheet = book.create_sheet(table.name)
         for r, row in enumerate((table.header, *table.rows), start=1):
-            for c, value in enumerate(row, start=1):
+            total = r > 1 and table.header[:2] == ("style", "size") and not row[1]
+            for c, (name, value) in enumerate(zip(table.header, row, strict=True), start=1):
                 cell = sheet.cell(r, c)
-                cell.value = printable(value) if isinstance(value, str) else value
-                if isinstance(value, str):
+                stored = _stored(name, value) if r > 1 else value.replace("_", " ")
+                cell.value = stored
+                if isinstance(stored, str):
                     cell.data_type = "s"
-                    cell.quotePrefix = value.lstrip().startswith(FORMULA_STARTS)
-                if r == 1:
+                    cell.quotePrefix = stored.lstrip().startswith(FORMULA_STARTS)
+                else:
+                    cell.number_format = _format(name, cell.value)
+                if r == 1 or total:
                     cell.font = Font(bold=True)
         for c, name in enumerate(table.header, start=1):
-            sheet.column_dimensions[get_column_letter(c)].width = max(10, len(name) + 2)
-        sheet.freeze_panes = "A2"
+            words = max((len(row[c - 1]) for row in table.rows if isinstance(row[c - 1], str)), default=0)
+            parts = max(map(len, name.replace("_", " ").split()), default=0)
+            sheet.column_dimensions[get_column_letter(c)].width = max(10, parts + 2, min(words + 2, 60))
+            figures = any(isinstance(row[c - 1], int | float | Decimal) for row in table.rows)
+            sheet.cell(1, c).alignment = Alignment(wrap_text=True, vertical="bottom", horizontal="right" if figures else "left")
+        sheet.row_dimensions[1].height = 48
+        sheet.freeze_panes, sheet.print_title_rows = "A2", "1:1"
+        sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", sheet.PAPERSIZE_A4
+        sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+        sheet.sheet_properties.pageSetUpPr.fitToPage = True
+        sheet.oddFooter.center.text = "&A, page &P of &N"
     save_book(book, path)
+
+
+def _stored(name: str, value: Cell) -> Cell | date:
+    """A cell as a workbook holds it: what is named a date, and is one, as a date."""
+    if not isinstance(value, str):
+        return value
+    if name in _DATES:
+        try:
+            return date.fromisoformat(value)
+        except ValueError:
+            pass
+    return printable(value)
+
+
+def _format(name: str, value) -> str:
+    """Number format of a cell: money with its own digits, areas and lengths to what can be measured."""
+    if isinstance(value, date):
+        return "yyyy-mm-dd"
+    if isinstance(value, Decimal):
+        digits = max(0, -value.as_tuple().exponent)
+        return "#,##0" + ("." + "0" * digits if digits else "")
+    if isinstance(value, float):
+        return "#,##0.##" if name.startswith("pairs") and not value.is_integer() else (
+            "#,##0" if name.startswith("pairs") else "#,##0.000" if "metres" in name or "ft2" in name else "#,##0.00")
+    return "#,##0" if isinstance(value, int) else "General"
 
 
 def harmless(cell: Cell) -> Cell:
