@@ -136,7 +136,8 @@ def write_workbook(tables: Sequence[Table], path) -> None:
             parts = max(map(len, name.replace("_", " ").split()), default=0)
             sheet.column_dimensions[get_column_letter(c)].width = max(10, parts + 2, min(words + 2, 60))
             figures = any(isinstance(row[c - 1], int | float | Decimal) for row in table.rows)
-            sheet.cell(1, c).alignment = Alignment(wrap_text=True, vertical="bottom", horizontal="right" if figures else "left")
+            side = "right" if figures else "left"
+            sheet.cell(1, c).alignment = Alignment(wrap_text=True, vertical="bottom", horizontal=side)
         sheet.row_dimensions[1].height = 48
         sheet.freeze_panes, sheet.print_title_rows = "A2", "1:1"
         sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", sheet.PAPERSIZE_A4
@@ -166,8 +167,9 @@ def _format(name: str, value) -> str:
         digits = max(0, -value.as_tuple().exponent)
         return "#,##0" + ("." + "0" * digits if digits else "")
     if isinstance(value, float):
-        return "#,##0.##" if name.startswith("pairs") and not value.is_integer() else (
-            "#,##0" if name.startswith("pairs") else "#,##0.000" if "metres" in name or "ft2" in name else "#,##0.00")
+        if name.startswith("pairs"):
+            return "#,##0" if value.is_integer() else "#,##0.##"
+        return "#,##0.000" if "metres" in name or "ft2" in name else "#,##0.00"
     return "#,##0" if isinstance(value, int) else "General"
 
 
