@@ -20,7 +20,7 @@ SAMPLES_ACROSS = 20
 """First translations are tried at all corners of the no-fit polygon, and on its edges this many to √area."""
 
 STARTS = 12
-"""So many of the best samples are searched further."""
+"""This many of the best samples are searched further."""
 
 NARROW_STEPS, POLISH_ROUNDS = 6, 80
 TABLE_CELLS = 32

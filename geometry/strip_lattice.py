@@ -12,13 +12,13 @@ from geometry.polygon import area
 from geometry.precision import GeometryError, as_ring
 
 SPREADS = 8
-"""So many distances of neighbours in a row are tried, from touching to LOOSEST times that."""
+"""This many distances of neighbours in a row are tried, from touching to LOOSEST times that."""
 
 LOOSEST = 1.5
 CELLS = 32
 RELATIVE_TOLERANCE = 1e-8
 COLUMNS_COUNTED = 64
-"""A lattice of columns shifts along from column to column; its mean over so many is taken, from STARTS first shifts."""
+"""A lattice of columns shifts along from column to column; the mean over this many counts, from STARTS first shifts."""
 
 STARTS = 16
 WINDOW = 6

@@ -1,6 +1,6 @@
 """Regions bounded by closed curves, by how often the curves wind about them: sums and unions of polygons.
 
-All is reckoned in whole numbers (`geometry._convolution`, `geometry._arrangement`): coordinates are first rounded to
+All is worked out in whole numbers (`geometry._convolution`, `geometry._arrangement`): coordinates are first rounded to
 a grid of a 2³⁰th to a 2²⁹th of the extent, 1e-6 mm for two vamps, 4e-6 mm for a hide. Within that the results are
 exact, and edges that coincide or touch, the rule between pieces, do no harm. (Where edges nearly coincide, shapely's
 unions lost whole parts or failed, in about one of a thousand contrived cases.) Regions no wider than the grid are

@@ -1,6 +1,6 @@
 """What styles that share the hides of a leather take of them, and what each pays.
 
-Each style alone would take so many mean hides. Together they take fewer where they want different ground: what one
+Each style alone would take a number of mean hides. Together they take fewer where they want different ground: what one
 leaves, the other may use. A group is all styles that find the same ground fit; D(S) is what the groups of a set S would
 take alone, as ground, R(S) the ground within reach of any of them on a mean hide. All sets must find room, so that the
 hides come to the largest D(S) ÷ R(S) (the condition of Hall, 1935, for supplies that can be divided), and to a little

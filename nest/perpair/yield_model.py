@@ -31,7 +31,7 @@ from nest.perpair.reach import Reach
 USUAL_TOLERANCE_DEG = 10.0
 
 FEW_PIECES = 12.0
-"""Where fit ground is less than so many times the piece, an estimate says little: one pair more or less decides."""
+"""Where fit ground is less than this many times the piece, an estimate says little: one pair more or less decides."""
 
 REACH_FILLED, REACH_FILLED_PER_DEGREE = 0.7460, 0.0021
 PLAY_GAIN = 0.1468

@@ -30,7 +30,7 @@ def graded(template: Template, size: str, grading: Grading) -> Template:
     SizeError
         If the system or a size is not known.
     ValueError
-        If so many steps down leave nothing of the template.
+        If that many steps down leave nothing of the template.
     """
     steps = float(steps_between(size_system(grading.system), template.size, size))
     if steps == 0.0:

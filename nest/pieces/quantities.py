@@ -63,7 +63,7 @@ class CutLine:
 def pairs_to_cut(pairs_wanted: int, reject_percent: float) -> int:
     """Least number of pairs of which (100 − reject_percent) % are `pairs_wanted` or more.
 
-    Reckoned in fractions of the decimal number as written, so that 90 wanted at 10 % are 100, not 101.
+    Worked out in fractions of the decimal number as written, so that 90 wanted at 10 % are 100, not 101.
 
     Raises
     ------
@@ -81,7 +81,7 @@ def pairs_to_cut(pairs_wanted: int, reject_percent: float) -> int:
 def reject_percent_to_use(
     reject_percent: float, by_quality: Sequence[tuple[int, float]], net_quality: int
 ) -> float:
-    """Return the reject share to reckon with before it is known which ground each pair is cut from.
+    """Return the reject share to count on before it is known which ground each pair is cut from.
 
     It is the largest share among the zone classes the net area may lie in (1 to `net_quality`); a class
     without a share of its own has `reject_percent`. So the order is covered wherever the pairs are cut.
@@ -91,7 +91,7 @@ def reject_percent_to_use(
 
 
 def reject_percents(styles: Sequence[Style]) -> dict[str, float]:
-    """Reject share to reckon with of each style, percent; see `reject_percent_to_use`."""
+    """Reject share to count on for each style, percent; see `reject_percent_to_use`."""
     return {
         style.name: reject_percent_to_use(
             style.reject_percent, style.reject_percent_by_quality, style.rules.net_quality

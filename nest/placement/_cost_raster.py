@@ -26,13 +26,13 @@ QUICK_VALUES, VALUES_PER_SECOND = 8_000_000, 1_000_000
 015)."""
 
 FEW_VALUES = 16
-"""Hardly a raster holds fewer, so that too many forms are told before their rasters are counted."""
+"""Hardly a raster holds fewer, so that too many forms are known before their rasters are counted."""
 
 WINDOW_CELLS = 16_000
-"""A longer strip is looked at in windows of so many cells."""
+"""A longer strip is looked at in windows of this many cells."""
 
 BLOCK = 8
-"""The lowest cell of every block of so many by so many is a candidate."""
+"""The lowest cell of every block of this many by this many is a candidate."""
 
 CANDIDATES = 5
 """Trial 010."""
@@ -71,7 +71,7 @@ NO_RASTERS = Rasters(
 
 
 def make_rasters(model: Model, strip_area_mm2: float, items: int, seconds: float | None = None) -> Rasters:
-    """Rasters of all forms, with cells as fine as suit a strip of this area and so many items.
+    """Rasters of all forms, with cells as fine as suit a strip of this area and this many items.
 
     They are NO_RASTERS if they would hold more than MOST_VALUES, or take too much of the `seconds` there are.
     """

@@ -103,7 +103,7 @@ class Crossings:
         self.layouts.append(kept)
 
     def add_best(self, layouts: Iterable[Snapshot], count: int) -> None:
-        """Add the layouts of most area, at most so many."""
+        """Add the layouts of most area, at most `count`."""
         for kept in sorted(layouts, key=self._area, reverse=True)[:count]:
             self.add(kept)
 

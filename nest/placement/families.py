@@ -20,7 +20,7 @@ CORE_SHRUNK = 0.98
 class Families(NamedTuple):
     """k kinds, q chains of families, r ranks, p points, g grounds.
 
-    In a chain an item of a family can be cut as one of any family before it, for those fit inside. Levels are told by
+    In a chain an item of a family can be cut as one of any family before it, for those fit inside. Levels are known by
     points of the core alone: nearly right, and fast.
     """
 

@@ -91,7 +91,7 @@ class Layout:
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """What a listener is told: seconds since the start, items placed, and the figure to improve."""
+    """What a listener hears: seconds since the start, items placed, and the figure to improve."""
 
     seconds: float
     placed: int

@@ -185,8 +185,8 @@ class RegionSearch(UnitEdits):
                 pass
 
     def cross(self, crossings: Crossings, left: Callable[[], float] = lambda: np.inf) -> None:
-        """Separate and anneal what two layouts make up together, the best first, until so many in a row bring no
-        record; what comes of it is crossed in turn. Goes on from the record."""
+        """Separate and anneal what two layouts make up together, the best first, until `cross_failures` in a row bring
+        no record; what comes of it is crossed in turn. Goes on from the record."""
         self._units = self._whole_units
         failed = 0
         while failed < self.how.cross_failures and not self.ended and (made := crossings.take()) is not None:

@@ -27,8 +27,8 @@ from nest.placement.problem import Item, Kind, RegionProblem, worth_of
 from nest.placement.settle import SAFETY, keep_out
 
 REACH_SHARE, FURTHER, FURTHEST_SHARE = 0.0125, 1.4, 0.05
-"""Furthest move along either axis, as a share of the mean width of a kind; so many times as far once that brings
-nothing, up to the last. What is near is found in a second or two, three times as far takes ten times as long (trial
+"""Furthest move along either axis, as a share of a kind's mean width; 1.4 times as far once that brings nothing, up
+to the last. What is near is found in a second or two, three times as far takes ten times as long (trial
 037)."""
 
 POLL_SECONDS = 0.1

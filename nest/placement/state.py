@@ -10,7 +10,7 @@ SAME_PLACE = 0.1
 """An item that is moved by no more than this share of its size, along x and y, lies where it lay."""
 
 MOST_MOVED = 12
-"""Layouts in which more items lie elsewhere are told apart without asking what lies there instead."""
+"""Layouts in which more items lie elsewhere differ without asking what lies there instead."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,10 +18,10 @@ from nest.stock.material import Hide, Leather
 from nest.stock.prices import costs_of_hides
 
 MOST_KINDS, LEAST_KINDS = 10, 4
-"""A hide is offered about so many kinds of piece, as many as it has seconds: each costs time to prepare."""
+"""A hide is offered about this many kinds of piece, as many as it has seconds: each costs time to prepare."""
 
 SPREAD = 1.8
-"""A hide is offered so many times its share of every size, so that the solver has a choice of sizes."""
+"""A hide is offered this many times its share of every size, so that the solver has a choice of sizes."""
 
 SPARE_HIDES = 1
 """Hides filled beyond the order, so that there is a choice of hides."""

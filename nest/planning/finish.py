@@ -13,7 +13,7 @@ FULL_SHARE = 0.8
 
 CHEAPER_TRIES = 2
 CUTS = 4
-"""So many lines across the hide are tried, each halving what is not known of how far the pieces must reach."""
+"""This many lines across the hide are tried, each halving what is not known of how far the pieces must reach."""
 
 
 def finish(task: LeatherTask, placed: UnitsByHide, share: Share) -> UnitsByHide:

@@ -169,7 +169,7 @@ def hides_expected(task: LeatherTask) -> float:
 
 
 def finish_share(expected: float) -> float:
-    """Share of the time to keep for the finish of a plan that opens about so many hides."""
+    """Share of the time to keep for the finish of a plan that opens about this many hides."""
     return min(FINISH_SHARE, FINISH_SOLVES / (expected + FINISH_SOLVES))
 
 

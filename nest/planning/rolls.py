@@ -29,10 +29,10 @@ from nest.rules import Rules
 from nest.stock.material import Roll
 
 MOST_PIECES = 70
-"""About so many pieces in one section, up to half as many again: as many as one solve packs well."""
+"""About this many pieces in one section, up to half as many again: as many as one solve packs well."""
 
 MOST_KINDS = 8
-"""About so many kinds of piece in one section: sizes next to each other interlock best, and are prepared fastest."""
+"""About this many kinds of piece in one section: sizes next to each other interlock best, and are prepared fastest."""
 
 LARGE_REST = 40
 """A rest of more pieces than this is a section of its own; a smaller one goes with the last section."""

@@ -28,7 +28,7 @@ from nest.units import MM2_PER_AREA_UNIT
 
 STOCK_ORDER, LARGEST_FIRST = "stock order", "order of size"
 _FINE = 10_000
-"""Parts of a unit of the currency that money is reckoned in here."""
+"""Parts of a unit of the currency that money is counted in here."""
 
 
 @dataclass(frozen=True, slots=True)

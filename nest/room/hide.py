@@ -60,7 +60,7 @@ class HideLeft:
     def room_for(self, wanted: Wanted, *, aim: Aim = ANYWHERE, stop: Callable[[], bool] = NEVER) -> Answer:
         """Poses for the pieces, beside all that is cut and at the gap from each other, or that there are none.
 
-        What is found passes the judge (`nest.verify`); what an answer without poses proves is told by
+        What is found passes the judge (`nest.verify`); what an answer without poses proves is said by
         `nest.room.search`. Better ground is left for others where there is a choice.
         """
         ground = self.ground(wanted.rules)

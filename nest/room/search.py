@@ -1,7 +1,7 @@
 """Room for one piece, or for two that belong together, on the ground that is left: poses, or that there are none.
 
 Ranges of headings are halved until there is a pose at the middle of one, or until what their turns share fits nowhere.
-What is then left of the ranges, no wider than `nest.room.seek.FINEST_DEG`, is told as not proved between the headings
+What is then left of the ranges, no wider than `nest.room.seek.FINEST_DEG`, counts as not proved between the headings
 looked at: there a piece all but fits. Two pieces are looked for over pairs of ranges in the same way: what their turns
 share must keep clear of each other at some pair of positions (`nest.room.parting`).
 
@@ -230,7 +230,7 @@ def _may_both(first: Seeker, second: Seeker, a: Node, b: Node, gap_mm: float) ->
         return True
     apart = first.shape.reach_mm + second.shape.reach_mm + gap_mm
     (ax0, ay0, ax1, ay1), (bx0, by0, bx1, by1) = a.held.bounds, b.held.bounds
-    # Where the outermost points of both are further apart than the two reach there is no need to reckon.
+    # Where the outermost points of both are further apart than the two reach nothing needs to be worked out.
     if max(bx1 - ax0, ax1 - bx0, by1 - ay0, ay1 - by0) > apart:
         return True
     return may_part(a.held, b.held, _near(first, second, a, b, gap_mm))

@@ -17,6 +17,12 @@ EFFORT = 4.0
 
 LEFT_OUT = -1
 
+Amount = cp_model.LinearExprT
+"""A sum of variables, or a number where nothing varies."""
+
+Takes = dict[tuple[tuple[int, ...], int], cp_model.IntVar]
+"""How many units of each group of like ones serve as each kind."""
+
 
 @dataclass(frozen=True, slots=True)
 class Container:
@@ -119,11 +125,12 @@ def choose_layouts(
 
 
 def _missing_by_rank(
-    model: cp_model.CpModel, short, sizes: Sequence[int], ranks: Sequence[Mapping[int, int]], known: Choice | None
-) -> tuple[list, list[cp_model.IntVar]]:
+    model: cp_model.CpModel, short: Sequence[cp_model.IntVar], sizes: Sequence[int], ranks: Sequence[Mapping[int, int]],
+    known: Choice | None,
+) -> tuple[list[Amount], list[cp_model.IntVar]]:
     """Size missing of each rank, the most urgent first, and the variables by which what is missing of a kind is shared
     out among its ranks."""
-    missing = {rank: [] for rank in sorted({rank for mine in ranks for rank in mine})}
+    missing: dict[int, list[Amount]] = {rank: [] for rank in sorted({rank for mine in ranks for rank in mine})}
     variables = []
     for kind, mine in enumerate(ranks):
         parts = {rank: model.new_int_var(0, number, f"short {kind} {rank}") for rank, number in mine.items()}
@@ -139,7 +146,8 @@ def _missing_by_rank(
 
 
 def _begin_with(
-    model: cp_model.CpModel, known: Choice, candidates: Sequence[OfferedLayout], used, takes, short
+    model: cp_model.CpModel, known: Choice, candidates: Sequence[OfferedLayout], used: Sequence[cp_model.IntVar],
+    takes: Takes, short: Sequence[cp_model.IntVar],
 ) -> None:
     """Hint at a whole solution, which is the first the solver finds."""
     served = Counter(
@@ -154,7 +162,9 @@ def _begin_with(
         model.add_hint(var, missing)
 
 
-def _served(model: cp_model.CpModel, supply: dict[tuple[int, ...], int | cp_model.IntVar], demand: Sequence[int]):
+def _served(
+    model: cp_model.CpModel, supply: Mapping[tuple[int, ...], Amount], demand: Sequence[int]
+) -> tuple[Takes, list[cp_model.IntVar]]:
     """Variables: how many units of each group of like ones serve as each kind, and how many are missing."""
     takes = {
         (options, kind): model.new_int_var(0, demand[kind], f"{options} as {kind}")
@@ -170,7 +180,10 @@ def _served(model: cp_model.CpModel, supply: dict[tuple[int, ...], int | cp_mode
     return takes, short
 
 
-def _deal(chosen, candidates, demand, sizes, least_missing: int, most_short: Sequence[int] | None = None) -> Choice:
+def _deal(
+    chosen: tuple[int, ...], candidates: Sequence[OfferedLayout], demand: Sequence[int], sizes: Sequence[int],
+    least_missing: int, most_short: Sequence[int] | None = None,
+) -> Choice:
     """Say what each unit of the chosen candidates serves as; no more of each kind is short than `most_short`."""
     groups = [Counter(candidates[c].units) for c in chosen]
     model = cp_model.CpModel()
@@ -206,7 +219,7 @@ def _deal(chosen, candidates, demand, sizes, least_missing: int, most_short: Seq
     return Choice(chosen, tuple(serves), tuple(solver.value(var) for var in short))
 
 
-def _largest(model: cp_model.CpModel, amounts: list, most: int) -> cp_model.IntVar:
+def _largest(model: cp_model.CpModel, amounts: Sequence[Amount], most: int) -> cp_model.IntVar:
     """A variable that is at most the largest of `amounts`, each from 0 to `most`."""
     largest = model.new_int_var(0, most, "remainder")
     picks = [model.new_bool_var(f"remainder in {c}") for c in range(len(amounts))]
@@ -220,11 +233,11 @@ def _largest(model: cp_model.CpModel, amounts: list, most: int) -> cp_model.IntV
 
 
 def _solve_in_turn(
-    model: cp_model.CpModel, aims: list, variables: list, sharing: int = 0
+    model: cp_model.CpModel, aims: Sequence[Amount], variables: Sequence[cp_model.IntVar], sharing: int = 0
 ) -> tuple[cp_model.CpSolver, list[int]]:
     """Minimise one aim after the other; the model is changed. Returns the solver and its lower bound of each aim.
 
-    sharing : the first so many aims have the effort of one between them.
+    sharing : the first aims, this many, have the effort of one between them.
     """
     solver = cp_model.CpSolver()
     solver.parameters.catch_sigint_signal = False  # the signal is the caller's
@@ -243,7 +256,7 @@ def _solve_in_turn(
             raise AssertionError("leaving everything out is always feasible, and so is the last solution")
         bounds.append(ceil(solver.best_objective_bound - 1e-6))
         model.add(aim <= round(solver.objective_value))
-        model.clear_hints()
+        model.clear_hints()  # type: ignore[no-untyped-call]
         for var in variables:
             model.add_hint(var, solver.value(var))
     return solver, bounds

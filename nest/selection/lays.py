@@ -104,7 +104,9 @@ def choose_lays(
 class _Model:
     """Lays as slots in falling order of plies; an unused slot has no plies and no items."""
 
-    def __init__(self, demand, over, limits: LayLimits, costs: LayCosts, stretches):
+    def __init__(
+        self, demand: Sequence[int], over: Sequence[int], limits: LayLimits, costs: LayCosts, stretches: Sequence[int]
+    ):
         self.model = model = cp_model.CpModel()
         kinds, slots = range(len(demand)), range(limits.most_lays)
         most_items = sum(demand) + sum(over) if limits.most_items is None else limits.most_items
@@ -139,10 +141,13 @@ class _Model:
         )
         model.minimize(self.cost)
 
-    def _length(self, j: int, costs: LayCosts):
+    def _length(self, j: int, costs: LayCosts) -> cp_model.LinearExprT:
         return sum(length * one for length, one in zip(costs.lengths, self.items[j], strict=True))
 
-    def _from_stretches(self, slots, limits: LayLimits, costs: LayCosts, stretches, used):
+    def _from_stretches(
+        self, slots: range, limits: LayLimits, costs: LayCosts, stretches: Sequence[int],
+        used: Sequence[cp_model.IntVar],
+    ) -> list[list[cp_model.IntVar]]:
         """Variables: plies of each lay from each stretch, no stretch used beyond its length."""
         model, longest = self.model, max(stretches)
         most = limits.most_plies * costs.plies_together

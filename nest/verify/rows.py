@@ -41,7 +41,7 @@ def _said(sentence: str, amount: float = 1.0, unit: str = "pieces") -> Finding:
 
 
 def rows_short(line: CutLine, missing_pairs: int) -> str:
-    """Which rows are short where so many of the pairs to cut are missing, in words; "" for a line without rows."""
+    """Which rows are short where this many of the pairs to cut are missing, in words; "" for a line without rows."""
     if not line.rows:
         return ""
     cut = max(0, line.pairs_to_cut - missing_pairs)
