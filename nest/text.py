@@ -46,3 +46,8 @@ def _hidden(one: str) -> bool:
     if one in BREAKS:
         return False
     return one in _TURNS or unicodedata.category(one) in ("Cc", "Cs") or ord(one) & 0xFFFE == 0xFFFE
+
+
+def count_words(number: float, thing: str, things: str = "") -> str:
+    """"1 hide", "2 hides"; `things` for what takes another ending: "3 plies"."""
+    return f"{number:g} {thing if number == 1 else things or thing + 's'}"

@@ -16,6 +16,7 @@ from nest.cli.digitise import register as register_digitise
 from nest.cli.edit import register as register_edit
 from nest.cli.estimate import register as register_estimate
 from nest.cli.guide import register as register_guide
+from nest.cli.helpgroup import HelpGroup
 from nest.cli.kept import kept_until_written
 from nest.cli.lays import register as register_lays
 from nest.cli.orders import register as register_orders
@@ -33,6 +34,7 @@ from nest.cli.stopping import stop_on_interrupt
 from nest.cli.stretch import register as register_stretch
 from nest.cli.trial import register as register_trial
 from nest.cli.workers import place_of_work
+from nest.text import count_words
 
 _HELP = """Place rough vamps on hides and their reinforcements on rolls, cost the plan, write it ready to cut.
 
@@ -40,8 +42,8 @@ One straight line of work: read the job, make the pieces, place them, check, acc
 
 _EPILOG = """First steps, on invented data:
   vampyield demo try-it
-  vampyield run try-it/job.toml --out try-it-out --seconds 60
-  vampyield cost try-it-out
+  vampyield run try-it/job.toml --out new --seconds 60
+  vampyield cost new
   vampyield guide
 
 Exit codes:
@@ -53,8 +55,10 @@ Exit codes:
   130  stopped with Ctrl-C"""
 
 app = typer.Typer(
+    cls=HelpGroup,
     help=_HELP, epilog=_EPILOG, no_args_is_help=True, add_completion=True, pretty_exceptions_enable=False,
-    rich_markup_mode="rich", context_settings={"help_option_names": ["-h", "--help"]},
+    # Help in plain lines: boxes would cut the names of options on a narrow screen.
+    rich_markup_mode=None, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 120},
 )
 
 
@@ -71,7 +75,7 @@ def switches(
     context: typer.Context,
     debug: Annotated[bool, typer.Option("--debug", help="Show where in the program an error arose.")] = False,
     version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version and stop.")
+        bool, typer.Option("--version", "-V", callback=_version, is_eager=True, help="Show the version and stop.")
     ] = False,
 ) -> None:
     """Take what holds for every command."""
@@ -93,6 +97,7 @@ def run(
     local: options.Local = None,
     dxf: options.Dxf = None,
     figures: options.Figures = True,
+    open_page: options.Open = False,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -111,7 +116,9 @@ def run(
     screen.say(*loaded.warnings)
     begun = None if begin_from is None else steps.read_saved(begin_from)
     made = partial(make_plan, loaded, seed=seed, begin_from=begun)
-    steps.planned_and_written(screen, loaded, out, seconds, passes, dxf, figures, made, where=where)
+    steps.planned_and_written(
+        screen, loaded, out, seconds, passes, dxf, figures, made, where=where, open_page=open_page
+    )
 
 
 @app.command(epilog="Example: vampyield place demo_data/job.toml --out out --seconds 60")
@@ -191,7 +198,7 @@ def pieces(
     write_pieces(made, loaded, out, dxf or loaded.settings.dxf_version)
     data = pieces_result(made, (*loaded.notes, *loaded.warnings, *warnings), out)
     screen.say(*data["notes"])
-    screen.result(data, pieces_table(data["pieces"]), f"{len(made)} pieces written to {out}")
+    screen.result(data, pieces_table(data["pieces"]), f"{count_words(len(made), 'piece')} written to {out}")
     steps.show_cautions(screen)
 
 
@@ -262,6 +269,7 @@ def cut(
     time: options.Time = "",
     dxf: options.Dxf = None,
     figures: options.Figures = True,
+    open_page: options.Open = False,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -273,6 +281,7 @@ def cut(
     with shown_progress(screen) as watch:
         data, verdict = steps.judged_and_written(found, out, watch, dxf, figures, time=time)
     steps.show_written(screen, data, verdict)
+    steps.shown_in_browser(screen, out, open_page)
     raise typer.Exit(code_of(verdict))
 
 

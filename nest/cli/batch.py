@@ -10,6 +10,7 @@ from nest.cli import options
 from nest.cli.codes import Exit
 from nest.cli.screen import Screen
 from nest.cli.workers import place_of_work
+from nest.text import count_words
 
 if TYPE_CHECKING:
     from nest.batch.jobs import BatchRow
@@ -68,7 +69,8 @@ def batch(
     counts = ", ".join(f"{number} {state}" for state, number in counted(rows).items())
     screen.result(
         {"jobs": [asdict(row) for row in rows], "counted": counted(rows), "summary": str(out / SUMMARY_FILE)},
-        *(f"{row.name}: {words(row)}" for row in rows), f"{len(rows)} jobs: {counts}. Summary in {out / SUMMARY_FILE}.",
+        *(f"{row.name}: {words(row)}" for row in rows),
+        f"{count_words(len(rows), 'job')}: {counts}. Summary in {out / SUMMARY_FILE}.",
     )
     raise typer.Exit(code_of_rows(rows))
 
@@ -110,7 +112,8 @@ def words(row: "BatchRow") -> str:
         return f"{row.state}: {row.message}"
     share = "" if row.cutting_yield is None else f", cutting yield {row.cutting_yield:.1%}"
     tail = f"; {row.message}" if row.message else ""
-    return (f"{row.state}, {row.hides_used} hides, {row.leather_m2:.2f} m²{share}, {row.reinforcement_m:.2f} m, "
+    hides = count_words(row.hides_used, "hide")
+    return (f"{row.state}, {hides}, {row.leather_m2:.2f} m²{share}, {row.reinforcement_m:.2f} m, "
             f"{row.cost} {row.currency}{tail}")
 
 

@@ -8,7 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 _NONE = "–"
-_SHORT = {"reinforcement": "reinf.", "scrap credit": "scrap\ncredit", "spoilage": "spoil-\nage"}
+_SHORT = {"reinforcement": "reinf.", "scrap credit": "scrap\ncredit", "spoilage": "spoilage"}
 
 
 def plain_table(title: str, first: str, numbers: tuple[str, ...]) -> Table:
@@ -158,7 +158,7 @@ def trial_tables(data: dict[str, Any]) -> tuple[Table, ...]:
         table = plain_table(
             f"{one['style']}: trim left after crimping, mm; {one['rule']}. Sides: allowance at the widest "
             "place, widening taken off", "",
-            ("pieces", "mean", "sd", "least", "wanted", "k", "allow-\nance", "new"),
+            ("pieces", "mean", "sd", "least", "wanted", "k", "allowance", "new"),
         )
         for row in one["parts"]:
             table.add_row(

@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from nest.cli import options
+from nest.cli.helpgroup import HelpGroup
 from nest.cli.screen import Screen
 
 Photographs = Annotated[
@@ -39,7 +40,9 @@ Thickness = Annotated[
 
 def register(app: typer.Typer) -> None:
     """Add the commands to the program."""
-    group = typer.Typer(no_args_is_help=True, help="Hides and templates digitised from photographs and scans.")
+    group = typer.Typer(
+        cls=HelpGroup, no_args_is_help=True, help="Hides and templates digitised from photographs and scans."
+    )
     group.command(epilog="Example: vampyield digitise marks -o marks.pdf")(marks)
     group.command(epilog="Example: vampyield digitise table a.jpg b.jpg --distance '3 9 2314' -o table.json")(table)
     group.command(epilog="Example: vampyield digitise hide H17.jpg --table table.json -o H17.dxf")(hide)

@@ -1,5 +1,6 @@
 """The entry point: runs a command and turns whatever happens into an exit code and, if need be, one clear sentence."""
 
+import sys
 import traceback
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -28,8 +29,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _run(arguments: Sequence[str] | None, switches: Switches) -> int:
     """The exit code of a run, whatever happens in it."""
+    words = list(sys.argv[1:] if arguments is None else arguments)
     try:
-        app(None if arguments is None else list(arguments), prog_name="vampyield", obj=switches)
+        app([*words[1:], "--help"] if words[:1] == ["help"] else words, prog_name="vampyield", obj=switches)
     except SystemExit as end:
         return int(end.code or Exit.DONE)
     except NoRoom as error:

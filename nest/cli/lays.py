@@ -9,6 +9,7 @@ import typer
 from nest.cli import options
 from nest.cli.screen import Screen
 from nest.lays.spread import Spread
+from nest.text import count_words
 
 if TYPE_CHECKING:
     from nest.lays.plan import RollLays
@@ -124,10 +125,10 @@ def sentences(found: "tuple[RollLays, ...]", currency: str) -> list[str]:
     said = []
     for roll in found:
         proof = "proved to be the least" if roll.proved else f"at most {roll.gap:.1%} above the least possible"
-        lays, plies = _plural(len(roll.lays), "lay", "lays"), _plural(roll.plies, "ply", "plies")
+        lays, plies = count_words(len(roll.lays), "lay"), count_words(roll.plies, "ply", "plies")
         said += [
             f"{roll.roll_id}: {lays}, {roll.length_mm / 1e3:.2f} m, {roll.material_cost} {currency} of "
-            f"material and {roll.setup_cost} {currency} of set-up, {proof}; {roll.over} pairs over.",
+            f"material and {roll.setup_cost} {currency} of set-up, {proof}; {count_words(roll.over, 'pair')} over.",
             f"  `vampyield estimate` says {roll.one_ply_mm / 1e3:.2f} m for all in one ply; here every pair is rounded "
             f"up to whole mm, and each of {plies} has {roll.ends_mm / 1e3:.2f} m for its ends.",
         ]
@@ -135,11 +136,8 @@ def sentences(found: "tuple[RollLays, ...]", currency: str) -> list[str]:
             ratio = ", ".join(f"{style} {size} × {n}" for style, size, n in lay.ratio)
             stretches = ""
             if len(lay.from_stretch) > 1 or any(s > 1 for s, _ in lay.from_stretch):
-                stretches = "; " + ", ".join(f"{n} plies from stretch {s}" for s, n in lay.from_stretch)
-            plies = _plural(lay.plies, "ply", "plies")
+                parts = (f"{count_words(n, 'ply', 'plies')} from stretch {s}" for s, n in lay.from_stretch)
+                stretches = f"; {', '.join(parts)}"
+            plies = count_words(lay.plies, "ply", "plies")
             said.append(f"  lay {number}: {plies} of {lay.ply_mm / 1e3:.2f} m: {ratio}{stretches}.")
     return said
-
-
-def _plural(number: int, one: str, more: str) -> str:
-    return f"{number} {one if number == 1 else more}"

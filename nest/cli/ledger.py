@@ -114,8 +114,3 @@ def _plain(value):
 
 def _shown(value) -> str:
     return "–" if value in (None, "") else f"{value:.2f}" if isinstance(value, float) else str(value)
-
-
-def count_words(number: int, thing: str) -> str:
-    """"1 hide", "2 hides"."""
-    return f"{number} {thing}{'s' * (number != 1)}"

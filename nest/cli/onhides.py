@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 from nest.cli.codes import Exit
 from nest.cli.screen import Screen
+from nest.text import count_words
 
 if TYPE_CHECKING:
     from nest.estimate.make import QuickEstimate
@@ -68,22 +69,23 @@ def sentences(found: "tuple[LeatherOnHides, ...]", quick: "QuickEstimate") -> li
     said = []
     totals = {one.leather: one.material_mm2 for one in quick.leathers}
     for one in found:
+        simulated = count_words(len(one.held), "simulated hide")
         sure = f"{100 * one.confidence:g} %"
         measured = sum(size.pairs_to_cut * size.leather_mm2 for size in one.sizes)
         if measured and totals.get(one.leather):
             off = measured / totals[one.leather] - 1.0
             said.append(
-                f"{one.leather}: the table holds what was measured on {len(one.held)} simulated hides, filled with the "
-                f"order's mix of sizes: {off:+.0%} beside the {totals[one.leather] / 1e6:.2f} m² estimated without "
-                f"placing, which assume a longer search."
+                f"{one.leather}: the table holds what was measured on {simulated}, filled with the order's mix of "
+                f"sizes: {off:+.0%} beside the {totals[one.leather] / 1e6:.2f} m² estimated without placing, which "
+                f"assume a longer search."
             )
         if one.issue is None:
-            said.append(f"{one.leather}: the {len(one.held)} simulated hides hold too little, or too unequally, to say "
-                        f"how many to issue; simulate more, or place the job.")
+            said.append(f"{one.leather}: {simulated}: too little on them, or too unequal, to say how many to issue; "
+                        f"simulate more, or place the job.")
             continue
         said.append(
-            f"{one.leather}: issue {one.issue} hides to cover the order with {sure} confidence; {one.on_the_mean} on "
-            f"the mean of {len(one.held)} simulated hides ({one.supply})."
+            f"{one.leather}: issue {count_words(one.issue, 'hide')} to cover the order with {sure} confidence; "
+            f"{one.on_the_mean} on the mean of {simulated} ({one.supply})."
         )
     return said
 

@@ -79,5 +79,6 @@ Time = Annotated[
                       help="The time of writing to state, such as 2026-03-02T05:50:00Z; by default now."),
 ]
 Figures = Annotated[bool, typer.Option(help="Draw every hide and lay as a picture too; cut sheets are always written.")]
+Open = Annotated[bool, typer.Option("--open", help="Open the page of the run in a browser when all is written.")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No progress, notes or summary; errors only.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the result as one JSON object.")]

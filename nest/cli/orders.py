@@ -7,9 +7,11 @@ import typer
 
 from nest.cli import ledger as shared
 from nest.cli import options
+from nest.cli.helpgroup import HelpGroup
 from nest.cli.orders_day import close, plans, release, used, write
 from nest.cli.orders_plan import plan
 from nest.cli.screen import Screen
+from nest.text import count_words
 
 if TYPE_CHECKING:
     from nest.ledger.rows import LineRow
@@ -18,7 +20,9 @@ if TYPE_CHECKING:
 
 def register(app: typer.Typer) -> None:
     """Add the commands to the program."""
-    group = typer.Typer(no_args_is_help=True, help="Orders with due dates: taken, planned from the stock, and closed.")
+    group = typer.Typer(
+        cls=HelpGroup, no_args_is_help=True, help="Orders with due dates: taken, planned from the stock, and closed."
+    )
     group.command(epilog="Example: vampyield orders take orders.xlsx")(take)
     group.command("list", epilog="Example: vampyield orders list --until 2026-12-04")(list_orders)
     group.command(epilog="Example: vampyield orders plan --until 2026-12-04 --out out")(plan)
@@ -46,8 +50,8 @@ def take(
     lines, said = read_orders(orders, shared.job_of(job, outside=outside))
     taken = take_orders(shared.opened(ledger, make=True), lines, by=shared.who(by))
     Screen(quiet).say(
-        *said, f"{shared.count_words(taken.orders, 'new order')}, {shared.count_words(taken.lines, 'new line')}, "
-        f"{shared.count_words(taken.changed, 'line')} changed.",
+        *said, f"{count_words(taken.orders, 'new order')}, {count_words(taken.lines, 'new line')}, "
+        f"{count_words(taken.changed, 'line')} changed.",
     )
 
 
@@ -73,7 +77,7 @@ def list_orders(
         rows = [row for row in rows if row.finished < row.wanted]
     table = lines_table(rows) if lines or order else orders_table(rows)
     short = sum(row.short for row in rows)
-    shared.listed(Screen(quiet, as_json), table, (f"{shared.count_words(short, 'pair')} short.",), out)
+    shared.listed(Screen(quiet, as_json), table, (f"{count_words(short, 'pair')} short.",), out)
 
 
 def lines_table(rows: "list[LineRow]") -> "Table":

@@ -9,6 +9,7 @@ from nest.cli import ledger as shared
 from nest.cli import options
 from nest.cli.screen import Screen
 from nest.errors import LedgerProblem
+from nest.text import count_words
 
 if TYPE_CHECKING:
     from nest.report.tables import Table
@@ -62,8 +63,9 @@ def close(
         used, still = _used_table(connection, "size", closed.plan.code), open_table(connection)
     rolls = "".join(f", {length / 1e3:.2f} m of {name}" for name, length in closed.rolls_mm.items())
     words = [
-        f"Plan {closed.plan.code}: {shared.count_words(len(closed.cut), 'hide')} cut, {closed.pairs_cut} pairs, "
-        f"{closed.pairs_spoiled} spoiled, {len(closed.withdrawn)} withdrawn{rolls}; it is {closed.state}.",
+        f"Plan {closed.plan.code}: {count_words(len(closed.cut), 'hide')} cut, "
+        f"{count_words(closed.pairs_cut, 'pair')}, {closed.pairs_spoiled} spoiled, {len(closed.withdrawn)} "
+        f"withdrawn{rolls}; it is {closed.state}.",
         f"Back on the rack: {', '.join(closed.remnants)}." if closed.remnants else "No remnant that a vamp fits on.",
     ]
     more = {"plan": closed.plan.code, "state": closed.state, "cut": closed.cut, "withdrawn": closed.withdrawn,

@@ -15,6 +15,7 @@ from nest.cli.progress import shown_progress
 from nest.cli.screen import Screen
 from nest.cli.stopping import stop_on_interrupt
 from nest.cli.workers import place_of_work
+from nest.text import count_words
 
 if TYPE_CHECKING:
     from nest.job.job import Job
@@ -166,8 +167,8 @@ def said_of(offered: "Offer", found: "Plan", code: str, saved: dict[str, Any] | 
     remnants = sum(row.state == "remnant" for row in offered.hides if row.code in used)
     orders = list(dict.fromkeys(row.order_no for row in offered.lines))
     said = [
-        f"Reserved as plan {code}: {shared.count_words(len(used), 'hide')}"
-        f"{f' ({remnants} of them remnants)' * bool(remnants)} for {shared.count_words(len(orders), 'order')}: "
+        f"Reserved as plan {code}: {count_words(len(used), 'hide')}"
+        f"{f' ({remnants} of them remnants)' * bool(remnants)} for {count_words(len(orders), 'order')}: "
         f"{', '.join(orders[:12])}{' …' * (len(orders) > 12)}."
     ]
     if saved:
@@ -175,7 +176,7 @@ def said_of(offered: "Offer", found: "Plan", code: str, saved: dict[str, Any] | 
         missing = saved["pairs_short_one_by_one"]
         apart = Decimal(saved["cost_one_by_one"])
         less = apart - Decimal(saved["cost"])
-        also = f", and {missing} pairs short" * bool(missing)
+        also = f", and {count_words(missing, 'pair')} short" * bool(missing)
         said.append(
             f"Planned together the {saved['orders']} orders open {saved['hides']} hides for "
             f"{Decimal(saved['cost']):.2f} {currency}; one by one {saved['hides_one_by_one']} for {apart:.2f} "

@@ -18,6 +18,10 @@ _STAGES = {
 }
 
 
+_WITH_BAR, _WITH_SHARE = 100, 78
+"""Columns from which on a bar, and how much is covered, are shown too."""
+
+
 @dataclass(frozen=True, slots=True)
 class Watch:
     """Shows what it is told; `seconds` is the time for placing, None where passes limit it."""
@@ -43,21 +47,28 @@ class Watch:
         if self.seconds is None:
             done, total, left = told.done_pieces, told.total_pieces, f"{clock(told.seconds)} so far"
         else:
-            done, total, left = told.seconds, self.seconds, f"{clock(self.seconds - told.seconds)} left"
+            done, total, left = told.seconds, self.seconds, left_of(self.seconds - told.seconds)
         self.bar.update(self.task, completed=done, total=total, stage=words, placed=placed, share=share, left=left)
 
 
 @contextmanager
 def shown_progress(screen: Screen, seconds: float | None = None) -> Iterator[Watch]:
     """Yield a watch that shows progress on the screen's standard error, if that is a terminal and not quiet."""
+    wide, middling = (screen.notes.width >= least for least in (_WITH_BAR, _WITH_SHARE))
     columns = (
-        TextColumn("{task.fields[stage]}", markup=False), BarColumn(bar_width=20),
-        *(TextColumn(f"{{task.fields[{name}]}}", markup=False) for name in ("placed", "share", "left")),
+        TextColumn("{task.fields[stage]}", markup=False), *((BarColumn(bar_width=20),) if wide else ()),
+        *(TextColumn(f"{{task.fields[{name}]}}", markup=False)
+          for name in ("placed", *(("share",) if middling else ()), "left")),
     )
     hidden = screen.quiet or not screen.notes.is_terminal
     with Progress(*columns, console=screen.notes, transient=True, disable=hidden) as bar:
         task = bar.add_task("", total=None, stage="reading", placed="", share="", left="")
         yield Watch(bar, task, seconds)
+
+
+def left_of(seconds: float) -> str:
+    """How much of the time for placing is left; what goes on after it is said to be over it."""
+    return f"{clock(seconds)} left" if round(seconds) > 0 else f"{clock(-seconds)} over time"
 
 
 def clock(seconds: float) -> str:

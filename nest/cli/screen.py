@@ -6,7 +6,10 @@ import sys
 from dataclasses import dataclass, field
 
 from rich.console import Console
+from rich.table import Table
+from rich.text import Text
 
+from nest.cli.fitting import fitted, wrapped
 from nest.text import shown
 
 _FILE_WIDTH = 160
@@ -41,7 +44,11 @@ class Screen:
             out = console()
             with out.capture() as printed:
                 for table in tables:
-                    out.print(table, markup=False, soft_wrap=isinstance(table, str))
+                    if isinstance(table, str):
+                        _print_line(out, table)
+                    else:
+                        one = fitted(table, out) if isinstance(table, Table) else table
+                        out.print(one, markup=False, crop=False)
             _write(printed.get())
 
     def say(self, *lines: str) -> None:
@@ -51,8 +58,16 @@ class Screen:
                 self.complain(line)
 
     def complain(self, line: str) -> None:
-        """Print one line to standard error, quiet or not: as it is, never wrapped, never read as markup."""
-        self.notes.print(_plain(line), markup=False, soft_wrap=True)
+        """Print one line to standard error, quiet or not: never read as markup, wrapped by a terminal's width alone."""
+        _print_line(self.notes, _plain(line))
+
+
+def _print_line(out: Console, line: str) -> None:
+    """A line as it is; on a terminal it is broken between words, so that the terminal does not break them."""
+    if out.is_terminal:
+        out.print(wrapped(Text(line), out.width), crop=False)
+    else:
+        out.print(line, markup=False, soft_wrap=True)
 
 
 def _plain(text: str) -> str:

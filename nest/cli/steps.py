@@ -1,5 +1,6 @@
 """Steps that several commands share: read, place, judge and write, show."""
 
+import webbrowser
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -148,7 +149,7 @@ def seconds_for(job: Job, seconds: float | None, passes: int | None) -> float | 
 
 def planned_and_written(
     screen: Screen, job: Job, out: Path, seconds: float | None, passes: int | None, dxf: str | None, figures: bool,
-    make: Callable[..., Plan], tables: Sequence[Table] = (), where: Where | None = None,
+    make: Callable[..., Plan], tables: Sequence[Table] = (), where: Where | None = None, open_page: bool = False,
 ) -> NoReturn:
     """Let `make` plan within the limits, judge and write the plan, show what came of it, and end the command.
 
@@ -168,6 +169,7 @@ def planned_and_written(
         plan = make(seconds=time, passes=passes, cancelled=cancelled, listener=watch.heard, engine=engine)
         data, verdict = judged_and_written(plan, out, watch, dxf, figures, tables, cancelled)
     show_written(screen, data, verdict, job.warnings)
+    shown_in_browser(screen, out, open_page)
     raise typer.Exit(Exit.STOPPED if cancelled() else code_of(verdict))
 
 
@@ -220,6 +222,13 @@ def show_written(screen: Screen, data: dict[str, Any], verdict: Verdict, said: t
     screen.say(*(finding.sentence for finding in (*verdict.wrong, *verdict.over)))
     screen.result(data, summary_table(data))
     show_cautions(screen)
+
+
+def shown_in_browser(screen: Screen, out: Path, wanted: bool) -> None:
+    """Open the page in this folder in a browser, where that is wanted; says so where there is none."""
+    page = (out / "report.html").absolute()
+    if wanted and not webbrowser.open(page.as_uri()):
+        screen.complain(f"No browser could be opened; the page is {page}.")
 
 
 def show_cautions(screen: Screen) -> None:

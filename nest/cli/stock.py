@@ -7,8 +7,10 @@ import typer
 
 from nest.cli import ledger as shared
 from nest.cli import options
+from nest.cli.helpgroup import HelpGroup
 from nest.cli.screen import Screen
 from nest.cli.stock_lists import labels, lots
+from nest.text import count_words
 
 if TYPE_CHECKING:
     from nest.ledger.rows import HideRow, RollRow
@@ -22,7 +24,9 @@ Supplier = Annotated[str, typer.Option("--supplier", metavar="NAME", show_defaul
 
 def register(app: typer.Typer) -> None:
     """Add the commands to the program."""
-    group = typer.Typer(no_args_is_help=True, help="Hides, rolls and remnants: what is there, and what became of it.")
+    group = typer.Typer(
+        cls=HelpGroup, no_args_is_help=True, help="Hides, rolls and remnants: what is there, and what became of it."
+    )
     group.command(epilog="Example: vampyield stock receive hides.csv --supplier 'Tannery A'")(receive)
     group.command("list", epilog="Example: vampyield stock list --leather 'Black side' --free")(list_stock)
     group.command(epilog="Example: vampyield stock count")(count)
@@ -62,7 +66,7 @@ def receive(
         number = receive_rolls(
             shared.opened(ledger, make=True), rolls, by=shared.who(by), since=since, supplier=supplier
         )
-        screen.say(*said, f"{shared.count_words(number, 'roll')} received.")
+        screen.say(*said, f"{count_words(number, 'roll')} received.")
         return
     loaded = read_job(job, outside=outside, alone=True, index=index)
     screen.say(*loaded.warnings)
@@ -70,7 +74,7 @@ def receive(
         shared.opened(ledger, make=True), loaded.hides, loaded.leathers, by=shared.who(by), since=since,
         supplier=supplier,
     )
-    screen.say(f"{shared.count_words(number, 'hide')} received.")
+    screen.say(f"{count_words(number, 'hide')} received.")
 
 
 def list_stock(
@@ -105,7 +109,7 @@ def list_stock(
         states = FREE if free else tuple(state or ())
         hides = hide_rows(connection, leather=leather, lot=lot, quality=quality, states=states)
     area = sum(row.area_mm2 for row in hides) / 1e6
-    shared.listed(screen, hides_table(hides), (f"{shared.count_words(len(hides), 'hide')}, {area:.2f} m².",), out)
+    shared.listed(screen, hides_table(hides), (f"{count_words(len(hides), 'hide')}, {area:.2f} m².",), out)
 
 
 def hides_table(rows: "list[HideRow]") -> "Table":
@@ -274,7 +278,7 @@ def export(
     from nest.ledger.exchange import export as write
 
     counts = write(shared.opened(ledger), out)
-    Screen(quiet).say(f"{shared.count_words(sum(counts.values()), 'row')} of {len(counts)} tables written to {out}.")
+    Screen(quiet).say(f"{count_words(sum(counts.values()), 'row')} of {len(counts)} tables written to {out}.")
 
 
 def import_copy(
@@ -286,4 +290,4 @@ def import_copy(
     from nest.ledger.exchange import import_all
 
     counts = import_all(shared.opened(ledger, make=True), folder)
-    Screen(quiet).say(f"{shared.count_words(sum(counts.values()), 'row')} of {len(counts)} tables read from {folder}.")
+    Screen(quiet).say(f"{count_words(sum(counts.values()), 'row')} of {len(counts)} tables read from {folder}.")

@@ -13,7 +13,7 @@ from nest.urgency import row_words
 _NONE = "–"
 _MOST_LINES = 5
 """Lines of cost that fit across a terminal."""
-_SHORT = {"reinforcement": "reinf.", "scrap_credit": "scrap\ncredit", "spoilage": "spoil-\nage"}
+_SHORT = {"reinforcement": "reinf.", "scrap_credit": "scrap\ncredit", "spoilage": "spoilage"}
 
 
 def summary_table(result: dict[str, Any]) -> Table:
@@ -115,7 +115,7 @@ def cost_table(result: dict[str, Any]) -> Table:
     table = _plain_table(
         f"Cost of a pair in {result['currency']}", "",
         ("pairs\ncut", "leather\ndm²", "reinf.\nm", *(_SHORT.get(line, line) for line in result["lines"]), "good\npair",
-         "trim-\noff", "avoid-\nable"),
+         "trim-off", "avoidable"),
     )
     rows, lines = result["per_pair"], result["lines"]
     for style in dict.fromkeys(row["style"] for row in rows if row["style"]):

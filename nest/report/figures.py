@@ -18,6 +18,7 @@ from nest.plan import HideLayout, Lay, Plan
 from nest.report import palette
 from nest.report.arrows import MOST_LABELS, ground_taken, stretch_arrow
 from nest.report.pointed import label_lines
+from nest.text import count_words
 
 _FLAW_HATCHES = ("////", "\\\\\\\\", "xxxx", "....", "++++", "oooo")
 _PART_STYLES = {"toe": "-", "side": (0, (6, 2)), "back": (0, (1.5, 1.5))}
@@ -66,7 +67,8 @@ def draw_hide(ax, plan: Plan, layout: HideLayout, title: str | None = None):
     if hide.zones:
         zones = [(zone.outline, zone.stretch_deg) for zone in hide.zones]
         handles.append(_draw_stretch(ax, plan, layout.placed, zones, [flaw.outline for flaw in hide.flaws]))
-    _frame(ax, hide.outline.bounds, title or f"Hide {hide.hide_id}: {len(layout.placed)} pieces, grain side up")
+    words = f"Hide {hide.hide_id}: {count_words(len(layout.placed), 'piece')}, grain side up"
+    _frame(ax, hide.outline.bounds, title or words)
     return _key(ax, handles)
 
 
@@ -84,8 +86,8 @@ def draw_lay(ax, plan: Plan, lay: Lay, title: str | None = None):
     handles = [Patch(label="selvedge, not used", **edge)] if margin > 0.0 else []
     handles += _draw_placed(ax, plan, lay.placed)
     handles.append(_draw_stretch(ax, plan, lay.placed, [(strip, roll.stretch_deg)]))
-    metres, plies = f"{lay.length_mm / 1000.0:.3f} m", "1 ply" if lay.plies == 1 else f"{lay.plies} plies"
-    words = f"Lay {lay.lay_id} of roll {lay.roll_id}: {metres}, {len(lay.placed)} pieces a ply, {plies}"
+    metres, plies = f"{lay.length_mm / 1000.0:.3f} m", count_words(lay.plies, "ply", "plies")
+    words = f"Lay {lay.lay_id} of roll {lay.roll_id}: {metres}, {count_words(len(lay.placed), 'piece')} a ply, {plies}"
     _frame(ax, whole.bounds, title or words)
     return _key(ax, handles)
 

@@ -38,6 +38,7 @@ from nest.report.pointed import flaw_words, homes_of, label_lines, piece_words, 
 from nest.report.rows import left_whole, material_rows, row_table, shares, size_run
 from nest.report.searched import search_said
 from nest.report.whatif import PricedAllowance, cost_model, plain
+from nest.text import count_words
 from nest.units import dm2, ft2, m2, metres
 from nest.verify.verdict import Verdict
 
@@ -169,7 +170,8 @@ def page_environment() -> Environment:
         undefined=StrictUndefined,
     )
     environment.globals |= {
-        "zip": zip, "dict": dict, "bar_places": bar_places, "label_lines": label_lines, "most_labels": MOST_LABELS,
+        "zip": zip, "dict": dict, "some": count_words, "bar_places": bar_places, "label_lines": label_lines,
+        "most_labels": MOST_LABELS,
         "piece_words": piece_words, "zone_words": zone_words, "flaw_words": flaw_words, "sections_in": _sections_in,
     }
     environment.filters |= {
