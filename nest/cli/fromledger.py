@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from nest.cli import ledger as shared
 from nest.errors import LedgerProblem
+from nest.text import count_words
 
 if TYPE_CHECKING:
     from nest.job.job import Job
@@ -40,11 +41,11 @@ def like_lot(job: "Job", lot: str, address: str) -> "tuple[Job, list[str]]":
             achieved = f"{one.cut} of them cut at a yield of {one.cutting_yield:.1%}"
         spoiled = f", {200.0 * one.spoiled / one.vamps:.1f} % of the pairs spoiled" if one.vamps else ""
         said.append(
-            f"{one.leather}: estimated on the {shared.count_words(one.hides, 'hide')} of lot {lot}; "
+            f"{one.leather}: estimated on the {count_words(one.hides, 'hide')} of lot {lot}; "
             f"{achieved}{spoiled}, {one.lowered} given a lower class, {one.withdrawn} withdrawn."
         )
         if one.hides < 3:
-            said.append(f"{one.leather}: {shared.count_words(one.hides, 'hide')} is little to go by.")
+            said.append(f"{one.leather}: {count_words(one.hides, 'hide')} is little to go by.")
     mine = {hide.leather for hide in hides}
     others = tuple(hide for hide in job.hides if hide.leather not in mine)
     return replace(job, hides=(*others, *hides)), said

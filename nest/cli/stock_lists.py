@@ -8,6 +8,7 @@ import typer
 from nest.cli import ledger as shared
 from nest.cli import options
 from nest.cli.screen import Screen
+from nest.text import count_words
 
 if TYPE_CHECKING:
     from nest.ledger.used import Lot
@@ -44,7 +45,7 @@ def labels(
     if not found:
         raise LedgerProblem("there is no remnant on the rack to label; name hides for theirs.")
     write_rack_labels(found, out)
-    Screen(quiet).say(f"{shared.count_words(len(found), 'label')} written to {out}.")
+    Screen(quiet).say(f"{count_words(len(found), 'label')} written to {out}.")
 
 
 def lots(
