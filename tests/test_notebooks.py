@@ -1,22 +1,38 @@
 """The notebooks run from top to bottom on a small part of the demo job, tell what they promise, and store nothing."""
 
 import ast
+import gzip
 import re
 from pathlib import Path
 
 import pytest
+import shapely
+from small_jobs import small_job
+
+import nest
+from nest.planfile import plan_from_text, plan_text
 
 nbformat = pytest.importorskip("nbformat")
 nbclient = pytest.importorskip("nbclient")
 pytest.importorskip("ipykernel")
 
 FOLDER = Path(__file__).parent.parent / "notebooks"
-SMALL = {
-    "plan_a_size_run.ipynb": {"SECONDS": None, "PASSES": 2, "EXTRA_PAIRS": 1, "HIDES": 2, "LINES": 1},
-    "price_a_style.ipynb": {"STEPS_MM": (1.0,), "LINES": 2},
-    "export_cut_files.ipynb": {"SECONDS": None, "PASSES": 2, "HIDES": 2, "LINES": 1},
-}
-"""What is put in the place of each notebook's parameters, so that a test takes seconds."""
+SAVED = FOLDER / "saved_plan.json.gz"
+NAMES = ("export_cut_files.ipynb", "plan_a_size_run.ipynb", "price_a_style.ipynb")
+
+
+def small(folder):
+    """What takes the place of each notebook's parameters, so that a test takes seconds: a small job and its plan."""
+    job, saved = small_job(folder / "job", pairs={"38": 3, "39": 2}, hides=2), folder / "plan.json.gz"
+    with gzip.open(saved, "wt", encoding="utf-8") as file:
+        file.write(plan_text(nest.make_plan(nest.read_job(job), passes=2)))
+    return {
+        "plan_a_size_run.ipynb": {
+            "JOB": str(job), "SAVED": str(saved), "SECONDS": None, "PASSES": 2, "EXTRA_PAIRS": 1,
+        },
+        "price_a_style.ipynb": {"STEPS_MM": (1.0,), "LINES": 2},
+        "export_cut_files.ipynb": {"SAVED": str(saved), "HIDES": None},
+    }
 
 
 def read(name):
@@ -50,13 +66,13 @@ def pictures(notebook):
 
 
 @pytest.fixture(scope="module")
-def executed():
+def executed(tmp_path_factory):
     """Runs a notebook once, small, in the folder where it lies."""
-    done = {}
+    done, values = {}, small(tmp_path_factory.mktemp("small"))
 
     def run(name):
         if name not in done:
-            notebook = shrunk(read(name), SMALL[name])
+            notebook = shrunk(read(name), values[name])
             client = nbclient.NotebookClient(notebook, timeout=180, resources={"metadata": {"path": str(FOLDER)}})
             done[name] = client.execute()
         return done[name]
@@ -64,12 +80,29 @@ def executed():
     return run
 
 
+def test_the_saved_plan_is_right_and_good():
+    """It is of the demo job as it is, passes every check, meets the order, and fills the sides it opens."""
+    with gzip.open(SAVED, "rt", encoding="utf-8") as file:
+        plan = plan_from_text(file.read())
+    job = nest.read_job(FOLDER.parent / "demo_data/job.toml")
+    verdict = nest.verify_plan(plan)
+    assert verdict.ok and verdict.order_met
+    assert plan.name == job.name and "invented" in read("plan_a_size_run.ipynb").cells[0].source
+    wanted = {(line.style, line.size): line.pairs for line in job.order}
+    assert {(line.style, line.size): line.pairs_wanted for line in plan.order} == wanted
+    areas = {hide.hide_id: hide.measured_area_mm2 for hide in job.hides}
+    opened = [layout for layout in plan.layouts if layout.placed]
+    cut = sum(shapely.Polygon(plan.piece(one.piece_id).cut_outline).area for each in opened for one in each.placed)
+    assert cut / sum(areas[layout.hide_id] for layout in opened) > 0.56
+    assert SAVED.stat().st_size < 200_000
+
+
 def test_every_notebook_is_tested():
     """No notebook lies in the folder that is not run here."""
-    assert {path.name for path in FOLDER.glob("*.ipynb")} == SMALL.keys()
+    assert {path.name for path in FOLDER.glob("*.ipynb")} == set(NAMES)
 
 
-@pytest.mark.parametrize("name", SMALL)
+@pytest.mark.parametrize("name", NAMES)
 def test_nothing_is_stored_in_a_notebook(name):
     """No output, no count of runs, no name of a machine; it begins with a heading and ends with what to do next."""
     notebook = read(name)
@@ -83,7 +116,7 @@ def test_nothing_is_stored_in_a_notebook(name):
     assert "file:" not in str(notebook) and notebook.metadata.kernelspec.name == "python3"
 
 
-@pytest.mark.parametrize("name", SMALL)
+@pytest.mark.parametrize("name", NAMES)
 def test_notebooks_name_commands_that_exist(name):
     """Every `vampyield` command in the words of a notebook is one of the program's."""
     import typer
