@@ -207,7 +207,7 @@ def _write_all(
     names = file_names(piece.piece_id for piece in plan.pieces)
     styles = file_names(style.name for style in plan.styles)
     tasks = [
-        *((write_lay, *one) for one in lays), *((write_hide, *one) for one in hides),
+        *((write_hide, *one) for one in hides), *((write_lay, *one) for one in lays),
         *((write_chart, name, accounts, plan.bounds) for name in (charts_of(accounts) if pictures else ())),
         *((write_picture, style, styles[style.name]) for style in (plan.styles if pictures else ())),
         *((write_piece, piece, names[piece.piece_id]) for piece in plan.pieces),
