@@ -159,7 +159,7 @@ def shown(table: "Table"):
     money = table.header[-1].removeprefix("dearer_than_planned_")
     columns = (
         ("hides", "hides_planned", "hides_used"), ("leather\ndm²", "leather_dm2_planned", "leather_dm2_used"),
-        ("rolls\nm", "roll_m_planned", "roll_m_used"), ("vamps\ngood", "vamps_good"), ("spoil-\ned", "vamps_spoiled"),
+        ("rolls\nm", "roll_m_planned", "roll_m_used"), ("vamps\ngood", "vamps_good"), ("spoiled", "vamps_spoiled"),
         ("pairs", "pairs_expected", "pairs_finished"),
         ("dm² a\ngood pair", "leather_dm2_per_good_pair_planned", "leather_dm2_per_good_pair_used"),
         ("m a\ngood pair", "roll_m_per_good_pair_planned", "roll_m_per_good_pair_used"),
