@@ -81,7 +81,8 @@ MAY_IMPORT = {
     },
     "nest.registration": _READS_PLANS | {"nest.cutplan"},
     "nest.report": _READS_BEGUN | {
-        "nest.atomic", "nest.text", "nest.limits", "nest.verify", "nest.accounts", "nest.cutplan", "nest.whatif", "nest.scenarios",
+        "nest.atomic", "nest.text", "nest.limits", "nest.verify", "nest.accounts", "nest.cutplan", "nest.whatif",
+        "nest.scenarios",
     },
     "nest.ledger": _READS_BEGUN | {
         "nest.limits", "nest.clock", "nest.atomic", "nest.planfile", "nest.room", "nest.accounts", "nest.estimate",
