@@ -58,8 +58,8 @@ MAY_IMPORT = {
     },
     "nest.cluster": {"geometry", "nest.errors", "nest.placement", "nest.planning"},
     "nest.batch": {
-        "geometry", "nest.errors", "nest.atomic", "nest.cluster", "nest.pieces", "nest.job", "nest.planning",
-        "nest.verify", "nest.accounts", "nest.output",
+        "geometry", "nest.errors", "nest.limits", "nest.plainfile", "nest.atomic", "nest.cluster", "nest.pieces",
+        "nest.job", "nest.planning", "nest.verify", "nest.accounts", "nest.output",
     },
     "nest.digitise": {
         "geometry", "nest.errors", "nest.limits", "nest.plainfile", "nest.text", "nest.units", "nest.atomic",

@@ -2,15 +2,21 @@
 
 import hashlib
 import json
+import tomllib
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from nest.atomic import atomic_path, check_folder
 from nest.errors import PlanProblem
+from nest.limits import LARGEST_JOB_FILE_BYTES
+from nest.plainfile import NotPlain, read_plain
 
 PLAN_FILE = "plan.json"
 RECORD_SUFFIX = ".done.json"
+
+_JOB_KEYS = {"name", "order", "style", "leather"}
+"""A TOML file without any of these is no job."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +73,8 @@ class BatchRow:
 def find_jobs(folder: Path, out: Path) -> tuple[BatchJob, ...]:
     """Every job file (*.toml) in `folder` and its direct subfolders, by name; results go to a folder each in `out`.
 
-    A file named job.toml goes by the name of its folder.
+    A file named job.toml goes by the name of its folder. TOML files of another kind, such as scenarios or a cutting
+    table, are passed over; what cannot be read is a job that will be refused.
 
     Raises
     ------
@@ -78,7 +85,7 @@ def find_jobs(folder: Path, out: Path) -> tuple[BatchJob, ...]:
         raise PlanProblem(f"{folder} is no folder; name the folder that holds the jobs")
     if out.resolve() == folder.resolve() or out.resolve().is_relative_to(folder.resolve()):
         raise PlanProblem(f"{out} lies in the folder of the jobs; name a folder beside it for the results")
-    files = [*sorted(folder.glob("*.toml")), *sorted(folder.glob("*/*.toml"))]
+    files = [path for form in ("*.toml", "*/*.toml") for path in sorted(folder.glob(form)) if _may_be_job(path)]
     if not files:
         raise PlanProblem(f"{folder} and its subfolders hold no job files; put .toml files there")
     jobs: dict[str, BatchJob] = {}
@@ -91,6 +98,14 @@ def find_jobs(folder: Path, out: Path) -> tuple[BatchJob, ...]:
             name = f"{stem}-{number}"
         jobs[name] = BatchJob(name, path, out / name)
     return tuple(jobs.values())
+
+
+def _may_be_job(path: Path) -> bool:
+    try:
+        keys = tomllib.loads(read_plain(path, LARGEST_JOB_FILE_BYTES).decode("utf-8-sig")).keys()
+    except (NotPlain, ValueError, RecursionError):
+        return True
+    return not keys or not _JOB_KEYS.isdisjoint(keys)
 
 
 def fingerprint(job: BatchJob, limits: BatchLimits) -> str:

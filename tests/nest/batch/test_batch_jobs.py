@@ -36,15 +36,18 @@ def job(tmp_path) -> BatchJob:
 
 
 def test_jobs_go_by_their_file_or_their_folder(tmp_path):
-    """Job files of the folder and its direct subfolders are found, each with a name of its own."""
+    """Job files of the folder and its direct subfolders are found, each with its own name; others are passed over."""
     for name in ("one.toml", "boots/job.toml", "boots/other.toml", "one/job.toml", "deep/er/job.toml", "note.txt"):
         (tmp_path / "jobs" / name).parent.mkdir(parents=True, exist_ok=True)
         (tmp_path / "jobs" / name).write_text("")
+    (tmp_path / "jobs" / "boots" / "scenarios.toml").write_text("place = 1\n[[rolls]]\nwidth_mm = 1400\n")
+    (tmp_path / "jobs" / "broken.toml").write_text("name = ")
     found = find_jobs(tmp_path / "jobs", tmp_path / "out")
     assert {job.name: job.path.relative_to(tmp_path / "jobs").as_posix() for job in found} == {
         "boots": "boots/job.toml", "boots-other": "boots/other.toml", "one": "one.toml", "one-2": "one/job.toml",
+        "broken": "broken.toml",
     }
-    assert len({job.out for job in found}) == 4
+    assert len({job.out for job in found}) == 5
 
 
 @pytest.mark.parametrize(("folder", "out", "words"), [

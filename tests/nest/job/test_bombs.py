@@ -25,7 +25,7 @@ MOST_SECONDS, MOST_MB = 20, 1000
 """Every reader within this time and memory on any input."""
 
 READ = """
-import resource, sys, time
+import re, sys, time
 from pathlib import Path
 folder = Path(sys.argv[1])
 sys.path.insert(0, sys.argv[2])
@@ -37,7 +37,9 @@ for name in sys.argv[3:]:
         read(folder / name)
     except VampYieldError as error:
         said = str(error)
-    lines, most = said.count("\\n") + 1, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    # What the system calls the largest resident set of a process may be that of the one that started it.
+    most = int(re.search(r"VmHWM:\\s+(\\d+) kB", Path("/proc/self/status").read_text())[1]) / 1024
+    lines = said.count("\\n") + 1
     print(lines, time.process_time() - began, most, said.replace("\\n", " | "), sep="\\t")
 """
 
@@ -107,6 +109,7 @@ BOMBS = {
 QUICK = ("commas.csv", "fonts.xlsx", "features.geojson", "wrong.geojson", "key.toml", "digits.toml", "plan.json")
 
 
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="the system does not say how much memory was used")
 @pytest.mark.parametrize("names", [QUICK, pytest.param(tuple(BOMBS), marks=pytest.mark.slow)], ids=["some", "all"])
 def test_a_bomb_is_refused_in_bounded_time_and_memory(names, tmp_path):
     """No input up to the size limit takes more than 20 s or 1 GB, and no more than 101 lines are said of it."""
