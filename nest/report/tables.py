@@ -134,7 +134,7 @@ def write_workbook(tables: Sequence[Table], path) -> None:
         for c, name in enumerate(table.header, start=1):
             words = max((len(row[c - 1]) for row in table.rows if isinstance(row[c - 1], str)), default=0)
             parts = max(map(len, name.replace("_", " ").split()), default=0)
-            sheet.column_dimensions[get_column_letter(c)].width = max(10, parts + 2, min(words + 2, 60))
+            sheet.column_dimensions[get_column_letter(c)].width = max(13, parts + 3, min(words + 2, 60))
             figures = any(isinstance(row[c - 1], int | float | Decimal) for row in table.rows)
             side = "right" if figures else "left"
             sheet.cell(1, c).alignment = Alignment(wrap_text=True, vertical="bottom", horizontal=side)
