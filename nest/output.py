@@ -164,12 +164,12 @@ def _write_some(
 
 
 def part_of(plan: Plan, hide_id: str) -> Plan:
-    """A plan of what lies on one hide alone."""
+    """A plan of what lies on one hide alone; the reinforcements of its vamps stay known, for their ticks match."""
     layouts = tuple(layout for layout in plan.layouts if layout.hide_id == hide_id)
-    used = {one.piece_id for layout in layouts for one in layout.placed}
-    return replace(
-        plan, layouts=layouts, lays=(), pieces=tuple(piece for piece in plan.pieces if piece.piece_id in used)
-    )
+    placed = {one.piece_id for layout in layouts for one in layout.placed}
+    used = {(piece.style, piece.size, piece.foot) for piece in plan.pieces if piece.piece_id in placed}
+    pieces = tuple(piece for piece in plan.pieces if (piece.style, piece.size, piece.foot) in used)
+    return replace(plan, layouts=layouts, lays=(), pieces=pieces)
 
 
 def _files(verdict: Verdict) -> tuple[tuple[str, str], ...]:
