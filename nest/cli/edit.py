@@ -39,14 +39,14 @@ def edit(
     from nest.edits.script import edited, read_steps
 
     screen = Screen(quiet, as_json)
-    before, todo = steps.read_saved(plan), read_steps(commands)
+    before, asked = steps.read_saved(plan), read_steps(commands)
     steps.try_folder(out)
     states = [State(before)]
     with stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, None) as watch:
-        done = edited(History.of(states[0]), todo, commands.name, cancelled=cancelled, listener=watch.heard)
+        done = edited(History.of(states[0]), asked, commands.name, cancelled=cancelled, listener=watch.heard)
         states += (history.state for history, _ in done)
         data, verdict = steps.judged_and_written(states[-1].plan, out, watch, dxf, figures, (), cancelled)
-    if len(states) <= len(todo):
-        screen.complain(f"Stopped after {len(states) - 1} of {len(todo)} commands.")
+    if len(states) <= len(asked):
+        screen.complain(f"Stopped after {len(states) - 1} of {len(asked)} commands.")
     steps.show_written(screen, data | {"commands": len(states) - 1}, verdict)
     raise typer.Exit(Exit.STOPPED if cancelled() else code_of(verdict))

@@ -20,7 +20,7 @@ class Search:
         self, state: State, command: PlaceAgain, heard: Callable[[dict], None],
         found: Callable[[SetLayouts | str], None],
     ):
-        """Begin: `heard` is told how it goes on, `found` once what it came to, or why to nothing."""
+        """Begin. `heard` gets how far it is, `found` what it came to in the end, or why it came to nothing."""
         self._stopping = _SPAWN.Event()
         ours, theirs = _SPAWN.Pipe(duplex=False)
         self._process = _SPAWN.Process(target=_searched, args=(state, command, theirs, self._stopping), daemon=True)

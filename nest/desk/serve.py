@@ -19,7 +19,7 @@ LOOPBACK = "127.0.0.1"
 def serve(
     plan: Plan, folder: Path, write: Callable[[Plan], dict], ready: Callable[[str], None], port: int = 0
 ) -> None:
-    """Serve the plan in a folder; `ready` is told the address, with its key, once it answers.
+    """Serve the plan in a folder; `ready` gets the address, with its key, once the desk answers.
 
     write : writes a plan with all its files, and says where and what the judge says of it.
     port : 0 for any that is free.
@@ -54,7 +54,7 @@ def serve(
 
 
 class _Server(uvicorn.Server):
-    """A server that says when it answers, and lets go of who listens before it ends."""
+    """A server that says when it answers, and that sends its listeners home before it ends."""
 
     def __init__(self, config: uvicorn.Config, ready: Callable[[], None], let_go: Callable[[], None]):
         super().__init__(config)

@@ -1,4 +1,4 @@
-"""One plan at the desk: its history, who is told of changes, and the search that may be running."""
+"""One plan at the desk: its history, who listens for changes, and the search that may be running."""
 
 import threading
 from collections.abc import Callable
