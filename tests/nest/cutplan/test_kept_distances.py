@@ -101,7 +101,7 @@ def hpgl_ways(path):
         yield shapely.LineString(np.reshape(numbers, (-1, 2)) / UNITS_PER_MM)
 
 
-@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(TABLES, st.sampled_from((0.0, 1.0, 2.5)), st.sampled_from((0.0, 4.0)))
 def test_every_way_of_the_tool_keeps_what_the_drawing_promises(tmp_path, table, gap, margin):
     """Random tables, pieces as near as may be: measured by shapely from the DXF and HP-GL files alone."""

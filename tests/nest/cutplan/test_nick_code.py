@@ -154,8 +154,10 @@ def decoded(path, unit, names):
         yield sizes[words[0][1]], styles[words[1][1]], words[0][0], label
 
 
-@pytest.mark.parametrize("version", VERSIONS)
-@pytest.mark.parametrize("kind", TABLES)
+@pytest.mark.parametrize(("kind", "version"), [
+    pytest.param(kind, version, marks=pytest.mark.slow if (at + of) % 2 else (), id=f"{kind}-{version}")
+    for at, kind in enumerate(TABLES) for of, version in enumerate(VERSIONS)
+])
 def test_every_piece_is_told_by_its_nicks_alone(tmp_path, kind, version):
     """From the drawing of a hide and of a lay with three styles, on every kind of table: style, size and foot."""
     table = replace(TABLES[kind], tool_radius_mm=0.0, thin_mm=0.0)

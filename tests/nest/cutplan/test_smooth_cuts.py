@@ -58,8 +58,10 @@ def test_smooth_cuts_lie_outside_and_near(works, name):
         assert ((turns > 5.05) & (turns <= CORNER_DEG)).sum() <= 0.1 * (before > 5.05).sum()
 
 
-@pytest.mark.parametrize("version", VERSIONS)
-@pytest.mark.parametrize("name", SMOOTH)
+@pytest.mark.parametrize(("name", "version"), [
+    pytest.param(name, version, marks=pytest.mark.slow if (at + of) % 2 else (), id=f"{name}-{version}")
+    for at, name in enumerate(SMOOTH) for of, version in enumerate(VERSIONS)
+])
 def test_smooth_drawings_read_back_and_are_held_to_their_plan(tmp_path, works, name, version):
     """Strictly, with check sums, by the plan; one bulge changed, or an arc where none belongs, is found."""
     plan, work = works[name]

@@ -119,6 +119,7 @@ def boards(rng, area, width: float = 180.0):
     ]
 
 
+@pytest.mark.slow
 def test_a_table_of_boards_needs_its_empty_photograph(tmp_path):
     """Grey leather on boards is refused; with the empty table, photographed from elsewhere, it is found within 1 mm."""
     case = make_case(31, 1600, 1200, look=PLAIN, leather="grey", side_seed=31)

@@ -155,7 +155,13 @@ REAL = ("ten thousand vertices", "at a million millimetres")
 """Cases for the real engine: the plain one only tries corners, which these hides do not have to the last bit."""
 
 
-@pytest.mark.parametrize(("name", "spoil", "area"), [(name, *case) for name, case in RIGHT.items()], ids=RIGHT)
+LONG = ("zones with a gap of 300 mm", "a needle of a zone, narrower than the gap", "no zone but one")
+"""Cases that take several seconds each, and are like one that is always tried."""
+
+
+@pytest.mark.parametrize(("name", "spoil", "area"), [
+    pytest.param(name, *case, marks=pytest.mark.slow if name in LONG else ()) for name, case in RIGHT.items()
+], ids=RIGHT)
 def test_it_has_the_right_answer(job_folder, name, spoil, area):
     """Area as drawn; a plan that the judge passes; accounts that add up; the plan's file reads back."""
     redraw("a1.dxf", flaw_aside)(job_folder)

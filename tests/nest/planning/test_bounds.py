@@ -109,7 +109,7 @@ def _yields(plan):
         yield bounds[lay.lay_id], rough / ((lay.length_mm + 2 * goods.end_loss_mm) * goods.width_mm)
 
 
-@settings(deadline=None, max_examples=12)
+@settings(deadline=None, max_examples=6)
 @given(
     st.integers(500, 1200), st.integers(300, 700), st.integers(1, 20), st.sampled_from([0.0, 1.0, 6.0]),
     st.lists(st.tuples(st.integers(0, 1000), st.integers(0, 500), st.integers(2, 40)), max_size=3), st.booleans(),

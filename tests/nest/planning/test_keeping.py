@@ -69,6 +69,7 @@ def test_a_run_goes_on_where_it_was_ended(tmp_path):
         assert not folder.exists()
 
 
+@pytest.mark.slow
 def test_what_was_kept_badly_is_placed_again(tmp_path):
     """Files that are empty, cut short, of another program or with poses that are none: placed anew, the same plan."""
     whole, _ = kept_plan(tmp_path / "u", Counting())

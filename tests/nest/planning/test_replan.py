@@ -228,7 +228,7 @@ def test_a_style_cut_otherwise_than_the_job_makes_it_is_refused():
     assert verify(again(changed, before, Begun())).ok, "with nothing cut the new pieces are used"
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=7, deadline=None)
 @given(data=st.data())
 def test_frozen_hides_stay_pieces_add_up_and_withdrawn_hides_are_not_used(data):
     """Whatever is cut, withdrawn, spoiled, added and removed: the three laws of planning again, and the judge."""
