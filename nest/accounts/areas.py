@@ -10,7 +10,7 @@ fault waste : ground that no piece could use because of flaws and unfit zones (`
 edge waste : the rest; on a lay selvedges and end losses are part of it.
 
 For a plan that passes its checks no part is below zero: fault waste is ground that was left, so it is at
-most what the cuts leave; interlock waste is a reckoned figure and is capped by what then remains, since a
+most what the cuts leave; interlock waste is a computed figure and is capped by what then remains, since a
 mixture of sizes, or a small hide that fits just so, may interlock more densely than one size's best lattice.
 `interlock_capped_mm2` says how much was cut off that way.
 """
@@ -139,10 +139,10 @@ def _account(material, usable, placed: list[Measure], plies: int, fault: float, 
     """The five parts; interlock waste is capped by what the cuts and faults leave of the `usable` area."""
     rough = plies * sum(one.rough_mm2 for one in placed)
     net = plies * sum(one.net_mm2 for one in placed)
-    reckoned = plies * sum(one.interlock_mm2 for one in placed)
-    interlock = min(reckoned, max(0.0, usable - rough - fault))
+    computed = plies * sum(one.interlock_mm2 for one in placed)
+    interlock = min(computed, max(0.0, usable - rough - fault))
     edge = material - rough - interlock - fault
-    return AreaAccount(material, net, rough - net, interlock, fault, edge, reckoned - interlock, **edges)
+    return AreaAccount(material, net, rough - net, interlock, fault, edge, computed - interlock, **edges)
 
 
 def _sizes(placed: tuple[Placed, ...], measures: Mapping[str, Measure], plies: int) -> tuple[SizeShare, ...]:

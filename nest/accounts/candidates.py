@@ -121,7 +121,7 @@ def plan_candidates(
 def with_material(job: Job, name: str, other: str, ground: GroundOf) -> Changed:
     """The job with every style that uses `name` on `other`.
 
-    A leather of which neither hides nor a mean area are known is reckoned with the hides of the one it replaces. One of
+    A leather of which neither hides nor a mean area are known is costed with the hides of the one it replaces. One of
     which figures are known is set beside the hides it replaces: they tell what those figures change.
     """
     known = {leather.name: leather for leather in job.leathers}

@@ -66,7 +66,7 @@ GroundOf = Callable[[Leather, Sequence[Hide], Style, float], KnownGround]
 class GroundMemory:
     """Ground that the patterns of a job find on its hides, worked out once; for the job and for changes of it.
 
-    A change of a millimetre is reckoned on the ground that the job's own pattern finds: it tells less than the outlines
+    A change of a millimetre is costed on the ground that the job's own pattern finds: it tells less than the outlines
     made simpler for looking at ground take.
     """
 

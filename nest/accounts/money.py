@@ -1,6 +1,6 @@
 """Exact money and its rounding.
 
-Amounts are reckoned as exact fractions. They are rounded once, at the end, to the minor unit of the
+Amounts are exact fractions. They are rounded once, at the end, to the minor unit of the
 currency, halves to even; parts that are shown beside their total are rounded by largest remainder, so that
 what is shown always adds up (Hamilton's method of apportionment, from memory).
 """

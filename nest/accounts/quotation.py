@@ -19,7 +19,7 @@ from nest.job.job import Job
 
 VALID_DAYS = 30
 USUAL_STEPS = (1, 2, 5)
-"""Quantities offered where none are named: so many times the order."""
+"""Quantities offered where none are named, as multiples of the order."""
 
 INCLUDED = {
     ChargeKind.LEATHER: "leather", ChargeKind.REINFORCEMENT: "reinforcement", ChargeKind.FREIGHT: "freight of material",

@@ -5,7 +5,7 @@ avoidable : likewise for the area between the rough outline and the one that the
     give; of the leather alone.
 
 What one millimetre more or less would change is a third figure and needs another placement; it is
-not reckoned here, and the three are never added.
+not worked out here, and the three are never added.
 """
 
 from collections.abc import Sequence

@@ -1,4 +1,4 @@
-"""Used against planned: what hides and rolls gave so far, size by size, beside what the plan reckoned with.
+"""Used against planned: what hides and rolls gave so far, size by size, beside what the plan counted on.
 
 Planned is the whole of a plan: its hides at their measured areas, its lays with end losses, its expected rejects. Used
 is what is cut: hides at the areas measured when they were cut (else as planned), lengths as they were taken off the
@@ -108,11 +108,11 @@ def used_against_planned(plan: Plan, begun: Begun, against: Plan | None = None) 
     for name, group in groups.items():
         a, b = (_added([Sum(amount=nil), *(side[key] for key in group if key in side)]) for side in (planned, used))
         # Size by size, so that a total is the sum of its sizes whatever mix of them is finished.
-        reckoned = [
+        amounts = [
             used[key].cost - planned[key].cost / planned[key].pairs * used[key].pairs for key in group
             if key in used and key in planned and planned[key].pairs
         ]
-        difference = rounded(sum(reckoned, Fraction(0)), digits) if reckoned and b.pairs else None
+        difference = rounded(sum(amounts, Fraction(0)), digits) if amounts and b.pairs else None
         found.append(UsedRow(*name, a, b, sum(sum(spoiled[key].values()) for key in group), difference))
     return tuple(found)
 

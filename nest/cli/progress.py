@@ -24,7 +24,7 @@ _WITH_BAR, _WITH_SHARE = 100, 78
 
 @dataclass(frozen=True, slots=True)
 class Watch:
-    """Shows what it is told; `seconds` is the time for placing, None where passes limit it."""
+    """Shows how far a run is; `seconds` is the time for placing, None where passes limit it."""
 
     bar: Progress
     task: TaskID

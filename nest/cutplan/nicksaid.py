@@ -1,4 +1,4 @@
-"""What people are told about nicks: how they are read, what they mean, and which pieces they do not tell apart."""
+"""What is said of nicks: how they are read, what they mean, and which pieces they do not tell apart."""
 
 from collections.abc import Iterable, Sequence
 
@@ -53,7 +53,7 @@ def plan_not_told(plan: Plan) -> tuple[str, ...]:
 
 
 def not_told(pieces: Sequence[Piece], numbers: StyleNumbers) -> list[str]:
-    """One sentence for what pieces of one material carry no nicks or the same; none where all are told apart.
+    """One sentence for what pieces of one material carry no nicks or the same; none where all can be told apart.
 
     A size or style that lies there alone need not be told from another.
     """

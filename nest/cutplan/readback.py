@@ -70,7 +70,7 @@ def read_cut_dxf(path, against: Plan | None = None, warning: str | None = None) 
         problems += differences(drawn, against, borne if warning is None else warning)
     changed = changes(drawn)
     read, own = _read(drawn)
-    # By its plan it is told best what is wrong, by what contradicts itself next, least by check sums.
+    # Its plan says best what is wrong, then what contradicts itself; check sums say least.
     if against is None or not problems:
         problems += own
     if against is None or not problems:

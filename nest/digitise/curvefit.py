@@ -14,7 +14,7 @@ SPLINE_SHARE = 0.6
 SPACING_MM = 0.25
 CORNER_DEG = 32.0
 _ARM_MM = (0.4, 1.5)
-"""A corner is told from directions over this stretch before and behind it: an arc of 3 mm radius is none."""
+"""A corner is found by directions over this stretch before and behind it: an arc of 3 mm radius is none."""
 
 _ROUNDED_MM = 0.7
 """Next to a corner measured points are drawn into it; the corner is where its sides meet."""
@@ -248,7 +248,7 @@ def _spline(points: np.ndarray, before: np.ndarray | None, after: np.ndarray | N
     at, slope = np.column_stack(splev(knots, tck)), np.column_stack(splev(knots, tck, der=1))
     found = [at[0]]
     for i, width in enumerate(np.diff(knots)):
-        # A cubic is told by its ends and its slopes there.
+        # A cubic is given by its ends and its slopes there.
         found += [at[i] + slope[i] * width / 3.0, at[i + 1] - slope[i + 1] * width / 3.0, at[i + 1]]
     return np.array(found)
 

@@ -67,7 +67,7 @@ class RollTotal:
 
 @dataclass(frozen=True, slots=True)
 class LeatherTotal:
-    """One leather: area for all pairs to cut, mean area of a hide, and so many hides on the mean.
+    """One leather: area for all pairs to cut, mean area of a hide, and how many hides that is on the mean.
 
     material_mm2 : None where the leather of some size cannot be estimated.
     unknown : styles of which that is so.

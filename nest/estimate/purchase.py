@@ -41,7 +41,7 @@ class HidesToBuy:
 
     quality : class of the hides in stock that they are to be like; 0 where there is no stock.
     hides, on_the_mean : that cover it with `confidence`; that would do on the mean.
-    area_mm2, cost : of so many hides of mean area, at the price of their class, price breaks taken off.
+    area_mm2, cost : of that many hides of mean area, at the price of their class, price breaks taken off.
     held : what each hide drawn holds; supply : what they were drawn like.
     """
 

@@ -18,7 +18,7 @@ from nest.planning.wants import Want, vamp_wants
 from nest.stock.material import Hide, Leather
 
 PLENTY = 1.3
-"""Sizes are offered in the order's proportions, in all so many times what the hides may hold."""
+"""Sizes are offered in the order's proportions, in all this many times what the hides may hold."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,7 +39,7 @@ def join_paths(paths: Sequence[Path], gap_mm: float = JOIN_GAP_MM) -> Joined:
     Raises
     ------
     ValueError
-        If so many ends crowd at one place that no order can be told.
+        If ends crowd at one place so that they have no clear order.
     """
     sound = [path for path in map(_without_repeats, paths) if path is not None]
     first: dict[bytes, Path] = {}

@@ -171,7 +171,7 @@ class LeatherSection(Section):
     price_currency: Currency | None = None
     price_by_class: Annotated[dict[int, Money], BeforeValidator(by_class)] = {}
     breaks: Breaks = {}
-    """Percent off from so many price units on: { 50 = 3, 100 = 5 }."""
+    """Percent off, by the number of price units from which it holds: { 50 = 3, 100 = 5 }."""
     one_way: bool = False
     mean_hide_dm2: Above | None = None
     unfit_percent: Percent | None = None
@@ -192,7 +192,7 @@ class RollSection(Section):
     adhesive_one_side: bool = True
     one_way: bool = False
     breaks: Breaks = {}
-    """Percent off from so many metres on."""
+    """Percent off, by the number of metres from which it holds."""
     splices_m: list[Annotated[float, Field(gt=0, le=1e4)]] = []
     """Distances of splices from the roll's start."""
 

@@ -187,7 +187,7 @@ def _workbook_lines(source: Source, findings: Findings) -> list[tuple[str, list[
 def _unpacks_to_too_much(data: bytes) -> str:
     """What is too much in a workbook, an archive of compressed parts; "" if nothing.
 
-    Sizes are told from the archive's directory alone. Tags are counted while a part unpacks, piece by piece, for each
+    Sizes are read from the archive's directory alone. Tags are counted while a part unpacks, piece by piece, for each
     becomes an object many times its length.
     """
     with zipfile.ZipFile(io.BytesIO(data)) as archive:

@@ -47,7 +47,7 @@ class PlannedLay:
     spread: Spread = Spread.FACE_UP
 
     def pairs_cut(self, pairs_in_ratio: int) -> int:
-        """Pairs that all plies give of a size that is in the ratio so many times."""
+        """Pairs that all plies give of a size that is in the ratio this many times."""
         return pairs_in_ratio * self.plies // self.spread.plies_together
 
     @property

@@ -33,7 +33,7 @@ LOOK_SECONDS = 5.0
 
 FINISH_SHARE, FINISH_SOLVES = 0.2, 3
 """Share of the time kept for doing without the hide that is used least, and for using it from one end; where hides are
-many, no more than so many of them take."""
+many, no more than this many of them take."""
 
 
 @dataclass(frozen=True, slots=True)

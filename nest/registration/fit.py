@@ -14,7 +14,7 @@ import numpy as np
 class RigidFit:
     """Points are turned by `turn_deg` about the origin, then moved by `moved_mm` (2,).
 
-    scale : by how much longer the measured lengths are than the drawn ones, as a factor; it is told, never applied.
+    scale : by how much longer the measured lengths are than the drawn ones, as a factor; it is shown, never applied.
     residuals_mm : (n,) distances of the measured points from where the motion puts the drawn ones.
     if_mirrored_mm : (n,) the same for the best motion that turns the drawing over.
     """

@@ -25,7 +25,7 @@ CREDIT = (-1e9, 1e9)
 
 
 def money_format(digits: int) -> str:
-    """Number format of amounts with so many decimals."""
+    """Number format of amounts with this many decimals."""
     return "#,##0" + ("." + "0" * digits if digits else "")
 
 

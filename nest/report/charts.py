@@ -129,7 +129,7 @@ def draw_allowance_prices(ax, curves: Mapping[str, Sequence[tuple[float, float, 
 
 _CURVES = tuple(zip((*palette.PARTS.values(), palette.INK, palette.INTERLOCK, palette.QUIET),
                     ("-", "--", ":", "-.", (0, (5, 1)), (0, (1, 1))), "os^Dvx", strict=True))
-"""Colour, line and marker, so that curves are told apart without colour."""
+"""Colour, line and marker, so that curves can be told apart without colour."""
 
 
 def _plain(ax, title: str, key: bool):

@@ -1,7 +1,7 @@
-"""The page of a run: one HTML file that needs nothing else, drawn and reckoned in the reader's browser.
+"""The page of a run: one HTML file that needs nothing else, drawn and worked out in the reader's browser.
 
 The page is put together from the partials in `templates`: `*.j2` for markup, `*.css`, and `*.js`, which are joined to
-one script. What is drawn and reckoned travels as JSON beside it.
+one script. What is drawn and worked out travels as JSON beside it.
 """
 
 import re

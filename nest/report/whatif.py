@@ -1,4 +1,4 @@
-"""What the page needs to reckon the cost anew when a price or a quantity is changed in it.
+"""What the page needs to work out the cost anew when a price or a quantity is changed in it.
 
 The charges of the cost sheet are summed as there: quantity × price, and the cost of a size spread over its good pairs
 is that of one. What has the same price is one box: hides of a class, lays of a roll, cutting, scrap. Nothing is placed

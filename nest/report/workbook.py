@@ -1,4 +1,4 @@
-"""The cost sheet as a workbook that reckons: change a shaded cell, and it says what the program would of such a job.
+"""The cost sheet as a workbook of formulas: change a shaded cell, and it says what the program would of such a job.
 
 Shaded: list prices on "Materials", breaks on "Breaks", good pairs and the share that is spoiled on "Sizes", millimetres
 and pairs a year on "What-ifs". Candidates and what-ifs follow them too. Fixed, and said to be: what a pair cut takes of

@@ -255,7 +255,7 @@ def side_reach_mm(style: Style, size: str) -> float:
 
 
 def _widening(style: Style, pieces: Sequence[TriedPiece], side_short: bool, notes: list[str]) -> float:
-    """Widening to reckon with, percent."""
+    """Widening to count on, percent."""
     values = [piece.widening_percent for piece in pieces if piece.widening_percent is not None]
     now = style.widening_percent
     if len(values) < 2:
@@ -328,7 +328,7 @@ def _rejects(pieces: Sequence[TriedPiece]) -> RejectRate:
 
 
 def _reject_percent(style: Style, rejects: RejectRate, notes: list[str]) -> float:
-    """The reject rate to reckon with, percent."""
+    """The reject rate to count on, percent."""
     now = style.reject_percent
     if rejects.rate is None:
         notes.append(f"The table does not say which pieces were rejected; {now:g} % stays.")
