@@ -28,6 +28,9 @@ FILL_SHARE, FILL_SECONDS, FEW_HIDES, MANY_HIDES = 0.5, 2.5, 3, 12
 less than this many seconds a hide and hides are not many, or they are few, filling takes all but the finish (trial
 151)."""
 
+MOST_SHARED = 6.0
+"""Hides share their headings where the order is no more than this many times the largest of them (trials 148, 154)."""
+
 LOOK_SECONDS = 5.0
 """Nothing is said to be short before all hides were searched exactly for this long, if it takes that."""
 
@@ -184,12 +187,13 @@ def _see_all(
 
 
 def _shared_parts(hides: Sequence[Hide], wants: Sequence[Want], one_way: bool) -> int | None:
-    """Parts of the widest tolerance that most hides have between headings, where the order takes several hides.
+    """Parts of the widest tolerance that most hides have between headings, where the order takes several, not many.
 
     Tables of pieces beside pieces made for one then serve the others. None where each hide has its own.
     """
     wanted = sum(want.count * want.area_mm2 for want in wants)
-    if not hides or wanted < FEW_HIDES * max(hide.outline.area for hide in hides):
+    whole = wanted / max((hide.outline.area for hide in hides), default=wanted or 1.0)
+    if not FEW_HIDES <= whole <= MOST_SHARED:
         return None
     rules = list(searched_rules(wants).values())
     found = Counter(grid_parts(hide, rules, one_way=one_way) for hide in hides)
