@@ -14,7 +14,7 @@ from nest.digitise.raster import Grid, mask_of
 from nest.digitise.vision import PhotographProblem, opencv
 
 STEP_MM = 2.0
-"""Of the grid on which leather and table are told apart; the edge is measured in the photograph itself."""
+"""Step of the grid on which leather is first separated from the table; its edge is then measured in the photograph."""
 
 REACHES_MM = (250.0, 700.0)
 """The hide may reach this far beyond the marks' hull: it is looked for within the first, for further out there is more

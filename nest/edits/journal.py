@@ -20,7 +20,7 @@ from nest.plan import Plan
 from nest.planfile import plan_text
 
 FORMAT = "vampyield edits 1"
-_NUMBER_OF_ZEROS = 8
+_SUM_DIGITS = 8
 
 
 def plan_sum(plan: Plan) -> str:
@@ -89,8 +89,8 @@ def _read(path: Path, plan: Plan) -> tuple[History, int, int]:
         raise EditProblem(f"{path}: expected a journal of edits, found {found}; move it away.") from found
     history, steps, good = History.of(State(plan)), 0, 0
     for number, line in enumerate(data.splitlines(keepends=True), start=1):
-        body = line[_NUMBER_OF_ZEROS + 1 : -1]
-        if not line.endswith(b"\n") or line[: _NUMBER_OF_ZEROS + 1] != b"%08x " % zlib.crc32(body):
+        body = line[_SUM_DIGITS + 1 : -1]
+        if not line.endswith(b"\n") or line[: _SUM_DIGITS + 1] != b"%08x " % zlib.crc32(body):
             break
         said = json.loads(body)
         if number == 1:

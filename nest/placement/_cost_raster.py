@@ -22,8 +22,8 @@ MOST_VALUES = 64_000_000
 """Nothing is made that would hold more, 256 MB; places are sampled then."""
 
 QUICK_VALUES, VALUES_PER_SECOND = 8_000_000, 1_000_000
-"""Nor more than this many for every second there is, which takes a fortieth of it, or the first if that is more (trial
-015)."""
+"""The limit also grows with the time there is: the second figure for each second, but no less than the first. Making
+them takes a fortieth of that time (trial 015)."""
 
 FEW_VALUES = 16
 """Hardly a raster holds fewer, so that too many forms are known before their rasters are counted."""

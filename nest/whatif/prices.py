@@ -75,8 +75,8 @@ def what_if(
     """Cost the job as it is and with every change, and work out the prices; None if stopped before the first was done.
 
     Prices are those of good pairs, so that a plan that runs short is not taken for a cheap one. Seeds stop once the
-    sign of every price is told; the interval looked at then is the wider, the more often it may be looked at (C. E.
-    Bonferroni), so that looking early keeps the 5 % that one look would err.
+    sign of every price is clear. Each look at the figures widens the interval (C. E. Bonferroni's inequality), so that
+    looking early errs no more often than the 5 % of one look.
     """
     jobs = {AS_IT_IS: job} | {change.name: change.job for change in (*allowances, *rules)}
     confidence = 1.0 - 0.05 / max(1, len(seeds) - 1)

@@ -9,7 +9,7 @@ the planner itself, size by size: covered means that nothing is short. Two order
 hides' worth, which whole hides cover more often than promised; and one as large as a number of hides just promises by
 the same sample, which should be covered as often as it says. Two hundred lots at 95 % scatter by 1.5 points.
 
-With `--pool` so many hides are filled once, and each lot draws its sample and the hides it buys from them without
+With `--pool N` that many hides are filled once, and each lot draws its sample and the hides it buys from them without
 replacement; covered then means that they hold the pairs, whatever the sizes. That takes seconds, tests the number alone
 and leaves out what the planner loses, or gains by searching longer, on the last pairs.
 """
@@ -44,7 +44,7 @@ MOST_HIDES = 6
 
 
 def asked(pairs: int) -> Job:
-    """An order for so many pairs of one style, three sizes in proportion, of a leather without stock."""
+    """An order for this many pairs of one style, three sizes in proportion, of a leather without stock."""
     given = np.diff(np.round(pairs * np.cumsum([0, *MIX.values()]) / sum(MIX.values()))).astype(int)
     order = tuple(OrderLine("box", size, int(number)) for size, number in zip(MIX, given, strict=True) if number)
     job = box_job(styles=[style(lean=30.0, rules=Rules(net_quality=2))], hides=[])

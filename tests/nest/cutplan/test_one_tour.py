@@ -1,4 +1,4 @@
-"""Marks and cuts as one tour: what is told is what is driven, measured from the machine's own file."""
+"""Marks and cuts as one tour: the length stated is the length driven, measured from the machine's own file."""
 
 import re
 from dataclasses import replace
