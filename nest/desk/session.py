@@ -94,7 +94,12 @@ class Desk:
         while True:
             with self._lock:
                 plan, revision = self.state.plan, self.revision
-            verdict = verify(plan)
+            try:
+                verdict = verify(plan)
+            except BaseException:
+                with self._lock:
+                    self._judging = False
+                raise
             with self._lock:
                 self._verdict = plan, verdict
                 if self.state.plan is plan:
@@ -182,6 +187,7 @@ def placed_mm2(plan: Plan) -> float:
 
 def summary(desk: Desk) -> dict:
     """The plan as the list beside the picture shows it."""
+    revision = desk.revision  # read first: a step done meanwhile makes this answer old, never the revision too new
     state, verdict = desk.state, desk.verdict()
     plan = state.plan
     rough = {piece.piece_id: area(piece.cut_outline) for piece in plan.pieces}
@@ -203,7 +209,7 @@ def summary(desk: Desk) -> dict:
         })
     history = desk.history
     return {
-        "name": plan.name, "revision": desk.revision, "hides": hides, "judged": verdict is not None,
+        "name": plan.name, "revision": revision, "hides": hides, "judged": verdict is not None,
         "ok": verdict is not None and verdict.ok, "met": verdict is not None and verdict.order_met,
         "short": [finding.sentence for finding in verdict.short] if verdict else [],
         "undo": history.can_undo, "redo": history.can_redo,
@@ -215,12 +221,13 @@ def summary(desk: Desk) -> dict:
 
 def hide_told(desk: Desk, hide_id: str) -> dict:
     """One hide: its pieces by number, what is held, its zones and flaws by name, and what the judge says of it."""
+    revision = desk.revision  # first, as in `summary`
     state = desk.state
     hide, layout = state.hide(hide_id), state.layout(hide_id)
     pieces = {piece.piece_id: piece for piece in state.plan.pieces}
     held = {number for _, number in state.parts(hide_id)[0]}
     return {
-        "revision": desk.revision,
+        "revision": revision,
         "id": hide_id,
         "pieces": [
             {"number": layout.number(at), "piece": one.piece_id, "style": pieces[one.piece_id].style,

@@ -26,18 +26,41 @@ async function guarded(work) {
   }
 }
 
-const step = (command) => guarded(async () => {
-  say("");
-  const answer = await ask("/step", { revision: plan.revision, step: command });
-  if (answer.searching) { searching(true); return; }
-  plan.revision = answer.revision;
-  await show(told.id);
-  await load();
-});
+// Steps are sent one after the other: each is made for the revision that the one before it left.
+let last = Promise.resolve();
+const step = (command) => {
+  last = last.then(() => guarded(async () => {
+    say("");
+    const answer = await ask("/step", { revision: plan.revision, step: command });
+    if (answer.searching) { searching(true); return; }
+    plan.revision = answer.revision;
+    if (told.revision !== plan.revision) await show(told.id);
+    await load();
+  }));
+  return last;
+};
 
-async function load() {
-  const before = told?.revision;
-  plan = await ask("/plan");
+// Load the plan. One loading at a time, for an older answer must not overtake a newer one; who asks meanwhile gets another.
+let loading = null, stale = false;
+function load() {
+  stale = true;
+  loading ??= (async () => {
+    try {
+      while (stale) {
+        stale = false;
+        await loaded();
+      }
+    } finally {
+      loading = null;
+    }
+  })();
+  return loading;
+}
+
+async function loaded() {
+  const before = told?.revision, heard = await ask("/plan");
+  if (plan && heard.revision < plan.revision) { stale = true; return; }  // a step was done while this was on its way
+  plan = heard;
   $("name").textContent = plan.name;
   $("verdict").textContent = !plan.judged ? "Being judged ..." : !plan.ok ? "Not verified: do not cut" : plan.met ? "Verified, the order is met" : "Verified, the order is short";
   $("verdict").className = !plan.judged ? "quiet" : plan.ok ? "good" : "bad";
@@ -82,8 +105,11 @@ function hideRow(hide) {
   return row;
 }
 
+let shows = 0;
 async function show(id) {
-  told = await ask(`/hide/${name(id)}`);
+  const mine = ++shows, heard = await ask(`/hide/${name(id)}`);
+  if (mine !== shows) return;  // another hide, or this one anew, was asked for since
+  told = heard;
   if (!piece()) chosen = null;
   drawing.show(told, chosen);
   const hide = plan.hides.find((one) => one.id === id);

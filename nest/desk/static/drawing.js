@@ -93,7 +93,7 @@ export class Drawing {
     return this.places.get(key);
   }
 
-  async down(event) {
+  down(event) {
     if (event.button || !this.svg) return;
     if (this.drawing) {
       this.points.push(this.at(event).map((one) => Math.round(one * 10) / 10));
@@ -107,17 +107,19 @@ export class Drawing {
     this.hooks.select(piece.number);
     if (piece.held) return;
     this.box.setPointerCapture(event.pointerId);
-    const held = { piece, group: this.groups[k], from: this.at(event), at: [piece.x, piece.y], moved: false, rings: null };
+    const at = [piece.x, piece.y];
+    const held = { piece, group: this.groups[k], from: this.at(event), at, wanted: at, moved: false, rings: null };
     this.held = held;
-    held.rings = await this.rings(piece.number, piece.heading_deg).catch((refused) => { this.hooks.say(refused.message); return null; });
+    held.places = this.rings(piece.number, piece.heading_deg)
+      .then((rings) => { held.rings = rings; }, (refused) => this.hooks.say(refused.message));
   }
 
   move(event) {
     if (!this.held) return;
     const { from, piece, rings } = this.held, now = this.at(event);
-    const wanted = [piece.x + now[0] - from[0], piece.y + now[1] - from[1]];
+    this.held.wanted = [piece.x + now[0] - from[0], piece.y + now[1] - from[1]];
     this.held.moved ||= Math.hypot(now[0] - from[0], now[1] - from[1]) > 2;
-    Object.assign(this.held, felt(rings, wanted, SNAP_MM));
+    Object.assign(this.held, felt(rings, this.held.wanted, SNAP_MM));
     this.frame ??= requestAnimationFrame(() => { this.frame = null; this.lay(); });
   }
 
@@ -128,10 +130,13 @@ export class Drawing {
     group.classList.toggle("wrong", !fits);
   }
 
-  up() {
+  // Let go. A hand may be quicker than the answer that says where the piece may lie; it is laid once that is known.
+  async up() {
     const held = this.held;
     this.held = null;
-    if (held?.moved) this.hooks.moved(held.piece, held.at, held.piece.heading_deg);
+    if (!held?.moved) return;
+    await held.places;
+    this.hooks.moved(held.piece, felt(held.rings, held.wanted, SNAP_MM).at, held.piece.heading_deg);
   }
 
   drop() {

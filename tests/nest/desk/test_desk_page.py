@@ -128,6 +128,39 @@ def test_a_piece_is_dragged_and_slides_along_its_neighbour(page, tmp_path):
     assert y > 250.0
 
 
+SLOW_ANSWERS = """
+const fetched = window.fetch;
+window.fetch = async (path, options) => {
+  const answer = await fetched(path, options);
+  const late = path === "/plan" ? !(await answer.clone().json()).judged : path.startsWith("/places");
+  if (late) await new Promise((go) => setTimeout(go, 700));
+  return answer;
+};
+null;
+"""
+"""The network is slow in the worst order: what is old arrives after what is new, places after the hand let go."""
+
+
+def test_a_slow_network_changes_nothing(page):
+    """An old answer never overtakes a new one, hasty presses are all done, a quick drag still lies where it may."""
+    settled(page, "Verified, the order is met")
+    page.evaluate(SLOW_ANSWERS)
+    page.locator(".piece").first.focus()
+    page.keyboard.press("Shift+ArrowUp")
+    page.wait_for_selector("#undo:not([disabled])")
+    settled(page, "Verified, the order is met")
+    page.mouse.move(*at(page, 120.0, 70.0))
+    page.mouse.down()
+    page.mouse.move(*at(page, 140.0, 74.0), steps=2)
+    page.mouse.move(*at(page, 160.0, 78.0), steps=2)
+    page.mouse.up()
+    page.wait_for_function(
+        "fetch('/hide/H1').then(a => a.json()).then(d => d.pieces[0].x > 121 && d.pieces[0].x <= 126.5)")
+    page.evaluate("for (const _ of [1, 2]) document.querySelector('#undo').click()")
+    settled(page, "Verified, the order is met")
+    page.wait_for_selector("#undo[disabled]")
+
+
 def test_by_keyboard_alone(page):
     """A piece is chosen, moved, held, taken out and brought back without a mouse."""
     page.locator(".piece").first.focus()
