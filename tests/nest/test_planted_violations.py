@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
-from shapely.affinity import rotate, translate
+from mutated_plans import shifted
 from shapely.geometry import box
 from tiny_plans import (
     HIDE_LENGTH,
@@ -214,31 +214,6 @@ CASES = {
 
 ABOUT_THE_ORDER = {Rule.SHORT, Rule.OVER}
 MOTIONS = [(0.0, 0.0, 0.0), (37.3, -412.7, 1893.1), (271.9, 123_456.7, -98_765.4)]
-
-
-def shifted(plan: Plan, turn_deg: float, dx: float, dy: float) -> Plan:
-    """The plan with every hide, and all that lies on it, turned about the origin and moved."""
-
-    def there(region):
-        return translate(rotate(region, turn_deg, origin=(0.0, 0.0)), dx, dy)
-
-    def pose(old: Pose) -> Pose:
-        x, y = Pose(dx, dy, turn_deg).apply(np.array(((old.x, old.y),)))[0]
-        return Pose(float(x), float(y), old.heading_deg + turn_deg)
-
-    hides = tuple(
-        replace(
-            one, outline=there(one.outline), flaws=tuple(replace(f, outline=there(f.outline)) for f in one.flaws),
-            zones=tuple(
-                replace(z, outline=there(z.outline), stretch_deg=(z.stretch_deg + turn_deg) % 180.0) for z in one.zones
-            ),
-        )
-        for one in plan.hides
-    )
-    layouts = tuple(
-        replace(layout, placed=tuple(replace(p, pose=pose(p.pose)) for p in layout.placed)) for layout in plan.layouts
-    )
-    return replace(plan, hides=hides, layouts=layouts)
 
 
 def test_every_rule_is_among_the_cases():
