@@ -132,7 +132,10 @@ def flaw_findings(sheet: Sheet, hide: Hide, rules: list[Rules]) -> Iterator[Find
 
 
 def scrap_findings(sheet: Sheet, hide: Hide, rules: list[Rules], told: set[int]) -> Iterator[Finding]:
-    """Pieces on many small parts of wrong ground, each of which is let pass alone; those in `told` are left out."""
+    """Pieces on many small parts of wrong ground, each of which is let pass alone; those in `told` are left out.
+
+    What lies off the hide or over a hole is a finding of its own and is not counted here.
+    """
     right: dict[Rules, tuple] = {}
     for index, rule in enumerate(rules):
         if index in told:
@@ -144,12 +147,17 @@ def scrap_findings(sheet: Sheet, hide: Hide, rules: list[Rules], told: set[int])
         for what, region, ground, broken in (
             ("net area", net, right[rule][0], Rule.NET_CLASS), ("trim-off band", cut, right[rule][1], Rule.TRIM_CLASS)
         ):
-            wrong = 0.0 if shapely.covers(ground, region) else shapely.difference(region, ground).area / net.area
+            wrong = 0.0 if shapely.covers(ground, region) else _wrong_on(hide, region, ground) / net.area
             if wrong > WRONG_SHARE:
                 text = (f"has its {what} on small parts of wrong ground that add up to {wrong:.2%} of its net area, "
                         f"{WRONG_SHARE:.1%} is the most")
                 yield sheet.finding(broken, (index,), 100.0 * wrong, "%", text)
                 break
+
+
+def _wrong_on(hide: Hide, region, ground) -> float:
+    """Area of a region that lies on the hide, but not on this ground."""
+    return shapely.difference(shapely.intersection(region, hide.outline), ground).area
 
 
 def _right_ground(hide: Hide, rule: Rules) -> tuple:

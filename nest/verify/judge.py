@@ -14,7 +14,7 @@ from nest.verify import counts, cuts, figures, ground, stated
 from nest.verify.sheet import Sheet, lay_out
 from nest.verify.verdict import Checks, Finding, Rule, Verdict
 
-_BETWEEN = {Rule.OVERLAP, Rule.DUPLICATE, Rule.GAP, Rule.MARGIN}
+_BETWEEN = {Rule.OVERLAP, Rule.DUPLICATE, Rule.GAP, Rule.MARGIN, Rule.OUTSIDE, Rule.HOLE}
 """Findings that say nothing of the ground under a piece."""
 
 

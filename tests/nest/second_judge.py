@@ -84,16 +84,13 @@ def _beyond(region, outline: Polygon) -> float:
     return _into(region, frame.difference(outline))
 
 
-def _clear(
-    lying: list[Lying], outline: Polygon, margin: float, gap: float, loose: float, said: Opinion
-) -> list[Lying]:
-    """Cut lines stay on the material, clear of holes, margins and each other by the gap. Returns what leaves it."""
+def _clear(lying: list[Lying], outline: Polygon, margin: float, gap: float, loose: float, said: Opinion) -> None:
+    """Cut lines stay on the material, clear of holes, margins and each other by the gap."""
     full, edge = Polygon(outline.exterior), outline.boundary
-    holes, left = [Polygon(ring) for ring in outline.interiors], []
+    holes = [Polygon(ring) for ring in outline.interiors]
     for one in lying:
         out = max([_beyond(one.cut, full), *(_into(one.cut, hole) for hole in holes)])
         if said.hold("material", out, INTO, 0.15 * INTO):
-            left.append(one)
             continue
         near = 0.0 if one.cut.crosses(edge) or not outline.covers(one.cut) else one.cut.distance(edge)
         if margin > 0.0:
@@ -105,7 +102,6 @@ def _clear(
             apart = lying[i].cut.distance(lying[j].cut)
             if apart > 0.0 or not said.hold("apart", _into(lying[i].cut, lying[j].cut), INTO, 0.15 * INTO):
                 said.hold("apart", gap - apart, NEAR, 2e-4 + loose)
-    return left
 
 
 def _off(heading: float, towards: float, one_way: bool) -> float:
@@ -146,11 +142,8 @@ def _off_ground(region, bad, said: Opinion) -> bool:
     return False
 
 
-def _ground(one: Lying, hide: dict, outline: Polygon, zones: list, rules: dict, left: bool, said: Opinion) -> None:
-    """Net area on good enough ground and on no flaw; the band on no flaw or ground that it may not cover.
-
-    Of a piece that leaves the hide that is said, and small parts of ground are not added up besides.
-    """
+def _ground(one: Lying, hide: dict, outline: Polygon, zones: list, rules: dict, said: Opinion) -> None:
+    """Net area on good enough ground and on no flaw; the band on no flaw or ground that it may not cover."""
     none, union = Polygon(), shapely.union_all([zone for _, zone in zones])
     bare = outline.difference(union)
     band = None if rules["trim_quality"] is None else max(rules["trim_quality"], rules["net_quality"])
@@ -166,10 +159,10 @@ def _ground(one: Lying, hide: dict, outline: Polygon, zones: list, rules: dict, 
         if flaw["tears"] or not flaw["coverable"] or not rules["flaws_under_trim"]:
             barred.append(where)
             found.append(said.hold("ground", _into(one.cut, where), INTO, 0.15 * INTO))
-    if not left and not any(found):
+    if not any(found):
         for region, bad in ((one.net, [*bad_net, bare, *all_flaws]),
                             (one.cut, [*bad_band, bare if band is not None else none, *barred])):
-            area = region.intersection(shapely.union_all(bad)).area + region.difference(outline).area
+            area = region.intersection(shapely.union_all(bad)).area
             said.hold("ground", area / one.net.area, SHARE, 2e-6)
 
 
@@ -177,8 +170,8 @@ def _on_hide(plan: dict, hide: dict, layout: dict, pieces: dict, styles: dict, s
     lying, settings = _lying(layout, hide["hide_id"], pieces), plan["settings"]
     outline, radius = shape(hide["outline"]), settings["table"]["tool_radius_mm"]
     zones = [(zone["quality"], shape(zone["outline"])) for zone in hide["zones"]]
-    left = _clear(lying, outline, settings["edge_margin_mm"] + hide["margin_mm"] + radius,
-                  settings["hide_gap_mm"] + 2 * radius, 0.03 * bool(radius), said)
+    _clear(lying, outline, settings["edge_margin_mm"] + hide["margin_mm"] + radius,
+           settings["hide_gap_mm"] + 2 * radius, 0.03 * bool(radius), said)
     one_way = any(one["one_way"] for one in plan["leathers"] if one["name"] == hide["leather"])
     for one in lying:
         style = styles[one.piece["style"]]
@@ -187,7 +180,7 @@ def _on_hide(plan: dict, hide: dict, layout: dict, pieces: dict, styles: dict, s
         shares = [zone.intersection(one.net).area / one.net.area for _, zone in zones]
         _stretch(one, list(zip((zone["stretch_deg"] for zone in hide["zones"]), shares, strict=True)),
                  style["rules"], one_way, said)
-        _ground(one, hide, outline, zones, style["rules"], any(one is other for other in left), said)
+        _ground(one, hide, outline, zones, style["rules"], said)
         for grade in sorted({grade for grade, _ in zones}):
             held = sum(share for (other, _), share in zip(zones, shares, strict=True) if other >= grade)
             if abs(held - SHARE) < 2e-6:

@@ -1,0 +1,109 @@
+"""The judge's limits to a fiftieth of themselves: a tolerance that grew unseen would let wrong plans pass."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from judged import only, tight_plan
+from shapely.geometry import box
+from tiny_plans import (
+    HIDE_LENGTH,
+    HIDE_WIDTH,
+    NET,
+    box_plan,
+    flaw,
+    mirrored,
+    moved,
+    rectangle,
+    roll,
+    slant_plan,
+    with_hide,
+    zone,
+)
+
+from geometry.precision import as_ring
+from nest.job.job import Settings
+from nest.verify import Rule, verify
+
+MARGIN = 8.0
+"""The first vamps of the plan lie this far from the edges."""
+
+
+def poor(width: float, length: float = 20.0):
+    """The plan with a strip of third class across the net area of the first vamp, this wide."""
+    strip = box(60.0, 60.0, 60.0 + length, 60.0 + width)
+    rest = box(0, 0, HIDE_LENGTH, HIDE_WIDTH).difference(strip)
+    return with_hide(box_plan(), zones=(zone("rest", outline=rest), zone("poor", 3, outline=strip)))
+
+
+def astray(share: float):
+    """The plan with this share of the first net area on ground that stretches the other way."""
+    other = box(60.0, 60.0, 80.0, 60.0 + share * NET[0] * NET[1] / 20.0)
+    rest = box(0, 0, HIDE_LENGTH, HIDE_WIDTH).difference(other)
+    return with_hide(box_plan(), zones=(zone("rest", outline=rest), zone("astray", 1, 0.0, other)))
+
+
+def lopsided(off: float):
+    """The plan with a corner of the cut outline for either foot moved out by this much."""
+    plan = box_plan()
+    cut = np.array(plan.pieces[0].cut_outline)
+    cut[np.lexsort(cut.T)[-1]] += (0.0, off)
+    return replace(plan, pieces=(replace(plan.pieces[0], cut_outline=as_ring(cut)), plan.pieces[1]))
+
+
+def unlike(off: float):
+    """Left and right that are this far from each other's mirror image."""
+    plan = slant_plan()
+    cut = np.array(plan.pieces[1].cut_outline)
+    cut[0] += (0.0, off)
+    return replace(plan, pieces=(plan.pieces[0], replace(plan.pieces[1], cut_outline=as_ring(cut))))
+
+
+LIMITS = {
+    "gap": (Rule.GAP, lambda off: moved(tight_plan(), 3, dx=-off), 0.0098, 0.0102),
+    "margin": (Rule.MARGIN, lambda off: box_plan(settings=Settings(edge_margin_mm=MARGIN + off)), 0.0098, 0.0102),
+    "edge": (Rule.OUTSIDE, lambda off: moved(box_plan(), 0, dx=-MARGIN - off), 0.00098, 0.00102),
+    "overlap": (
+        Rule.OVERLAP, lambda off: moved(tight_plan(settings=Settings(hide_gap_mm=0.0)), 3, dx=-1.0 - off),
+        0.00098, 0.00102,
+    ),
+    "flaw": (
+        Rule.NET_FLAW, lambda off: with_hide(box_plan(), flaws=(flaw(box(60, 120 - off, 70, 130)),)), 0.00098, 0.00102
+    ),
+    "width of ground": (Rule.NET_CLASS, poor, 0.0098, 0.0102),
+    "share of stretch": (Rule.DIRECTION, astray, 0.00098, 0.00102),
+    "roll": (Rule.ROLL_LENGTH, lambda off: box_plan(rolls=(roll(length_mm=898.0 - off),)), 0.0098, 0.0102),
+    "either foot": (Rule.MIRROR, lopsided, 0.208, 0.212),
+    "left and right": (Rule.MIRROR, unlike, 0.0098, 0.0102),
+    "net beyond the cut": (
+        Rule.SHAPE, lambda off: replace(box_plan(), pieces=(
+            replace(box_plan().pieces[0], cut_outline=rectangle(NET[0] - 2 * off, 124.0)), box_plan().pieces[1])),
+        0.0098, 0.0102,
+    ),
+    "heading": (Rule.DIRECTION, lambda off: moved(box_plan(), 3, -30.0, 220.0, 10.0 + off), 0.98e-6, 1.02e-6),
+}
+
+
+@pytest.mark.parametrize(("rule", "plan_at", "passes", "found"), LIMITS.values(), ids=LIMITS)
+def test_a_limit_is_where_it_is_stated(rule, plan_at, passes, found):
+    """Two per cent short of the tolerance there is no such finding, two per cent beyond it there is."""
+    assert rule not in {one.rule for one in verify(plan_at(passes)).findings}
+    assert rule in {one.rule for one in verify(plan_at(found)).findings}
+
+
+def test_a_finding_names_the_piece_by_its_number_on_the_hide():
+    """The third piece is no. 3, and its spot counts from 0."""
+    finding = only(moved(box_plan(), 2, dy=-MARGIN - 1.0), Rule.OUTSIDE)
+    assert finding.spots == (2,) and finding.pieces == ("V38",)
+    assert finding.sentence == "H1: V38 (no. 3) reaches 1.000 mm beyond the edge."
+    both = only(moved(tight_plan(), 3, dx=-0.5), Rule.GAP)
+    assert both.sentence == "H1: V38 (no. 3) and V38 (no. 4) are 0.500 mm apart, the gap is 1 mm."
+
+
+def test_the_mirror_image_is_about_the_axis():
+    """A right outline that is the left one turned, not mirrored, is found."""
+    plan = slant_plan()
+    left = plan.pieces[0]
+    turned = replace(plan.pieces[1], cut_outline=as_ring(-left.cut_outline), net_outline=as_ring(-left.net_outline))
+    assert Rule.MIRROR in {one.rule for one in verify(replace(plan, pieces=(left, turned))).findings}
+    assert np.allclose(mirrored(left.net_outline)[:, 1].sum(), plan.pieces[1].net_outline[:, 1].sum())
