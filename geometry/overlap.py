@@ -20,6 +20,7 @@ from typing import NamedTuple
 import numpy as np
 import shapely
 
+from geometry._nearest import nearest_lists, point_edge_squared
 from geometry.compiled import compiled, inlined, uncounted
 
 OUTSIDE, INSIDE, MIXED, AWAY = 0, 1, 2, 3
@@ -44,15 +45,6 @@ class Tables(NamedTuple):
     cross or miss, then those that can be nearest."""
     edge: np.ndarray
     """(e, 7) x0, y0, x1, y1 of every edge, and x1 - x0, y1 - y0, 1 / length²."""
-
-
-@uncounted
-def _point_edge_squared(px, py, edge, e):
-    qx, qy = px - edge[e, 0], py - edge[e, 1]
-    along = min(max((qx * edge[e, 4] + qy * edge[e, 5]) * edge[e, 6], 0.0), 1.0)
-    qx -= along * edge[e, 4]
-    qy -= along * edge[e, 5]
-    return qx * qx + qy * qy
 
 
 @uncounted
@@ -129,8 +121,7 @@ def _listed(edge, nx, ny, box, slack, state, spans, near, row_start, row):
 def _build_one(edge, nx, ny, box, want_state):
     """Grid of one table: cell states, how far from the boundary cells lie, and their edges as in `Tables`.
 
-    Nearest-edge candidates of a MIXED or `want_state` cell: edges no farther from its centre than the
-    nearest one plus the cell's diagonal. They are sought in two levels, blocks of 8 by 8 cells first.
+    The edges that can be nearest are listed for MIXED and `want_state` cells.
     """
     n = len(edge)
     cw, ch = (box[2] - box[0]) / nx, (box[3] - box[1]) / ny
@@ -161,55 +152,13 @@ def _build_one(edge, nx, ny, box, want_state):
         for j in range(j0, j1 + 1):
             row[fill[j]] = e
             fill[j] += 1
-    near = np.empty(max(64, nx * ny * 4), np.int32)
-    used = 0
-    block = 8
-    coarse = np.empty(n, np.int32)
-    reach = np.empty(n, np.float64)
-    half = 0.5 * np.sqrt(cw * cw + ch * ch)
-    spans = np.zeros((nx * ny, 2), np.int64)
-    least = np.zeros(nx * ny, np.float32)
-    for bj in range(0, ny, block):
-        for bi in range(0, nx, block):
-            wi, wj = min(block, nx - bi), min(block, ny - bj)
-            px, py = box[0] + (bi + 0.5 * wi) * cw, box[1] + (bj + 0.5 * wj) * ch
-            radius = 0.5 * np.sqrt((wi * cw) ** 2 + (wj * ch) ** 2)
-            best = np.inf
-            for e in range(n):
-                reach[e] = np.sqrt(_point_edge_squared(px, py, edge, e))
-                best = min(best, reach[e])
-            m = 0
-            for e in range(n):
-                if reach[e] <= best + 2.0 * radius + slack:
-                    coarse[m] = e
-                    m += 1
-            for j in range(bj, bj + wj):
-                for i in range(bi, bi + wi):
-                    c = j * nx + i
-                    px, py = box[0] + (i + 0.5) * cw, box[1] + (j + 0.5) * ch
-                    if state[c] != MIXED:
-                        odd = _crossings_odd(px, py, edge, 0, row, row_start[j], row_start[j + 1], False)
-                        state[c] = INSIDE if odd else OUTSIDE
-                        if state[c] != want_state:
-                            continue
-                    best = np.inf
-                    for q in range(m):
-                        e = coarse[q]
-                        reach[q] = np.sqrt(_point_edge_squared(px, py, edge, e))
-                        best = min(best, reach[q])
-                    if used + m > len(near):
-                        bigger = np.empty(2 * len(near) + m, np.int32)
-                        bigger[:used] = near[:used]
-                        near = bigger
-                    if state[c] != MIXED:
-                        least[c] = max(0.0, (best - half) * (1.0 - 1e-6))
-                    spans[c, 0] = used
-                    for q in range(m):
-                        if reach[q] <= best + 2.0 * half + slack:
-                            near[used] = coarse[q]
-                            used += 1
-                    spans[c, 1] = used
-    first, listed = _listed(edge, nx, ny, box, slack, state, spans, near[:used], row_start, row)
+    for c in range(nx * ny):
+        if state[c] != MIXED:
+            px, py = box[0] + (c % nx + 0.5) * cw, box[1] + (c // nx + 0.5) * ch
+            odd = _crossings_odd(px, py, edge, 0, row, row_start[c // nx], row_start[c // nx + 1], False)
+            state[c] = INSIDE if odd else OUTSIDE
+    near, spans, least = nearest_lists(edge, nx, ny, box, (state == MIXED) | (state == want_state))
+    first, listed = _listed(edge, nx, ny, box, slack, state, spans, near, row_start, row)
     return state, least, first, listed
 
 
@@ -261,8 +210,9 @@ def build_table(polygons, *, cells: int, outside: bool = False) -> Table:
     wanted = OUTSIDE if outside else INSIDE
     state, least, first, near = _build_one(edge, nx, ny, box, wanted)
     small = np.int16 if len(edge) < np.iinfo(np.int16).max else np.int32
+    least = np.where(state == wanted, np.maximum(least, 0.0), 0.0)
     step = max(float(least.max()) / LEAST_STEPS, 1e-30)
-    cell = np.where(state == wanted, AWAY + (least / step * (1.0 - 1e-6)).astype(np.uint8), state).astype(np.uint8)
+    cell = np.where(state == wanted, AWAY + (least / step * (1.0 - 2e-6)).astype(np.uint8), state).astype(np.uint8)
     return Table(box, (nx, ny), outside, step, cell, first.astype(np.int32), near.astype(small), edge)
 
 
@@ -339,7 +289,7 @@ def _nearest_squared(tables, t, c, x, y):
     best = np.inf
     edge, near, first = tables.edge, tables.near, tables.place[t, 3]
     for k in range(tables.first[c, 1], tables.first[c + np.uint64(1), 0] >> 1):
-        best = min(best, _point_edge_squared(x, y, edge, np.uint64(first + near[np.uint64(k)])))
+        best = min(best, point_edge_squared(x, y, edge, np.uint64(first + near[np.uint64(k)])))
     return best
 
 
