@@ -32,7 +32,9 @@ def like_lot(job: "Job", lot: str, address: str) -> "tuple[Job, list[str]]":
             raise LedgerProblem(f"the ledger has no lot {lot!r}; see `vampyield stock count`.")
         if strange := {row.leather for row in rows} - known.keys():
             raise LedgerProblem(f"lot {lot} is of {', '.join(sorted(strange))}, which is no leather of the job file.")
-        hides = tuple(hide_of(opened, connection, row, known[row.leather]) for row in rows)
+        hides = tuple(
+            hide_of(opened, connection, row, known[row.leather], measured_margins=job.measured_margins) for row in rows
+        )
         found = lots(connection, lot=lot)
     said = []
     for one in found:

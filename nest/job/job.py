@@ -67,3 +67,5 @@ class Job:
     """What was repaired or dropped while reading, said to the user."""
     notes: tuple[str, ...] = ()
     """What was done as it should be, such as curves made into chords; for those who ask."""
+    measured_margins: bool = False
+    """Whether every hide keeps as its own margin what its outline is unsure by."""

@@ -100,6 +100,7 @@ def read_job(
         settings=settings,
         warnings=tuple(findings.warnings),
         notes=tuple(findings.notes),
+        measured_margins=_margins_measured(job_file),
     )
 
 
@@ -243,10 +244,14 @@ def _settings(job_file: JobFile, hides: tuple[Hide, ...], findings: Findings, *,
     return Settings(**section, table=table, costing=costing)
 
 
+def _margins_measured(job_file: JobFile) -> bool:
+    section = job_file.single["settings"]
+    return section is not None and section.edge_margin_mm is None
+
+
 def _with_measured_margins(job_file: JobFile, hides: tuple[Hide, ...], findings: Findings) -> tuple[Hide, ...]:
     """The hides, each with what its outline is unsure by as its margin, where the job asks for that."""
-    section = job_file.single["settings"]
-    if not hides or section is None or section.edge_margin_mm is not None:
+    if not hides or not _margins_measured(job_file):
         return hides
     widths = [hide.within_mm or 0.0 for hide in hides]
     text = f"{min(widths):g} to {max(widths):g} mm, each hide's own: what its outline is unsure by"

@@ -1,6 +1,6 @@
 """What a plan is to be made of: order lines that are due, and the stock that is free for them.
 
-Of hides the oldest are offered, of one day the remnants first (first in, first out: common practice, no source): as
+Of remnants the oldest are offered, then of whole hides (first in, first out: common practice, no source): of either as
 many as have OFFERED_TIMES the area that the estimate asks for, and all of them where that does not do. A style's
 reinforcement comes from one roll: the shortest that the estimate says is long enough, so that long ones stay long, else
 the longest.
@@ -104,7 +104,10 @@ def _of_stock(
     prices = {leather.name: leather for leather in asked.leathers}
 
     def drawn(rows: Sequence[HideRow]) -> tuple[Hide, ...]:
-        return tuple(hide_of(ledger, connection, row, prices[row.leather]) for row in rows)
+        return tuple(
+            hide_of(ledger, connection, row, prices[row.leather], measured_margins=asked.measured_margins)
+            for row in rows
+        )
 
     mine = {article: [row for row in rolls if row.article == article and row.free_mm > 0.0]
             for article in _articles(asked)}
@@ -112,7 +115,7 @@ def _of_stock(
         article: max(rows, key=lambda row: row.free_mm, default=None) for article, rows in mine.items()
     })
     few = whole_stock or all(len(rows) <= LEAST_OFFERED for rows in free.values())
-    first = {leather: rows[:LEAST_OFFERED] for leather, rows in free.items()}
+    first = {leather: sorted(rows, key=lambda row: bool(row.parent))[:LEAST_OFFERED] for leather, rows in free.items()}
     have = {hide.hide_id: hide for hide in drawn([row for rows in first.values() for row in rows])}
     found = None
     if not few or any(len(rows) > 1 for rows in mine.values()):
@@ -126,16 +129,19 @@ def _of_stock(
 
 
 def _enough(rows: Sequence[HideRow], found: QuickEstimate, leather: str) -> list[HideRow]:
-    """The oldest hides, as many as there should be a choice of; all where nothing is known of the need."""
+    """The oldest remnants and the oldest whole hides, of either as many as there should be a choice of; all where
+    nothing is known of the need."""
     needed = next((one.material_mm2 for one in found.leathers if one.leather == leather), None)
     if needed is None:
         return list(rows)
-    area, chosen = 0.0, []
-    for row in rows:
-        if area >= OFFERED_TIMES * needed and len(chosen) >= LEAST_OFFERED:
-            break
-        chosen.append(row)
-        area += row.area_mm2
+    chosen = []
+    for remnants in (True, False):
+        area, number = 0.0, 0
+        for row in (one for one in rows if bool(one.parent) is remnants):
+            if area >= OFFERED_TIMES * needed and number >= LEAST_OFFERED:
+                break
+            chosen.append(row)
+            area, number = area + row.area_mm2, number + 1
     return chosen
 
 

@@ -237,9 +237,26 @@ def came_on(connection, codes: Sequence[str]) -> dict[str, str]:
     return {code: at[:10] for code, at in connection.execute(query) if code in wanted}
 
 
-def hide_of(ledger: Ledger, connection, row: HideRow, leather: Leather) -> Hide:
-    """The hide itself, of the class it has now; one that was given another class costs what it did."""
-    hide = ledger.body(connection, row.body_id, Hide)
+def hide_of(
+    ledger: Ledger, connection, row: HideRow, leather: Leather, *, measured_margins: bool | None = None
+) -> Hide:
+    """The hide itself, of the class it has now; one that was given another class costs what it did.
+
+    measured_margins : whether what its outline is unsure by is its margin; None for as it was when it was received.
+
+    Raises
+    ------
+    LedgerProblem
+        If it is to be, and the drawing did not say.
+    """
+    hide = replace(ledger.body(connection, row.body_id, Hide), remnant_of=row.parent)
+    if measured_margins and hide.within_mm is None:
+        raise LedgerProblem(
+            f"hide {row.code}: its drawing did not say how sure its outline is, so it has no measured margin; give "
+            f"edge_margin_mm in mm in the job file, or withdraw the hide."
+        )
+    if measured_margins is not None:
+        hide = replace(hide, margin_mm=hide.within_mm if measured_margins else 0.0)
     if row.quality == hide.quality:
         return hide
     price, unit = hide_price(hide, leather)

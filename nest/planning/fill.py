@@ -31,6 +31,10 @@ TAIL_SHARE = 0.3
 for without trying the others again."""
 
 
+REMNANT_SHARE = 0.5
+"""A remnant counts for this share of its price when hides are chosen: it holds less for its area than a whole hide,
+but did so from the day it was cut off, and one that is passed over today is no better tomorrow."""
+
 DEAR_SHARE = 0.75
 """A style worth more than this share of the dearest is placed before those worth less."""
 
@@ -68,10 +72,23 @@ class LeatherTask:
     """Whether prices of the styles lead the fill; else area alone."""
 
     @property
+    def weights(self) -> list[int]:
+        """What hides count for when they are chosen: their costs, of remnants REMNANT_SHARE of them.
+
+        Each remnant counts a hundredth more for its place on offer, so that of equals the first is opened.
+        """
+        return [
+            ceil(REMNANT_SHARE * cost) + at if seen.hide.remnant_of else cost
+            for at, (seen, cost) in enumerate(zip(self.seen, self.costs, strict=True))
+        ]
+
+    @property
     def ranked(self) -> list[int]:
-        """Hides with fit ground, least cost for it first."""
+        """Hides with fit ground: remnants as they are on offer, then whole hides, least cost for their ground first."""
         fit = [h for h, seen in enumerate(self.seen) if seen.usable_mm2 > 0.0]
-        return sorted(fit, key=lambda h: (self.costs[h] / self.seen[h].usable_mm2, h))
+        whole = [h for h in fit if not self.seen[h].hide.remnant_of]
+        remnants = [h for h in fit if self.seen[h].hide.remnant_of]
+        return remnants + sorted(whole, key=lambda h: (self.costs[h] / self.seen[h].usable_mm2, h))
 
     def area(self, units: Sequence[Unit]) -> float:
         """Rough area of some units, mm²."""
@@ -255,7 +272,7 @@ def fill(
         if not missing and not spare:
             break
         asked = left if missing else wanted
-        guide = guide_of(task.wants, task.seen, task.costs, asked, waiting, sum(held) / expected if held else 1.0,
+        guide = guide_of(task.wants, task.seen, task.weights, asked, waiting, sum(held) / expected if held else 1.0,
                          by_prices=task.by_prices)
         mean = sum(held) / len(held) if held else EARLY_FILL * task.seen[guide.order[0]].usable_mm2
         to_come = min(len(waiting), ceil(missing / max(mean, 1.0)) + spare)

@@ -76,13 +76,13 @@ def _reach(task: LeatherTask, units: tuple[Unit, ...]) -> float:
 
 def _cheaper(task: LeatherTask, placed: UnitsByHide, hide: int) -> list[int]:
     """Closed hides that cost less and may hold as much, cheapest first."""
-    needed = task.area(placed[hide])
+    needed, weights = task.area(placed[hide]), task.weights
     others = [
         other for other in task.ranked
-        if other not in placed and task.costs[other] < task.costs[hide]
+        if other not in placed and weights[other] < weights[hide]
         and EXPECTED_FILL * task.seen[other].usable_mm2 >= needed
     ]
-    return sorted(others, key=lambda other: (task.costs[other], other))
+    return sorted(others, key=lambda other: (weights[other], other))
 
 
 def _all_on(task: LeatherTask, hide: int, units, share: Share, solves: float, attempt: int, within=None):

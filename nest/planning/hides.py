@@ -243,7 +243,7 @@ class _Chooser:
         task.run.watch.tell("choice")
         containers = [
             Container(cost, ceil(seen.hide.measured_area_mm2))
-            for cost, seen in zip(task.costs, task.seen, strict=True)
+            for cost, seen in zip(task.weights, task.seen, strict=True)
         ]
         # Of like units the first are used: those left out lie together at the end of the hide.
         ordered = [sorted(filled.units, key=lambda unit: min(pose.x for pose in unit.poses)) for filled in candidates]
@@ -286,5 +286,6 @@ def _not_tried(task: LeatherTask, tried: set[int], short: Sequence[int]) -> int 
     missing = sum(n * want.area_mm2 for n, want in zip(short, task.wants, strict=True))
     enough = [hide for hide in left if EXPECTED_FILL * task.seen[hide].usable_mm2 >= missing]
     if enough:
-        return min(enough, key=lambda hide: task.costs[hide])
+        weights = task.weights
+        return min(enough, key=lambda hide: weights[hide])
     return left[0] if left else None

@@ -37,12 +37,12 @@ def emptied(
 
     whole_only : nothing is moved unless a hide stays whole by that, for every change takes a new sheet.
     """
-    tail = _tail(task, share, FIRST_ATTEMPT)
+    tail, weights = _tail(task, share, FIRST_ATTEMPT), task.weights
     failed: set[int] = set()
     while len(failed) < MOST_FAILED and not tail.ended and len(placed) - len(failed) > 1:
         least = min(
             (hide for hide in placed if hide not in failed),
-            key=lambda hide: (tail.worth(placed[hide]) / max(task.costs[hide], 1), hide),
+            key=lambda hide: (tail.worth(placed[hide]) / max(weights[hide], 1), hide),
         )
         after, whole = tail.without(placed, least)
         if whole or not whole_only:
@@ -65,7 +65,7 @@ def absorbed(
 
 def _tail(task: LeatherTask, share: Share, attempts: int) -> "_Tail":
     """Prices are those of the whole order; where passes are limited a search that may save a hide gets more of them."""
-    guide = guide_of(task.wants, task.seen, task.costs, [want.count for want in task.wants], task.ranked,
+    guide = guide_of(task.wants, task.seen, task.weights, [want.count for want in task.wants], task.ranked,
                      by_prices=task.by_prices)
     run = task.run
     if run.passes is not None:

@@ -70,6 +70,8 @@ class Hide:
     """The photograph, to be shown under a layout."""
     margin_mm: float = 0.0
     """Kept along its edge on top of the job's margin: what its outline is unsure by, where the job asks for that."""
+    remnant_of: str = ""
+    """The hide it is what is left of; "" of a whole hide."""
 
 
 class RollStretch(StrEnum):

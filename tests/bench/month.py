@@ -1,7 +1,7 @@
 """A month in the ledger, planned by the planner: does everything add up, and what do joint plans and remnants save?
 
-    python tests/bench/month.py [--hides 1500] [--orders 60] [--days 20] [--passes 3] [--seed 1] [--pairs 12]
-                                [--ledger ADDRESS]
+    python tests/bench/month.py [--hides 1500] [--orders 60] [--days 20] [--passes 2] [--seed 1] [--pairs 12]
+                                [--remnant-share 0.5] [--ledger ADDRESS]
 
 Invented: four styles of three leathers on small simulated sides, some with a reinforcement. Every day orders come in,
 all that is due within three days is planned together on the free stock, four fifths of the reserved hides are cut, some
@@ -11,7 +11,7 @@ money add up.
 
 Beside it the same orders are planned one by one as they came, each on hides of its own of the same stock, with the same
 passes, whatever is left of a hide forgotten. Compared is leather per rough area, for spoiled pairs are cut again in the
-in the
+month alone. The remnants on the rack in the end count once as used and once as stock: the truth lies between.
 """
 
 import argparse
@@ -35,6 +35,8 @@ from nest.job.job import Job
 from nest.ledger.stock import RollReceived
 from nest.ledger.store import open_ledger
 from nest.pieces.style import OrderLine
+from nest.placement.solve import warm_up
+from nest.planning import fill
 from nest.planning.make import make_plan
 from nest.planning.run import Engine
 from nest.rules import Rules
@@ -91,21 +93,29 @@ def one_by_one(month: Month, told: Told) -> tuple[float, float, int]:
         rough += sum(areas[one.piece_id] for layout in plan.layouts for one in layout.placed)
         short += not verify(plan).order_met
         left[leather_of[name]] = [hide for hide in hides if hide.hide_id not in used]
+        month.say(f"{lines[0].order_no} by itself: {len(used)} hides")
     return opened, rough, short
+
+
+def _took(begin: tuple[float, float]) -> str:
+    return f"{time.time() - begin[0]:.0f} s, {time.process_time() - begin[1]:.0f} s of a processor"
 
 
 def main() -> None:
     """Run the month and print what came of it."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    for name, value in (("hides", 1500), ("orders", 60), ("days", 20), ("passes", 3), ("seed", 1), ("pairs", 12)):
+    for name, value in (("hides", 1500), ("orders", 60), ("days", 20), ("passes", 2), ("seed", 1), ("pairs", 12)):
         parser.add_argument(f"--{name}", type=int, default=value)
+    parser.add_argument("--remnant-share", type=float, default=fill.REMNANT_SHARE,
+                        help="what remnants count for when hides are chosen, as a share of their price")
     parser.add_argument("--ledger", help="address of an empty ledger; by default a file that is thrown away")
     add_record_option(parser)
     asked = parser.parse_args()
-    engine = Engine.fresh()
+    fill.REMNANT_SHARE = asked.remnant_share
+    warm_up()
 
     def planned(job: Job):
-        plan = make_plan(job, passes=asked.passes, seed=asked.seed, engine=engine)
+        plan = make_plan(job, passes=asked.passes, seed=asked.seed, engine=Engine.fresh())
         assert verify(plan).ok, "a plan is wrong"
         return plan
 
@@ -113,21 +123,23 @@ def main() -> None:
     sizes = tuple(str(size) for size in np.arange(36, 43))
     month = Month(the_job(), the_hides(asked.hides, asked.seed), rolls, planned, sizes, asked.days, asked.orders,
                   (asked.pairs // 3, asked.pairs), asked.seed, say=lambda line: print(line, flush=True))
-    begin = time.time()
+    begin = time.time(), time.process_time()
     with tempfile.TemporaryDirectory() as folder:
         ledger = open_ledger(asked.ledger or Path(folder) / "ledger.db", make=True)
         told = Shop(ledger, month, Path(folder)).run()
         found = check_month(ledger, month)
     print(f"{told.plans} plans, {told.given_up} given up, {told.withdrawn} hides withdrawn, {told.returned} returned, "
           f"{told.spoiled} pairs spoiled, {told.remnants} remnants, {told.remnants_used} of them planned; "
-          f"{time.time() - begin:.0f} s")
+          f"{found['cut']:.0f} of {asked.hides} hides cut; {_took(begin)}", flush=True)
     print("no hide or metre used twice; net + trim-off + waste + remnant is every hide's area; money adds up")
+    begin = time.time(), time.process_time()
     opened, rough, short = one_by_one(month, told)
     most = 1.0 - found["used"] / found["rough"] / (opened / rough)
     least = 1.0 - (found["used"] + found["remnants"]) / found["rough"] / (opened / rough)
     print(f"ledger: {found['used'] / 1e6:.1f} m² used, {found['remnants'] / 1e6:.1f} m² of remnants on the rack, for "
           f"{found['rough'] / 1e6:.1f} m² of vamps; cost {found['cost']:.2f}")
-    print(f"one by one: {opened / 1e6:.1f} m² opened for {rough / 1e6:.1f} m² of vamps; {short} orders short")
+    print(f"one by one: {opened / 1e6:.1f} m² opened for {rough / 1e6:.1f} m² of vamps; {short} orders short; "
+          f"{_took(begin)}")
     print(f"leather saved: {least:.1%} at least, {most:.1%} at most")
     if asked.record:
         write_record(
@@ -136,6 +148,9 @@ def main() -> None:
             unit="%", values=[
                 Value("remnants on the rack counted as used", round(100 * least, 1)),
                 Value("remnants on the rack counted as stock", round(100 * most, 1)),
+                Value("hides used twice, metres used twice, mm² or cents that are nowhere", 0, unit="count"),
+                Value("remnants that came back", told.remnants, unit="count"),
+                Value("of these planned", told.remnants_used, unit="count"),
             ],
         )
 

@@ -250,6 +250,7 @@ def check_month(ledger: Ledger, month: Month) -> dict[str, float]:
         "received": sum(row.area_mm2 for row in roots),
         "used": sum(one.paid_mm2 - one.returned_mm2 for one in spent.values()),
         "whole": sum(row.area_mm2 for row in roots if row.state == "cut"),
+        "cut": sum(row.state == "cut" for row in roots),
         "remnants": sum(row.area_mm2 for row in kept if row.parent),
         "rough": sum(one.net_mm2 + one.trim_mm2 for one in spent.values()),
         "cost": float(sum(Decimal(one.cost) for one in spent.values())),

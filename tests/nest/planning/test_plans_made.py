@@ -106,6 +106,21 @@ def test_the_cheapest_hides_that_meet_the_order_are_opened(stock, pairs):
         assert cost_of(plan) <= total
 
 
+def test_remnants_are_used_before_whole_hides():
+    """Six pairs go on two remnants though these cost more than the whole hide that would do; of equals on the first.
+
+    They are charged by their area. Where remnants do not do a whole hide is opened beside them.
+    """
+    whole = hide("A", 1000, 500)
+    parts = [replace(hide(name, 500, 600), remnant_of="X") for name in ("X-r1", "X-r2", "X-r3")]
+    assert (holds((1000, 500)), holds((500, 600))) == (6, 4)
+    plan = plan_of(job(hides=[whole, *parts], order=[("box", "38", 6)]))
+    assert {layout.hide_id for layout in plan.layouts} == {"X-r1", "X-r2"} and verify(plan).order_met
+    assert plan.issues[0].cost == 18
+    more = plan_of(job(hides=[whole, *parts[:1]], order=[("box", "38", 9)]))
+    assert {layout.hide_id for layout in more.layouts} == {"A", "X-r1"} and verify(more).order_met
+
+
 def test_with_every_hide_tried_the_optimum_is_reached():
     """Three hides, two needed: the plan costs what the cheapest of all sets costs."""
     hides = [hide("A", 1000, 500, price=Decimal(30)), hide("B", 500, 500, price=Decimal(31)),
