@@ -86,7 +86,7 @@ MAY_IMPORT = {
     },
     "nest.ledger": _READS_BEGUN | {
         "nest.limits", "nest.clock", "nest.atomic", "nest.planfile", "nest.room", "nest.accounts", "nest.estimate",
-        "nest.planning",
+        "nest.planning", "nest.text",
     },
     "nest.sheets": _READS_PLANS | {"nest.atomic", "nest.cutplan", "nest.report"},
     "nest.sidebyside": {"geometry"},

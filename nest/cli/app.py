@@ -17,7 +17,6 @@ from nest.cli.edit import register as register_edit
 from nest.cli.estimate import register as register_estimate
 from nest.cli.guide import register as register_guide
 from nest.cli.helpgroup import HelpGroup
-from nest.cli.kept import kept_until_written
 from nest.cli.lays import register as register_lays
 from nest.cli.orders import register as register_orders
 from nest.cli.price import register as register_price
@@ -28,12 +27,12 @@ from nest.cli.registration import register as register_registration
 from nest.cli.replan import register as register_replan
 from nest.cli.scenarios import register as register_scenarios
 from nest.cli.screen import Screen
+from nest.cli.searching import NO_LIMITS, Search, searching, with_search_options
 from nest.cli.shortfall import register as register_shortfall
 from nest.cli.stock import register as register_stock
 from nest.cli.stopping import stop_on_interrupt
 from nest.cli.stretch import register as register_stretch
 from nest.cli.trial import register as register_trial
-from nest.cli.workers import place_of_work
 from nest.text import count_words
 
 _HELP = """Place rough vamps on hides and their reinforcements on rolls, cost the plan, write it ready to cut.
@@ -84,17 +83,13 @@ def switches(
 
 
 @app.command(epilog="Example: vampyield run demo_data/job.toml --out out --seconds 60")
+@with_search_options
 def run(
     job: options.JobFile,
     out: options.OutFolder,
-    seconds: options.Seconds = None,
-    passes: options.Passes = None,
-    seed: options.Seed = None,
+    search: Search = NO_LIMITS,
     begin_from: options.From = None,
     outside: options.Outside = False,
-    scheduler: options.Scheduler = None,
-    certificates: options.Certificates = None,
-    local: options.Local = None,
     dxf: options.Dxf = None,
     figures: options.Figures = True,
     open_page: options.Open = False,
@@ -111,28 +106,21 @@ def run(
     from nest.planning.make import make_plan  # the search's libraries take a second to load
 
     screen = Screen(quiet, as_json)
-    where = place_of_work(screen.say, scheduler, local, certificates)
     loaded = steps.read_for_writing(job, out, outside)
     screen.say(*loaded.warnings)
     begun = None if begin_from is None else steps.read_saved(begin_from)
-    made = partial(make_plan, loaded, seed=seed, begin_from=begun)
-    steps.planned_and_written(
-        screen, loaded, out, seconds, passes, dxf, figures, made, where=where, open_page=open_page
-    )
+    made = partial(make_plan, loaded, begin_from=begun)
+    steps.planned_and_written(screen, loaded, out, search, dxf, figures, made, open_page=open_page)
 
 
 @app.command(epilog="Example: vampyield place demo_data/job.toml --out out --seconds 60")
+@with_search_options
 def place(
     job: options.JobFile,
     out: options.OutFolder,
-    seconds: options.Seconds = None,
-    passes: options.Passes = None,
-    seed: options.Seed = None,
+    search: Search = NO_LIMITS,
     begin_from: options.From = None,
     outside: options.Outside = False,
-    scheduler: options.Scheduler = None,
-    certificates: options.Certificates = None,
-    local: options.Local = None,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -152,30 +140,22 @@ def place(
     from nest.whatif import quick_uses
 
     screen = Screen(quiet, as_json)
-    where = place_of_work(screen.say, scheduler, local, certificates)
     loaded = steps.read_for_writing(job, out, outside)
     screen.say(*loaded.warnings)
     begun = None if begin_from is None else steps.read_saved(begin_from)
-    time = steps.seconds_for(loaded, seconds, passes)
-    with (
-        stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, time) as watch,
-        kept_until_written(out, screen.say, where) as engine,
-    ):
-        plan = make_plan(
-            loaded, seconds=time, passes=passes, seed=seed, cancelled=cancelled, listener=watch.heard, engine=engine,
-            begin_from=begun,
-        )
+    with searching(screen, out, search, loaded) as going:
+        plan = make_plan(loaded, begin_from=begun, **going.limits)
         verdict = judge(plan)
         with atomic_folder(out, marker=steps.PLAN_FILE) as part:
             write_plan(plan, part / steps.PLAN_FILE)
-        more, said = shortfall_of(plan, verdict, watch, cancelled)
+        more, said = shortfall_of(plan, verdict, going.watch, going.cancelled)
     searched = search_said(plan, quick_uses(plan)).sentences
     data = verdict_result(plan, verdict) | {"search": list(searched)} | more
     screen.say(*(warning for warning in plan.warnings if warning not in loaded.warnings))
     screen.result(
         data, checks_table(data), *said, *searched, f"Verdict: {data['words']}. Written to {out / steps.PLAN_FILE}."
     )
-    raise typer.Exit(Exit.STOPPED if cancelled() else code_of(verdict))
+    raise typer.Exit(Exit.STOPPED if going.cancelled() else code_of(verdict))
 
 
 @app.command(epilog="Example: vampyield pieces demo_data/job.toml --out pieces --dxf R12")

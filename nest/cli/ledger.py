@@ -1,7 +1,7 @@
 """What the commands `stock` and `orders` share: where the ledger is, who books, and how a list is shown."""
 
 import getpass
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -9,12 +9,15 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from nest.cli import options
+from nest.cli.helpgroup import HelpGroup
 from nest.cli.screen import Screen
 from nest.clock import today
 from nest.errors import LedgerProblem
+from nest.text import count_words
 
 if TYPE_CHECKING:
     from nest.job.job import Job
+    from nest.ledger.standing import Group
     from nest.ledger.store import Ledger
     from nest.report.tables import Table
 
@@ -36,6 +39,15 @@ Why = Annotated[str, typer.Option("--why", metavar="WORDS", show_default=False, 
 Outside = options.Outside
 
 LEDGER, JOB = "ledger.db", Path("job.toml")
+
+
+def add_group(app: typer.Typer, name: str, words: str, commands: dict[str, tuple[Callable[..., None], str]]) -> None:
+    """Add a group of commands to the program: each by its name, with what follows `vampyield NAME COMMAND` as an
+    example."""
+    group = typer.Typer(cls=HelpGroup, no_args_is_help=True, help=words)
+    for command, (work, example) in commands.items():
+        group.command(command, epilog=f"Example: vampyield {name} {command} {example}".rstrip())(work)
+    app.add_typer(group, name=name)
 
 
 def who(by: str) -> str:
@@ -60,6 +72,23 @@ def job_of(path: Path, *, outside: bool = False) -> "Job":
     from nest.job.read import read_job
 
     return read_job(path, outside=outside, alone=True)
+
+
+def lacking_now(ledger: "Ledger") -> "dict[Group, int]":
+    """Pairs of vamps of each style and size that no plan has a reinforcement for."""
+    from nest.ledger.backing import lacking
+
+    with ledger.reading() as connection:
+        return lacking(connection)
+
+
+def said_of_lacking(pairs: "dict[Group, int]") -> list[str]:
+    """That reinforcements are lacking, and what to do, in words; nothing where none is."""
+    if not pairs:
+        return []
+    sizes = ", ".join(f"{style} {size}: {count_words(number, 'pair')}" for (style, size), number in pairs.items())
+    return [f"Reinforcements are lacking for vamps that are cut or planned ({sizes}): once a roll is free, lay them "
+            f"with `vampyield orders plan --reinforcements`."]
 
 
 def day_of(text: str, what: str) -> str:

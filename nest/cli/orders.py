@@ -7,7 +7,6 @@ import typer
 
 from nest.cli import ledger as shared
 from nest.cli import options
-from nest.cli.helpgroup import HelpGroup
 from nest.cli.orders_day import close, plans, release, used, write
 from nest.cli.orders_plan import plan
 from nest.cli.screen import Screen
@@ -20,18 +19,16 @@ if TYPE_CHECKING:
 
 def register(app: typer.Typer) -> None:
     """Add the commands to the program."""
-    group = typer.Typer(
-        cls=HelpGroup, no_args_is_help=True, help="Orders with due dates: taken, planned from the stock, and closed."
-    )
-    group.command(epilog="Example: vampyield orders take orders.xlsx")(take)
-    group.command("list", epilog="Example: vampyield orders list --until 2026-12-04")(list_orders)
-    group.command(epilog="Example: vampyield orders plan --until 2026-12-04 --out out")(plan)
-    group.command(epilog="Example: vampyield orders plans")(plans)
-    group.command(epilog="Example: vampyield orders close --cut cut.csv --spoiled spoiled.csv")(close)
-    group.command(epilog="Example: vampyield orders release P0007 --why 'two hides too few'")(release)
-    group.command(epilog="Example: vampyield orders write P0007 --out out")(write)
-    group.command(epilog="Example: vampyield orders used --by lot")(used)
-    app.add_typer(group, name="orders")
+    shared.add_group(app, "orders", "Orders with due dates: taken, planned from the stock, and closed.", {
+        "take": (take, "orders.xlsx"),
+        "list": (list_orders, "--until 2026-12-04"),
+        "plan": (plan, "--until 2026-12-04 --out out"),
+        "plans": (plans, ""),
+        "close": (close, "--cut cut.csv --spoiled spoiled.csv"),
+        "release": (release, "P0007 --why 'two hides too few'"),
+        "write": (write, "P0007 --out out"),
+        "used": (used, "--by lot"),
+    })
 
 
 def take(
@@ -71,13 +68,15 @@ def list_orders(
     from nest.ledger.rows import line_rows
 
     day = shared.day_of(until, "--until") if until else ""
-    with shared.opened(ledger).reading() as connection:
+    opened = shared.opened(ledger)
+    with opened.reading() as connection:
         rows = line_rows(connection, order=order, until=day)
     if unfinished:
         rows = [row for row in rows if row.finished < row.wanted]
     table = lines_table(rows) if lines or order else orders_table(rows)
     short = sum(row.short for row in rows)
-    shared.listed(Screen(quiet, as_json), table, (f"{count_words(short, 'pair')} short.",), out)
+    words = f"{count_words(short, 'pair')} short.", *shared.said_of_lacking(shared.lacking_now(opened))
+    shared.listed(Screen(quiet, as_json), table, words, out)
 
 
 def lines_table(rows: "list[LineRow]") -> "Table":

@@ -68,6 +68,7 @@ def close(
         f"withdrawn{rolls}; it is {closed.state}.",
         f"Back on the rack: {', '.join(closed.remnants)}." if closed.remnants else "No remnant that a vamp fits on.",
     ]
+    words += shared.said_of_lacking(shared.lacking_now(opened))
     more = {"plan": closed.plan.code, "state": closed.state, "cut": closed.cut, "withdrawn": closed.withdrawn,
             "remnants": closed.remnants}
     shared.listed(screen, used, words, more=more, also=(still,))

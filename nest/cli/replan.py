@@ -7,6 +7,7 @@ import typer
 
 from nest.cli import options
 from nest.cli.screen import Screen
+from nest.cli.searching import NO_LIMITS, Search, with_search_options
 
 if TYPE_CHECKING:
     from nest.report.tables import Table
@@ -27,7 +28,7 @@ SpoiledList = Annotated[
 def register(app: typer.Typer) -> None:
     """Add the commands to the others."""
     app.command(epilog="Example: vampyield replan job.toml --plan out --cut cut.csv --spoiled spoiled.csv --out out-2")(
-        replan
+        with_search_options(replan)
     )
     app.command(epilog="Example: vampyield used out --cut cut.csv --spoiled spoiled.csv --out evening")(used)
 
@@ -51,13 +52,8 @@ def replan(
     anew: Annotated[
         bool, typer.Option("--anew", help="Keep no layout of a hide that is not cut; else those that still serve."),
     ] = False,
-    seconds: options.Seconds = None,
-    passes: options.Passes = None,
-    seed: options.Seed = None,
+    search: Search = NO_LIMITS,
     outside: options.Outside = False,
-    scheduler: options.Scheduler = None,
-    certificates: options.Certificates = None,
-    local: options.Local = None,
     dxf: options.Dxf = None,
     figures: options.Figures = True,
     quiet: options.Quiet = False,
@@ -72,11 +68,9 @@ def replan(
 
     from nest.begun.lists import read_begun
     from nest.cli import steps
-    from nest.cli.workers import place_of_work
     from nest.planning.replan import replan as plan_again  # the search's libraries take a second to load
 
     screen = Screen(quiet, as_json)
-    where = place_of_work(screen.say, scheduler, local, certificates)
     before = steps.read_saved(plan)
     loaded = steps.read_for_writing(job, out, outside)
     begun, said = read_begun(
@@ -85,9 +79,8 @@ def replan(
     )
     screen.say(*loaded.warnings, *said)
     steps.planned_and_written(
-        screen, loaded, out, seconds, passes, dxf, figures,
-        partial(plan_again, loaded, before, begun, keep=not anew, seed=seed),
-        (_used(before, begun),) if begun.hides or begun.rolls else (), where,
+        screen, loaded, out, search, dxf, figures, partial(plan_again, loaded, before, begun, keep=not anew),
+        (_used(before, begun),) if begun.hides or begun.rolls else (),
     )
 
 

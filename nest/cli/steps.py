@@ -12,14 +12,12 @@ import typer
 from nest.accounts import account
 from nest.atomic import atomic_folder
 from nest.cli.codes import Exit, code_of
-from nest.cli.kept import kept_until_written
 from nest.cli.progress import Watch, shown_progress
 from nest.cli.result import plan_result
 from nest.cli.screen import Screen
+from nest.cli.searching import Search, searching
 from nest.cli.shortfall import brief_purchase, purchase_result, purchase_said
-from nest.cli.stopping import stop_on_interrupt
 from nest.cli.tables import summary_table
-from nest.cluster.where import Where
 from nest.cutplan.cautions import CAUTIONS, NOT_VERIFIED_WARNING
 from nest.cutplan.reach import table_notes
 from nest.cutplan.stamp import time_now
@@ -142,35 +140,26 @@ def try_folder(out: Path, marker: str = PLAN_FILE) -> None:
         raise PlanProblem(f"the folder {out} cannot be written ({error.strerror}); choose another") from error
 
 
-def seconds_for(job: Job, seconds: float | None, passes: int | None) -> float | None:
-    """Seconds for placing: as asked, else as the job says; None where passes alone limit it."""
-    return job.settings.seconds if seconds is None and passes is None else seconds
-
-
 def planned_and_written(
-    screen: Screen, job: Job, out: Path, seconds: float | None, passes: int | None, dxf: str | None, figures: bool,
-    make: Callable[..., Plan], tables: Sequence[Table] = (), where: Where | None = None, open_page: bool = False,
+    screen: Screen, job: Job, out: Path, search: Search, dxf: str | None, figures: bool, make: Callable[..., Plan],
+    tables: Sequence[Table] = (), open_page: bool = False,
 ) -> NoReturn:
     """Let `make` plan within the limits, judge and write the plan, show what came of it, and end the command.
 
-    A run that was killed goes on where it was; Ctrl-C once keeps the best plan found so far. `make` takes seconds,
-    passes, cancelled, listener and engine as `nest.planning.make.make_plan` does, and raises as it may.
+    `make` takes seconds, passes, seed, cancelled, listener and engine as `nest.planning.make.make_plan` does, and
+    raises as it may.
 
     Raises
     ------
     PlanProblem
-        As `judged_and_written`, and as `nest.cluster.engine.engine_on`.
+        As `judged_and_written`, `Search.where` and `searching`.
     """
-    time = seconds_for(job, seconds, passes)
-    with (
-        stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, time) as watch,
-        kept_until_written(out, screen.say, where) as engine,
-    ):
-        plan = make(seconds=time, passes=passes, cancelled=cancelled, listener=watch.heard, engine=engine)
-        data, verdict = judged_and_written(plan, out, watch, dxf, figures, tables, cancelled)
+    with searching(screen, out, search, job) as going:
+        plan = make(**going.limits)
+        data, verdict = judged_and_written(plan, out, going.watch, dxf, figures, tables, going.cancelled)
     show_written(screen, data, verdict, job.warnings)
     shown_in_browser(screen, out, open_page)
-    raise typer.Exit(Exit.STOPPED if cancelled() else code_of(verdict))
+    raise typer.Exit(Exit.STOPPED if going.cancelled() else code_of(verdict))
 
 
 def judged_and_written(

@@ -7,7 +7,6 @@ import typer
 
 from nest.cli import ledger as shared
 from nest.cli import options
-from nest.cli.helpgroup import HelpGroup
 from nest.cli.screen import Screen
 from nest.cli.stock_lists import labels, lots
 from nest.text import count_words
@@ -24,24 +23,22 @@ Supplier = Annotated[str, typer.Option("--supplier", metavar="NAME", show_defaul
 
 def register(app: typer.Typer) -> None:
     """Add the commands to the program."""
-    group = typer.Typer(
-        cls=HelpGroup, no_args_is_help=True, help="Hides, rolls and remnants: what is there, and what became of it."
-    )
-    group.command(epilog="Example: vampyield stock receive hides.csv --supplier 'Tannery A'")(receive)
-    group.command("list", epilog="Example: vampyield stock list --leather 'Black side' --free")(list_stock)
-    group.command(epilog="Example: vampyield stock count")(count)
-    group.command(epilog="Example: vampyield stock find K02")(find)
-    group.command(epilog="Example: vampyield stock withdraw K02 K07 --why 'loose in the shoulder'")(withdraw)
-    group.command("return", epilog="Example: vampyield stock return K02")(bring_back)
-    group.command(epilog="Example: vampyield stock gone K02 --why sold")(gone)
-    group.command("class", epilog="Example: vampyield stock class 3 K02 --why 'fly bites'")(give_class)
-    group.command(epilog="Example: vampyield stock place 'rack 4' K02 K07")(place)
-    group.command(epilog="Example: vampyield stock labels -o labels.pdf")(labels)
-    group.command(epilog="Example: vampyield stock lots --leather 'Black side'")(lots)
-    group.command(epilog="Example: vampyield stock stocktake counted.csv --book")(stocktake)
-    group.command(epilog="Example: vampyield stock export ledger-copy")(export)
-    group.command("import", epilog="Example: vampyield stock import ledger-copy --ledger new.db")(import_copy)
-    app.add_typer(group, name="stock")
+    shared.add_group(app, "stock", "Hides, rolls and remnants: what is there, and what became of it.", {
+        "receive": (receive, "hides.csv --supplier 'Tannery A'"),
+        "list": (list_stock, "--leather 'Black side' --free"),
+        "count": (count, ""),
+        "find": (find, "K02"),
+        "withdraw": (withdraw, "K02 K07 --why 'loose in the shoulder'"),
+        "return": (bring_back, "K02"),
+        "gone": (gone, "K02 --why sold"),
+        "class": (give_class, "3 K02 --why 'fly bites'"),
+        "place": (place, "'rack 4' K02 K07"),
+        "labels": (labels, "-o labels.pdf"),
+        "lots": (lots, "--leather 'Black side'"),
+        "stocktake": (stocktake, "counted.csv --book"),
+        "export": (export, "ledger-copy"),
+        "import": (import_copy, "ledger-copy --ledger new.db"),
+    })
 
 
 def receive(

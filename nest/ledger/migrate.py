@@ -7,7 +7,7 @@ from nest.clock import now
 from nest.errors import LedgerProblem
 from nest.ledger import tables
 
-VERSION = 2
+VERSION = 3
 
 
 def _first(connection: Connection) -> None:
@@ -16,12 +16,19 @@ def _first(connection: Connection) -> None:
 
 def _days(connection: Connection) -> None:
     """Version 2: what becomes of plans, and what was cut."""
-    tables.metadata.create_all(connection)
+    tables.metadata.create_all(connection, tables=[
+        table for table in tables.metadata.sorted_tables if table is not tables.lacking
+    ])
     for index in (index for table in tables.metadata.tables.values() for index in table.indexes):
         index.create(connection, checkfirst=True)
 
 
-STEPS = (_first, _days)
+def _lacking(connection: Connection) -> None:
+    """Version 3: reinforcements that vamps do without."""
+    tables.lacking.create(connection)
+
+
+STEPS = (_first, _days, _lacking)
 """What leads from each version to the next; the first from an empty database."""
 
 

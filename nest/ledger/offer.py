@@ -6,20 +6,21 @@ reinforcement comes from one roll: the shortest that the estimate says is long e
 the longest.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sqlalchemy import Connection
 
 from nest.errors import LedgerProblem
 from nest.estimate.make import QuickEstimate, quick_estimate
-from nest.job.findings import meant
+from nest.job.findings import listed, meant
 from nest.job.job import Job
 from nest.ledger.rows import FREE, HideRow, LineRow, RollRow, hide_rows, line_rows, roll_rows
 from nest.ledger.stock import hide_of
 from nest.ledger.store import Ledger
-from nest.pieces.style import OrderLine
+from nest.pieces.style import OrderLine, Style
 from nest.stock.material import Hide, Roll
+from nest.text import count_words
 
 OFFERED_TIMES = 2.5
 """A third of the area offered is used, so that there is a choice; more hides take more time to look at."""
@@ -30,16 +31,24 @@ LEAST_OFFERED = 12
 ROLL_DOUBT = 1.1
 """The estimate of a lay's length may be as far off (trial 135: 0.95 to 1.15, the root mean square 3.4 %)."""
 
+NOTHING_MM = 1.0
+"""Length of a roll that is missing: no reinforcement is as short."""
+
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """A job drawn from the ledger, and the rows it was drawn from; `left_out` is how many free hides it leaves out."""
+    """A job drawn from the ledger, and the rows it was drawn from.
+
+    left_out : how many free hides it leaves out.
+    said : which order lines wait, and which rolls are missing.
+    """
 
     job: Job
     lines: tuple[LineRow, ...]
     hides: tuple[HideRow, ...]
     rolls: tuple[RollRow, ...]
     left_out: int = 0
+    said: tuple[str, ...] = ()
 
 
 def offer(
@@ -48,10 +57,13 @@ def offer(
 ) -> Offer:
     """What is short of all orders due `until` a day, or of some orders, and free stock for it.
 
+    Lines of which no hide is free wait, and are said. Where no roll is free the vamps are planned, and their
+    reinforcements are short.
+
     Raises
     ------
     LedgerProblem
-        If nothing is short, a line names a style that the job has not, or a leather or roll is missing altogether.
+        If nothing is short, a line names a style that the job has not, or no hide is free for any of it.
     """
     with ledger.reading() as connection:
         lines = [row for row in line_rows(connection, until=until) if row.short]
@@ -66,14 +78,29 @@ def offer(
                 f"nothing to plan: of {which}{f' due by {until}' * bool(until)} all pairs are planned or finished."
             )
         styles = _styles(job, lines)
-        asked = replace(job, name=name or job.name, styles=styles, order=order_lines(lines), hides=())
         leathers = {style.leather for style in styles}
         free = {one: hide_rows(connection, leather=one, states=FREE) for one in sorted(leathers)}
-        for leather, rows in free.items():
-            if not rows:
-                raise LedgerProblem(f"no hide of {leather} is free; receive some, or give up a plan that holds them.")
-        rolls = roll_rows(connection)
-        return _of_stock(ledger, connection, asked, lines, free, rolls, whole_stock)
+        none = [leather for leather, rows in free.items() if not rows]
+        said = [_waits(leather, styles, lines) for leather in none]
+        if len(none) == len(free):
+            raise LedgerProblem(" ".join(said))
+        styles = tuple(style for style in styles if style.leather not in none)
+        lines = [row for row in lines if row.style in {style.name for style in styles}]
+        free = {leather: rows for leather, rows in free.items() if rows}
+        asked = replace(job, name=name or job.name, styles=styles, order=order_lines(lines), hides=())
+        found = _of_stock(ledger, connection, asked, lines, free, roll_rows(connection), whole_stock)
+        return replace(found, said=(*said, *found.said))
+
+
+def _waits(leather: str, styles: Sequence[Style], lines: Sequence[LineRow]) -> str:
+    """That what is cut from a leather waits."""
+    mine = {style.name for style in styles if style.leather == leather}
+    pairs = sum(row.short for row in lines if row.style in mine)
+    orders = listed(dict.fromkeys(row.order_no for row in lines if row.style in mine), "and")
+    return (
+        f"no hide of {leather} is free: {listed(sorted(mine), 'and')} must wait ({count_words(pairs, 'pair')}, order "
+        f"{orders}); receive some, or give up a plan that holds them."
+    )
 
 
 def order_lines(lines: Sequence[LineRow]) -> tuple[OrderLine, ...]:
@@ -110,8 +137,8 @@ def _of_stock(
         )
 
     mine = {article: [row for row in rolls if row.article == article and row.free_mm > 0.0]
-            for article in _articles(asked)}
-    longest = _with_rolls(asked, {
+            for article in articles_of(asked.styles)}
+    longest = with_rolls(asked, {
         article: max(rows, key=lambda row: row.free_mm, default=None) for article, rows in mine.items()
     })
     few = whole_stock or all(len(rows) <= LEAST_OFFERED for rows in free.values())
@@ -123,9 +150,14 @@ def _of_stock(
     chosen = [row for leather, rows in free.items() for row in (rows if few else _enough(rows, found, leather))]
     have |= {hide.hide_id: hide for hide in drawn([row for row in chosen if row.code not in have])}
     picked = {article: _roll_for(rows, found) for article, rows in mine.items()}
-    job = replace(_with_rolls(asked, picked), hides=tuple(have[row.code] for row in chosen))
+    job = replace(with_rolls(asked, picked), hides=tuple(have[row.code] for row in chosen))
     left_out = sum(map(len, free.values())) - len(chosen)
-    return Offer(job, tuple(lines), tuple(chosen), tuple(picked.values()), left_out)
+    said = tuple(
+        f"no roll of {article} is free: the reinforcements of "
+        f"{', '.join(style.name for style in asked.styles if style.roll == article)} are short, and booked as such."
+        for article, row in picked.items() if row is None
+    )
+    return Offer(job, tuple(lines), tuple(chosen), tuple(row for row in picked.values() if row), left_out, said)
 
 
 def _enough(rows: Sequence[HideRow], found: QuickEstimate, leather: str) -> list[HideRow]:
@@ -145,34 +177,31 @@ def _enough(rows: Sequence[HideRow], found: QuickEstimate, leather: str) -> list
     return chosen
 
 
-def _articles(job: Job) -> list[str]:
-    return list(dict.fromkeys(style.roll for style in job.styles if style.roll))
+def articles_of(styles: Sequence[Style]) -> list[str]:
+    """Rolls that styles are backed from, by their names in the job file."""
+    return list(dict.fromkeys(style.roll for style in styles if style.roll))
 
 
-def _roll_for(rows: Sequence[RollRow], found: QuickEstimate | None) -> RollRow:
-    """The roll to take: the shortest that is long enough, else the longest."""
+def _roll_for(rows: Sequence[RollRow], found: QuickEstimate | None) -> RollRow | None:
+    """The roll to take: the shortest that is long enough, else the longest; None if there is none."""
     mine = sorted(rows, key=lambda row: (row.free_mm, row.since))
     if found is not None and len(mine) > 1:
         codes = {row.code for row in mine}
         needed = next((one.length_mm for one in found.rolls if one.roll_id in codes), None)
         mine = [row for row in mine if needed is not None and row.free_mm >= ROLL_DOUBT * needed][:1] or mine
         return mine[0] if len(mine) == 1 else mine[-1]
-    return mine[-1]
+    return mine[-1] if mine else None
 
 
-def _with_rolls(job: Job, picked: dict[str, RollRow | None]) -> Job:
-    """The job with a roll of the stock in place of each article, by its own name."""
+def with_rolls(job: Job, picked: Mapping[str, RollRow | None]) -> Job:
+    """The job with a roll of the stock in place of each article, by its own name; nothing of one that is missing."""
     articles = {roll.roll_id: roll for roll in job.rolls}
-    for article, row in picked.items():
-        if row is None or row.free_mm <= 0.0:
-            raise LedgerProblem(f"no roll of {article} is free; receive one, or give up a plan that holds it.")
     rolls: list[Roll] = [
-        replace(
+        replace(articles[article], length_mm=NOTHING_MM, splices_mm=()) if row is None else replace(
             articles[article], roll_id=row.code, length_mm=row.free_mm,
             splices_mm=tuple(one - row.held_mm for one in row.splices_mm if one > row.held_mm),
         ) for article, row in picked.items()
     ]
-    styles = tuple(
-        replace(style, roll=picked[style.roll].code) if style.roll else style for style in job.styles
-    )
+    codes = {article: row.code for article, row in picked.items() if row is not None}
+    styles = tuple(replace(style, roll=codes.get(style.roll, style.roll)) for style in job.styles)
     return replace(job, rolls=tuple(rolls), styles=styles)

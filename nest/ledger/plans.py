@@ -10,6 +10,7 @@ from nest.begun.part import LENGTH_SLACK_MM
 from nest.errors import LedgerProblem, Taken
 from nest.job.findings import meant
 from nest.ledger import tables
+from nest.ledger.backing import book_lacking
 from nest.ledger.offer import Offer
 from nest.ledger.orders import Group, hand_out, lines_of_plan, move_line
 from nest.ledger.rows import FREE, HideRow, LineRow, RollRow, hide_rows, line_rows, roll_rows
@@ -122,6 +123,7 @@ def _reserve(
                 move_roll(booking, row, held_mm=row.held_mm + length, plan_id=plan_id)
         for row in sorted(lines, key=lambda one: one.line_id):
             move_line(booking, row, plan_id)
+        book_lacking(booking, plan_id, stand.lacking)
     return code, plan
 
 
@@ -216,6 +218,7 @@ def book_difference(
         if one != moved[line_id]:
             move_line(booking, one, row.plan_id)
     _book_rolls(booking, row, before, after)
+    book_lacking(booking, row.plan_id, after.lacking)
     booking.add(
         tables.plan_move, plan_id=row.plan_id, seq=row.seq + 1, state=state, begun=record_text(Begun, begun)
     )

@@ -4,7 +4,7 @@ What is booked when something happens is the difference between how the plan sto
 list that is booked twice changes nothing the second time.
 """
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -22,6 +22,8 @@ Group = tuple[str, str]
 class Standing:
     """Pairs by style and size still to cut, cut, and spoiled of these; length used off each roll and still held, mm.
 
+    lacking : pairs of vamps, cut or still to cut, that have no reinforcement; of a plan of reinforcements alone, less
+        than 0, the pairs that it lays.
     part : what is cut of the plan.
     open : whether anything is still to be cut.
     """
@@ -31,6 +33,7 @@ class Standing:
     spoiled: Counter[Group]
     used_mm: dict[str, float]
     held_mm: dict[str, float]
+    lacking: dict[Group, int]
     part: Plan
     open: bool
 
@@ -56,6 +59,7 @@ def standing(plan: Plan, begun: Begun, *, given_up: bool = False) -> Standing:
         if layout.hide_id in done or not (given_up or layout.hide_id in gone)
     ))
     in_all = Counter({group: pairs_of(feet) for group, feet in cut_vamps(kept).items()})
+    lacking = _lacking(plan, part, in_all, begun, given_up=given_up)
     withdrawn_rolls = {one.roll_id for one in begun.rolls if one.withdrawn}
     touched = {one.roll_id for one in begun.rolls}
     used = {roll.roll_id: length_used_mm(part, roll) for roll in plan.rolls if roll.roll_id in touched}
@@ -68,7 +72,29 @@ def standing(plan: Plan, begun: Begun, *, given_up: bool = False) -> Standing:
             held[roll.roll_id] = 0.0
     still = in_all - cut
     hides_open = any(layout.placed and layout.hide_id not in done for layout in kept.layouts)
-    return Standing(still, +cut, cut - good, used, held, part, not given_up and (hides_open or any(held.values())))
+    still_open = not given_up and (hides_open or any(held.values()))
+    return Standing(still, +cut, cut - good, used, held, lacking, part, still_open)
+
+
+def _lacking(plan: Plan, part: Plan, vamps_of: Counter[Group], begun: Begun, *, given_up: bool) -> dict[Group, int]:
+    """Pairs of vamps without a reinforcement; of a plan without vamps, the pairs of reinforcements with a minus."""
+    withdrawn = {one.roll_id for one in begun.rolls if one.withdrawn}
+    backed = {style.name for style in plan.styles if style.roll}
+    feet: dict[Group, Counter[Foot]] = defaultdict(Counter)
+    pieces = {piece.piece_id: piece for piece in plan.pieces if piece.role is Role.REINFORCEMENT}
+    stays = [lay for lay in part.lays if given_up or lay.roll_id in withdrawn]
+    stays += [lay for lay in plan.lays if not given_up and lay.roll_id not in withdrawn]
+    for lay in stays:
+        for one in lay.placed:
+            if (piece := pieces.get(one.piece_id)) is not None:
+                feet[piece.style, piece.size][piece.foot] += lay.plies
+    laid = {group: pairs_of(mine) for group, mine in feet.items()}
+    if not plan.layouts:
+        return {group: -number for group, number in laid.items()}
+    return {
+        group: number - laid.get(group, 0) for group, number in vamps_of.items()
+        if group[0] in backed and number > laid.get(group, 0)
+    }
 
 
 def lays_done(plan: Plan, part: Plan, roll_id: str) -> bool:

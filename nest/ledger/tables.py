@@ -96,9 +96,16 @@ work = Table(
 )
 """What a cut hide or roll gave to each style and size; planned and used are mm² of a hide, mm of a roll."""
 
+lacking = Table(
+    "lacking", metadata, _id(), _of("change"), _of("plan"), _text("style"), _text("size"), _number("seq", Integer),
+    _number("pairs", Integer), UniqueConstraint("style", "size", "seq"),
+)
+"""Pairs of vamps of a plan that have no reinforcement: the last row of each plan, style and size. Less than 0 are pairs
+of reinforcements that a plan lays for vamps of others. `seq` counts the rows of a style and size."""
+
 Index("hide_by_lot", hide.c.leather, hide.c.lot)
 Index("work_by_plan", work.c.plan_id)
 Index("line_move_by_plan", line_move.c.plan_id)
 
 OF_VERSION_1 = (version, change, body, plan, hide, roll, line, hide_move, roll_move, line_move)
-"""The tables a ledger of version 1 had; those of version 2 are all."""
+"""The tables a ledger of version 1 had."""

@@ -1,5 +1,6 @@
 """Days in the ledger: planned, reserved, cut, spoiled, withdrawn, given up; remnants and what was used. Invented."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import numpy as np
@@ -16,6 +17,7 @@ from nest.ledger.offer import offer
 from nest.ledger.plans import plan_rows, release, reserve
 from nest.ledger.remnant import Needs, left_over
 from nest.ledger.rows import hide_rows, line_rows, roll_rows
+from nest.ledger.stock import receive_hides
 from nest.ledger.used import lots, used_by
 from nest.rules import Rules
 from nest.verify import verify
@@ -222,6 +224,19 @@ def test_a_remnant_is_planned_like_a_hide_and_has_remnants(ledger, tmp_path):
     assert verify(plan).ok and [one.hide_id for one in plan.layouts] == ["H1-r1"]
     done = closed(ledger, tmp_path, code, cut=("H1-r1,cut,,,",))
     assert done.remnants == ("H1-r2",)
+
+
+def test_each_hide_keeps_the_margin_that_its_drawing_states(ledger):
+    """Where the job asks for measured margins a hide and its remnants keep their own; one that states none is said."""
+    sure, unsure = replace(hide("H1"), within_mm=2.0), replace(hide("H2"), within_mm=9.0, margin_mm=4.0)
+    receive_hides(ledger, [sure, unsure], HOUSE.leathers, by="Ann", since="2026-11-02")
+    wanted(ledger, ("A", "38", 2, "2026-12-01"))
+    measured = replace(HOUSE, measured_margins=True)
+    assert [one.margin_mm for one in offer(ledger, measured).job.hides] == [2.0, 9.0]
+    assert [one.margin_mm for one in offer(ledger, HOUSE).job.hides] == [0.0, 0.0]
+    receive_hides(ledger, [hide("H3")], HOUSE.leathers, by="Ann", since="2026-11-02")
+    with pytest.raises(LedgerProblem, match="hide H3: its drawing did not say how sure its outline is"):
+        offer(ledger, measured)
 
 
 def vamps(plan):

@@ -107,12 +107,14 @@ def _book_too_much(address):
     raise AssertionError("there was room")
 
 
-def test_an_older_ledger_is_brought_up_to_date(address):
-    """A ledger of version 1 keeps what it has and gets the tables of today."""
+@pytest.mark.parametrize("version", range(1, migrate.VERSION))
+def test_an_older_ledger_is_brought_up_to_date(address, version):
+    """A ledger of any earlier version keeps what it has and gets the tables of today."""
     engine, where, _ = _engine(address)
     with engine.connect().execution_options(writes=True) as connection, connection.begin():
-        migrate.STEPS[0](connection)
-        connection.execute(tables.version.insert().values(version=1, at="2026-01-01"))
+        for number, step in enumerate(migrate.STEPS[:version], start=1):
+            step(connection)
+            connection.execute(tables.version.insert().values(version=number, at="2026-01-01"))
         connection.execute(tables.change.insert().values(at="2026-01-01T00:00:00Z", said_by="Ann", what="begun"))
     ledger = stocked(open_ledger(address))
     with ledger.reading() as connection:
