@@ -102,3 +102,6 @@ MOST_PHOTOGRAPHS = 500
 
 MOST_SCENARIOS = 500
 """Scenarios of one table: by estimate some tenth of a second each, and more than anybody reads."""
+
+LARGEST_EXPORT_BYTES = 4_000_000_000
+"""One file of a ledger's export: a thousand plans and more. It is read row by row, a plan at a time."""

@@ -382,7 +382,7 @@ def _is_amount(value: Decimal) -> bool:
 
 def _clipped(data) -> str:
     try:
-        text = json.dumps(data, ensure_ascii=False)
+        text = json.dumps(data, ensure_ascii=False, default=str)
     except RecursionError:
         return "lists within lists without end"
     return text if len(text) <= 40 else text[:37] + "..."

@@ -85,8 +85,8 @@ MAY_IMPORT = {
         "nest.scenarios",
     },
     "nest.ledger": _READS_BEGUN | {
-        "nest.limits", "nest.clock", "nest.atomic", "nest.planfile", "nest.room", "nest.accounts", "nest.estimate",
-        "nest.planning", "nest.text",
+        "nest.limits", "nest.text", "nest.plainfile", "nest.clock", "nest.atomic", "nest.planfile", "nest.room",
+        "nest.accounts", "nest.estimate", "nest.planning",
     },
     "nest.sheets": _READS_PLANS | {"nest.atomic", "nest.cutplan", "nest.report"},
     "nest.sidebyside": {"geometry"},

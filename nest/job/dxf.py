@@ -107,9 +107,8 @@ def read_drawing(
             return None
         try:
             found = _collected(space, scale, wanted, source.name, findings)
-        except (ezdxf.DXFError, RecursionError, ArithmeticError, LookupError, ValueError) as error:
-            found = f"one that is damaged ({type(error).__name__})"
-            findings.refuse(source.name, "a sound drawing", found, "save it again as DXF")
+        except (ezdxf.DXFError, RecursionError, ArithmeticError, LookupError, ValueError):
+            findings.refuse(source.name, "a sound drawing", "one that is damaged", "save it again as DXF")
             return None
         except _TooMuch as error:
             findings.refuse(source.name, f"a drawing of at most {error}", "more", "save only what the job needs in it")

@@ -59,7 +59,8 @@ def chords_of(entity: DXFGraphic, chord_error: float) -> tuple[np.ndarray, bool]
     except EntityFault:
         raise
     except (DXFError, GeometryError, ValueError, TypeError, ArithmeticError, AttributeError, IndexError) as error:
-        raise EntityFault(f"a sound {entity.dxftype()}", f"a damaged one ({error})") from error
+        why = f" ({error})" if isinstance(error, GeometryError) else ""
+        raise EntityFault(f"a sound {entity.dxftype()}", f"a damaged one{why}") from error
     points = flat(points, chord_error * Z_NOISE_MM / CHORD_ERROR_MM)
     if len(points) > 2 and (points[0] == points[-1]).all():
         return points[:-1], True

@@ -37,8 +37,8 @@ def source_within(folder: Folder, name: str, where: str, findings: Findings) -> 
         return None
     try:
         path = file_path(folder.path, name)
-    except (OSError, RuntimeError) as error:  # a link that leads to itself
-        findings.refuse(where, f"the file {name!r}", f"a path that cannot be followed ({error})", "correct the path")
+    except (OSError, RuntimeError):  # a link that leads to itself
+        findings.refuse(where, f"the file {name!r}", "a path that cannot be followed", "correct the path")
         return None
     if not folder.outside and not path.is_relative_to(folder.path.resolve()):
         findings.refuse(

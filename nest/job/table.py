@@ -137,10 +137,17 @@ def _csv_lines(source: Source, findings: Findings) -> list[tuple[str, list[str]]
                 break
     except csv.Error as error:
         findings.refuse(
-            f"{source.name}, line {reader.line_num}", "a table in CSV", f"a fault ({error})", "mend the quotes there"
+            f"{source.name}, line {reader.line_num}", "a table in CSV", _csv_fault(str(error)), "mend the quotes there"
         )
         return None
     return lines
+
+
+def _csv_fault(said: str) -> str:
+    """What the CSV reader says, in words that mean something to whoever keeps the list."""
+    known = {"end of data": "a quote that is never closed", "expected after": "letters after a closing quote",
+             "new-line": "a line that ends within a cell", "field larger": "a cell of too many letters"}
+    return next((words for sign, words in known.items() if sign in said), "something else")
 
 
 def _point_for_comma(cell: str) -> str:

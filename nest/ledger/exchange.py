@@ -4,18 +4,22 @@ Drawings and plans are JSON in a cell. A number is written so that it reads back
 """
 
 import csv
-import sys
+import math
 import zlib
 from collections.abc import Iterator
 from pathlib import Path
 
 from sqlalchemy import Float, Integer, LargeBinary, Table, func, select, text
+from sqlalchemy.exc import IntegrityError
 
 from nest.atomic import atomic_folder
 from nest.errors import InputProblems, LedgerProblem, Problem
 from nest.ledger import tables
 from nest.ledger.migrate import VERSION
 from nest.ledger.store import Ledger, unpacked
+from nest.limits import LARGEST_EXPORT_BYTES, LARGEST_PLAN_BYTES
+from nest.plainfile import NotPlain, check_plain
+from nest.text import hidden_in
 
 MARKER = "ledger_version.csv"
 """A folder that holds it was written by an earlier export."""
@@ -23,6 +27,9 @@ MARKER = "ledger_version.csv"
 _BATCH = 500
 _NONE = "\\N"
 """A cell without a value, which is not the same as an empty text."""
+
+_MOST = 2**53
+"""No number of a ledger comes near; larger ones are not kept exactly by every database."""
 
 
 def export(ledger: Ledger, folder: Path | str) -> dict[str, int]:
@@ -67,7 +74,7 @@ def import_all(ledger: Ledger, folder: Path | str) -> dict[str, int]:
         If a file is missing, or a cell of it cannot be read.
     """
     folder = Path(folder)
-    csv.field_size_limit(sys.maxsize)
+    csv.field_size_limit(LARGEST_PLAN_BYTES)
     _check_version(folder)
     counts = {}
     with ledger.booking("import", "import", str(folder)) as booking:
@@ -78,21 +85,37 @@ def import_all(ledger: Ledger, folder: Path | str) -> dict[str, int]:
         for table in tables.metadata.sorted_tables:
             if table is tables.version:
                 continue
-            rows, counts[table.name] = [], 0
-            for row in _rows_of(folder / f"{table.name}.csv", table):
-                rows.append(row)
-                counts[table.name] += 1
-                if len(rows) == _BATCH:
-                    connection.execute(table.insert(), rows)
-                    rows = []
-            if rows:
-                connection.execute(table.insert(), rows)
+            counts[table.name] = _fill(connection, table, folder / f"{table.name}.csv")
             if connection.dialect.name == "postgresql":  # ids go on behind those that came in
                 connection.execute(text(
                     f"SELECT setval(pg_get_serial_sequence('{table.name}', 'id'), "
                     f"COALESCE((SELECT MAX(id) FROM {table.name}), 0) + 1, false)"
                 ))
     return counts
+
+
+def _fill(connection, table: Table, path: Path) -> int:
+    """Put the rows of a file into a table, some at a time; returns how many."""
+    count, rows = 0, []
+    # Bodies are large: each goes in by itself, so that no more than one is held.
+    most = 1 if table is tables.body else _BATCH
+    try:
+        for row in _rows_of(path, table):
+            rows.append(row)
+            count += 1
+            if len(rows) == most:
+                connection.execute(table.insert(), rows)
+                rows = []
+        if rows:
+            connection.execute(table.insert(), rows)
+    except IntegrityError as error:
+        first = count - len(rows) + 1
+        which = f"row {first}" if len(rows) == 1 else f"rows {first} to {count}"
+        problem = Problem(
+            f"{path.name}, {which}", "rows that fit the other tables, each once", "one that does not", _AGAIN
+        )
+        raise InputProblems([problem]) from error
+    return count
 
 
 def _check_version(folder: Path) -> None:
@@ -103,27 +126,63 @@ def _check_version(folder: Path) -> None:
         )
 
 
+_AGAIN = "export again"
+
+
+class _BadCell(Exception):
+    """A cell that its column cannot hold: what was expected, and what was found."""
+
+
 def _rows_of(path: Path, table: Table) -> Iterator[dict]:
     """Rows of one table; a column that an older export does not have is left to the database."""
-    if not path.is_file():
-        if table in tables.OF_VERSION_1:
-            raise InputProblems([Problem(str(path), "a file of the export", "none", "export again")])
-        return
-    with open(path, encoding="utf-8", newline="") as stream:
-        for number, row in enumerate(csv.DictReader(stream, strict=True), start=2):
-            try:
+    def refused(where: str, expected: str, found: str) -> InputProblems:
+        return InputProblems([Problem(where, expected, found, _AGAIN)])
+
+    try:
+        check_plain(path, LARGEST_EXPORT_BYTES)
+    except NotPlain as found:
+        if not path.exists() and table not in tables.OF_VERSION_1:
+            return
+        raise refused(str(path), "a file of the export", str(found)) from found
+    reader = None
+    try:
+        with open(path, encoding="utf-8", newline="") as stream:
+            reader = csv.DictReader(stream, strict=True)
+            lacking = [column.name for column in table.columns if not column.nullable and not column.server_default
+                       and column.name not in (reader.fieldnames or ())]
+            if lacking:
+                raise refused(path.name, f"columns of {table.name}", f"no {', '.join(lacking)}")
+            for row in reader:
+                if None in row or None in row.values():
+                    raise _BadCell(f"{len(reader.fieldnames)} cells", "another number")
                 yield {
                     column.name: _value(column, row[column.name]) for column in table.columns if column.name in row
                 }
-            except (ValueError, TypeError, AttributeError) as error:
-                problem = Problem(f"{path.name}, row {number}", f"a row of {table.name}", str(error), "export again")
-                raise InputProblems([problem]) from error
+    except _BadCell as bad:
+        raise refused(f"{path.name}, line {reader.line_num}", *bad.args) from bad
+    except (csv.Error, UnicodeDecodeError) as error:
+        where = f"{path.name}, from line {reader.line_num + 1 if reader else 1} on"
+        raise refused(where, "CSV in UTF-8, as it was written", "something else") from error
 
 
 def _value(column, cell: str):
+    """What a cell holds; _BadCell if its column cannot hold that."""
     if cell == _NONE:
+        if not column.nullable:
+            raise _BadCell(f"a value for {column.name}", "none")
         return None
+    if hidden := hidden_in(cell):
+        raise _BadCell(f"text without anything hidden for {column.name}", hidden)
     if isinstance(column.type, LargeBinary):
         return zlib.compress(cell.encode(), 6)
-    kind = column.type
-    return int(cell) if isinstance(kind, Integer) else float(cell) if isinstance(kind, Float) else cell
+    number = isinstance(column.type, Integer | Float)
+    if not number:
+        return cell
+    whole = isinstance(column.type, Integer)
+    try:
+        found = int(cell) if whole else float(cell)
+    except ValueError:
+        found = math.inf
+    if not abs(found) <= _MOST:
+        raise _BadCell(f"a {'whole ' * whole}number for {column.name}", repr(cell[:40]))
+    return found

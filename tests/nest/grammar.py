@@ -1,0 +1,328 @@
+"""Files made up by grammar, at the choice of hypothesis: nearly right, so that they reach deep into their reader.
+
+A spoilt file (`mutations.py`) is a sound one with something wrong. These are put together from the words a format
+knows, with values that fit, that nearly fit, and that do not fit at all. All data are invented.
+"""
+
+import csv
+import io
+import json
+import types
+import typing
+from dataclasses import fields, is_dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+import numpy as np
+import openpyxl
+from hypothesis import strategies as st
+from mutations import TOKENS, VALUES
+from shapely.geometry import Polygon
+
+from nest.edits.commands import COMMANDS, STEPS
+from nest.plan import Plan
+from nest.planfile import FORMAT
+
+
+def _mostly(sound: st.SearchStrategy, odd: st.SearchStrategy) -> st.SearchStrategy:
+    """What fits, and now and then what does not."""
+    return st.integers(0, 24).flatmap(lambda drawn: odd if drawn == 13 else sound)
+
+
+NUMBERS = st.one_of(
+    st.sampled_from((0, 1, 2, 3, 10, 38, 90, 100, 0.5, 1.5, 12.0, 59.9, 1000, -1, -0.0, 1e-9, 1e6, 1e15, 1e308)),
+    st.integers(-10, 2000), st.floats(-100.0, 3000.0, allow_nan=False),
+)
+_SOUND = st.sampled_from((
+    "38", "39", "38.5", "38½", "left", "right", "pair", "cut", "uncut", "withdrawn", "calf", "plain", "knit", "A1",
+    "H1", "V38", "dm2", "m2", "mm", "m", "yes", "no", "2026-03-31", "lost", "kept", "toe", "side", "back", "H", "box",
+    "butt class 1 stretch 90", "scar severity 2 coverable", "mark width 2",
+))
+_PLAIN = st.text(st.characters(exclude_categories=("C",)), max_size=12)
+WORDS = _mostly(_SOUND, st.one_of(st.sampled_from(TOKENS), _PLAIN, st.text(max_size=12)))
+CELLS = st.one_of(WORDS, NUMBERS.map(str))
+
+
+# --- DXF: pairs of a group code and a value ------------------------------------------------------
+
+LAYERS = ("TEMPLATE", "AXIS", "PARTS", "HIDE", "ZONES", "FLAWS", "CUT", "MARK_AXIS", "REF_LEGEND", "0", "PHOTOGRAPH")
+_POINT = st.tuples(st.integers(-50, 1100), st.integers(-50, 700))
+_BOX = st.sampled_from(
+    ((0, 0, 1000, 600), (10, 10, 40, 40), (0, 0, 160, 120), (500, 0, 1000, 600), (0, 0, 500, 600), (5, 5, 5, 6)))
+
+
+def _tags(*pairs) -> str:
+    return "".join(f"{code}\n{value}\n" for code, value in pairs)
+
+
+@st.composite
+def _entity(draw) -> str:
+    kind = draw(st.sampled_from(("LWPOLYLINE", "LWPOLYLINE", "LINE", "TEXT", "TEXT", "CIRCLE", "ARC", "ELLIPSE",
+                                 "SPLINE", "POINT", "INSERT", "MTEXT", "POLYLINE", "HATCH", "SOLID", "3DFACE")))
+    pairs = [(0, kind), (8, draw(st.sampled_from(LAYERS)))]
+    if kind in ("LWPOLYLINE", "SPLINE"):
+        if draw(st.booleans()):
+            x0, y0, x1, y1 = draw(_BOX)
+            points = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
+        else:
+            points = draw(st.lists(_POINT, max_size=9))
+        closed = draw(st.integers(0, 1))
+        if kind == "LWPOLYLINE":
+            pairs += [(100, "AcDbEntity"), (100, "AcDbPolyline"), (90, len(points)), (70, closed)]
+            for x, y in points:
+                pairs += [(10, x), (20, y)]
+                if draw(st.integers(0, 5)) == 0:
+                    pairs.append((42, draw(NUMBERS)))
+        else:
+            pairs += [(100, "AcDbSpline"), (70, 8 + closed), (71, draw(st.integers(0, 5))), (73, len(points))]
+            pairs += [(40, i) for i in range(draw(st.integers(0, 12)))]
+            pairs += [tag for x, y in points for tag in ((10, x), (20, y), (30, 0))]
+    else:
+        (x, y), (u, v) = draw(_POINT), draw(_POINT)
+        pairs += [(10, x), (20, y), (30, 0), (11, u), (21, v), (31, 0)]
+        if kind in ("TEXT", "MTEXT"):
+            pairs += [(40, draw(NUMBERS)), (1, draw(WORDS).replace("\n", " "))]
+        elif kind == "INSERT":
+            pairs += [(2, draw(st.sampled_from(("B1", "B2", "NONE")))), (41, draw(NUMBERS)), (42, draw(NUMBERS)),
+                      (50, draw(NUMBERS)), (70, draw(st.integers(0, 4))), (71, draw(st.integers(0, 4)))]
+        else:
+            pairs += [(40, draw(NUMBERS)), (41, draw(NUMBERS)), (42, draw(NUMBERS)), (50, draw(NUMBERS)),
+                      (51, draw(NUMBERS))]
+    for _ in range(draw(st.integers(0, 2)) if draw(st.integers(0, 3)) == 0 else 0):
+        at = draw(st.integers(0, len(pairs) - 1))
+        pairs[at] = draw(st.sampled_from((
+            (pairs[at][0], draw(CELLS)), (draw(st.integers(-5, 1071)), pairs[at][1]), pairs[0],
+        )))
+    return _tags(*pairs)
+
+
+@st.composite
+def dxf(draw) -> bytes:
+    """A drawing: header, blocks and entities, each as it may be."""
+    version = draw(st.sampled_from(("AC1009", "AC1015", "AC1032")))
+    head = _tags((0, "SECTION"), (2, "HEADER"), (9, "$ACADVER"), (1, version), (9, "$INSUNITS"),
+                 (70, draw(st.sampled_from((4, 4, 4, 1, 0, 99, "x")))), (0, "ENDSEC"))
+    blocks = "".join(
+        _tags((0, "BLOCK"), (8, "0"), (2, name), (70, 0), (10, 0), (20, 0), (30, 0), (3, name))
+        + "".join(draw(st.lists(_entity(), max_size=2))) + _tags((0, "ENDBLK"), (8, "0")) for name in ("B1", "B2")
+    )
+    body = "".join(draw(st.lists(_entity(), max_size=8)))
+    parts = [head, _tags((0, "SECTION"), (2, "BLOCKS")) + blocks + _tags((0, "ENDSEC")),
+             _tags((0, "SECTION"), (2, "ENTITIES")) + body + _tags((0, "ENDSEC"))]
+    if draw(st.integers(0, 9)) == 0:
+        parts.pop(draw(st.integers(0, 2)))
+    return ("".join(parts) + _tags((0, "EOF"))).encode("utf-8", "surrogatepass")
+
+
+# --- JSON: drawings of hides, plans, commands ----------------------------------------------------
+
+_RINGS = _mostly(
+    _BOX.map(lambda b: [[b[0], b[1]], [b[2], b[1]], [b[2], b[3]], [b[0], b[3]], [b[0], b[1]]]),
+    st.one_of(st.lists(_POINT.map(list), max_size=8), st.sampled_from(VALUES)),
+)
+
+
+@st.composite
+def _geometry(draw):
+    kind = draw(st.sampled_from(("Polygon", "Polygon", "MultiPolygon", "LineString", "Point", "Curve")))
+    data = {
+        "Polygon": st.lists(_RINGS, max_size=3), "MultiPolygon": st.lists(st.lists(_RINGS, max_size=2), max_size=2),
+        "LineString": _RINGS, "Point": st.one_of(_POINT.map(list), st.sampled_from(VALUES)),
+    }.get(kind, st.sampled_from(VALUES))
+    sound = st.just({"type": kind, "coordinates": draw(data)})
+    return draw(_mostly(sound, st.sampled_from(VALUES[-6:])))
+
+
+@st.composite
+def geojson(draw) -> bytes:
+    """A hide by RFC 7946, more or less."""
+    def feature(part):
+        known = {"zone": {"class": 1, "stretch_deg": 90.0, "name": "butt"},
+                 "flaw": {"kind": "scar", "severity": 2, "tears": True, "width_mm": 3.0}}.get(part, {})
+        more = {key: draw(_mostly(st.just(value), st.sampled_from(VALUES))) for key, value in known.items()}
+        return {"type": "Feature", "properties": {"part": part} | more, "geometry": draw(_geometry())}
+
+    parts = draw(st.lists(_mostly(st.sampled_from(("zone", "flaw")), st.sampled_from(("hide", "", None))), max_size=5))
+    data = {"type": "FeatureCollection", "features": [feature(part) for part in parts]}
+    if draw(st.integers(0, 9)):
+        data["features"].insert(0, {"type": "Feature", "properties": {"part": "hide"}, "geometry": {
+            "type": "Polygon", "coordinates": [[[0, 0], [1000, 0], [1000, 600], [0, 600], [0, 0]]]}})
+    for key in draw(st.sets(st.sampled_from(("unit", "photograph", "outline_within_mm", "bbox")), max_size=1)):
+        data[key] = draw(_mostly(st.sampled_from(("mm", "cm", "a.jpg", 1.5)), st.sampled_from(VALUES)))
+    return json.dumps(data).encode()
+
+
+_HINTS: dict[type, dict] = {}
+
+
+def _of_type(kind, depth: int = 0) -> st.SearchStrategy:
+    """JSON data for a declared type of a plan, mostly of the right kind."""
+    members = typing.get_args(kind) if isinstance(kind, types.UnionType) else (kind,)
+    first = members[0]
+    if is_dataclass(first):
+        hints = _HINTS.setdefault(first, typing.get_type_hints(first))
+        made = st.fixed_dictionaries({one.name: _of_type(hints[one.name], depth + 1) for one in fields(first)})
+    elif typing.get_origin(first) is tuple:
+        kinds = typing.get_args(first)
+        made = (
+            st.lists(_of_type(kinds[0], depth + 1), max_size=2) if len(kinds) == 2 and kinds[1] is Ellipsis
+            else st.tuples(*(_of_type(one, depth + 1) for one in kinds)).map(list)
+        )
+    elif first is np.ndarray:
+        made = _BOX.map(lambda b: [[b[0], b[1]], [b[2], b[1]], [b[2], b[3]], [b[0], b[3]]])
+    elif first is Polygon:
+        made = _BOX.map(lambda b: {"type": "Polygon", "coordinates": [
+            [[b[0], b[1]], [b[2], b[1]], [b[2], b[3]], [b[0], b[3]], [b[0], b[1]]]]})
+    elif isinstance(first, type) and issubclass(first, StrEnum):
+        made = st.sampled_from([one.value for one in first])
+    else:
+        made = {
+            Decimal: _mostly(st.sampled_from(("1", "44.50", "0")), st.sampled_from(("-1", "1e5", "NaN", "150"))),
+            str: WORDS, bool: st.booleans(), int: _mostly(st.integers(0, 40), st.just(-1)),
+            float: _mostly(st.sampled_from((0.0, 1.0, 12.0, 50.0)), NUMBERS.map(float)),
+        }.get(first, st.sampled_from(VALUES))
+    return st.one_of(made, st.none()) if type(None) in members else made
+
+
+PLANS = _of_type(Plan).map(lambda data: json.dumps({"format": FORMAT, "schema": 1} | data).encode())
+"""A plan file with fields of the right types and any values."""
+
+
+@st.composite
+def commands(draw) -> bytes:
+    """Commands for a plan, with fields of the right types and any values."""
+    steps = []
+    for word in draw(st.lists(st.sampled_from(sorted(COMMANDS | STEPS)), min_size=1, max_size=3)):
+        data = draw(_of_type((COMMANDS | STEPS)[word]))
+        for key in list(data):
+            if draw(st.integers(0, 30)) == 13:
+                data[key] = draw(st.sampled_from(VALUES))
+        steps.append({"do": word} | data)
+    return json.dumps(steps).encode()
+
+
+# --- TOML ----------------------------------------------------------------------------------------
+
+_SECTIONS = {
+    "": ("name", "order", "hides", "unit", "unit_prevails", "stretch"),
+    "settings": ("seed", "seconds", "hide_gap_mm", "edge_margin_mm", "currency", "dxf_version", "reject_pairs"),
+    "[leather]": ("name", "price", "price_unit", "price_by_class", "breaks", "one_way", "mean_hide_dm2"),
+    "[roll]": ("name", "width_mm", "length_m", "weight_g_m2", "price_per_m", "stretch", "selvedge_mm", "splices_m"),
+    "[rate]": ("currency", "date", "rate"),
+    "[style]": ("name", "leather", "roll", "template", "templates", "thickness_mm", "reject_percent", "notes"),
+    "style.grading": ("system", "base_size", "length_step_mm"),
+    "style.allowances": ("toe_mm", "side_mm", "back_mm", "least_toe_mm", "by_size", "blend_mm"),
+    "style.rules": ("tolerance_deg", "bias_leave", "net_quality", "trim_quality"),
+    "table": ("origin", "turn_deg", "unit", "files", "layers", "tool_radius_mm", "cut_mm_s", "grain_down", "curve_mm"),
+    "costing": ("labour_per_hour", "freight_percent", "pairs_per_year", "candidates", "margin_percent"),
+    "layers": ("template_outline", "parts_by_angle_deg"), "odd": ("x",),
+    "[leathers]": ("name", "instead"), "[allowances]": ("name", "style", "toe_more_mm"),
+}
+_TOML_VALUES = st.one_of(
+    st.sampled_from(("1", "12", "38", "0.5", '"38"', '"plain"')),
+    NUMBERS.map(lambda x: f"{x}"), st.booleans().map(lambda x: str(x).lower()),
+    st.sampled_from(('"plain"', '"calf"', '"knit"', '"m2"', '"order.csv"', '"hides.csv"', '"plain.dxf"', '"38"', "[]",
+                     "{}", '{ "38" = 3 }', '{ calf = ["calf"] }', "[1, 2]", '["a", "b"]', "2026-11-02", "nan", "-inf",
+                     '"../x"', '"""a\nb"""', "1979-05-27T07:32:00Z", "0xff", '{ "42" = { toe_mm = 15 } }', "[[[]]]")),
+    WORDS.map(lambda text: json.dumps(text, ensure_ascii=True).replace("\\ud800", "")),
+)
+
+
+@st.composite
+def toml(draw, sound: str = "") -> bytes:
+    """A job file, a table or a scenarios file: after `sound` text, sections with keys and any values."""
+    lines = [sound]
+    for section in draw(st.lists(st.sampled_from(sorted(_SECTIONS)), max_size=5)):
+        if section:
+            lines.append(f"[{section}]")
+        keys = draw(st.lists(st.sampled_from(_SECTIONS[section]), max_size=5, unique=True))
+        lines += [f"{key} = {draw(_TOML_VALUES)}" for key in keys]
+    return "\n".join(lines).encode("utf-8", "surrogatepass")
+
+
+# --- tables --------------------------------------------------------------------------------------
+
+HEADINGS = {
+    "order": {"size": ("37", "38", "39"), "pairs": ("4", "6"), "style": ("plain", ""), "due": ("2026-03-31", ""),
+              "priority": ("1", "")},
+    "hides": {"id": ("A1", "A2", "A3"), "file": ("a1.dxf",), "leather": ("calf",), "class": ("1", "2"),
+              "thickness_mm": ("1.4",), "area": ("59.9", "60"), "unit": ("dm2",), "price": ("", "40"),
+              "price_unit": ("", "m2"), "stretch_deg": ("",)},
+    "cut": {"material": ("H1", "knit"), "state": ("cut", "uncut"), "used": ("", "50", "0.9"), "unit": ("dm2", "m", ""),
+            "cutter": ("", "Ann")},
+    "spoiled": {"size": ("38",), "pieces": ("1", "0"), "style": ("box", ""), "side": ("", "pair"),
+                "reinforcement": ("", "kept")},
+    "points": {"point": ("P1", "P2", "P3"), "x": ("0", "900", "12.5"), "y": ("0", "400")},
+    "readings": {"material": ("A1", "knit"), "angle_deg": ("0", "45", "90", "135"), "zone": ("", "butt"),
+                 "extension_percent": ("5", "8", "12"), "strip": ("1", "2")},
+    "counted": {"id": ("H1", "H2", "R1"), "length_m": ("", "12.5")},
+}
+"""Headings of every list, with cells that fit."""
+
+
+@st.composite
+def rows(draw, what: str) -> list[list[str]]:
+    """Headings in any order, some left out or twice, and rows of cells."""
+    known = HEADINGS[what]
+    names = draw(st.permutations(sorted(known)))
+    if draw(st.integers(0, 9)) == 5:
+        names = names[: len(names) - draw(st.integers(0, 2))] + draw(st.lists(CELLS, max_size=1))
+    fitting = [_mostly(st.sampled_from(known.get(name, ("",))), CELLS) for name in names]
+    return [list(names), *(draw(st.lists(st.tuples(*fitting).map(list), max_size=5)))]
+
+
+@st.composite
+def csv_text(draw, what: str) -> bytes:
+    """A list as CSV, by any separator."""
+    stream, found = io.StringIO(), draw(rows(what))
+    ending = draw(st.sampled_from(("\n", "\r\n")))
+    csv.writer(stream, delimiter=draw(st.sampled_from(",;\t")), lineterminator=ending).writerows(found)
+    return (draw(st.sampled_from(("", "\ufeff"))) + stream.getvalue()).encode("utf-8", "surrogatepass")
+
+
+@st.composite
+def xlsx(draw, what: str) -> bytes:
+    """A list as a workbook, with numbers, dates, truth and formulas among its cells."""
+    book = openpyxl.Workbook()
+    for row in draw(rows(what)):
+        cells = list(row)
+        for at in range(len(cells)):
+            if draw(st.integers(0, 30)) == 0:
+                formulas = st.sampled_from(("=1+1", "=A1", "#N/A"))
+                cells[at] = draw(st.one_of(NUMBERS, st.booleans(), st.none(), st.datetimes(), st.dates(), formulas))
+        try:
+            book.active.append(cells)
+        except (ValueError, openpyxl.utils.exceptions.IllegalCharacterError):
+            continue
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+# --- the export of a ledger ----------------------------------------------------------------------
+
+
+@st.composite
+def export(draw, sound: dict[str, str]) -> dict[str, bytes]:
+    """The files of an export, one of them with cells, rows or headings changed, or gone."""
+    files = {name: text.encode() for name, text in sound.items()}
+    for _ in range(draw(st.integers(1, 2))):
+        name = draw(st.sampled_from(sorted(sound)))
+        table = list(csv.reader(io.StringIO(sound[name])))
+        for _ in range(draw(st.integers(1, 3))):
+            row = draw(st.sampled_from(table))
+            match draw(st.sampled_from(("cell", "cell", "cell", "cell", "row", "short", "none"))):
+                case "cell" if row:
+                    row[draw(st.integers(0, len(row) - 1))] = draw(st.one_of(CELLS, st.just("\\N"), st.just("1")))
+                case "row":
+                    table.append(list(row))
+                case "short":
+                    del row[1:]
+        stream = io.StringIO()
+        csv.writer(stream).writerows(table)
+        files[name] = stream.getvalue().encode("utf-8", "surrogatepass")
+        if draw(st.integers(0, 9)) == 0:
+            del files[name]
+        elif draw(st.integers(0, 9)) == 0:
+            files[name] = files[name][: draw(st.integers(0, len(files[name])))] + draw(st.binary(max_size=6))
+    return files

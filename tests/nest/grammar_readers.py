@@ -1,0 +1,161 @@
+"""Every kind of file that is made up by grammar, and the reader that takes it."""
+
+import functools
+import sys
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+sys.path += [str(Path(__file__).parent / name) for name in ("job", "ledger", "planning")]
+
+import grammar
+import tiny_job
+from full_ledger import filled
+from hypothesis import strategies as st
+from tiny_plans import box_plan
+
+from nest.accounts import account
+from nest.begun.lists import read_begun
+from nest.cutplan.readback import read_cut_dxf
+from nest.edits import History, State
+from nest.edits.commands import PlaceAgain
+from nest.edits.script import edited, read_steps
+from nest.errors import VampYieldError
+from nest.job.files import Source
+from nest.job.findings import Findings
+from nest.job.hide_drawing import read_hide_shape
+from nest.job.read import read_job
+from nest.job.scenarios import read_scenarios
+from nest.job.schema import LayersSection
+from nest.job.tablefile import read_table_file
+from nest.job.template import read_template
+from nest.ledger.exchange import export, import_all
+from nest.ledger.lists import read_counted
+from nest.ledger.rows import hide_rows, line_rows, roll_rows
+from nest.ledger.store import open_ledger
+from nest.planfile import plan_text, read_plan
+from nest.registration.measured import read_measured
+from nest.stretch.readings import read_stretch_test
+from nest.text import hidden_in
+from nest.verify import verify
+
+LIBRARIES = ("Expecting ", "invalid literal", "unhashable", "object is not", "NoneType", "KeyError", "Traceback",
+             "sqlite3", "sqlalchemy", "could not convert", "codec can't", "Exceeds the limit", "input_value",
+             "list index", "constraint failed")
+"""Words of libraries, which mean nothing to a planner."""
+
+
+@functools.cache
+def sound_job():
+    """The tiny job, read."""
+    with tempfile.TemporaryDirectory() as folder:
+        tiny_job.write(Path(folder))
+        return read_job(Path(folder) / "job.toml")
+
+
+@functools.cache
+def sound_export() -> dict[str, str]:
+    """The files of the export of a small ledger."""
+    with tempfile.TemporaryDirectory() as folder:
+        ledger = open_ledger(Path(folder) / "ledger.db", make=True)
+        filled(ledger, 3, 2)
+        export(ledger, Path(folder) / "export")
+        return {path.name: path.read_text(encoding="utf-8") for path in sorted((Path(folder) / "export").iterdir())}
+
+
+def _drawing(read) -> Callable[[Path], None]:
+    def reader(path: Path) -> None:
+        findings = Findings()
+        assert (read(Source(path, path.name), findings) is None) == bool(findings.problems)
+        findings.raise_problems()
+
+    return reader
+
+
+def _plan(path: Path) -> None:
+    plan = read_plan(path)
+    if verify(plan).ok:
+        account(plan)
+    plan_text(plan)
+
+
+def _job_with(name: str) -> Callable[[Path], None]:
+    """The tiny job with one of its files exchanged for the one at the path."""
+    def reader(path: Path) -> None:
+        tiny_job.write(path.parent)
+        text = (path.parent / "job.toml").read_text(encoding="utf-8").replace(f'"{name}.csv"', f'"{path.name}"')
+        (path.parent / "job.toml").write_text(text, encoding="utf-8")
+        read_job(path.parent / "job.toml")
+
+    return reader
+
+
+def _job(path: Path) -> None:
+    text = path.read_bytes()
+    tiny_job.write(path.parent)
+    path.write_bytes(text)
+    read_job(path)
+
+
+def _edits(path: Path) -> None:
+    steps = [step for step in read_steps(path) if not isinstance(step, PlaceAgain)]
+    for _ in edited(History.of(State(box_plan())), steps, path.name):
+        pass
+
+
+def _import(path: Path) -> None:
+    ledger = open_ledger(path.parent / "ledger.db", make=True)
+    import_all(ledger, path)
+    with ledger.reading() as connection:
+        for rows in (hide_rows, roll_rows, line_rows):
+            list(rows(connection))
+    export(ledger, path.parent / "again")
+
+
+_LAYERS = LayersSection()
+KINDS: dict[str, tuple[str, st.SearchStrategy, Callable[[Path], None]]] = {
+    "template": ("t.dxf", grammar.dxf(), _drawing(
+        lambda source, findings: read_template(source, _LAYERS, "plain", "38", "mm", findings))),
+    "hide": ("h.dxf", grammar.dxf(), _drawing(
+        lambda source, findings: read_hide_shape(source, _LAYERS, "mm", findings))),
+    "cutting drawing": ("c.dxf", grammar.dxf(), read_cut_dxf),
+    "GeoJSON": ("h.geojson", grammar.geojson(), _drawing(
+        lambda source, findings: read_hide_shape(source, _LAYERS, "mm", findings))),
+    "job": ("job.toml", st.one_of(grammar.toml(), grammar.toml(tiny_job.JOB)), _job),
+    "table": ("t.toml", grammar.toml(), read_table_file),
+    "scenarios": ("s.toml", grammar.toml(), lambda path: read_scenarios(path, sound_job())),
+    "order": ("o.csv", grammar.csv_text("order"), _job_with("order")),
+    "order workbook": ("o.xlsx", grammar.xlsx("order"), _job_with("order")),
+    "hide index": ("i.csv", grammar.csv_text("hides"), _job_with("hides")),
+    "hide workbook": ("i.xlsx", grammar.xlsx("hides"), _job_with("hides")),
+    "plan": ("plan.json", grammar.PLANS, _plan),
+    "commands": ("c.json", grammar.commands(), _edits),
+    "what was cut": ("cut.csv", grammar.csv_text("cut"), lambda path: read_begun(box_plan(), path)),
+    "what was spoiled": ("s.csv", grammar.csv_text("spoiled"), lambda path: read_begun(box_plan(), None, path)),
+    "points": ("p.csv", grammar.csv_text("points"), lambda path: read_measured(path, "mm", ("P1", "P2", "P3"))),
+    "readings": ("r.xlsx", grammar.xlsx("readings"), read_stretch_test),
+    "counted": ("n.csv", grammar.csv_text("counted"), read_counted),
+    "ledger": ("export", st.deferred(lambda: grammar.export(sound_export())), _import),
+}
+"""By kind: the name of the file, what it may be, and its reader."""
+
+
+def outcome(kind: str, data: bytes | dict[str, bytes]) -> str:
+    """`read` or `refused`; anything else is an error of the reader, and raised."""
+    name, _, reader = KINDS[kind]
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / name
+        if isinstance(data, dict):
+            path.mkdir()
+            for part, content in data.items():
+                (path / part).write_bytes(content)
+        else:
+            path.write_bytes(data)
+        try:
+            reader(path)
+        except VampYieldError as error:
+            for line in str(error).split("\n"):
+                assert line and hidden_in(line) is None, f"no sentence: {line!r}"
+                assert not any(words in line for words in LIBRARIES), f"a library's words: {line!r}"
+            return "refused"
+        return "read"
