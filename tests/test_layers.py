@@ -45,7 +45,8 @@ MAY_IMPORT = {
         "nest.pieces", "nest.job", "nest.plan",
     },
     "nest.cutagain": {"nest.errors", "nest.plan", "nest.planfile"},
-    "nest.begun": _READS_PLANS,
+    "nest.outcomes": _READS_PLANS,
+    "nest.begun": _READS_PLANS | {"nest.outcomes"},
     "nest.perpair": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.job"},
     "nest.placement": {"geometry"},
     "nest.room": _READS_BEGUN,
@@ -70,7 +71,7 @@ MAY_IMPORT = {
     "nest.accounts": _READS_BEGUN | {"nest.perpair", "nest.cutplan"},
     "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics"},
     "nest.scenarios": _READS_PLANS | {"nest.accounts", "nest.whatif"},
-    "nest.trial": _READS_PLANS | {"nest.statistics"},
+    "nest.trial": _READS_PLANS | {"nest.outcomes", "nest.statistics"},
     "nest.cutplan": _READS_PLANS | {"nest.atomic", "nest.clock", "nest.limits", "nest.plainfile", "nest.planfile"},
     "nest.edits": _READS_BEGUN | {
         "nest.atomic", "nest.limits", "nest.text", "nest.plainfile", "nest.planfile", "nest.placement", "nest.planning",
@@ -81,6 +82,7 @@ MAY_IMPORT = {
     },
     "nest.registration": _READS_PLANS | {"nest.cutplan"},
     "nest.report": _READS_BEGUN | {
+        "nest.outcomes",
         "nest.atomic", "nest.text", "nest.limits", "nest.verify", "nest.accounts", "nest.cutplan", "nest.whatif",
         "nest.scenarios",
     },

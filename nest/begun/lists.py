@@ -4,18 +4,16 @@ What was cut, one row a hide or roll: `material,state` and, where measured, `use
 *withdrawn*; a hide not listed is uncut. Of a roll `used` is the length off it in all, measured from its start; left
 empty, its lays are cut as planned. A column `cutter` is read by the ledger alone.
 
-What was spoiled since cutting began, one row a style, size and side: `style,size,side,pieces`, and `reinforcement`
-(*lost*, the rule, or *kept*). The side is *left*, *right* or *pair*, empty where one outline serves both feet; `pieces`
-counts vamps, of *pair* the pairs.
+The list of what was spoiled is that of `nest.begun.spoiled`.
 """
 
-from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from geometry.polygon import area as ring_area
-from nest.begun.needs import lost_pieces
 from nest.begun.part import cut_part, lays_within, off_roll_mm
+from nest.begun.spoiled import read_spoiled
 from nest.errors import PlanProblem
 from nest.job.files import Source, checked_source
 from nest.job.findings import Findings, meant
@@ -28,10 +26,8 @@ from nest.job.values import (
     area_mm2,
     positive,
     two_readings,
-    whole,
 )
-from nest.pieces.piece import Foot, Role
-from nest.plan import Begun, CutHide, Plan, Side, Spoiled, UsedRoll
+from nest.plan import Begun, CutHide, Plan, UsedRoll
 from nest.units import MM_PER_LENGTH_UNIT
 
 STATES = ("cut", "uncut", "withdrawn")
@@ -41,12 +37,14 @@ SHRUNK = 0.95
 
 def read_begun(
     plan: Plan, cut: Path | str | None, spoiled: Path | str | None = None, *, withdrawn: tuple[str, ...] = (),
-    rejects_cover: bool = False,
+    rejects_cover: bool = False, again: Sequence[Plan] = (),
 ) -> tuple[Begun, tuple[str, ...]]:
     """How far the cutting of a plan has come, by its lists, and warnings.
 
     What the plan knows to be cut stays cut, and what is withdrawn stays so, listed again or not. The list of what was
     spoiled counts from the beginning; without one the plan's own stands.
+
+    again : what was cut again of the plan, for a list of outcomes.
 
     Raises
     ------
@@ -78,8 +76,7 @@ def read_begun(
     if spoiled is not None:
         source = _source(spoiled, findings)
         part = None if findings.problems else cut_part(plan, begun)
-        lost = _read_spoiled(plan, part, source, findings)
-        begun = replace(begun, spoiled=lost)
+        begun = replace(begun, spoiled=read_spoiled(plan, part, source, again, findings))
     findings.raise_problems()
     return cut_part(plan, begun).begun, tuple(findings.warnings)
 
@@ -249,87 +246,3 @@ def _ends_of_plies(roll, lays) -> list[float]:
         ends += [before + off_roll_mm(roll, (replace(lay, plies=plies),)) for plies in range(1, lay.plies + 1)]
         before = ends[-1]
     return ends
-
-
-def _read_spoiled(plan: Plan, part: Plan | None, source, findings: Findings) -> tuple[Spoiled, ...]:
-    """The list of what was spoiled; `part` is what is cut, None if that is not known."""
-    styles = {style.name: style for style in plan.styles}
-    needed = ("size", "pieces") if len(styles) == 1 else ("style", "size", "pieces")
-    optional = [name for name in ("style", "side", "reinforcement") if name not in needed]
-    rows = source and read_table(source, needed, optional, findings)
-    feet: dict[tuple[str, str], set[Foot]] = {}
-    for piece in plan.pieces:
-        if piece.role is Role.VAMP:
-            feet.setdefault((piece.style, piece.size), set()).add(piece.foot)
-    found: dict[tuple[str, str, Side, bool], int] = {}
-    for row in rows or ():
-        style = row["style"] or (next(iter(styles)) if len(styles) == 1 else "")
-        sizes = [size for name, size in feet if name == style]
-        if style not in styles:
-            findings.refuse(f"{row.where}, style", "a style of the plan", _shown(row["style"]), meant(style, styles))
-            continue
-        if row["size"] not in sizes:
-            remedy = meant(row["size"], sizes)
-            findings.refuse(f"{row.where}, size", f"a size of {style} in the plan", _shown(row["size"]), remedy)
-            continue
-        either = Foot.EITHER in feet[style, row["size"]]
-        side = _side(row, either, findings)
-        kept = row["reinforcement"].casefold()
-        if kept not in ("", "lost", "kept"):
-            findings.refuse(f"{row.where}, reinforcement", "lost or kept", _shown(row["reinforcement"]), "correct it")
-        try:
-            count = whole(row["pieces"], "a number of vamps")
-        except ValueFault as fault:
-            findings.refuse(f"{row.where}, pieces", fault.expected, fault.found, fault.remedy)
-            continue
-        if side is None:
-            continue
-        key = style, row["size"], side, kept != "kept"
-        found[key] = found.get(key, 0) + count
-        if part is not None:
-            _check_cut(part, row, key, found, either, findings)
-    return tuple(Spoiled(*key[:3], count, key[3]) for key, count in found.items() if count)
-
-
-def _side(row: Row, either: bool, findings: Findings) -> Side | None:
-    text = row["side"].casefold()
-    if text == "pair":
-        return Side.PAIR
-    if either and text in ("", "left", "right", "either"):
-        return Side.EITHER
-    if text in ("left", "right"):
-        return Side(text)
-    findings.refuse(f"{row.where}, side", "left, right or pair", _shown(row["side"]), "say which vamps were spoiled")
-    return None
-
-
-def _check_cut(part: Plan, row: Row, key, found, either: bool, findings: Findings) -> None:
-    """No more may be spoiled of a size than is cut of it."""
-    style, size = key[:2]
-    cut = cut_vamps(part)[style, size]
-    lost = lost_pieces(
-        (Spoiled(*other[:3], count) for other, count in found.items() if other[:2] == (style, size)), either=either
-    )
-    for foot, number in lost.items():
-        if number > cut[foot]:
-            which = "vamps" if foot is Foot.EITHER else f"{foot} vamps"
-            findings.refuse(
-                f"{row.where}, pieces", f"at most the {cut[foot]} {which} of {style} {size} that are cut", str(number),
-                "correct the number, or list the hide they came from as cut",
-            )
-            return
-
-
-def cut_vamps(part: Plan) -> dict[tuple[str, str], Counter]:
-    """Vamps on the hides of a plan by style and size, and by foot."""
-    pieces = {piece.piece_id: piece for piece in part.pieces}
-    counts: dict[tuple[str, str], Counter] = {(piece.style, piece.size): Counter() for piece in part.pieces}
-    for layout in part.layouts:
-        for one in layout.placed:
-            piece = pieces[one.piece_id]
-            counts[piece.style, piece.size][piece.foot] += 1
-    return counts
-
-
-def _shown(text: str) -> str:
-    return repr(text) if text else "an empty cell"

@@ -19,6 +19,7 @@ from nest.cli.guide import register as register_guide
 from nest.cli.helpgroup import HelpGroup
 from nest.cli.lays import register as register_lays
 from nest.cli.orders import register as register_orders
+from nest.cli.outcomes import register as register_outcomes
 from nest.cli.price import register as register_price
 from nest.cli.progress import shown_progress
 from nest.cli.quote import register as register_quote
@@ -286,6 +287,7 @@ register_registration(app)
 register_replan(app)
 register_edit(app)
 register_desk(app)
+register_outcomes(app)
 register_price(app)
 register_quote(app)
 register_scenarios(app)

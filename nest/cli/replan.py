@@ -21,7 +21,8 @@ CutList = Annotated[
 ]
 SpoiledList = Annotated[
     Path | None, typer.Option("--spoiled", metavar="SPOILED", show_default=False,
-                              help="All that was spoiled so far, CSV or XLSX: style,size,side,pieces,reinforcement."),
+                              help="All that was spoiled so far, CSV or XLSX: style,size,side,pieces,reinforcement; "
+                                   "or hide,piece,outcome."),
 ]
 
 
@@ -71,11 +72,11 @@ def replan(
     from nest.planning.replan import replan as plan_again  # the search's libraries take a second to load
 
     screen = Screen(quiet, as_json)
-    before = steps.read_saved(plan)
+    before, again = steps.read_saved_again(plan)
     loaded = steps.read_for_writing(job, out, outside)
     begun, said = read_begun(
         before, cut, spoiled, withdrawn=tuple(withdrawn or ()), rejects_cover=within_rejects or
-        before.begun.rejects_cover,
+        before.begun.rejects_cover, again=again,
     )
     screen.say(*loaded.warnings, *said)
     steps.planned_and_written(
@@ -112,14 +113,16 @@ def used(
     from nest.report.tables import write_csv, write_workbook
 
     screen = Screen(quiet, as_json)
-    found = steps.read_saved(plan)
+    found, again = steps.read_saved_again(plan)
     first = None if against is None else steps.read_saved(against)
     if ledger and (cut or spoiled):
         raise PlanProblem("name the ledger or the lists of what was cut and spoiled, not both.")
     if ledger:
         begun, said = begun_of(found, ledger), ()
     else:
-        begun, said = read_begun(found, cut, spoiled, rejects_cover=found.begun.rejects_cover)
+        begun, said = read_begun(
+            found, cut, spoiled, rejects_cover=found.begun.rejects_cover, again=again
+        )
     table = _used(found, begun, first)
     if out is not None:
         with atomic_folder(out, marker=USED_FILE) as part:

@@ -69,6 +69,15 @@ def read_saved(path: Path) -> Plan:
     return plan
 
 
+def read_saved_again(path: Path) -> tuple[Plan, tuple[Plan, ...]]:
+    """The same, and what was cut again of it; raises as `nest.cutagain.read_cut_again` too."""
+    from nest.cutagain import read_cut_again
+    from nest.output import PLAN_FILE
+
+    plan = read_saved(path)
+    return plan, read_cut_again(plan, path / PLAN_FILE if path.is_dir() else path)
+
+
 def for_table(plan: Plan, table: Path | None) -> Plan:
     """The plan for the table in this file, where one is named; raises as `nest.job.tablefile.read_table_file`."""
     if table is None:

@@ -47,6 +47,10 @@ def trial(
     toe_left: _Left = None,
     side_left: _Left = None,
     back_left: _Left = None,
+    plan: Annotated[
+        Path | None, typer.Option("--plan", metavar="PLAN", show_default=False,
+                                  help="The plan whose list of outcomes TRIAL is: hide, piece, outcome, trim."),
+    ] = None,
     place: Annotated[bool, typer.Option("--place", help="Place both jobs to tell the saving; slow.")] = False,
     seeds: Annotated[int, typer.Option(min=1, max=50, metavar="N", help="How many seeds to place with.")] = 3,
     passes: Annotated[int, typer.Option(min=1, metavar="N", help="Search passes of each placement.")] = 40,
@@ -64,8 +68,9 @@ def trial(
     from nest.cli.costing_steps import by_estimate, by_placing, seeds_of, watched
     from nest.cli.costing_tables import trial_tables
     from nest.errors import PlanProblem
+    from nest.outcomes import is_outcome_list
     from nest.pieces.piece import Part
-    from nest.trial import Safety, read_trial, revise
+    from nest.trial import Safety, read_trial, read_trial_outcomes, revise
     from nest.trial.jobtext import revised_text
     from nest.whatif import REST_TO_STOCK
 
@@ -76,7 +81,12 @@ def trial(
         raise PlanProblem(f"{table} lies in {out}, which is to hold the results; name another folder")
     loaded = steps.read_job(job)
     steps.try_folder(out, TRIAL_FILE)
-    pieces, said = read_trial(table, loaded)
+    if plan is None:
+        if is_outcome_list(table):
+            raise PlanProblem(f"{table} is a list of outcomes; name the plan they came from with --plan.")
+        pieces, said = read_trial(table, loaded)
+    else:
+        pieces, said = read_trial_outcomes(table, loaded, *steps.read_saved_again(plan))
     screen.say(*loaded.warnings, *said)
     safety = Safety(k) if sure is None else Safety(None, confidence=sure)
     left = {Part.TOE: toe_left, Part.SIDE: side_left, Part.BACK: back_left}

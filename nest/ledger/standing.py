@@ -8,9 +8,9 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from nest.begun.lists import cut_vamps
 from nest.begun.needs import lost_pieces
 from nest.begun.part import cut_part, length_used_mm, off_roll_mm
+from nest.begun.spoiled import cut_vamps
 from nest.pieces.piece import Foot, Piece, Role
 from nest.plan import Begun, Plan
 

@@ -8,6 +8,7 @@ style whether it was rejected, a measured one without a word was not; where it s
 rejects. A row with nothing in it but its size and piece is left out.
 """
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -15,18 +16,14 @@ from nest.job.files import Source, checked_source
 from nest.job.findings import Findings, meant
 from nest.job.job import Job
 from nest.job.table import Row, read_table
-from nest.job.values import ValueFault, decimal
+from nest.outcomes import Outcome, read_outcomes
+from nest.outcomes.figures import COLUMNS, figures_in
 from nest.pieces.piece import Part
 from nest.pieces.sizing import SizeError, size_label, size_system
+from nest.plan import Plan
 
 NEEDED = ("size", "piece")
-_SIDES = ("side_mm", "left_mm", "right_mm")
-OPTIONAL = ("style", "toe_mm", *_SIDES, "back_mm", "widening_percent", "rejected", "reason")
-
-MOST_MM = 100.0
-"""Trim or shortage beyond this is a slip of the pen."""
-
-MOST_WIDENING = 30.0
+OPTIONAL = ("style", *COLUMNS, "rejected", "reason")
 _WORDS = {"": None, "no": False, "n": False, "0": False, "false": False,
           "yes": True, "y": True, "1": True, "true": True, "x": True}
 
@@ -106,10 +103,7 @@ def _piece(row: Row, job: Job, findings: Findings) -> TriedPiece | None:
             findings.refuse(f"{row.where}, size", error.expected, error.found, "correct the size")
     if not row["piece"]:
         findings.refuse(f"{row.where}, piece", "a name or number", "an empty cell", "number the pieces")
-    toe, back = (_figure(row, f"{part}_mm", MOST_MM, findings) for part in (Part.TOE, Part.BACK))
-    sides = [side for column in _SIDES if (side := _figure(row, column, MOST_MM, findings)) is not None]
-    trim = {Part.TOE: toe, Part.SIDE: min(sides, default=None), Part.BACK: back}
-    widening = _figure(row, "widening_percent", MOST_WIDENING, findings)
+    known, widening = figures_in(row, findings)
     rejected = _WORDS.get(row["rejected"].casefold())
     if row["rejected"].casefold() not in _WORDS:
         findings.refuse(f"{row.where}, rejected", "yes or no", repr(row["rejected"]), "write yes or no")
@@ -119,20 +113,35 @@ def _piece(row: Row, job: Job, findings: Findings) -> TriedPiece | None:
         findings.warn(row.where, f"the reason {row['reason']!r} stands with a piece that was not rejected")
     if findings.refused > before:
         return None
-    known = tuple((part, value) for part, value in trim.items() if value is not None)
     return TriedPiece(name, size, row["piece"], known, widening, rejected, row["reason"])
 
 
-def _figure(row: Row, column: str, most: float, findings: Findings) -> float | None:
-    """A measured figure; None where the cell is blank, or cannot be read."""
-    if not row[column]:
-        return None
-    try:
-        value = float(decimal(row[column], "a measured figure", example="-1.5"))
-    except ValueFault as fault:
-        findings.refuse(f"{row.where}, {column}", fault.expected, fault.found, fault.remedy)
-        return None
-    if abs(value) > most:
-        findings.refuse(f"{row.where}, {column}", f"a figure from -{most:g} to {most:g}", f"{value:g}", "correct it")
-        return None
-    return value
+def tried_in(outcomes: Iterable[Outcome], job: Job) -> tuple[TriedPiece, ...]:
+    """The pieces of a list of outcomes as those of a trial; of styles that the job no longer has none."""
+    styles = {style.name for style in job.styles}
+    return tuple(
+        TriedPiece(
+            one.piece.style, one.piece.size, f"{one.hide_id}-{one.number}", one.trim_mm, one.widening_percent,
+            one.failed, str(one.reason) if one.failed else "",
+        )
+        for one in outcomes if one.piece.style in styles
+    )
+
+
+def read_trial_outcomes(
+    path: Path | str, job: Job, plan: Plan, again: Sequence[Plan] = ()
+) -> tuple[tuple[TriedPiece, ...], tuple[str, ...]]:
+    """As `read_trial`, of a list of outcomes of a plan; `again` as `nest.outcomes.read_outcomes`.
+
+    Raises
+    ------
+    InputProblems
+        Every problem found in it, or if the job has none of its styles.
+    """
+    findings = Findings()
+    outcomes = read_outcomes(plan, path, again, findings)
+    pieces = tried_in(outcomes, job)
+    if not pieces and not findings.problems:
+        findings.refuse(Path(path).name, "outcomes of a style of the job", "none", "name the job of that plan")
+    findings.raise_problems()
+    return pieces, tuple(findings.warnings)

@@ -17,7 +17,7 @@ from bookers import adds_up
 from sqlalchemy import select
 
 from geometry.polygon import polygon
-from nest.begun.lists import cut_vamps
+from nest.begun.spoiled import cut_vamps
 from nest.job.job import Job
 from nest.ledger import stocktake, tables
 from nest.ledger.closing import close_day

@@ -1,11 +1,14 @@
 """The table of a trial is read as it is written, and every fault in it is said at once."""
 
+from dataclasses import replace
+
 import pytest
 from box_jobs import job, style
+from tiny_plans import box_plan, slant_plan, vamp
 
 from nest.errors import InputProblems
 from nest.pieces.piece import Part
-from nest.trial import read_trial
+from nest.trial import read_trial, read_trial_outcomes
 
 TABLE = """\
 size,piece,toe_mm,left_mm,right_mm,back_mm,widening_percent,rejected,reason
@@ -91,3 +94,16 @@ def test_rejects_are_unknown_where_the_table_says_nothing_of_them(tmp_path):
     pieces, _ = read(tmp_path, text, two)
     assert [piece.rejected for piece in pieces] == [None, False, True]
     assert [piece.rejected for piece in read(tmp_path, "size,piece,toe_mm\n38,1,5\n")[0]] == [None]
+
+
+def test_a_list_of_outcomes_serves_as_a_trial(tmp_path):
+    """What failed was rejected for its reason, what is good was not; trim measured is the trial's."""
+    path = tmp_path / "outcomes.csv"
+    path.write_text("hide,piece,outcome,toe_mm\nH1,1,pleats,\nH1,2,good,7\nH1,3,,6\n", encoding="utf-8")
+    (first, second, third), _ = read_trial_outcomes(path, job(), box_plan())
+    assert (first.piece, first.rejected, first.reason, first.trim_mm) == ("H1-1", True, "pleats", ())
+    assert second.rejected is False and second.trim(Part.TOE) == 7.0
+    assert third.rejected is None and third.trim(Part.TOE) == 6.0
+    with pytest.raises(InputProblems, match="a style of the job"):
+        read_trial_outcomes(path, job(), slant_plan(layouts=box_plan().layouts, pieces=(
+            replace(vamp(), style="slant"),)))

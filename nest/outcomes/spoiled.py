@@ -1,0 +1,28 @@
+"""What a list of outcomes says was spoiled, as the plan of the rest and used against planned ask for it."""
+
+from collections import Counter
+from collections.abc import Iterable
+
+from nest.outcomes.outcome import Outcome
+from nest.pieces.piece import Foot
+from nest.plan import Side, Spoiled
+
+_SIDES = {Foot.LEFT: Side.LEFT, Foot.RIGHT: Side.RIGHT, Foot.EITHER: Side.EITHER}
+
+
+def spoiled_in(outcomes: Iterable[Outcome]) -> tuple[Spoiled, ...]:
+    """Vamps that failed, by style, size and side; as pairs where both pieces of a pair failed alike."""
+    lost = [one for one in outcomes if one.failed]
+    pairs: dict[tuple, list[Outcome]] = {}
+    for one in lost:
+        if one.pair:
+            pairs.setdefault((one.pair, one.piece.style, one.piece.size, one.backed), []).append(one)
+    whole = {id(one) for both in pairs.values() if len(both) == 2 for one in both}
+    found: Counter[tuple] = Counter()
+    for (_, style, size, backed), both in pairs.items():
+        if len(both) == 2:
+            found[style, size, Side.PAIR, backed] += 1
+    for one in lost:
+        if id(one) not in whole:
+            found[one.piece.style, one.piece.size, _SIDES[one.piece.foot], one.backed] += 1
+    return tuple(Spoiled(style, size, side, count, backed) for (style, size, side, backed), count in found.items())
