@@ -38,7 +38,7 @@ MAY_IMPORT = {
         "geometry", "nest.errors", "nest.limits", "nest.plainfile", "nest.text", "nest.units", "nest.pieces",
         "nest.stock", "nest.rules",
     },
-    "nest.stretch": {"nest.errors", "nest.job", "nest.atomic"},
+    "nest.stretch": {"nest.errors", "nest.job", "nest.atomic", "nest.statistics"},
     "nest.plan": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.job"},
     "nest.planfile": {
         "geometry", "nest.errors", "nest.limits", "nest.plainfile", "nest.text", "nest.units", "nest.atomic",
@@ -104,7 +104,7 @@ MAY_IMPORT = {
 
 PLACES = {
     "cv2": ("nest.digitise.vision",),
-    "scipy": ("nest.digitise",),
+    "scipy": ("nest.digitise", "nest.statistics", "nest.teaching"),
     "ezdxf": ("nest.job.dxf", "nest.job.dxf_entities", "nest.cutplan.dxf", "nest.cutplan.dxfread",
               "nest.digitise.write"),
     "matplotlib": ("nest.report", "nest.digitise.marksheet", "nest.sheets.page"),
@@ -239,7 +239,7 @@ def test_every_library_is_a_declared_dependency(imports):
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     declared = {line.split(">")[0].strip() for line in project["dependencies"]}
     used = {one.name.split(".")[0] for one in imports} - sys.stdlib_module_names - {"nest", "geometry"}
-    optional = {"dask", "distributed", "cv2", "scipy", "starlette", "uvicorn"}  # extras "cluster", "photo", "desk"
+    optional = {"dask", "distributed", "cv2", "starlette", "uvicorn"}  # extras "cluster", "photo", "desk"
     assert used - {"pydantic_core"} - optional == declared
 
 

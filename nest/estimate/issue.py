@@ -25,7 +25,7 @@ import numpy as np
 
 from nest.statistics import student_quantile
 
-_quantile = cache(student_quantile)  # pure, and slow next to everything else here
+_quantile = cache(student_quantile)
 
 LEAST_HIDES = 3
 CONFIDENCE = 0.95

@@ -16,7 +16,7 @@ from math import atan2, degrees, hypot, inf
 
 import numpy as np
 
-from nest.stretch.student import f2_quantile, t_quantile
+from nest.statistics import fisher_quantile, student_quantile
 
 CONFIDENCE = 0.95
 LEAST_ANGLES = 3
@@ -112,7 +112,7 @@ def _described(solved: np.ndarray, covariance: np.ndarray, freedom: float, count
     d_ratio = (d_most - ratio * d_least) / least if least > 0.0 else np.zeros(3)
     direction_within, ratio_within, most_within, isotropic = inf, inf, inf, r == 0.0
     if freedom > 0:
-        t = t_quantile(CONFIDENCE, freedom)
+        t = student_quantile(0.5 + 0.5 * CONFIDENCE, freedom)
 
         def within(derivative: np.ndarray) -> float:
             return t * float(np.sqrt(derivative @ covariance @ derivative))
@@ -143,4 +143,4 @@ def _no_direction(found: np.ndarray, covariance: np.ndarray, freedom: float) -> 
     """Whether the joint 95 % region of (b, c) holds the origin, where there is no direction at all."""
     if not np.linalg.det(covariance) > 0.0:
         return False
-    return float(found @ np.linalg.solve(covariance, found)) / 2.0 <= f2_quantile(CONFIDENCE, freedom)
+    return float(found @ np.linalg.solve(covariance, found)) / 2.0 <= fisher_quantile(CONFIDENCE, freedom)

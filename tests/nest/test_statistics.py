@@ -1,17 +1,10 @@
 """Small-sample statistics against printed values."""
 
+from math import inf
+
 import pytest
 
-from nest.statistics import beta_cdf, normal_quantile, share_interval, student_quantile, tolerance_factor
-
-
-def test_beta_in_closed_form():
-    """I_x(1, b) = 1 − (1 − x)^b and I_x(a, 1) = x^a; I_x(2, 3) = x²(6 − 8x + 3x²) (elementary)."""
-    for x in (0.01, 0.3, 0.5, 0.77, 0.99):
-        assert beta_cdf(1, 7, x) == pytest.approx(1 - (1 - x) ** 7, rel=1e-12)
-        assert beta_cdf(4, 1, x) == pytest.approx(x**4, rel=1e-12)
-        assert beta_cdf(2, 3, x) == pytest.approx(x * x * (6 - 8 * x + 3 * x * x), rel=1e-12)
-    assert (beta_cdf(2, 3, 0.0), beta_cdf(2, 3, 1.0)) == (0.0, 1.0)
+from nest.statistics import fisher_quantile, share_interval, student_quantile, tolerance_factor
 
 
 def test_share_interval():
@@ -31,7 +24,15 @@ def test_student():
     """97.5 % points of Student's t: 12.706, 2.571, 2.228, 2.042 for 1, 5, 10, 30 (any table; from memory)."""
     for freedom, value in ((1, 12.706), (5, 2.571), (10, 2.228), (30, 2.042)):
         assert student_quantile(0.975, freedom) == pytest.approx(value, abs=5e-4)
-    assert normal_quantile(0.975) == pytest.approx(1.959964, abs=1e-6)
+    assert student_quantile(0.975, inf) == pytest.approx(1.959964, abs=1e-6)
+    with pytest.raises(ValueError, match="between 0 and 1"):
+        student_quantile(1.0, 5)
+
+
+def test_fisher():
+    """95 % points of F with 2 and 1, 2, 5, 10, 30 degrees of freedom, and half of χ² with 2 (from memory)."""
+    for freedom, value in ((1, 199.5), (2, 19.0), (5, 5.786), (10, 4.103), (30, 3.316), (inf, 5.991 / 2)):
+        assert fisher_quantile(0.95, freedom) == pytest.approx(value, rel=3e-4)
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ import sys
 
 CODE = """
 import sys
-sys.modules["cv2"] = sys.modules["scipy"] = None
+sys.modules["cv2"] = None
 from nest.cli import main
 import nest, nest.output
 for command in ("marks -o m.pdf", "hide h.jpg -o h.dxf", "table t.jpg -o t.json",
