@@ -18,13 +18,12 @@ from nest.accounts.charges import Charge, ChargeKind, complete, plan_charges, pl
 from nest.accounts.estimate import (
     Cell,
     GroundOf,
-    PairEstimate,
     estimate_sheet,
     known_hide_mm2,
     lattice_cell,
     pair_estimates,
-    priced_shares,
 )
+from nest.accounts.pair_charges import PairEstimate, priced_shares
 from nest.accounts.sheet import CostSheet, cost_sheet
 from nest.errors import PlanProblem
 from nest.job.job import Job

@@ -82,7 +82,7 @@ class Charge:
     @property
     def paid_price(self) -> Fraction:
         """The price, less what the break takes off."""
-        return self.price * (100 - self.percent_off) / 100
+        return self.price * (100 - self.percent_off) / 100 if self.percent_off else self.price
 
     @property
     def exact(self) -> Fraction:

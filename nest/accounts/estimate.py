@@ -2,13 +2,12 @@
 
 Leather for a pair is that of `nest.perpair`, to the last digit what `nest.estimate` says: the parallelogram, and the
 edge model for the hides in stock, else for mean area and unfit ground as the leather states them, else of usual sides;
-styles of one leather share its hides. It is charged at the prices of the hides in stock, each class and each price of
-its own by its share of their measured area, or at the leather's own.
+styles of one leather share its hides.
 
 Reinforcement for a pair: its parallelogram, without half turns off a one-way roll, ÷ usable width of the roll, with end
 losses as of one ply as long as the roll; rows on the roll, as `nest.estimate` counts them, would jump where a
 millimetre changes how many lie side by side, and what-ifs price millimetres. Cutting: cut lines at the table's speed
-and one lift of the tool a piece, one ply deep, without travel.
+and one lift of the tool a piece, one ply deep, without travel. `pair_charges.py` puts prices to all of it.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -21,33 +20,22 @@ import numpy as np
 from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.polygon import area, edge_lengths
 from geometry.processors import processor_cores
-from nest.accounts.charges import (
-    Charge,
-    ChargeKind,
-    Pairs,
-    complete,
-    material_of,
-    press_charge,
-    scrap_charge,
-    setup_charge,
-    unit_mm2,
-    work_charge,
-)
+from nest.accounts.charges import Pairs, complete
+from nest.accounts.pair_charges import PairEstimate, pair_charges
 from nest.accounts.sheet import CostSheet, cost_sheet
 from nest.errors import PlanProblem
 from nest.job.job import Job
 from nest.job.rates import said
 from nest.perpair.measures import interlock
 from nest.perpair.shared import Demand, shared
-from nest.perpair.use import KnownGround, LeatherUse, ground_of, leather_use, mean_hide_mm2
+from nest.perpair.use import KnownGround, ground_of, leather_use, mean_hide_mm2
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Foot, Piece, Role
 from nest.pieces.quantities import ordered_quantities, reject_percents
 from nest.pieces.remembered import Make
 from nest.pieces.style import Style
 from nest.stock.material import Hide, Leather, Roll
-from nest.stock.prices import hide_price
-from nest.units import MM2_PER_DM2, MM2_PER_M2
+from nest.units import MM2_PER_DM2
 
 Cell = Callable[[np.ndarray, float], tuple[float, float]]
 """`cell(ring, gap)`: area that holds two pieces in the best double lattice, and in the best one without turns, mm²."""
@@ -67,11 +55,12 @@ class GroundMemory:
     """Ground that the patterns of a job find on its hides, worked out once; for the job and for changes of it.
 
     A change of a millimetre is costed on the ground that the job's own pattern finds: it tells less than the outlines
-    made simpler for looking at ground take.
+    made simpler for looking at ground take. `make` may be a memory of pieces that the estimate is asked with too: then
+    no size is made twice.
     """
 
-    def __init__(self, job: Job):
-        self._own = {style.name: style for style in job.styles}
+    def __init__(self, job: Job, make: Make | None = None):
+        self._own, self._job, self._make = {style.name: style for style in job.styles}, job, make
         self._known: dict[tuple, KnownGround] = {}
 
     def __call__(self, leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float) -> KnownGround:
@@ -81,65 +70,14 @@ class GroundMemory:
             return ground_of(leather, hides, own, margin_mm)
         key = style.name, style.rules, leather.one_way, margin_mm, tuple(hide.hide_id for hide in hides)
         if key not in self._known:
-            self._known[key] = ground_of(leather, hides, own, margin_mm)
+            ordered = [size for name, size in whole_pairs(self._job) if name == style.name] if self._make else []
+            made = self._make(own, ordered)[0] if own.grading.base_size in ordered else ()
+            self._known[key] = ground_of(leather, hides, own, margin_mm, made)
         return self._known[key]
-
-
-@dataclass(frozen=True, slots=True)
-class PairEstimate:
-    """What one pair of a style and size takes: leather in mm², reinforcement off its roll in mm; for a pair cut.
-
-    alone, use : where its style has the hides to itself, and where styles of one leather share them.
-    """
-
-    style: str
-    size: str
-    use: LeatherUse
-    backing_mm2: float
-    roll_mm: float
-    cut_mm: float
-    """Length of all cut lines of the pair."""
-    cuts: int
-    alone: LeatherUse
-    ground: KnownGround
-
-    @property
-    def key(self) -> tuple[str, str]:
-        """Style and size."""
-        return self.style, self.size
-
-    @property
-    def leather_mm2(self) -> float:
-        """Leather for the pair."""
-        return self.use.material_mm2
 
 
 Estimates = Callable[[Job, Style, Sequence[str], Cell, dict[str, None], GroundOf], list[PairEstimate]]
 """As `pair_estimates`, the first six of its arguments."""
-
-
-@dataclass(frozen=True, slots=True)
-class PricedShare:
-    """Hides of one price: their share of the measured area of all, 0..1, and what they are charged at."""
-
-    share: Fraction
-    material: str
-    price: Fraction
-    unit: str
-    own_price: bool
-
-
-def priced_shares(leather: Leather, hides: Sequence[Hide]) -> tuple[PricedShare, ...]:
-    """Prices of a leather by the hides given, each with its share of their measured area; its own price without any."""
-    if not hides:
-        return (PricedShare(Fraction(1), leather.name, Fraction(leather.price), leather.price_unit, False),)
-    whole = sum(Fraction(hide.measured_area_mm2) for hide in hides)
-    shares: dict[tuple, Fraction] = {}
-    for hide in hides:
-        price, unit = hide_price(hide, leather)
-        key = material_of(hide), Fraction(price), unit, hide.price is not None
-        shares[key] = shares.get(key, Fraction(0)) + Fraction(hide.measured_area_mm2) / whole
-    return tuple(PricedShare(share, *key) for key, share in shares.items())
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +99,8 @@ def estimate_sheet(
     priced_as: Mapping[str, Sequence[Hide]] | None = None, estimates: Estimates | None = None,
 ) -> CostSheet:
     """Cost sheet of a job by estimate, with whole pairs cut for rejects; arguments and errors as `estimate_job`."""
-    return estimate_job(job, cell, title, ground, priced_as, estimates=estimates).sheet
+    alone, notes = _each_alone(job, cell, ground, (), estimates)
+    return _sheet(job, whole_pairs(job), alone, title, notes, priced_as)[0]
 
 
 def estimate_job(
@@ -182,36 +121,50 @@ def estimate_job(
     PlanProblem
         If nothing is ordered, or the edge model leaves no yield.
     """
+    alone, notes = _each_alone(job, cell, ground, made, estimates)
+    sheet, _ = _sheet(job, whole_pairs(job), alone, title, notes, priced_as)
+    return JobEstimate(sheet, *_sheet(job, pairs_at_rate(job), alone, title, notes, priced_as))
+
+
+def whole_pairs(job: Job) -> dict[tuple[str, str], Pairs]:
+    """Pairs of each style and size as they are cut, whole pairs for rejects among them; those ordered are good."""
     lines = ordered_quantities(job.order, job.styles, job.settings.reject_pairs)
+    return {(line.style, line.size): Pairs(Fraction(line.pairs_to_cut), Fraction(line.pairs_wanted)) for line in lines}
+
+
+def pairs_at_rate(job: Job) -> dict[tuple[str, str], Pairs]:
+    """The same with rejects at their rate, no pair rounded."""
+    good = {name: 1 - Fraction(str(rate)) / 100 for name, rate in reject_percents(job.styles).items()}
+    return {key: Pairs(pairs.good / good[key[0]], pairs.good) for key, pairs in whole_pairs(job).items()}
+
+
+def _each_alone(job: Job, cell: Cell, ground: GroundOf, made: Sequence[Piece], estimates: Estimates | None):
+    """What pairs take where each style has its hides to itself, by style and size; and notes."""
     notes: dict[str, None] = {}
-    alone: dict[tuple[str, str], PairEstimate] = {}
+    found: list[PairEstimate] = []
+    ordered = whole_pairs(job)
     for style in job.styles:
-        sizes = [line.size for line in lines if line.style == style.name]
+        sizes = [size for name, size in ordered if name == style.name]
         if estimates is None:
             mine = [piece for piece in made if piece.style == style.name]
-            found = pair_estimates(job, style, sizes, cell, notes, ground, mine)
+            found += pair_estimates(job, style, sizes, cell, notes, ground, mine)
         else:
-            found = estimates(job, style, sizes, cell, notes, ground)
-        alone |= {one.key: one for one in found}
+            found += estimates(job, style, sizes, cell, notes, ground)
     notes |= dict.fromkeys(said(job.leathers, job.rolls, job.settings.currency))
     if job.settings.costing.labour_per_hour:
         notes["Cutting time is that of cut lines and lifts, one ply deep; travel is not known before placing."] = None
-    keys = sorted((line.style, line.size) for line in lines)
-    cut = {(line.style, line.size): Fraction(line.pairs_to_cut) for line in lines}
-    rates = reject_percents(job.styles)
-    sheets = []
-    for good_share in (None, {name: 1 - Fraction(str(rate)) / 100 for name, rate in rates.items()}):
-        pairs = {}
-        for line in lines:
-            key, wanted = (line.style, line.size), Fraction(line.pairs_wanted)
-            pairs[key] = Pairs(cut[key] if good_share is None else wanted / good_share[line.style], wanted)
-        takes = _sharing_hides(job, pairs, alone)
-        charges = complete([
-            *_leather_charges(job, pairs, takes, priced_as or {}), *_roll_charges(job, pairs, takes),
-            *_work_charges(job, pairs, takes),
-        ], job.leathers, job.rolls, job.settings)
-        sheets.append(cost_sheet(charges, {key: pairs[key] for key in keys}, job.settings.currency, title, [*notes]))
-    return JobEstimate(*sheets, takes)
+    return {one.key: one for one in found}, notes
+
+
+def _sheet(
+    job: Job, pairs: Mapping[tuple[str, str], Pairs], alone: Mapping[tuple[str, str], PairEstimate], title: str,
+    notes: Mapping[str, None], priced_as: Mapping[str, Sequence[Hide]] | None,
+) -> tuple[CostSheet, Mapping[tuple[str, str], PairEstimate]]:
+    """Cost sheet of these pairs, and what each takes where styles share hides."""
+    takes = _sharing_hides(job, pairs, alone)
+    charges = complete(pair_charges(job, pairs, takes, priced_as or {}), job.leathers, job.rolls, job.settings)
+    in_order = {key: pairs[key] for key in sorted(pairs)}
+    return cost_sheet(charges, in_order, job.settings.currency, title, [*notes]), takes
 
 
 def _sharing_hides(job: Job, pairs, found: Mapping[tuple[str, str], PairEstimate]):
@@ -284,61 +237,3 @@ def _pair(
     return PairEstimate(
         vamp.style, vamp.size, use, held_backing, length, cut, cuts, use, ground,
     )
-
-
-def _leather_charges(job: Job, pairs, found, priced_as) -> list[Charge]:
-    charges, styles = [], {style.name: style for style in job.styles}
-    scrap = job.settings.costing.scrap_per_m2
-    leathers = {leather.name: leather for leather in job.leathers}
-    for key, number in pairs.items():
-        one, leather = found[key], leathers[styles[key[0]].leather]
-        hides = [hide for hide in job.hides if hide.leather == leather.name] or priced_as.get(key[0], ())
-        source = (f"estimate: {one.use.parallelogram_mm2 / MM2_PER_DM2:.2f} dm² parallelogram, "
-                  f"{one.leather_mm2 / MM2_PER_DM2:.2f} dm² with waste, a pair of {key[0]} {key[1]}")
-        taken = number.cut * Fraction(one.leather_mm2)
-        charges += [
-            Charge(*key, ChargeKind.LEATHER, source, taken * part.share / unit_mm2(part.unit), part.unit, part.price,
-                   part.material, leather.name, part.own_price)
-            for part in priced_shares(leather, hides)
-        ]
-        if scrap:
-            left = number.cut * Fraction(one.leather_mm2 - one.use.rough_mm2) / Fraction(MM2_PER_M2)
-            charges.append(scrap_charge(key, source, left, scrap))
-    return charges
-
-
-def _roll_charges(job: Job, pairs, found) -> list[Charge]:
-    charges, styles = [], {style.name: style for style in job.styles}
-    rolls = {roll.roll_id: roll for roll in job.rolls}
-    for key, number in pairs.items():
-        roll = rolls.get(styles[key[0]].roll)
-        if roll is None:
-            continue
-        source = (f"estimate: {found[key].backing_mm2 / MM2_PER_DM2:.2f} dm² parallelogram over "
-                  f"{roll.usable_width_mm:.0f} mm, a pair of {key[0]} {key[1]}")
-        quantity = number.cut * Fraction(found[key].roll_mm) / 1000
-        charges.append(Charge(*key, ChargeKind.REINFORCEMENT, source, quantity, "m", Fraction(roll.price_per_m),
-                              roll.roll_id, roll.roll_id, role=Role.REINFORCEMENT))
-    return charges
-
-
-def _work_charges(job: Job, pairs, found) -> list[Charge]:
-    """Cutting, set-up and pressing; a pair its part of a hide, and of a lay as long as its roll."""
-    costing, table = job.settings.costing, job.settings.table
-    rolls = {style.name: next((roll for roll in job.rolls if roll.roll_id == style.roll), None) for style in job.styles}
-    charges = []
-    for key, number in pairs.items():
-        one, roll = found[key], rolls[key[0]]
-        source = f"estimate: {one.cut_mm / 1000.0:.2f} m of cut lines, a pair of {key[0]} {key[1]}"
-        if costing.labour_per_hour:
-            seconds = Fraction(one.cut_mm / table.cut_mm_s + one.cuts * table.lift_s)
-            charges.append(work_charge(key, source, number.cut * seconds / 3600, costing.labour_per_hour))
-        if costing.setup_per_hide:
-            hides = number.cut * Fraction(one.leather_mm2) / Fraction(one.ground.hide_mm2)
-            charges.append(setup_charge(key, source, hides, costing.setup_per_hide, Role.VAMP))
-        if costing.setup_per_lay and roll is not None:
-            lays = number.cut * Fraction(one.roll_mm) / Fraction(roll.length_mm)
-            charges.append(setup_charge(key, source, lays, costing.setup_per_lay, Role.REINFORCEMENT))
-        if costing.press_per_hour and costing.press_s_per_pair:
-            charges.append(press_charge(key, source, number.cut, costing))
-    return charges

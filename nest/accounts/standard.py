@@ -34,11 +34,11 @@ from nest.accounts.estimate import (
     Estimates,
     GroundOf,
     JobEstimate,
-    PairEstimate,
     estimate_job,
     lattice_cell,
 )
 from nest.accounts.money import apportioned, minor_digits, rounded
+from nest.accounts.pair_charges import PairEstimate
 from nest.accounts.sheet import CostSheet
 from nest.errors import InputProblems, PlanProblem
 from nest.job.job import Job

@@ -19,7 +19,8 @@ from nest.whatif.runs import Cost
 
 def by_estimate(job: Job, ground: GroundMemory | None = None, make: PieceMemory | None = None) -> Cost:
     """Cost of a job and its changes by estimate, whatever the seed; the memories hold what is known already."""
-    ground, between = ground or GroundMemory(job), BetweenSizes(job, make or PieceMemory())
+    make = make or PieceMemory()
+    ground, between = ground or GroundMemory(job, make), BetweenSizes(job, make)
     return lambda changed, seed: estimate_sheet(changed, ground=ground, estimates=between)
 
 

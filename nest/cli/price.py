@@ -78,11 +78,13 @@ def price(
     if what.suffix.lower() == ".toml":
         job = steps.read_job(what, outside=outside)
         screen.say(*job.warnings)
-        ground, make = GroundMemory(job), PieceMemory()
+        make = PieceMemory()
+        ground = GroundMemory(job, make)
         estimates = partial(pair_estimates, make=make)
         standard = job_standard(job, title=f"{job.name}, by estimate", ground=ground, estimates=estimates)
         sheet = standard.estimate.sheet
-        candidates, trim = job_candidates(job, ground=ground), job_trim_shares(job, make)
+        candidates = job_candidates(job, ground=ground)
+        trim = job_trim_shares(job, make) if as_json or out is not None else ()
         stock, rejects, rule = (job.leathers, job.rolls), reject_percents(job.styles), job.settings.reject_pairs
         if what_ifs:
             found = what_if(job, allowance_changes(job), (), (0,), by_estimate(job, ground, make))

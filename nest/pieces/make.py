@@ -1,11 +1,13 @@
 """The pieces of a style: a rough vamp and its reinforcement for every size and foot."""
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
 from geometry.polygon import why_not_simple
 from geometry.precision import CHORD_ERROR_MM, GeometryError, on_grid
+from geometry.processors import processor_cores
 from geometry.thinning import thin_outwards
 from nest.errors import InputProblems, Problem
 from nest.pieces.grading import nearest_template, template_of_size
@@ -44,9 +46,11 @@ def make_pieces(style: Style, sizes: Sequence[str]) -> tuple[tuple[Piece, ...], 
     warnings: list[str] = []
     problems: list[Problem] = []
     gaps: dict[str, tuple[CoverGap, ...]] = {}
-    for size in sizes:
+    with ThreadPoolExecutor(processor_cores()) as pool:
+        waiting = {size: pool.submit(_pieces_of_size, style, size) for size in sizes}
+    for size, one in waiting.items():
         try:
-            made, gaps[size], said = _pieces_of_size(style, size)
+            made, gaps[size], said = one.result()
         except ValueError as error:
             problems.append(_problem(f"style {style.name}, size {size}", error))
             continue

@@ -9,7 +9,8 @@ its interval, in a third of the time.
 from collections.abc import Sequence
 from dataclasses import fields, is_dataclass, replace
 
-from nest.accounts.estimate import Cell, GroundOf, PairEstimate, pair_estimates
+from nest.accounts.estimate import Cell, GroundOf, pair_estimates
+from nest.accounts.pair_charges import PairEstimate
 from nest.job.job import Job
 from nest.pieces.remembered import Make
 from nest.pieces.style import Style
