@@ -10,7 +10,7 @@ import numpy as np
 
 from geometry.compiled import compiled, inlined, uncounted
 
-_BLOCK, _LEVELS = 8, 4
+_BLOCK, _LEVELS = 4, 3
 """Cells along the largest blocks, and how often they are halved, counting the whole."""
 
 
@@ -135,7 +135,7 @@ def _keep_nearest(edge, some, count, x, y, half_x, half_y, slack, reach, kept):
         low = away - slack
         a, b, c, d = low - gx - gy, low + gx - gy, low - gx + gy, low + gx + gy
         beaten = False
-        for k in range(n):
+        for k in range(n - 1, -1, -1):  # the last kept lies between most often
             if kept[k, 0] <= a and kept[k, 1] <= b and kept[k, 2] <= c and kept[k, 3] <= d:
                 beaten = True
                 break
