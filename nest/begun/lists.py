@@ -181,9 +181,9 @@ def _used_roll(plan: Plan, roll, state: str, row: Row, rolls, findings: Findings
             return
         if not _sound_length(plan, roll, length, state, row, findings):
             return
-    elif state == "cut" and before is not None and any(
-        lay.roll_id == name for lay in plan.lays_to_cut
-    ):
+    elif state == "cut" and {True, False} == {
+        lay.lay_id in plan.begun.lays for lay in plan.lays if lay.roll_id == name
+    }:
         # The same list, used once more, must not take a lay for cut that was planned since.
         findings.refuse(
             f"{row.where}, used", f"the length off roll {name} in all, for lays were planned on it since",
@@ -193,7 +193,9 @@ def _used_roll(plan: Plan, roll, state: str, row: Row, rolls, findings: Findings
     if state == "withdrawn":
         rolls[name] = UsedRoll(name, length or 0.0, withdrawn=True)
     elif state == "cut":
-        rolls[name] = UsedRoll(name, length if row["used"] else None)
+        whole = off_roll_mm(roll, tuple(lay for lay in plan.lays if lay.roll_id == name))
+        # Without a length all its lays are cut; more that was measured before stays.
+        rolls[name] = UsedRoll(name, length if row["used"] or (length or 0.0) > whole else None)
     elif before is not None:
         findings.refuse(f"{row.where}, state", f"cut, as the plan has roll {name}", repr(state), "correct it")
 

@@ -61,13 +61,18 @@ def close(
     screen.say(*closed.said)
     with opened.reading() as connection:
         used, still = _used_table(connection, "size", closed.plan.code), open_table(connection)
+        hides, lengths = _to_cut(connection).get(closed.plan.code, ((), ""))
     rolls = "".join(f", {length / 1e3:.2f} m of {name}" for name, length in closed.rolls_mm.items())
     words = [
         f"Plan {closed.plan.code}: {count_words(len(closed.cut), 'hide')} cut, "
         f"{count_words(closed.pairs_cut, 'pair')}, {closed.pairs_spoiled} spoiled, {len(closed.withdrawn)} "
         f"withdrawn{rolls}; it is {closed.state}.",
-        f"Back on the rack: {', '.join(closed.remnants)}." if closed.remnants else "No remnant that a vamp fits on.",
     ]
+    if closed.cut:
+        words.append(f"Back on the rack: {', '.join(closed.remnants)}." if closed.remnants else
+                     "No remnant that a vamp fits on.")
+    if to_cut := ", ".join(filter(None, (*hides, lengths))):
+        words.append(f"Still to cut of it: {to_cut}.")
     words += shared.said_of_lacking(shared.lacking_now(opened))
     more = {"plan": closed.plan.code, "state": closed.state, "cut": closed.cut, "withdrawn": closed.withdrawn,
             "remnants": closed.remnants}
@@ -103,22 +108,33 @@ def plans(
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
-    """List the plans that are open, with the hides that are still to cut."""
+    """List the plans that are open, with the hides and the metres of rolls that are still to cut."""
     from nest.ledger.plans import plan_rows
-    from nest.ledger.rows import hide_rows
     from nest.report.tables import Table
 
     with shared.opened(ledger).reading() as connection:
         rows = [row for row in plan_rows(connection) if every or row.state == "open"]
-        held: dict[str, list[str]] = {}
-        for hide in hide_rows(connection, states=("reserved",)):
-            held.setdefault(hide.plan, []).append(hide.code)
-    header = ("plan", "until", "made", "by", "state", "to_cut", "hides")
+        to_cut = _to_cut(connection)
+    header = ("plan", "until", "made", "by", "state", "to_cut", "hides", "rolls")
     table = Table("plans", header, tuple(
-        (row.code, row.until, row.at[:16].replace("T", " "), row.by, row.state, len(held.get(row.code, ())),
-         ", ".join(held.get(row.code, ()))) for row in rows
+        (row.code, row.until, row.at[:16].replace("T", " "), row.by, row.state, len(hides), ", ".join(hides), rolls)
+        for row in rows for hides, rolls in (to_cut.get(row.code, ((), "")),)
     ))
     shared.listed(Screen(quiet, as_json), table, (), out)
+
+
+def _to_cut(connection) -> "dict[str, tuple[list[str], str]]":
+    """Hides that each plan still has to cut, and lengths of rolls in words."""
+    from nest.ledger.rows import held_by_plan, hide_rows
+
+    hides: dict[str, list[str]] = {}
+    for hide in hide_rows(connection, states=("reserved",)):
+        hides.setdefault(hide.plan, []).append(hide.code)
+    held = held_by_plan(connection)
+    return {
+        code: (hides.get(code, []), ", ".join(f"{name} {mm / 1e3:.2f} m" for name, mm in held.get(code, {}).items()))
+        for code in {*hides, *held}
+    }
 
 
 def write(

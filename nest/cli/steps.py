@@ -217,7 +217,8 @@ def writer_beside(folder: Path) -> Callable[[Plan], dict[str, Any]]:
 def show_written(screen: Screen, data: dict[str, Any], verdict: Verdict, said: tuple[str, ...] = ()) -> None:
     """Show what was written, with cautions, what is wrong, and every note that was not `said` before."""
     screen.say(*(note for note in data["notes"] if note not in said))
-    screen.say(*(finding.sentence for finding in (*verdict.wrong, *verdict.over)))
+    over = verdict.over if verdict.checks.order_lines else ()  # a plan without an order has nothing to go beyond
+    screen.say(*(finding.sentence for finding in (*verdict.wrong, *over)))
     screen.result(data, summary_table(data))
     show_cautions(screen)
 

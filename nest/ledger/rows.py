@@ -10,6 +10,9 @@ from nest.ledger import tables
 FREE = ("received", "remnant")
 """States of a hide that may be planned; the others are reserved, cut, withdrawn and gone."""
 
+LEAST_HELD_MM = 0.5
+"""Less of a roll than this is rounding."""
+
 STATES = (*FREE, "reserved", "cut", "withdrawn", "gone")
 
 
@@ -136,6 +139,23 @@ def roll_rows(connection: Connection, *, codes: Iterable[str] | None = None, art
     return [RollRow(*row) for part in _parts(codes) for row in connection.execute(
         query if part is None else query.where(roll.c.code.in_(part))
     )]
+
+
+def held_by_plan(connection: Connection) -> dict[str, dict[str, float]]:
+    """Length of each roll that each plan still holds, mm, by the plan's code."""
+    roll, move, plan = tables.roll, tables.roll_move, tables.plan
+    before = move.alias()
+    held = func.sum(move.c.held_mm - func.coalesce(before.c.held_mm, 0.0))
+    query = select(plan.c.code, roll.c.code, held).join(plan, plan.c.id == move.c.plan_id).join(
+        roll, roll.c.id == move.c.roll_id
+    ).join(
+        before, (before.c.roll_id == move.c.roll_id) & (before.c.seq == move.c.seq - 1), isouter=True
+    ).group_by(plan.c.id, plan.c.code, roll.c.id, roll.c.code).order_by(plan.c.id, roll.c.id)
+    found: dict[str, dict[str, float]] = {}
+    for code, name, length in connection.execute(query):
+        if length > LEAST_HELD_MM:
+            found.setdefault(code, {})[name] = length
+    return found
 
 
 def line_rows(

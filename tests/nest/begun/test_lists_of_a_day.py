@@ -85,7 +85,7 @@ def test_what_was_off_a_roll_before(tmp_path):
     assert "at least the 1 m that were off roll knit before" in refused(tmp_path, "knit,cut,0.949,m", before)[0]
     assert "expected cut, as the plan has roll knit" in refused(tmp_path, "knit,uncut,,", before)[0]
     assert read(tmp_path, "knit,cut,,", before)[0].lays == ("L1",)
-    later = replace(before, begun=replace(before.begun, lays=()))
+    later = replace(before, lays=(*before.lays, replace(before.lays[0], lay_id="L2")))
     assert "the length off roll knit in all" in refused(tmp_path, "knit,cut,,", later)[0]
 
 

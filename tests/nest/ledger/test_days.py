@@ -10,13 +10,13 @@ from box_jobs import hide
 from day_jobs import HOUSE, list_file, pieces_of, plan_named, planned, rows_plan, stocked, wanted
 from sqlalchemy import func, select
 
-from nest.errors import LedgerProblem, Taken
+from nest.errors import InputProblems, LedgerProblem, Taken
 from nest.ledger import tables
 from nest.ledger.closing import close_day
 from nest.ledger.offer import offer
 from nest.ledger.plans import plan_rows, release, reserve
 from nest.ledger.remnant import Needs, left_over
-from nest.ledger.rows import hide_rows, line_rows, roll_rows
+from nest.ledger.rows import held_by_plan, hide_rows, line_rows, roll_rows
 from nest.ledger.stock import receive_hides
 from nest.ledger.used import lots, used_by
 from nest.rules import Rules
@@ -150,6 +150,46 @@ def test_a_lay_cut_in_part_is_cut_further_the_next_day(ledger, tmp_path):
     assert roll_of(ledger).left_mm == pytest.approx(20_000.0 - 1e3 * round(whole + 0.03, 2))
     with ledger.reading() as connection:
         assert used_by(connection, "plan")[code].used_mm == pytest.approx(1e3 * round(whole + 0.03, 2))
+
+
+def test_a_lay_cut_in_part_is_cut_whole_the_next_day(ledger, tmp_path):
+    """An empty cell says that all of the lay is cut now; a greater length that was measured stays as it is."""
+    stocked(ledger)
+    wanted(ledger, ("A", "38", 4, "2026-12-01"))
+    code = planned(ledger)
+    (lay,) = plan_named(ledger, code).lays
+    whole = lay.length_mm + 40.0
+    closed(ledger, tmp_path, code, cut=("R1,cut,0.5,m,",))
+    closed(ledger, tmp_path, code, cut=("R1,cut,,,",))
+    assert roll_of(ledger).left_mm == pytest.approx(20_000.0 - whole) and roll_of(ledger).held_mm == 0.0
+    closed(ledger, tmp_path, code, cut=(f"R1,cut,{1e-3 * whole + 0.1:.2f},m,",))
+    before = roll_of(ledger).left_mm
+    closed(ledger, tmp_path, code, cut=("R1,cut,,,",))
+    assert roll_of(ledger).left_mm == before < 20_000.0 - whole - 50.0
+
+
+def test_plies_of_a_lay_are_booked_one_by_one(ledger, tmp_path):
+    """Of a lay of three plies one is cut today and two tomorrow: metres off the roll and reinforcements follow."""
+    stocked(ledger, 2)
+    wanted(ledger, ("A", "38", 5, "2026-12-01"))
+    offered = offer(ledger, HOUSE)
+    plan = rows_plan(offered.job)
+    (lay,) = plan.lays
+    ply = replace(lay, placed=lay.placed[:4], plies=3, length_mm=1.0 + max(
+        one.pose.apply(plan.piece(one.piece_id).cut_outline)[:, 0].max() for one in lay.placed[:4]))
+    code, plan = reserve(ledger, offered, replace(plan, lays=(ply,)), by="Ann")
+    each = ply.length_mm + 40.0
+    assert verify(plan).ok and roll_of(ledger).held_mm == pytest.approx(3 * each)
+    closed(ledger, tmp_path, code, cut=(f"R1,cut,{1e-3 * each:.2f},m,",))
+    assert roll_of(ledger).held_mm == pytest.approx(2 * each, abs=10) and roll_of(ledger).left_mm < 20_000.0 - each + 10
+    with ledger.reading() as connection:
+        assert held_by_plan(connection) == {code: {"R1": pytest.approx(2 * each, abs=10)}}
+    with pytest.raises(InputProblems, match="the end of a ply"):
+        closed(ledger, tmp_path, code, cut=(f"R1,cut,{1.5e-3 * each:.2f},m,",))
+    closed(ledger, tmp_path, code, cut=("R1,cut,,,", *(f"{one.hide_id},cut,,," for one in plan.layouts)))
+    assert (roll_of(ledger).held_mm, roll_of(ledger).left_mm) == (0.0, pytest.approx(20_000.0 - 3 * each))
+    with ledger.reading() as connection:
+        assert used_by(connection, "plan")[code].used_mm == pytest.approx(3 * each) and not held_by_plan(connection)
 
 
 def test_length_measured_later_is_used_too(ledger, tmp_path):
