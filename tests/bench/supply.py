@@ -1,0 +1,95 @@
+"""Oldest libraries, other Pythons, and the program as it is installed: each in an empty environment of its own.
+
+    python tests/bench/supply.py oldest
+    python tests/bench/supply.py newest --python python3.13
+    python tests/bench/supply.py built
+
+`oldest` installs the lowest version that `pyproject.toml` allows of every library and runs the fast tests of the rooms
+that use them, `newest` does the same with the newest ones under any Python. `built` makes sdist and wheel, installs the
+wheel where the repository is not, and runs the demo job with it. Ends with code 1 where anything fails.
+"""
+
+import argparse
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+ROOMS = (
+    "geometry", "nest/verify", "nest/pieces", "nest/job", "nest/accounts", "nest/cutplan", "nest/selection",
+    "nest/stock", "nest/ledger", "nest/edits", "nest/sheets", "nest/stretch", "nest/trial", "nest/test_planfile.py",
+    "nest/test_cli.py", "nest/report/test_workbook.py", "nest/placement/test_settle.py",
+    "nest/placement/test_resize.py", "test_public.py",
+)
+"""Tests that between them use every library that the program needs."""
+
+
+def run(*command: str | Path, cwd: Path, **environment: str) -> bool:
+    """Run a command; whether it ended well."""
+    print("$", *command, flush=True)
+    begin = time.monotonic()
+    code = subprocess.run([*map(str, command)], cwd=cwd, env=os.environ | environment, check=False).returncode
+    print(f"  code {code}, {time.monotonic() - begin:.0f} s", flush=True)
+    return code == 0
+
+
+def tested(folder: Path, python: str, *resolution: str) -> bool:
+    """Install the program with its test libraries, and run the tests."""
+    mine = folder / "venv/bin/python"
+    install = ("-m", "uv", "pip", "install", "--quiet", "--python", mine, *resolution, f"{ROOT}[test]")
+    return (
+        run(python, "-m", "venv", folder / "venv", cwd=folder)
+        and run(mine, "-m", "pip", "install", "--quiet", "uv", cwd=folder)
+        and run(mine, *install, cwd=folder)
+        and run(mine, "-m", "pytest", "-q", "-n", "0", "-p", "no:cacheprovider", *(f"tests/{room}" for room in ROOMS),
+                cwd=ROOT, PYTHONPATH=str(ROOT), NUMBA_CACHE_DIR=str(folder / "compiled"))
+    )
+
+
+def built(folder: Path, python: str) -> bool:
+    """Build sdist and wheel, install the wheel in an empty environment, and run the demo with it."""
+    maker, mine = folder / "maker/bin/python", folder / "venv/bin/python"
+    if not (
+        run(python, "-m", "venv", folder / "maker", cwd=folder)
+        and run(maker, "-m", "pip", "install", "--quiet", "build", cwd=folder)
+        and run("git", "clone", "--quiet", ROOT, folder / "source", cwd=folder)
+        and run(maker, "-m", "build", "--outdir", folder / "dist", folder / "source", cwd=folder)
+    ):
+        return False
+    (wheel,), (source,) = (folder / "dist").glob("*.whl"), (folder / "dist").glob("*.tar.gz")
+    print(f"  {wheel.name}: {wheel.stat().st_size / 1e3:.0f} kB; {source.name}: {source.stat().st_size / 1e3:.0f} kB")
+    away, program = folder / "away", folder / "venv/bin/vampyield"
+    away.mkdir()
+    return (
+        run(python, "-m", "venv", folder / "venv", cwd=away)
+        and run(mine, "-m", "pip", "install", "--quiet", wheel, cwd=away)
+        and run(program, "demo", "job", cwd=away, PYTHONPATH="")
+        and run(program, "guide", "files", "--help", cwd=away, PYTHONPATH="")
+        and run(program, "estimate", "job/job.toml", cwd=away, PYTHONPATH="")
+        and run(program, "run", "job/job.toml", "--out", "out", "--seconds", "10", "--quiet", cwd=away, PYTHONPATH="")
+        and run(program, "verify", "out/drawings/hide-H05.dxf", cwd=away, PYTHONPATH="")
+    )
+
+
+def main() -> int:
+    """Do what is asked in a folder that is removed afterwards."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("what", choices=("oldest", "newest", "built"))
+    parser.add_argument("--python", default=sys.executable, help="Python to make the environments with")
+    arguments = parser.parse_args()
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        if arguments.what == "built":
+            well = built(folder, arguments.python)
+        else:
+            lowest = ("--resolution", "lowest-direct") if arguments.what == "oldest" else ()
+            well = tested(folder, arguments.python, *lowest)
+    print(f"{arguments.what}: {'all well' if well else 'FAILED'}")
+    return 0 if well else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
