@@ -75,10 +75,11 @@ MAY_IMPORT = {
     "nest.cutplan": _READS_PLANS | {"nest.atomic", "nest.clock", "nest.limits", "nest.plainfile", "nest.planfile"},
     "nest.edits": _READS_BEGUN | {
         "nest.atomic", "nest.limits", "nest.text", "nest.plainfile", "nest.planfile", "nest.placement", "nest.planning",
-        "nest.room", "nest.verify",
+        "nest.room", "nest.verify", "nest.accounts", "nest.scenarios",
     },
     "nest.desk": _READS_PLANS | {
-        "nest.edits", "nest.limits", "nest.plainfile", "nest.report", "nest.verify",
+        "nest.accounts", "nest.begun", "nest.cutplan", "nest.edits", "nest.scenarios", "nest.limits", "nest.plainfile",
+        "nest.planfile", "nest.report", "nest.verify",
     },
     "nest.registration": _READS_PLANS | {"nest.cutplan"},
     "nest.report": _READS_BEGUN | {

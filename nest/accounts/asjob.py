@@ -6,6 +6,7 @@ from nest.accounts.estimate import GroundOf
 from nest.job.job import Job
 from nest.perpair.use import KnownGround, ground_of
 from nest.pieces.piece import Role
+from nest.pieces.sizing import SIZE_SYSTEMS, SizeError, SizeSystem, size_label, size_system
 from nest.pieces.style import Grading, OrderLine, Style
 from nest.plan import Plan, PlannedStyle
 from nest.stock.material import Hide, Leather
@@ -15,7 +16,7 @@ def as_job(plan: Plan) -> Job:
     """What the estimate asks of a job, from a plan; pieces are those of the plan."""
     styles = tuple(
         Style(style.name, style.leather, style.roll, style.templates,
-              Grading("", _base_size(plan, style), 0.0, 0.0), style.allowances, style.widening_percent,
+              Grading(_system(style), _base_size(plan, style), 0.0, 0.0), style.allowances, style.widening_percent,
               style.reinforcement_inset_mm, style.reject_percent,
               style.reject_percent_by_quality, 0.0, style.rules)
         for style in plan.styles
@@ -24,6 +25,18 @@ def as_job(plan: Plan) -> Job:
     order = tuple(OrderLine(line.style, line.size, line.pairs_wanted) for line in plan.order
                   if (line.style, line.size) in vamps)
     return Job(plan.name, styles, order, plan.leathers, plan.hides, plan.rolls, (), plan.settings)
+
+
+def _system(style: PlannedStyle) -> str:
+    """A size system that has all sizes of a style, for a plan does not keep its own; "" if none has."""
+    return next((name for name in SIZE_SYSTEMS if _has_all(size_system(name), style)), "")
+
+
+def _has_all(system: SizeSystem, style: PlannedStyle) -> bool:
+    try:
+        return all(size_label(system, template.size) == template.size for template in style.templates)
+    except SizeError:
+        return False
 
 
 def _base_size(plan: Plan, style: PlannedStyle) -> str:

@@ -15,12 +15,14 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from nest.desk.guard import BODY_SECONDS
+from nest.desk.pricing import moved_from
 from nest.desk.session import GONE, Desk, Stale, Told, hide_told, summary
 from nest.edits import EditProblem
-from nest.edits.commands import PlaceAgain, command_of
+from nest.edits.commands import SearchCommand, command_of
 from nest.edits.reach import allowed_headings
 from nest.errors import VampYieldError
 from nest.limits import MOST_PLAN_VALUES
+from nest.pieces.piece import Part
 from nest.plainfile import BadJson, parsed_json
 from nest.report.desk import desk_page, desk_style, hide_picture
 
@@ -69,10 +71,25 @@ def application(desk: Desk, write: Callable[[], dict]) -> Starlette:
 
     async def step(request: Request) -> Response:
         base, asked = _asked(await _body(request), "step")
-        if isinstance(asked, PlaceAgain):
+        if isinstance(asked, SearchCommand):
             await run_in_threadpool(desk.search, asked, base)
             return JSONResponse({"revision": desk.revision, "searching": True})
         return JSONResponse({"revision": await run_in_threadpool(desk.do, asked, base)})
+
+    async def movable(request: Request) -> Response:
+        return JSONResponse(await run_in_threadpool(lambda: desk.pricing().made or {}))
+
+    async def price(request: Request) -> Response:
+        data = await _body(request)
+        if not isinstance(data, dict):
+            raise EditProblem("what was moved cannot be read; load the page again.")
+        moved, curve = moved_from(data.get("moved"), "moved"), data.get("curve")
+        if curve is not None:
+            style, part = curve if isinstance(curve, list) and len(curve) == 2 else ("", "")
+            if part not in set(Part):
+                raise EditProblem("a curve is of a style and its toe, side or back; load the page again.")
+            curve = str(style), Part(part)
+        return JSONResponse(await run_in_threadpool(lambda: desk.pricing().ask(moved, curve)))
 
     async def stop(request: Request) -> Response:
         await run_in_threadpool(desk.stop_search)
@@ -89,6 +106,7 @@ def application(desk: Desk, write: Callable[[], dict]) -> Starlette:
         routes=[
             Route("/", page), Route("/style.css", style), Route("/plan", plan), Route("/hide/{hide:str}", hide),
             Route(f"/places/{number}", places), Route(f"/headings/{number}", headings),
+            Route("/prices", movable), Route("/price", price, methods=["POST"]),
             Route("/step", step, methods=["POST"]), Route("/stop", stop, methods=["POST"]),
             Route("/files", files, methods=["POST"]), Route("/events", events),
             Mount("/static", StaticFiles(directory=STATIC)),

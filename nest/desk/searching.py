@@ -4,8 +4,8 @@ import multiprocessing
 import threading
 from collections.abc import Callable
 
-from nest.edits import EditProblem, State, placed_anew
-from nest.edits.commands import PlaceAgain, SetLayouts
+from nest.edits import EditProblem, State, searched
+from nest.edits.commands import Found, SearchCommand
 
 _SPAWN = multiprocessing.get_context("spawn")
 
@@ -17,8 +17,8 @@ class Search:
     """A search that is running, or has ended."""
 
     def __init__(
-        self, state: State, command: PlaceAgain, heard: Callable[[dict], None],
-        found: Callable[[SetLayouts | str], None],
+        self, state: State, command: SearchCommand, heard: Callable[[dict], None],
+        found: Callable[[Found | str], None],
     ):
         """Begin. `heard` gets how far it is, `found` what it came to in the end, or why it came to nothing."""
         self._stopping = _SPAWN.Event()
@@ -49,8 +49,8 @@ class Search:
         if self._process.is_alive():
             self._process.kill()
 
-    def _listen(self, pipe, heard: Callable[[dict], None], found: Callable[[SetLayouts | str], None]) -> None:
-        result: SetLayouts | str = "The search ended without a result; place again."
+    def _listen(self, pipe, heard: Callable[[dict], None], found: Callable[[Found | str], None]) -> None:
+        result: Found | str = "The search ended without a result; place again."
         try:
             while True:
                 kind, data = pipe.recv()
@@ -67,7 +67,7 @@ class Search:
         found(result)
 
 
-def _searched(state: State, command: PlaceAgain, pipe, stopping) -> None:
+def _searched(state: State, command: SearchCommand, pipe, stopping) -> None:
     """Runs in the other process."""
 
     def hear(progress) -> None:
@@ -77,7 +77,7 @@ def _searched(state: State, command: PlaceAgain, pipe, stopping) -> None:
         }))
 
     try:
-        result = placed_anew(state, command, cancelled=stopping.is_set, listener=hear)
+        result = searched(state, command, cancelled=stopping.is_set, listener=hear)
     except EditProblem as error:
         result = str(error)
     except Exception as error:  # the desk goes on without it

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from geometry.polygon import area
+from nest.desk.pricing import Pricing
 from nest.desk.searching import Search
 from nest.edits import EditProblem, History, Journal, State, Step, findings_on, played
-from nest.edits.commands import PlaceAgain, SetLayouts
+from nest.edits.commands import Found, SearchCommand, SetPlan
 from nest.edits.reach import positions
 from nest.errors import VampYieldError
 from nest.plan import Plan
@@ -46,6 +47,7 @@ class Desk:
         self.listeners: list[Callable[[Told], None]] = []
         self._lock = threading.RLock()
         self._search: Search | None = None
+        self._pricing: Pricing | None = None
         self._verdict: tuple[Plan, Verdict] | None = None
         self._judging = False
 
@@ -72,7 +74,7 @@ class Desk:
         with self._lock:
             if base != self.revision:
                 raise Stale
-            if isinstance(step, PlaceAgain):
+            if isinstance(step, SearchCommand):
                 raise EditProblem("placing again is a search; start it as one.")
             history, done = played(self.history, step, _no_search)
             self._keep(history, done)
@@ -107,7 +109,7 @@ class Desk:
                     break
         self._tell(Told("judged", {"revision": revision}))
 
-    def search(self, command: PlaceAgain, base: int) -> None:
+    def search(self, command: SearchCommand, base: int) -> None:
         """Begin a search; listeners hear how it goes on, and what it comes to is done as a step.
 
         Raises
@@ -140,7 +142,19 @@ class Desk:
         with self._lock:
             if self._search is not None:
                 self._search.kill()
+            if self._pricing is not None:
+                self._pricing.close()
             self.journal.close()
+
+    def pricing(self) -> Pricing:
+        """The estimates of the plan's job; begun where there are none, and listeners hear when they are made."""
+        with self._lock:
+            old = self._pricing
+            if old is None or not old.is_of(self.state.plan) or old.ended:
+                if old is not None:
+                    old.close()
+                self._pricing = Pricing(self.state.plan, lambda: self._tell(Told("priced", {})))
+            return self._pricing
 
     def positions(self, hide_id: str, number: int, heading_deg: float) -> list:
         """Where a piece may lie at a heading, as `nest.edits.reach.positions`."""
@@ -149,7 +163,7 @@ class Desk:
     def _heard(self, data: dict) -> None:
         self._tell(Told("search", data))
 
-    def _found(self, state: State, found: SetLayouts | str) -> None:
+    def _found(self, state: State, found: Found | str) -> None:
         """The search has ended: set what it found, unless a hand was quicker."""
         with self._lock:
             if isinstance(found, str):
@@ -167,7 +181,10 @@ class Desk:
                 return
             self._keep(history, done)
             gained = placed_mm2(self.state.plan) - before
-            self._tell(Told("search", {"ended": True, "said": "", "gained_dm2": round(gained / 1e4, 2)}))
+            anew = isinstance(found, SetPlan)
+            self._tell(Told("search", {
+                "ended": True, "said": "", "anew": anew, "gained_dm2": round(gained / 1e4, 2),
+            }))
 
     def _keep(self, history: History, step: Step) -> None:
         self.journal.add(history, step)
@@ -241,5 +258,5 @@ def hide_told(desk: Desk, hide_id: str) -> dict:
     }
 
 
-def _no_search(state: State, command: PlaceAgain) -> SetLayouts:
+def _no_search(state: State, command: SearchCommand) -> Found:
     raise EditProblem("a search is started by itself.")

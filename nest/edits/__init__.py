@@ -11,9 +11,10 @@ from nest.edits.commands import COMMANDS, Command, EditProblem, Step, command_da
 from nest.edits.history import History, played
 from nest.edits.journal import Journal
 from nest.edits.judged import findings_on
+from nest.edits.searched import searched
 from nest.edits.state import State
 
 __all__ = [
     "COMMANDS", "Command", "EditProblem", "History", "Journal", "State", "Step", "changed", "command_data",
-    "commands_from_text", "findings_on", "placed_anew", "played",
+    "commands_from_text", "findings_on", "placed_anew", "played", "searched",
 ]

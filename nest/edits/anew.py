@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from itertools import count
 
 from geometry.pose import Pose
-from nest.edits.commands import EditProblem, PlaceAgain, SetLayouts
+from nest.edits.commands import EditProblem, PlaceAgain, SearchCommand, SetLayouts
 from nest.edits.judged import findings_on
 from nest.edits.state import State, free_numbers
 from nest.pieces.piece import Foot, Piece, Role
@@ -49,7 +49,7 @@ def placed_anew(
     EditProblem
         If a hide may not change, or there is nothing to place.
     """
-    _check_limits(command)
+    check_limits(command)
     chosen = command.hides or _open_hides(state)
     if not chosen:
         raise EditProblem("every hide is cut or held; free one first.")
@@ -70,7 +70,8 @@ def placed_anew(
     return SetLayouts(tuple(layouts.values()))
 
 
-def _check_limits(command: PlaceAgain) -> None:
+def check_limits(command: SearchCommand) -> None:
+    """EditProblem if a search is not limited, or not by what it may take."""
     if command.seconds is None and command.passes is None:
         raise EditProblem("a search needs a limit; give it seconds or passes.")
     if command.seconds is not None and not 0.0 < command.seconds <= MOST_SECONDS:

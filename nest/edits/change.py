@@ -18,20 +18,22 @@ from nest.edits.commands import (
     MarkFlaw,
     MarkZone,
     MovePiece,
-    PlaceAgain,
     PutIn,
+    SearchCommand,
     SetLayouts,
+    SetPlan,
     SetZone,
     SplitZone,
     TakeOut,
     TrimEdge,
 )
 from nest.edits.partners import rejoined
-from nest.edits.state import State, free_numbers
+from nest.edits.state import State, check_whole, free_numbers
 from nest.limits import LARGEST_COORDINATE
 from nest.pieces.piece import Role
 from nest.plan import Placed
 from nest.planning.wants import on_coordinate_grid
+from nest.verify import broken
 
 
 def changed(state: State, command: Command) -> State:
@@ -42,10 +44,10 @@ def changed(state: State, command: Command) -> State:
     Raises
     ------
     EditProblem
-        If it cannot be done; the text says why. `PlaceAgain` is no change but a search: see `nest.edits.anew`.
+        If it cannot be done; the text says why. Searches are no changes: see `nest.edits.searched`.
     """
-    if isinstance(command, PlaceAgain):
-        raise EditProblem("placing again is a search; run it with nest.edits.anew.")
+    if isinstance(command, SearchCommand):
+        raise EditProblem("placing again is a search; run it with nest.edits.searched.")
     return _CHANGES[type(command)](state, command)
 
 
@@ -174,6 +176,13 @@ def _set_layouts(state: State, command: SetLayouts) -> State:
     return _settled(state, touched)
 
 
+def _set_plan(state: State, command: SetPlan) -> State:
+    check_whole(state)
+    for finding in broken(command.plan):
+        raise EditProblem(f"the plan cannot be used: {finding.sentence}")
+    return State(command.plan)
+
+
 def _numbered(state: State, hide_id: str) -> list[tuple[Placed, int]]:
     layout = state.layout(hide_id)
     return [(one, layout.number(at)) for at, one in enumerate(layout.placed)]
@@ -201,4 +210,5 @@ _CHANGES: dict[type, Callable[[State, Command], State]] = {
     TrimEdge: _on_ground(ground.trimmed),
     Hold: _hold, Free: _free, BanHide: _ban, AllowHide: _allow, MovePiece: _move, TakeOut: _take_out,
     PutIn: _put_in, Exchange: _exchange, SetLayouts: _set_layouts,
+    SetPlan: _set_plan,
 }

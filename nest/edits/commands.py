@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from nest.errors import VampYieldError
 from nest.limits import MOST_PLAN_VALUES, MOST_ROWS
 from nest.plainfile import BadJson, parsed_json
-from nest.plan import HideLayout
+from nest.plan import HideLayout, Plan
 from nest.planfile import record_from_text, record_text
+from nest.scenarios.moved import Moved
 
 Points = tuple[tuple[float, float], ...]
 
@@ -175,6 +176,23 @@ class SetLayouts:
 
 
 @dataclass(frozen=True, slots=True)
+class PlaceWith:
+    """The whole order placed anew with other allowances, prices, rejects, rules or leather."""
+
+    moved: Moved
+    seconds: float | None = None
+    passes: int | None = None
+    seed: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class SetPlan:
+    """Another plan of the order: what `PlaceWith` came to."""
+
+    plan: Plan
+
+
+@dataclass(frozen=True, slots=True)
 class Undo:
     """One state back."""
 
@@ -200,15 +218,18 @@ class GoTo:
 
 Command = (
     MarkFlaw | DropFlaw | MarkZone | SplitZone | SetZone | TrimEdge | Hold | Free | BanHide | AllowHide | MovePiece
-    | TakeOut | PutIn | Exchange | PlaceAgain | SetLayouts
+    | TakeOut | PutIn | Exchange | PlaceAgain | SetLayouts | PlaceWith | SetPlan
 )
+SearchCommand = PlaceAgain | PlaceWith
+"""What is searched for; it comes to a `Found`, which is kept in its place."""
+Found = SetLayouts | SetPlan
 Step = Command | Undo | Redo | NameVersion | GoTo
 
 COMMANDS: dict[str, type] = {
     "mark_flaw": MarkFlaw, "drop_flaw": DropFlaw, "mark_zone": MarkZone, "split_zone": SplitZone, "set_zone": SetZone,
     "trim_edge": TrimEdge, "hold": Hold, "free": Free, "ban_hide": BanHide, "allow_hide": AllowHide,
     "move": MovePiece, "take_out": TakeOut, "put_in": PutIn, "exchange": Exchange, "place_again": PlaceAgain,
-    "set_layouts": SetLayouts,
+    "set_layouts": SetLayouts, "place_with": PlaceWith, "set_plan": SetPlan,
 }
 """Every command by the word that names it."""
 STEPS: dict[str, type] = {"undo": Undo, "redo": Redo, "name": NameVersion, "go_to": GoTo}

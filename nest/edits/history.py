@@ -4,7 +4,19 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from nest.edits.change import changed
-from nest.edits.commands import Command, EditProblem, GoTo, NameVersion, PlaceAgain, Redo, SetLayouts, Step, Undo
+from nest.edits.commands import (
+    Command,
+    EditProblem,
+    Found,
+    GoTo,
+    NameVersion,
+    PlaceAgain,
+    PlaceWith,
+    Redo,
+    SearchCommand,
+    Step,
+    Undo,
+)
 from nest.edits.state import State
 
 
@@ -75,7 +87,7 @@ class History:
         raise EditProblem(f"no version is named {name!r}; see the versions.")
 
 
-def played(history: History, step: Step, search: Callable[[State, PlaceAgain], SetLayouts]) -> tuple[History, Step]:
+def played(history: History, step: Step, search: Callable[[State, SearchCommand], Found]) -> tuple[History, Step]:
     """The history after a step, and the step that comes to the same without a search.
 
     Raises
@@ -92,6 +104,6 @@ def played(history: History, step: Step, search: Callable[[State, PlaceAgain], S
             return history.named(name), step
         case GoTo(name):
             return history.gone_to(name), step
-        case PlaceAgain():
+        case PlaceAgain() | PlaceWith():
             step = search(history.state, step)
     return history.then(step, changed(history.state, step)), step

@@ -10,7 +10,7 @@ import zlib
 from pathlib import Path
 
 from nest.atomic import held_elsewhere
-from nest.edits.commands import EditProblem, PlaceAgain, Step, command_data, command_of
+from nest.edits.commands import EditProblem, SearchCommand, Step, command_data, command_of
 from nest.edits.history import History, played
 from nest.edits.state import State
 from nest.errors import VampYieldError
@@ -60,7 +60,7 @@ class Journal:
             self._write({"format": FORMAT, "plan": plan_sum(plan)})
 
     def add(self, history: History, step: Step) -> None:
-        """Note a step that led to `history`; when this returns it is on the disk."""
+        """Note a step that led to `history`; when this returns it is on the disk. EditProblem if the file is full."""
         self._write(command_data(step))
         self.history, self.steps = history, self.steps + 1
 
@@ -76,6 +76,8 @@ class Journal:
 
     def _write(self, data: dict) -> None:
         line = json.dumps(data, ensure_ascii=False, separators=(",", ":")).encode("utf-8")
+        if self._stream.tell() + len(line) + _SUM_DIGITS + 2 > LARGEST_PLAN_BYTES:
+            raise EditProblem(f"{self.path} is full; write files, and open the desk on their folder.")
         self._stream.write(b"%08x %s\n" % (zlib.crc32(line), line))
         self._stream.flush()
         os.fsync(self._stream.fileno())
@@ -108,5 +110,5 @@ def _read(path: Path, plan: Plan) -> tuple[History, int, int]:
     return history, steps, good
 
 
-def _no_search(state: State, command: PlaceAgain):
+def _no_search(state: State, command: SearchCommand):
     raise EditProblem("a search is kept as the layouts it came to.")

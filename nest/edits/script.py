@@ -3,9 +3,9 @@
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
-from nest.edits.anew import placed_anew
-from nest.edits.commands import EditProblem, PlaceAgain, SetLayouts, Step, commands_from_text
+from nest.edits.commands import EditProblem, Found, SearchCommand, Step, commands_from_text
 from nest.edits.history import History, played
+from nest.edits.searched import searched
 from nest.edits.state import State
 from nest.limits import LARGEST_FILE_BYTES
 from nest.plainfile import NotPlain, read_plain
@@ -47,10 +47,10 @@ def edited(
     """
     engine: list[Engine] = []
 
-    def search(state: State, command: PlaceAgain) -> SetLayouts:
+    def search(state: State, command: SearchCommand) -> Found:
         if not engine:
             engine.append(Engine.fresh())
-        return placed_anew(state, command, engine=engine[0], cancelled=cancelled, listener=listener)
+        return searched(state, command, engine=engine[0], cancelled=cancelled, listener=listener)
 
     for number, step in enumerate(steps, start=1):
         try:

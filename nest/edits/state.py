@@ -84,6 +84,14 @@ class State:
         return replace(self, plan=replace(self.plan, layouts=kept), held=held)
 
 
+def check_whole(state: State) -> None:
+    """EditProblem if something is cut or held, so that the order cannot be placed anew as a whole."""
+    if state.plan.begun.hides or state.plan.begun.lays:
+        raise EditProblem("the plan is cut in part; other allowances or rules are for a plan of which nothing is cut.")
+    if state.held or state.held_hides:
+        raise EditProblem("something is held; free it first, for the whole order is placed anew.")
+
+
 def free_numbers(taken: set[int]) -> Iterator[int]:
     """Numbers that no piece of a hide has, from 1."""
     number = 0

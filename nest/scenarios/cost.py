@@ -13,7 +13,7 @@ from functools import partial
 from math import hypot, sqrt
 
 from nest.accounts.charges import ChargeKind
-from nest.accounts.estimate import GroundMemory, JobEstimate, estimate_job, pair_estimates
+from nest.accounts.estimate import GroundMemory, JobEstimate, PairEstimate, estimate_job, pair_estimates
 from nest.accounts.sheet import CostSheet
 from nest.accounts.standard import standard_errors
 from nest.errors import PlanProblem
@@ -27,14 +27,16 @@ _Source = tuple[str, tuple]
 
 @dataclass(frozen=True, slots=True)
 class Costed:
-    """One scenario by estimate, a good pair of the order.
+    """One scenario by estimate, a good pair of the order, or of one style.
 
-    pair : exact. errors : half the 95 % interval of its leather, by leather and rules. gap : to the way by hand.
+    takes : what pairs take. pair : exact. errors : half the 95 % interval of its leather, by leather and rules.
+    gap : to the way by hand.
     by_style : a good pair of each style.
     """
 
     scenario: Scenario
     sheet: CostSheet
+    takes: Mapping[tuple[str, str], PairEstimate]
     pair: Fraction
     errors: Mapping[_Source, float]
     gap: float
@@ -132,20 +134,26 @@ def _costed(one: Scenario, make: PieceMemory, plain: dict[int, tuple[JobEstimate
         plain[id(one.plain)] = own, BetweenSizes(one.plain.job, make)
     own, between = plain[id(one.plain)]
     found = own if changed.job == one.plain.job else _estimate(changed, between)
-    sheet, good = found.standard, found.standard.order.pairs.good
+    return costed(one, own, found)
+
+
+def costed(one: Scenario, own: JobEstimate, found: JobEstimate, of_style: str = "") -> Costed:
+    """A scenario by its estimate `found`, for all the order or one style; `own` is that of `one.plain`."""
+    changed, sheet = one.changed, found.standard
+    good = sheet.row(of_style).pairs.good
     percent = standard_errors(changed.job, found)
     rules = {style.name: style.rules for style in changed.job.styles}
     errors: dict[_Source, float] = {}
     by_hand = leather = Fraction(0)
     for charge in sheet.charges:
-        if charge.kind is ChargeKind.LEATHER:
+        if charge.kind is ChargeKind.LEATHER and of_style in ("", charge.style):
             source = charge.stock, (rules[charge.style], changed.job.settings.hide_gap_mm)
             errors[source] = errors.get(source, 0.0) + float(charge.exact / good) * percent[charge.stock] / 100.0
             takes, before = found.takes[charge.key], own.takes[charge.key]
             ratio = takes.use.rough_mm2 / takes.leather_mm2 * before.leather_mm2 / before.use.rough_mm2
             by_hand, leather = by_hand + charge.exact * Fraction(ratio), leather + charge.exact
     return Costed(
-        one, sheet, sheet.order.exact_pair, errors, abs(float((leather - by_hand) / good)),
+        one, sheet, found.takes, sheet.row(of_style).exact_pair, errors, abs(float((leather - by_hand) / good)),
         {row.style: row.exact_pair for row in sheet.styles if row.exact_pair is not None},
         (*_least_said(changed.job), *changed.notes),
     )

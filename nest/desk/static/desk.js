@@ -1,6 +1,7 @@
 // The desk: the list of hides, the picture, what is chosen, and the steps that a hand takes.
 import { Drawing } from "./drawing.js";
 import { felt } from "./geometry.js";
+import { Prices } from "./price.js";
 import { ask, hear, name } from "./server.js";
 
 const $ = (id) => document.getElementById(id);
@@ -68,7 +69,8 @@ async function loaded() {
   $("redo").disabled = !plan.redo;
   fill($("versions"), ["", ...plan.versions]);
   fill($("vamps"), plan.vamps);
-  $("short").replaceChildren(...[...plan.short, ...plan.elsewhere].map((text) => item(text)));
+  const lacks = [...plan.short, ...plan.elsewhere];
+  $("short").replaceChildren(...(lacks.length || !plan.judged ? lacks : ["Every pair of the order has its place."]).map((text) => item(text)));
   $("hides").replaceChildren(...plan.hides.map(hideRow));
   const known = plan.hides.some((hide) => hide.id === told?.id);
   const first = plan.hides.find((hide) => hide.pieces) || plan.hides[0];
@@ -193,8 +195,32 @@ const flaw = (points, loop) => step({
 function searching(on) {
   $("again").disabled = $("again-all").disabled = on;
   $("stop").disabled = !on;
+  prices.searching(on);
 }
 const again = (hides) => step({ do: "place_again", hides, seconds: number("seconds") });
+
+const prices = new Prices({ guarded, step });
+const tabs = [...document.querySelectorAll("[role=tab]")];
+const opens = { price: () => prices.open() };
+function openTab(chosen) {
+  for (const tab of tabs) {
+    tab.setAttribute("aria-selected", String(tab === chosen));
+    tab.tabIndex = tab === chosen ? 0 : -1;
+    $(tab.getAttribute("aria-controls")).hidden = tab !== chosen;
+  }
+  opens[chosen.getAttribute("aria-controls")]?.();
+}
+for (const [at, tab] of tabs.entries()) {
+  tab.addEventListener("click", () => openTab(tab));
+  tab.addEventListener("keydown", (event) => {
+    const by = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
+    if (!by) return;
+    event.stopPropagation();
+    const next = tabs[(at + by + tabs.length) % tabs.length];
+    next.focus();
+    openTab(next);
+  });
+}
 
 const presses = {
   undo: () => step({ do: "undo" }), redo: () => step({ do: "redo" }),
@@ -244,7 +270,8 @@ hear(
   (data) => {
     searching(!data.ended);
     if (!data.ended) say(`Searching ${data.hide}: ${data.yield} % after ${data.seconds} s`);
-    else say(data.said || `Placed again: ${data.gained_dm2 >= 0 ? "+" : "−"}${Math.abs(data.gained_dm2)} dm² of pieces.`);
+    else say(data.said || (data.anew ? "The order is placed anew with these." : "") || `Placed again: ${data.gained_dm2 >= 0 ? "+" : "−"}${Math.abs(data.gained_dm2)} dm² of pieces.`);
   },
+  () => guarded(() => prices.made()),
 );
 guarded(load).then(() => { document.body.dataset.ready = "yes"; });

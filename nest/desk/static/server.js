@@ -19,10 +19,11 @@ export async function ask(path, body) {
   return data;
 }
 
-export function hear(judged, changed, search) {
+export function hear(judged, changed, search, priced) {
   const events = new EventSource("/events");
   events.addEventListener("judged", (event) => judged(JSON.parse(event.data)));
   events.addEventListener("changed", (event) => changed(JSON.parse(event.data)));
+  events.addEventListener("priced", () => priced());
   events.addEventListener("search", (event) => search(JSON.parse(event.data)));
 }
 

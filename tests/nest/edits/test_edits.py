@@ -28,9 +28,11 @@ from nest.edits.commands import (
     MovePiece,
     NameVersion,
     PlaceAgain,
+    PlaceWith,
     PutIn,
     Redo,
     SetLayouts,
+    SetPlan,
     SetZone,
     SplitZone,
     TakeOut,
@@ -40,8 +42,10 @@ from nest.edits.commands import (
 )
 from nest.edits.journal import Journal as KeptJournal
 from nest.guide import page
+from nest.pieces.piece import Part
 from nest.plan import Begun, CutHide
 from nest.planfile import plan_from_text, plan_text
+from nest.scenarios import Moved
 from nest.verify import verify
 from nest.verify.verdict import Rule
 
@@ -208,6 +212,8 @@ def sample(kind):
         "move": MovePiece("H1", 1, 1.0, 2.0, 90.0), "take_out": TakeOut("H1", 1),
         "put_in": PutIn("H1", "V38", 1.0, 2.0, 90.0), "exchange": Exchange("H1", 1, "H2", 2),
         "place_again": PlaceAgain(("H1",), seconds=3.0), "set_layouts": SetLayouts(two_hides().layouts),
+        "place_with": PlaceWith(Moved(more_mm=(("box", Part.TOE, -2.0),), bias_leave=True), seconds=30.0),
+        "set_plan": SetPlan(two_hides()),
         "undo": Undo(), "redo": Redo(), "name": NameVersion("noon"), "go_to": GoTo("noon"),
     }[kind]
 
@@ -217,7 +223,8 @@ def test_every_command_is_written_and_read_as_it_was(word):
     """Through JSON text, as in a script and in the journal."""
     command = sample(word)
     text = json.dumps([command_data(command)])
-    assert commands_from_text(text, "edits.json") == (command,)
+    (read,) = commands_from_text(text, "edits.json")
+    assert type(read) is type(command) and command_data(read) == command_data(command)
 
 
 @pytest.mark.parametrize(("text", "words"), [

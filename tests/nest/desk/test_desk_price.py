@@ -1,0 +1,119 @@
+"""The price at the desk: sliders move, figures follow, and the order is placed with what they say."""
+
+import multiprocessing
+import sys
+import threading
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+
+pytest.importorskip("starlette")
+pytest.importorskip("uvicorn")
+
+sys.path.append(str(Path(__file__).parents[1] / "planning"))
+from box_jobs import ROWS, hide, job, style
+
+from nest.desk import pricing
+from nest.desk.session import Desk
+from nest.edits import EditProblem
+from nest.edits.commands import BanHide, MarkFlaw
+from nest.pieces.piece import Part
+from nest.planning.make import make_plan
+from nest.scenarios import Moved
+
+
+class Alongside(threading.Thread):
+    """What answers in a thread in place of a process, which takes seconds to start."""
+
+    def kill(self):
+        """It ends with the test."""
+
+
+class Kept:
+    """An end of a pipe that the other side of a process would close a copy of."""
+
+    def __init__(self, pipe):
+        self.send, self.recv = pipe.send, pipe.recv
+
+    def close(self):
+        """Not for the thread."""
+
+
+@pytest.fixture(autouse=True)
+def alongside(monkeypatch):
+    """Estimates are made in a thread."""
+
+    def pipe():
+        one, other = multiprocessing.Pipe()
+        return one, Kept(other)
+
+    monkeypatch.setattr(pricing, "_SPAWN", SimpleNamespace(Pipe=pipe, Process=Alongside))
+
+
+@pytest.fixture(scope="module")
+def boxes():
+    """Four pairs of a box, of which some fail, on one of two hides; a third is of other leather."""
+    plain = job(styles=[style(reject_percent=3.0)], hides=[hide("H1"), hide("H2")])
+    return make_plan(plain, passes=1, engine=ROWS)
+
+
+@pytest.fixture
+def desk_plan(boxes):
+    """What is at the desk."""
+    return boxes
+
+
+def made(desk):
+    """The estimates of a desk, once they are made."""
+    heard = threading.Event()
+    desk.listeners.append(lambda told: heard.set() if told.kind == "priced" else None)
+    found = desk.pricing()
+    assert heard.wait(60)
+    return found
+
+
+def test_estimates_are_made_once_and_anew_when_the_hides_change(boxes, tmp_path):
+    """A piece moved or a hide banned leaves them; a scar drawn does not."""
+    desk = Desk(boxes, tmp_path)
+    first = made(desk)
+    assert first.made["parts"][0] == {"style": "box", "part": "toe", "low": -4.0, "high": 4.0, "now": 12.0}
+    answer = first.ask(Moved(prices=(("calf", 10.0),)), ("box", Part.TOE))
+    assert answer["rows"][0]["pair"] == pytest.approx(1.1 * answer["rows"][0]["now"])
+    assert len(answer["curve"]) == 9
+    with pytest.raises(EditProblem, match="no style named 'sock'"):
+        first.ask(Moved(rejects=(("sock", 1.0),)), None)
+    desk.do(BanHide("H2"), 0)
+    assert desk.pricing() is first
+    desk.do(MarkFlaw("H1", "scar", 2, ((500.0, 400.0),), width_mm=20.0, tears=True), 1)
+    assert desk.pricing() is not first
+    desk.close()
+
+
+def test_a_plan_without_templates_says_why_it_has_no_estimate(boxes, tmp_path):
+    """In one sentence, once; asking is refused, and nothing is begun again."""
+    bare = replace(boxes, styles=tuple(replace(one, templates=()) for one in boxes.styles))
+    desk = Desk(bare, tmp_path)
+    found = made(desk)
+    assert "no estimate" in found.made["said"]
+    assert desk.pricing() is found
+    desk.close()
+
+
+def test_sliders_move_the_figures_and_the_order_is_placed_so(page):
+    """Two mm less at the toe: a saving with its interval, and a curve; all as it is, and nothing is saved."""
+    page.click("#tab-price")
+    page.wait_for_selector("#price-found:not([hidden])")
+    page.wait_for_selector("#price-curve polyline")
+    before = float(page.inner_text("#price-rows td >> nth=0"))
+    page.get_by_role("slider", name="toe allowance").focus()
+    for _ in range(8):
+        page.keyboard.press("ArrowLeft")
+    page.locator("#price-rows tr:first-child td:nth-child(3)", has_text="+").wait_for()
+    assert float(page.inner_text("#price-rows td >> nth=0")) <= before
+    assert page.locator("#place-with").is_enabled()
+    page.click("#price-back")
+    page.locator("#price-rows tr:first-child td:nth-child(3)", has_text="+").wait_for(state="detached")
+    page.locator("#price-rows td >> nth=0", has_text=f"{before:.2f}").wait_for()
+    assert page.locator("#place-with").is_disabled()
