@@ -19,13 +19,13 @@ _LOW = (1 << _SHIFT) - 1
 
 
 @uncounted
-def _key(x, y):
+def _key(x: int, y: int) -> int:
     """One number for a grid point; sorts by x, then by y."""
     return ((x + _HALF) << _SHIFT) | (y + _HALF)
 
 
 @uncounted
-def _first_from(keys, key):
+def _first_from(keys: np.ndarray, key: int) -> int:
     """Index of the first of some sorted keys that is not below `key`."""
     low, high = 0, len(keys)
     while low < high:
@@ -38,7 +38,7 @@ def _first_from(keys, key):
 
 
 @compiled
-def _nodes(segment):
+def _nodes(segment: np.ndarray) -> np.ndarray:
     """Keys, sorted and unique, of all ends and all rounded crossings."""
     n = len(segment)
     below, above = 0.5 - 1e-6, 0.5 + 1e-6
@@ -96,7 +96,7 @@ def _nodes(segment):
 
 
 @compiled
-def _routed(segment, keys):
+def _routed(segment: np.ndarray, keys: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Edges between nodes that the segments are led along: (from node, to node, times), times not 0.
 
     Node numbers count `keys`; from < to, and times is how often the curves run so less how often they run back.
@@ -153,7 +153,7 @@ def _routed(segment, keys):
 
 
 @uncounted
-def _before(ax, ay, bx, by):
+def _before(ax: int, ay: int, bx: int, by: int) -> bool:
     """Whether direction a comes before b counter-clockwise from straight down (itself last)."""
     a_half = 0 if ax > 0 or (ax == 0 and ay > 0) else 1
     b_half = 0 if bx > 0 or (bx == 0 and by > 0) else 1
@@ -163,7 +163,7 @@ def _before(ax, ay, bx, by):
 
 
 @compiled
-def _around_nodes(x, y, edge):
+def _around_nodes(x: np.ndarray, y: np.ndarray, edge: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Directed edges in counter-clockwise order about the node they leave.
 
     Directed edge 2 e runs along edge e, 2 e + 1 back. Returns (start, order, place): node v owns
@@ -196,7 +196,9 @@ def _around_nodes(x, y, edge):
 
 
 @compiled
-def _windings(x, y, edge, start, order, place, base):
+def _windings(
+    x: np.ndarray, y: np.ndarray, edge: np.ndarray, start: np.ndarray, order: np.ndarray, place: np.ndarray, base: int
+) -> tuple[bool, np.ndarray]:
     """Winding number to the left of every directed edge; `base` is the one at infinity.
 
     Returns (ok, winding): not ok when two ways about a node disagree, which noding rules out.
@@ -252,7 +254,9 @@ def _windings(x, y, edge, start, order, place, base):
 
 
 @compiled
-def _loops(edge, start, order, place, kept, nodes):
+def _loops(
+    edge: np.ndarray, start: np.ndarray, order: np.ndarray, place: np.ndarray, kept: np.ndarray, nodes: int
+) -> tuple[np.ndarray, np.ndarray]:
     """Simple loops of the kept directed edges, as node numbers: loop k is out[loop_start[k]:loop_start[k + 1]]."""
     out = np.empty(len(kept), np.int64)
     loop_start = np.empty(len(kept) + 1, np.int64)
@@ -294,7 +298,7 @@ def _loops(edge, start, order, place, kept, nodes):
 
 
 @compiled
-def outlines(segment, base, wanted):
+def outlines(segment: np.ndarray, base: int, wanted: bool) -> tuple[bool, np.ndarray, np.ndarray]:
     """Outlines of the points about which closed curves wind more than 0 times, or (not `wanted`) do not.
 
     `segment` is an int64 array (m, 4) of directed segments that make up closed curves; `base` is how often they

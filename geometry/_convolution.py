@@ -17,13 +17,13 @@ BITS = 29
 
 
 @uncounted
-def cross(ax, ay, bx, by):
+def cross(ax: int, ay: int, bx: int, by: int) -> int:
     """Determinant of two vectors; positive when b is to the left of a."""
     return ax * by - ay * bx
 
 
 @compiled
-def _cleaned(points, start):
+def _cleaned(points: np.ndarray, start: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Rings without points that repeat or lie in line with their neighbours; a ring of no area comes out empty."""
     out = np.empty_like(points)
     out_start = np.zeros_like(start)
@@ -54,14 +54,14 @@ def _cleaned(points, start):
 
 
 @uncounted
-def _before(ax, ay, bx, by):
+def _before(ax: int, ay: int, bx: int, by: int) -> bool:
     """Whether direction a comes before direction b, counter-clockwise from that of x."""
     low_a, low_b = ay < 0 or (ay == 0 and ax < 0), by < 0 or (by == 0 and bx < 0)
     return low_b if low_a != low_b else cross(ax, ay, bx, by) > 0
 
 
 @compiled
-def _by_direction(points, start):
+def _by_direction(points: np.ndarray, start: np.ndarray) -> np.ndarray:
     """Edges of rings in the order of their directions: (m, 4) start and end as rows of `points`, and direction."""
     edge = np.empty((len(points), 4), np.int64)
     angle = np.empty(len(points))
@@ -85,7 +85,7 @@ def _by_direction(points, start):
 
 
 @uncounted
-def _first_from(edge, x, y, later):
+def _first_from(edge: np.ndarray, x: int, y: int, later: int) -> int:
     """The first of the edges in order that does not come before a direction; or (not `later`) that comes after it."""
     low, high = 0, len(edge)
     while low < high:
@@ -99,7 +99,7 @@ def _first_from(edge, x, y, later):
 
 
 @compiled
-def _convolve(a, a_start, b, b_start):
+def _convolve(a: np.ndarray, a_start: np.ndarray, b: np.ndarray, b_start: np.ndarray) -> np.ndarray:
     """Directed segments (m, 4) of the convolution of two sets of rings; int64 grid points.
 
     Edges of b at a corner of a: those whose direction the corner sweeps, reversed where it turns right; edges of a
@@ -144,7 +144,7 @@ def _convolve(a, a_start, b, b_start):
 
 
 @compiled
-def convolution(a, a_start, b, b_start):
+def convolution(a: np.ndarray, a_start: np.ndarray, b: np.ndarray, b_start: np.ndarray) -> np.ndarray:
     """Directed segments (m, 4) of the convolution of two sets of rings; empty if either encloses nothing.
 
     Rings are int64 grid points (n, 2) below 2**BITS with what they enclose to their left. No common part has a hole

@@ -8,24 +8,26 @@ are exact where the nearest point of the edge is not an end of it, so that littl
 
 import numpy as np
 
-from geometry.compiled import compiled, inlined, uncounted
+from geometry.compiled import Whole, compiled, inlined, uncounted
 
 _BLOCK, _LEVELS = 4, 3
 """Cells along the largest blocks, and how often they are halved, counting the whole."""
 
 
 @uncounted
-def point_edge_squared(px, py, edge, e):
+def point_edge_squared(px: float, py: float, edge: np.ndarray, e: Whole) -> float:
     """Squared distance of a point from edge e (`overlap.Tables.edge`)."""
     qx, qy = px - edge[e, 0], py - edge[e, 1]
     along = min(max((qx * edge[e, 4] + qy * edge[e, 5]) * edge[e, 6], 0.0), 1.0)
     qx -= along * edge[e, 4]
     qy -= along * edge[e, 5]
-    return qx * qx + qy * qy
+    return float(qx * qx + qy * qy)
 
 
 @compiled
-def nearest_lists(edge, nx, ny, box, wanted):
+def nearest_lists(
+    edge: np.ndarray, nx: int, ny: int, box: np.ndarray, wanted: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Edges that can be nearest to a point of each wanted cell of a grid, sought in ever smaller blocks of cells.
 
     Parameters
@@ -88,7 +90,7 @@ def nearest_lists(edge, nx, ny, box, wanted):
 
 
 @uncounted
-def _any_wanted(wanted, nx, i0, j0, i1, j1):
+def _any_wanted(wanted: np.ndarray, nx: int, i0: int, j0: int, i1: int, j1: int) -> bool:
     for j in range(j0, j1):
         for i in range(i0, i1):
             if wanted[j * nx + i]:
@@ -97,7 +99,10 @@ def _any_wanted(wanted, nx, i0, j0, i1, j1):
 
 
 @inlined
-def _keep_nearest(edge, some, count, x, y, half_x, half_y, slack, reach, kept):
+def _keep_nearest(
+    edge: np.ndarray, some: np.ndarray, count: int, x: float, y: float, half_x: float, half_y: float, slack: float,
+    reach: np.ndarray, kept: np.ndarray,
+) -> tuple[int, float]:
     """Keep those of some edges that can be nearest to a point of the box about (x, y), in their order.
 
     Parameters

@@ -15,13 +15,14 @@ import numpy as np
 
 from geometry._rows import cross, lattice_clear, reach
 from geometry.compiled import compiled
+from geometry.overlap import Tables
 
 VARIABLES = 6
 """u, v and c, x and y each."""
 
 
 @compiled
-def solve(rows, bound, goal, radius):
+def solve(rows: np.ndarray, bound: np.ndarray, goal: np.ndarray, radius: float) -> np.ndarray:
     """Minimise goal · x where rows · x ≤ bound, bound ≥ 0, and -radius ≤ x ≤ radius.
 
     Simplex method on a dictionary (V. Chvátal, Linear Programming, 1983, ch. 2 and 3): x = 0 is feasible, so
@@ -89,7 +90,9 @@ def solve(rows, bound, goal, radius):
 
 
 @compiled
-def half_planes(table, wx, wy, within, contact, choice, out):
+def half_planes(
+    table: Tables, wx: float, wy: float, within: float, contact: float, choice: int, out: np.ndarray
+) -> tuple[int, int]:
     """Half planes through which a point w clear of the table may move by `within` and stay clear.
 
     Writes rows (normal x, normal y, slack): normal · move + slack ≥ 0. Where w touches an outward corner
@@ -175,7 +178,10 @@ def half_planes(table, wx, wy, within, contact, choice, out):
 
 
 @compiled
-def _keep_clear(same, turned, double, x, radius, contact, choice, rows, bound):
+def _keep_clear(
+    same: Tables, turned: Tables, double: bool, x: np.ndarray, radius: float, contact: float, choice: int,
+    rows: np.ndarray, bound: np.ndarray,
+) -> tuple[int, int]:
     """Fill `rows` and `bound` with the half planes of all translations near an obstacle.
 
     Returns (used, choices met); used is -1 when there is no room for all.
@@ -217,7 +223,9 @@ def _keep_clear(same, turned, double, x, radius, contact, choice, rows, bound):
 
 
 @compiled
-def polish(same, turned, double, start, radius, tolerance, rounds):
+def polish(
+    same: Tables, turned: Tables, double: bool, start: np.ndarray, radius: float, tolerance: float, rounds: int
+) -> np.ndarray:
     """Improve a clear lattice `start` (det, u, v, c) until no step within reach lowers its determinant."""
     x = start[1:].copy()
     if not double:

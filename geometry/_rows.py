@@ -7,32 +7,36 @@ c + k u + j v lies deeper in `turned`.
 """
 
 from math import ceil, floor
+from typing import TypeAlias
 
 import numpy as np
 
 from geometry.compiled import compiled, uncounted
-from geometry.overlap import depth_inside
+from geometry.overlap import Tables, depth_inside
 
 BANDS = 64
 """Crossings of outlines are looked for in bands of height."""
 
+Bands: TypeAlias = tuple[np.ndarray, np.ndarray, np.ndarray]
+"""What `bands_of` returns."""
+
 
 @uncounted
-def cross(ax, ay, bx, by):
+def cross(ax: float, ay: float, bx: float, by: float) -> float:
     """The determinant of two vectors; positive when b is to the left of a."""
     return ax * by - ay * bx
 
 
 @uncounted
-def reach(table):
+def reach(table: Tables) -> float:
     """Greatest distance from the origin to a point of the table's box."""
     x = max(abs(table.frame[0, 0]), abs(table.frame[0, 2]))
     y = max(abs(table.frame[0, 1]), abs(table.frame[0, 3]))
-    return np.sqrt(x * x + y * y)
+    return float(np.sqrt(x * x + y * y))
 
 
 @uncounted
-def row_clear(table, wx, wy, ux, uy, far, tolerance):
+def row_clear(table: Tables, wx: float, wy: float, ux: float, uy: float, far: float, tolerance: float) -> bool:
     """Whether no w + k u lies deeper in the table than the tolerance."""
     squared = ux * ux + uy * uy
     middle = -(wx * ux + wy * uy) / squared
@@ -44,7 +48,9 @@ def row_clear(table, wx, wy, ux, uy, far, tolerance):
 
 
 @uncounted
-def corner_clear(table, wx, wy, ux, uy, far, tolerance, other):
+def corner_clear(
+    table: Tables, wx: float, wy: float, ux: float, uy: float, far: float, tolerance: float, other: int
+) -> bool:
     """Whether no w + k u lies deeper in the table than the tolerance; for k = 0 and `other` it lies on the outline."""
     squared = ux * ux + uy * uy
     middle = -(wx * ux + wy * uy) / squared
@@ -58,7 +64,7 @@ def corner_clear(table, wx, wy, ux, uy, far, tolerance, other):
 
 
 @uncounted
-def multiples_clear(table, ux, uy, far, tolerance):
+def multiples_clear(table: Tables, ux: float, uy: float, far: float, tolerance: float) -> bool:
     """Whether no k u but 0 lies deeper in the table than the tolerance; the table is its own half turn."""
     for k in range(1, floor(far / np.sqrt(ux * ux + uy * uy)) + 1):
         if depth_inside(table, 0, k * ux, k * uy, 2.0 * tolerance) > tolerance:
@@ -67,7 +73,10 @@ def multiples_clear(table, ux, uy, far, tolerance):
 
 
 @uncounted
-def lattice_clear(same, turned, double, ux, uy, vx, vy, cx, cy, tolerance):
+def lattice_clear(
+    same: Tables, turned: Tables, double: bool, ux: float, uy: float, vx: float, vy: float, cx: float, cy: float,
+    tolerance: float,
+) -> bool:
     """Whether the lattice is clear, and with `double` its half-turned copies too."""
     far = reach(same)
     row = cross(ux, uy, vx, vy) / np.sqrt(ux * ux + uy * uy)
@@ -88,7 +97,7 @@ def lattice_clear(same, turned, double, ux, uy, vx, vy, cx, cy, tolerance):
 
 
 @compiled
-def bands_of(table):
+def bands_of(table: Tables) -> Bands:
     """A table's edges by the bands of height that they meet, BANDS of them over its box.
 
     Returns where each band's list begins, the lists one after another, and the band that each edge begins in.
@@ -111,7 +120,7 @@ def bands_of(table):
 
 
 @compiled
-def free_corners(table, bands, ux, uy, tolerance):
+def free_corners(table: Tables, bands: Bands, ux: float, uy: float, tolerance: float) -> np.ndarray:
     """Corners of the ground that the row of obstacles, table + k u for all k, leaves free.
 
     They are corners of the obstacle and crossings of its outline with that of its neighbours. Returns
@@ -169,7 +178,9 @@ def free_corners(table, bands, ux, uy, tolerance):
 
 
 @uncounted
-def _crossing(x0, y0, along_x, along_y, edge, f):
+def _crossing(
+    x0: float, y0: float, along_x: float, along_y: float, edge: np.ndarray, f: int
+) -> tuple[bool, float, float]:
     """Whether the edge from (x0, y0) along (along_x, along_y) crosses edge f, and where."""
     turn = cross(along_x, along_y, edge[f, 4], edge[f, 5])
     if turn == 0.0:
@@ -182,7 +193,10 @@ def _crossing(x0, y0, along_x, along_y, edge, f):
 
 
 @compiled
-def best_over_row(same, turned, bands, double, ux, uy, least, tolerance, out):
+def best_over_row(
+    same: Tables, turned: Tables, bands: tuple[Bands, Bands], double: bool, ux: float, uy: float, least: float,
+    tolerance: float, out: np.ndarray,
+) -> None:
     """Best clear lattice with the translation u, its free corners taken two at a time.
 
     Writes (det, u, v, c) to `out`; det is infinite when u itself is not clear, or nothing was found. `least` is a
@@ -225,7 +239,9 @@ def best_over_row(same, turned, bands, double, ux, uy, least, tolerance, out):
 
 
 @compiled
-def scan_rows(same, turned, double, first, least, tolerance):
+def scan_rows(
+    same: Tables, turned: Tables, double: bool, first: np.ndarray, least: float, tolerance: float
+) -> np.ndarray:
     """`best_over_row` for many translations u (n, 2); returns (n, 7)."""
     out = np.full((len(first), 7), np.inf)
     bands = bands_of(same), bands_of(turned)

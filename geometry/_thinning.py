@@ -12,13 +12,13 @@ CELLS_ACROSS = 64
 
 
 @uncounted
-def doubled_area(ax, ay, bx, by, cx, cy):
+def doubled_area(ax: float, ay: float, bx: float, by: float, cx: float, cy: float) -> float:
     """Twice the signed area of a triangle."""
     return (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
 
 
 @compiled
-def grid_of(edge, box, cell):
+def grid_of(edge: np.ndarray, box: np.ndarray, cell: float) -> tuple[np.ndarray, np.ndarray, int, int]:
     """Edges by the cells that their boxes meet: where the list of each cell begins, and the lists one after another."""
     across = int((box[2] - box[0]) / cell) + 1
     up = int((box[3] - box[1]) / cell) + 1
@@ -40,7 +40,9 @@ def grid_of(edge, box, cell):
 
 
 @uncounted
-def _cells(x0, y0, x1, y1, box, cell, across, up):
+def _cells(
+    x0: float, y0: float, x1: float, y1: float, box: np.ndarray, cell: float, across: int, up: int
+) -> tuple[int, int, int, int]:
     """First and last column and row of the cells that a segment's box meets."""
     i0, i1 = int((min(x0, x1) - box[0]) / cell), int((max(x0, x1) - box[0]) / cell)
     j0, j1 = int((min(y0, y1) - box[1]) / cell), int((max(y0, y1) - box[1]) / cell)
@@ -48,7 +50,10 @@ def _cells(x0, y0, x1, y1, box, cell, across, up):
 
 
 @uncounted
-def crosses(x0, y0, x1, y1, edge, first, listed, across, up, box, cell):
+def crosses(
+    x0: float, y0: float, x1: float, y1: float, edge: np.ndarray, first: np.ndarray, listed: np.ndarray, across: int,
+    up: int, box: np.ndarray, cell: float,
+) -> bool:
     """Whether a segment from a point inside the band leaves it: whether it crosses an edge of it, or leaves its box."""
     if min(x0, x1) < box[0] or max(x0, x1) > box[2] or min(y0, y1) < box[1] or max(y0, y1) > box[3]:
         return True
@@ -72,7 +77,9 @@ def crosses(x0, y0, x1, y1, edge, first, listed, across, up, box, cell):
 
 
 @uncounted
-def offer(i, x, y, before, after):
+def offer(
+    i: int, x: np.ndarray, y: np.ndarray, before: np.ndarray, after: np.ndarray
+) -> tuple[int, float, float, float]:
     """What the step at vertex i (or at the edge that leaves it) does: (kind, how far it reaches out, x, y of i).
 
     kind : 0 none, 1 the hollow vertex i goes, 2 the edge from i goes and i moves.
@@ -96,7 +103,7 @@ def offer(i, x, y, before, after):
 
 
 @compiled
-def thinned(x, y, edge, box):
+def thinned(x: np.ndarray, y: np.ndarray, edge: np.ndarray, box: np.ndarray) -> np.ndarray:
     """Thin the ring (x, y), changed in place, within a band with the edges (n, 4) `edge`; returns the vertices kept.
 
     Every edge of the band has it on its left. box : the band's bounds.

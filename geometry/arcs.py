@@ -7,6 +7,7 @@ common tangents (biarcs: K. M. Bolton, Biarc curves, Computer-Aided Design 7, 19
 
 from itertools import pairwise
 from math import ceil
+from typing import TypeAlias
 
 import numpy as np
 import shapely
@@ -21,6 +22,9 @@ _LONGER = 3.0
 _STRAIGHT = 1e-6
 _MOST_EDGES = 64
 _SAMPLES = 7
+
+Rows: TypeAlias = list[tuple[float, float, float]]
+"""Vertices and bulges, of which a chain is made."""
 
 
 def arc_chain(ring: np.ndarray, outside: float, inside: float, corner_deg: float = CORNER_DEG) -> np.ndarray:
@@ -53,7 +57,8 @@ def arc_chain(ring: np.ndarray, outside: float, inside: float, corner_deg: float
     corner = turn > corner_deg
     tangent = _tangents(ahead, behind, length)
     first = int(np.argmax(turn))  # where it turns most: the best place to begin
-    rows, i = [], 0
+    rows: Rows = []
+    i = 0
     while i < count:
         best = None
         low, step = 1, 1
@@ -71,7 +76,8 @@ def arc_chain(ring: np.ndarray, outside: float, inside: float, corner_deg: float
                 break
             step *= 2
         if best is None:
-            best = 1, [(*points[(first + i) % count], 0.0)]
+            x, y = points[(first + i) % count]
+            best = 1, [(x, y, 0.0)]
         rows += best[1]
         i += best[0]
     return np.array(rows)
@@ -121,10 +127,13 @@ def _tangents(ahead: np.ndarray, behind: np.ndarray, length: np.ndarray) -> np.n
     found = behind * length[:, None] + ahead * before[:, None]
     found = np.where((length > _LONGER * before)[:, None], ahead, found)
     found = np.where((before > _LONGER * length)[:, None], behind, found)
-    return found / np.maximum(np.hypot(*found.T), 1e-12)[:, None]
+    return np.asarray(found / np.maximum(np.hypot(*found.T), 1e-12)[:, None])
 
 
-def _pair(points, tangent, ahead, behind, corner, start: int, span: int):
+def _pair(
+    points: np.ndarray, tangent: np.ndarray, ahead: np.ndarray, behind: np.ndarray, corner: np.ndarray, start: int,
+    span: int,
+) -> tuple[Rows, np.ndarray] | None:
     """Rows of a pair of arcs over `span` edges from vertex `start`, and these edges; None if they pass a corner."""
     count = len(points)
     inner = [(start + k) % count for k in range(1, span)]
@@ -140,7 +149,7 @@ def _pair(points, tangent, ahead, behind, corner, start: int, span: int):
     return rows, path
 
 
-def _keeps(rows, path: np.ndarray, shape, outside: float, inside: float) -> bool:
+def _keeps(rows: Rows, path: np.ndarray, shape: shapely.Polygon, outside: float, inside: float) -> bool:
     """Whether a pair of arcs keeps to these edges (n, 2) of a shape, and they to it."""
     chain = np.array([*rows, (*path[-1], 0.0)])
     if _away(path, chain) > max(outside, inside):
@@ -158,13 +167,13 @@ def _between(start: np.ndarray, end: np.ndarray) -> np.ndarray:
     half = np.arctan(bulge) * 2.0
     a, chord = np.array((ax, ay)), np.array((bx - ax, by - ay))
     if abs(bulge) < _STRAIGHT:
-        return a + 0.5 * (1.0 + shares)[:, None] * chord
+        return np.asarray(a + 0.5 * (1.0 + shares)[:, None] * chord)
     along = 0.5 * (1.0 + np.sin(shares * half) / np.sin(half))
     up = -0.5 * (np.cos(shares * half) - np.cos(half)) / np.sin(half)
-    return a + along[:, None] * chord + up[:, None] * np.array((-chord[1], chord[0]))
+    return np.asarray(a + along[:, None] * chord + up[:, None] * np.array((-chord[1], chord[0])))
 
 
-def _biarc(a, from_, b, to):
+def _biarc(a: np.ndarray, from_: np.ndarray, b: np.ndarray, to: np.ndarray) -> Rows | None:
     """Two arcs from a to b with these directions at their ends, each as long as the other as seen from its end."""
     v = b - a
     both = from_ + to
@@ -183,10 +192,10 @@ def _biarc(a, from_, b, to):
     first, second = _bulge(a, from_, middle), -_bulge(b, -to, middle)
     if max(abs(first), abs(second)) > 1.0:
         return None
-    return [(*a, first), (*middle, second)]
+    return [(a[0], a[1], first), (middle[0], middle[1], second)]
 
 
-def _bulge(start, direction, end) -> float:
+def _bulge(start: np.ndarray, direction: np.ndarray, end: np.ndarray) -> float:
     """Bulge of the arc that leaves `start` in this direction and ends at `end`."""
     x, y = end - start
     half = np.arctan2(direction[0] * y - direction[1] * x, direction[0] * x + direction[1] * y)

@@ -73,7 +73,7 @@ def ellipse_points(
     angles = np.radians(np.linspace(start_deg, start_deg + sweep, count + 1))
     major = np.asarray(major_axis, dtype=np.float64)
     minor = ratio * np.array((-major[1], major[0]))
-    return np.asarray(centre) + np.outer(np.cos(angles), major) + np.outer(np.sin(angles), minor)
+    return np.asarray(np.asarray(centre) + np.outer(np.cos(angles), major) + np.outer(np.sin(angles), minor))
 
 
 def bulge_points(
@@ -175,7 +175,7 @@ def _derivative(control: np.ndarray, knots: np.ndarray, degree: int) -> np.ndarr
     widths = knots[degree + 1 : degree + len(control)] - knots[1 : len(control)]
     steps = np.diff(control, axis=0)
     # Over a zero width the basis function of this control point is zero everywhere: any value will do.
-    return degree * np.divide(steps, widths[:, None], out=np.zeros_like(steps), where=widths[:, None] > 0.0)
+    return np.asarray(degree * np.divide(steps, widths[:, None], out=np.zeros_like(steps), where=widths[:, None] > 0.0))
 
 
 def _de_boor(control: np.ndarray, knots: np.ndarray, degree: int, span: int, at: np.ndarray) -> np.ndarray:

@@ -3,6 +3,7 @@
 The densest lattice among all is sought for any simple outline, hollow ones too; see `densest_double_lattice`.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -138,7 +139,7 @@ def _to_round(ring: np.ndarray) -> np.ndarray:
     squares = sum(p[:, :, None] * p[:, None, :] for p in (ring, after, both))
     moment = (weight * squares).sum(axis=0)
     lower = np.linalg.cholesky(moment)
-    return np.linalg.inv(lower) * np.sqrt(np.linalg.det(lower) / area(ring))
+    return np.asarray(np.linalg.inv(lower) * np.sqrt(np.linalg.det(lower) / area(ring)))
 
 
 def _table(shape: shapely.Geometry) -> Tables:
@@ -165,7 +166,7 @@ def _search(shape: shapely.Geometry, same: Tables, turned: Tables, double: bool)
     return min(polished, key=lambda lattice: lattice[0])
 
 
-def _narrow(best_with, lines: np.ndarray) -> np.ndarray:
+def _narrow(best_with: Callable[[np.ndarray], np.ndarray], lines: np.ndarray) -> np.ndarray:
     """Golden-section search for the best u along each broken line of three points; `lines` (n, 3, 2), result (n, 7)."""
     before, here, after = lines.transpose(1, 0, 2)
 

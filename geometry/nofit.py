@@ -18,8 +18,8 @@ from math import cos, pi
 import numpy as np
 import shapely
 
-from geometry.polygon import bounds
-from geometry.winding import Region, rings_left, union, wound, wound_rings
+from geometry.polygon import Region, bounds
+from geometry.winding import rings_left, union, wound, wound_rings
 
 ARC_SEGMENTS = 8
 """Chords per quarter circle where a gap goes round a corner; they lie outside the circle."""
@@ -124,7 +124,7 @@ def _has_room(container: shapely.Polygon, moving: np.ndarray) -> bool:
     """Whether the container is larger along both axes: only then do windings count common parts with its outside."""
     x0, y0, x1, y1 = container.bounds
     low_x, low_y, high_x, high_y = bounds(moving)
-    return high_x - low_x < x1 - x0 and high_y - low_y < y1 - y0
+    return bool(high_x - low_x < x1 - x0 and high_y - low_y < y1 - y0)
 
 
 def _around_disc(radius: float) -> np.ndarray:

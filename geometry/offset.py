@@ -122,4 +122,4 @@ def _hulls_of_discs(ends: np.ndarray, radii: np.ndarray, step: float) -> np.ndar
     angle = start[arc] + half[arc] * np.where(corner, 2.0 * place - 1.0, np.where(place > 0, 2.0 * chords[arc], 0.0))
     far = np.where(corner, radius[arc] / np.cos(half[arc]), radius[arc])
     points = centre[arc] + far[:, None] * np.column_stack((np.cos(angle), np.sin(angle)))
-    return shapely.polygons(shapely.linearrings(points, indices=arc // 2))
+    return np.asarray(shapely.polygons(shapely.linearrings(points, indices=arc // 2)))

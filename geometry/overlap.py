@@ -15,13 +15,16 @@ Edge ends are stored, never recomputed: an end one rounding error off its neighb
 break the parity of the ray cast exactly where touching moves land.
 """
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 import shapely
+from numpy.typing import DTypeLike
 
 from geometry._nearest import nearest_lists, point_edge_squared
-from geometry.compiled import compiled, inlined, uncounted
+from geometry.compiled import Whole, compiled, inlined, uncounted
+from geometry.polygon import Region
 
 OUTSIDE, INSIDE, MIXED, AWAY = 0, 1, 2, 3
 LEAST_STEPS = 255 - AWAY
@@ -48,7 +51,9 @@ class Tables(NamedTuple):
 
 
 @uncounted
-def _crossings_odd(px, py, edge, first, index, start, end, odd):
+def _crossings_odd(
+    px: float, py: float, edge: np.ndarray, first: Whole, index: np.ndarray, start: Whole, end: Whole, odd: bool
+) -> bool:
     """Parity of the edges index[start:end] that a ray from the point towards +x crosses, beginning with `odd`."""
     for k in range(start, end):
         e = np.uint64(first + index[np.uint64(k)])
@@ -65,7 +70,9 @@ def _crossings_odd(px, py, edge, first, index, start, end, odd):
 
 
 @compiled
-def _segment_meets_box(x0, y0, x1, y1, bx0, by0, bx1, by1):
+def _segment_meets_box(
+    x0: float, y0: float, x1: float, y1: float, bx0: float, by0: float, bx1: float, by1: float
+) -> bool:
     if max(x0, x1) < bx0 or min(x0, x1) > bx1 or max(y0, y1) < by0 or min(y0, y1) > by1:
         return False
     dx, dy = x1 - x0, y1 - y0
@@ -77,7 +84,10 @@ def _segment_meets_box(x0, y0, x1, y1, bx0, by0, bx1, by1):
 
 
 @compiled
-def _listed(edge, nx, ny, box, slack, state, spans, near, row_start, row):
+def _listed(
+    edge: np.ndarray, nx: int, ny: int, box: np.ndarray, slack: float, state: np.ndarray, spans: np.ndarray,
+    near: np.ndarray, row_start: np.ndarray, row: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
     """`Tables.first` and `Tables.near` of one table, from the nearest edges near[spans[c, 0]:spans[c, 1]] of its cells.
 
     Edges that a ray from a MIXED cell crosses or misses wherever in the cell it begins are counted here, once and for
@@ -118,7 +128,9 @@ def _listed(edge, nx, ny, box, slack, state, spans, near, row_start, row):
 
 
 @compiled
-def _build_one(edge, nx, ny, box, want_state):
+def _build_one(
+    edge: np.ndarray, nx: int, ny: int, box: np.ndarray, want_state: Whole
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """Grid of one table: cell states, how far from the boundary cells lie, and their edges as in `Tables`.
 
     The edges that can be nearest are listed for MIXED and `want_state` cells.
@@ -162,7 +174,7 @@ def _build_one(edge, nx, ny, box, want_state):
     return state, least, first, listed
 
 
-def edges_of(polygons) -> np.ndarray:
+def edges_of(polygons: Region | Sequence[np.ndarray]) -> np.ndarray:
     """Edges, as in `Tables.edge`, of a shapely polygon, multipolygon or empty geometry, or of a list of its rings."""
     rings = polygons
     if isinstance(polygons, shapely.Geometry):
@@ -188,7 +200,7 @@ class Table(NamedTuple):
     edge: np.ndarray
 
 
-def build_table(polygons, *, cells: int, outside: bool = False) -> Table:
+def build_table(polygons: Region | Sequence[np.ndarray], *, cells: int, outside: bool = False) -> Table:
     """Make the table of a polygon set.
 
     Parameters
@@ -218,7 +230,7 @@ def build_table(polygons, *, cells: int, outside: bool = False) -> Table:
 
 def join_tables(tables: list[Table]) -> Tables:
     """Put tables into the flat arrays that the compiled loops read."""
-    def starts(counts):
+    def starts(counts: Sequence[int]) -> np.ndarray:
         return np.concatenate(([0], np.cumsum(counts, dtype=np.int64)))
 
     cell0, edge0 = starts([len(t.cell) for t in tables]), starts([len(t.edge) for t in tables])
@@ -227,7 +239,7 @@ def join_tables(tables: list[Table]) -> Tables:
     box = np.array([t.box for t in tables]).reshape(-1, 4)
     small = np.int32 if any(t.near.dtype == np.int32 for t in tables) else np.int16
 
-    def flat(arrays, dtype):
+    def flat(arrays: Sequence[np.ndarray], dtype: DTypeLike) -> np.ndarray:
         return np.concatenate(arrays).astype(dtype, copy=False) if arrays else np.empty(0, dtype)
 
     shifts = np.outer(near0, (2, 1))
@@ -245,7 +257,7 @@ def join_tables(tables: list[Table]) -> Tables:
 
 
 @uncounted
-def _cell_of(tables, t, x, y):
+def _cell_of(tables: Tables, t: Whole, x: float, y: float) -> Whole:
     """Index of the cell of a point inside the frame."""
     nx, ny = tables.place[t, 0], tables.place[t, 1]
     i = int((x - tables.frame[t, 0]) * tables.frame[t, 4])
@@ -255,7 +267,7 @@ def _cell_of(tables, t, x, y):
 
 
 @uncounted
-def _cell_towards(tables, t, x, y):
+def _cell_towards(tables: Tables, t: Whole, x: float, y: float) -> tuple[float, float, Whole]:
     """The place in the frame that is nearest to a point, and the index of its cell."""
     frame = tables.frame
     bx = min(max(x, frame[t, 0]), frame[t, 2])
@@ -264,14 +276,14 @@ def _cell_towards(tables, t, x, y):
 
 
 @uncounted
-def _odd_from(tables, t, c, x, y):
+def _odd_from(tables: Tables, t: Whole, c: Whole, x: float, y: float) -> bool:
     """Whether a ray from a point of the MIXED cell c crosses an odd number of edges."""
     start, end = tables.first[c, 0], tables.first[c, 1]
     return _crossings_odd(x, y, tables.edge, tables.place[t, 3], tables.near, start >> 1, end, start & 1 == 1)
 
 
 @uncounted
-def inside(tables, t, x, y):
+def inside(tables: Tables, t: Whole, x: float, y: float) -> bool:
     """Whether the point lies inside table t's polygons (a half-open rule on the boundary)."""
     frame = tables.frame
     if x < frame[t, 0] or x > frame[t, 2] or y < frame[t, 1] or y > frame[t, 3]:
@@ -281,11 +293,11 @@ def inside(tables, t, x, y):
     s = tables.cell[c]
     if s == MIXED:
         return _odd_from(tables, t, c, x, y)
-    return s == INSIDE or (s >= AWAY and tables.place[t, 4] == 0)
+    return bool(s == INSIDE or (s >= AWAY and tables.place[t, 4] == 0))
 
 
 @uncounted
-def _nearest_squared(tables, t, c, x, y):
+def _nearest_squared(tables: Tables, t: Whole, c: Whole, x: float, y: float) -> float:
     best = np.inf
     edge, near, first = tables.edge, tables.near, tables.place[t, 3]
     for k in range(tables.first[c, 1], tables.first[c + np.uint64(1), 0] >> 1):
@@ -294,7 +306,7 @@ def _nearest_squared(tables, t, c, x, y):
 
 
 @inlined
-def depth_inside(tables, t, x, y, enough=np.inf):
+def depth_inside(tables: Tables, t: Whole, x: float, y: float, enough: float = np.inf) -> float:
     """Distance from the point to the boundary when it lies inside table t, otherwise 0; mm.
 
     When it is `enough` or more, some value from `enough` to the distance may be returned.
@@ -313,12 +325,12 @@ def depth_inside(tables, t, x, y, enough=np.inf):
     else:
         least = (s - AWAY) * frame[t, 6]
         if least >= enough:
-            return least
-    return np.sqrt(_nearest_squared(tables, t, c, x, y))
+            return float(least)
+    return float(np.sqrt(_nearest_squared(tables, t, c, x, y)))
 
 
 @uncounted
-def depth_outside(tables, t, x, y, enough=np.inf):
+def depth_outside(tables: Tables, t: Whole, x: float, y: float, enough: float = np.inf) -> float:
     """Distance from the point to table t's polygons when it lies outside them, otherwise 0; mm.
 
     Beyond the grid the distance to the grid is added: larger than the truth, never smaller than 0. When
@@ -329,19 +341,19 @@ def depth_outside(tables, t, x, y, enough=np.inf):
     s = tables.cell[c]
     beyond = np.sqrt((x - bx) ** 2 + (y - by) ** 2)
     if s == INSIDE:
-        return beyond
+        return float(beyond)
     if s == MIXED:
         if _odd_from(tables, t, c, bx, by):
-            return beyond
+            return float(beyond)
     else:
         least = beyond + (s - AWAY) * tables.frame[t, 6]
         if least >= enough:
-            return least
-    return beyond + np.sqrt(_nearest_squared(tables, t, c, bx, by))
+            return float(least)
+    return float(beyond + np.sqrt(_nearest_squared(tables, t, c, bx, by)))
 
 
 @uncounted
-def _nearest_move(tables, t, c, x, y):
+def _nearest_move(tables: Tables, t: Whole, c: Whole, x: float, y: float) -> tuple[float, float]:
     """Move (dx, dy) from the point to the nearest boundary point of table t, by the candidates of cell c."""
     best, mx, my = np.inf, 0.0, 0.0
     edge, near, first = tables.edge, tables.near, tables.place[t, 3]
@@ -363,7 +375,7 @@ def _nearest_move(tables, t, c, x, y):
 
 
 @uncounted
-def move_out(tables, t, x, y):
+def move_out(tables: Tables, t: Whole, x: float, y: float) -> tuple[float, float]:
     """Shortest move (dx, dy) of the point to the boundary when it lies inside table t, otherwise (0, 0); mm."""
     t = np.uint64(t)
     frame = tables.frame
@@ -377,7 +389,7 @@ def move_out(tables, t, x, y):
 
 
 @uncounted
-def move_in(tables, t, x, y):
+def move_in(tables: Tables, t: Whole, x: float, y: float) -> tuple[float, float]:
     """Move (dx, dy) of the point to the boundary when it lies outside table t's polygons, otherwise (0, 0); mm.
 
     Within the grid it is the shortest; from beyond it leads to a boundary point near the place where the grid is met.

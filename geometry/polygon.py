@@ -5,12 +5,16 @@ convention has one way out (`polygon`) and one way back (`ring_of`, `rings_of`).
 """
 
 from collections.abc import Iterable
+from typing import TypeAlias
 
 import numpy as np
 import shapely
 
 from geometry.pose import mirror
 from geometry.precision import GeometryError, as_ring
+
+Region: TypeAlias = shapely.Polygon | shapely.MultiPolygon
+"""What one or more outer rings enclose, less holes; empty too."""
 
 
 def polygon(ring: np.ndarray, holes: Iterable[np.ndarray] = ()) -> shapely.Polygon:
@@ -65,12 +69,12 @@ def centroid(ring: np.ndarray) -> np.ndarray:
     local = np.asarray(ring) - ring[0]
     following = np.roll(local, -1, axis=0)
     cross = local[:, 0] * following[:, 1] - following[:, 0] * local[:, 1]
-    return ring[0] + (cross[:, None] * (local + following)).sum(axis=0) / (3.0 * cross.sum())
+    return np.asarray(ring[0] + (cross[:, None] * (local + following)).sum(axis=0) / (3.0 * cross.sum()))
 
 
 def edge_lengths(ring: np.ndarray) -> np.ndarray:
     """Length of each edge, from vertex i to vertex i + 1, as an (n,) array, mm."""
-    return np.hypot(*(np.roll(ring, -1, axis=0) - ring).T)
+    return np.asarray(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T))
 
 
 def bounds(ring: np.ndarray) -> tuple[float, float, float, float]:
@@ -151,4 +155,4 @@ def _to_segments(points: np.ndarray, ring: np.ndarray) -> np.ndarray:
     share = np.clip((x * along_x + y * along_y) / (along_x * along_x + along_y * along_y), 0.0, 1.0)
     x -= share * along_x
     y -= share * along_y
-    return np.sqrt(x * x + y * y)
+    return np.asarray(np.sqrt(x * x + y * y))

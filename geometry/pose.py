@@ -17,7 +17,7 @@ class Pose:
 
     def apply(self, ring: np.ndarray) -> np.ndarray:
         """Return `ring` (n, 2), mm, at this pose."""
-        return rotate(ring, self.heading_deg) + np.array((self.x, self.y))
+        return np.asarray(rotate(ring, self.heading_deg) + np.array((self.x, self.y)))
 
 
 def rotation(angle_deg: float) -> np.ndarray:
@@ -32,7 +32,7 @@ def rotation(angle_deg: float) -> np.ndarray:
 
 def rotate(ring: np.ndarray, angle_deg: float) -> np.ndarray:
     """Return `ring` (n, 2) turned counter-clockwise about the origin by `angle_deg`."""
-    return np.asarray(ring) @ rotation(angle_deg).T
+    return np.asarray(np.asarray(ring) @ rotation(angle_deg).T)
 
 
 def mirror(ring: np.ndarray) -> np.ndarray:

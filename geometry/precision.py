@@ -5,6 +5,7 @@ counter-clockwise, not closed (the first point is not repeated), simple.
 """
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 COORDINATE_GRID_MM = 1e-4
 """Outlines and poses that leave a stage are rounded to this grid."""
@@ -23,7 +24,7 @@ class GeometryError(ValueError):
     """An outline that no operation here can use; the message says why."""
 
 
-def as_ring(points) -> np.ndarray:
+def as_ring(points: ArrayLike) -> np.ndarray:
     """Return `points` as a ring: float64, open, counter-clockwise, no repeated points.
 
     Parameters

@@ -12,7 +12,8 @@ import numpy as np
 import shapely
 
 from geometry.nofit import joint_fit_polygon, minkowski_sum
-from geometry.winding import Region, union
+from geometry.polygon import Region
+from geometry.winding import union
 
 SLACK_MM = 1e-3
 """Containers are grown by this much: neither rounding nor a piece that fits without play makes the bound too low."""

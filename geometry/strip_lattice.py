@@ -7,7 +7,7 @@ import numpy as np
 
 from geometry._rows import scan_rows
 from geometry.nofit import no_fit_polygon
-from geometry.overlap import build_table, join_tables
+from geometry.overlap import Tables, build_table, join_tables
 from geometry.polygon import area
 from geometry.precision import GeometryError, as_ring
 
@@ -102,10 +102,10 @@ def densest_strip_lattice(
     found.append((alone, 1.0, True, float(np.ptp(unit[:, 0])), one_row, False))
     advance, across, in_rows, end, cell, double = min(found, key=lambda one: one[0])
     advance = float(advance / scale)
-    first, second, turned = ((float(x), float(y)) for x, y in cell / scale)
+    first, second, centre = ((float(x), float(y)) for x, y in cell / scale)
     return StripLattice(
         advance, whole / (advance * width), across, in_rows, float(end / scale), first, second,
-        turned if double else None,
+        centre if double else None,
     )
 
 
@@ -170,11 +170,11 @@ def lay_on_strip(lattice: StripLattice, length: float, height: float, width: flo
     return best
 
 
-def _table(fixed: np.ndarray, moving: np.ndarray, gap: float):
+def _table(fixed: np.ndarray, moving: np.ndarray, gap: float) -> Tables:
     return join_tables([build_table(no_fit_polygon(fixed, as_ring(moving), gap), cells=CELLS)])
 
 
-def _touching(table, *, along_x: bool) -> float:
+def _touching(table: Tables, *, along_x: bool) -> float:
     """Distance along x (or y) beyond which two outlines never meet, from the outline of their no-fit polygon."""
     edge = table.edge
     at, other = (0, 1) if along_x else (1, 0)

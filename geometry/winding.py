@@ -15,9 +15,8 @@ import shapely
 
 from geometry._arrangement import outlines
 from geometry._convolution import BITS, convolution
+from geometry.polygon import Region
 from geometry.precision import GeometryError
-
-Region = shapely.Polygon | shapely.MultiPolygon
 
 GRIDS = (1.0, 0.75, 0.6)
 """Shares of the finest grid, tried in turn; only the first has ever been needed."""
@@ -96,7 +95,7 @@ def _box(points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _whole(points: np.ndarray, origin: np.ndarray, step: float) -> np.ndarray:
-    return np.rint((points - origin) / step).astype(np.int64)
+    return np.asarray(np.rint((points - origin) / step).astype(np.int64))
 
 
 def _sum_segments(rings: Sequence[np.ndarray], ring: np.ndarray, origin: np.ndarray, step: float) -> np.ndarray:
@@ -110,7 +109,7 @@ def _sum_segments(rings: Sequence[np.ndarray], ring: np.ndarray, origin: np.ndar
 def _loop_segments(loop: np.ndarray, origin: np.ndarray, step: float) -> np.ndarray:
     corners = _whole(loop, origin, step)
     segments = np.hstack((corners, np.roll(corners, -1, axis=0)))
-    return segments[(segments[:, :2] != segments[:, 2:]).any(axis=1)]
+    return np.asarray(segments[(segments[:, :2] != segments[:, 2:]).any(axis=1)])
 
 
 def _rings(points: np.ndarray, start: np.ndarray, step: float) -> tuple[list[np.ndarray], np.ndarray]:
@@ -128,11 +127,11 @@ def _rings(points: np.ndarray, start: np.ndarray, step: float) -> tuple[list[np.
 
 def _polygons(rings: Sequence[np.ndarray], area: np.ndarray) -> Region:
     """Polygons of simple rings: outer ones of positive area, holes of negative."""
-    shells = [k for k in np.argsort(area) if area[k] > 0.0]
+    shells = [k for k in np.argsort(area).tolist() if area[k] > 0.0]
     if not shells:
         return shapely.Polygon()
     holes: dict[int, list[np.ndarray]] = {k: [] for k in shells}
-    for k in np.flatnonzero(area < 0.0):
+    for k in np.flatnonzero(area < 0.0).tolist():
         owner = shells[0] if len(shells) == 1 else _around(rings, shells, rings[k])
         holes[owner].append(rings[k])
     parts = [shapely.Polygon(rings[k], holes[k]) for k in shells]

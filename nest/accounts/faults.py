@@ -28,13 +28,13 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
 from geometry.nofit import inner_fit_polygon
-from geometry.polygon import area
+from geometry.polygon import Region, area
 from geometry.pose import rotate
 from geometry.precision import as_ring
 from nest.pieces.piece import Piece, Role
 from nest.plan import Plan
 from nest.rules import Heading, Rules, judge_heading
-from nest.stock.ground import Region, fit_zones, joined_zones, trim_ground, usable_ground
+from nest.stock.ground import fit_zones, joined_zones, trim_ground, usable_ground
 from nest.stock.material import Hide
 
 SIMPLIFY_MM = 0.5

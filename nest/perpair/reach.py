@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 
 from geometry.nofit import joint_fit_polygon, minkowski_sum
+from geometry.polygon import Region
 from geometry.pose import rotate
 from geometry.precision import as_ring
 from geometry.processors import processor_cores
@@ -21,7 +22,7 @@ from geometry.thinning import thin_outwards
 from geometry.winding import union
 from nest.pieces.piece import Piece
 from nest.rules import Heading, Rules, judge_heading
-from nest.stock.ground import Region, fit_ground, fit_zones, net_ground, trim_ground
+from nest.stock.ground import fit_ground, fit_zones, net_ground, trim_ground
 from nest.stock.material import Hide
 
 MOST_HIDES = 8

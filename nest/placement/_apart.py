@@ -11,8 +11,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from geometry.compiled import compiled, uncounted
-from nest.placement._cost import find_near, ground_exit, pair_exit, put
+from geometry.compiled import Whole, compiled, uncounted
+from nest.placement._cost import Model, State, find_near, ground_exit, pair_exit, put
 
 CLEARANCE = 1e-5
 """Items are pushed this much further than they must, as a share of the mean width of a kind."""
@@ -39,7 +39,7 @@ class Work(NamedTuple):
     """(n,) items that have moved since the layout was last free of overlap, in `count[0]` entries."""
     has_moved: np.ndarray
     """(n,) whether an item is in `moved`."""
-    count: np.ndarray
+    count: np.ndarray  # type: ignore[assignment]  # hides `tuple.count`, which no one asks
     overlap: np.ndarray
     """(m, 5) item, other item or -1 for the ground, unit exit move of the item x, y, and depth."""
     slot: np.ndarray
@@ -50,7 +50,7 @@ class Work(NamedTuple):
 
 
 @compiled
-def make_work(n):
+def make_work(n: Whole) -> Work:
     """Scratch arrays for n items, none moved."""
     return Work(
         np.zeros(n, np.int64), np.zeros(n, np.bool_), np.zeros(1, np.int64), np.empty((12 * n + 8, 5)),
@@ -59,7 +59,7 @@ def make_work(n):
 
 
 @uncounted
-def mark(work, i):
+def mark(work: Work, i: Whole) -> None:
     """Note that item i has moved."""
     if not work.has_moved[i]:
         work.has_moved[i] = True
@@ -68,7 +68,7 @@ def mark(work, i):
 
 
 @uncounted
-def forget(work):
+def forget(work: Work) -> None:
     """Take the layout as free of overlap: no item counts as moved."""
     for p in range(work.count[0]):
         work.has_moved[work.moved[p]] = False
@@ -76,7 +76,7 @@ def forget(work):
 
 
 @uncounted
-def _note(overlap, m, i, j, dx, dy, clearance):
+def _note(overlap: np.ndarray, m: int, i: Whole, j: Whole, dx: float, dy: float, clearance: float) -> tuple[int, float]:
     """Add an overlap, if it is one, to the list; returns its new length and the square of the depth."""
     if (dx == 0.0 and dy == 0.0) or m >= len(overlap):
         return m, 0.0
@@ -87,7 +87,7 @@ def _note(overlap, m, i, j, dx, dy, clearance):
 
 
 @uncounted
-def _overlaps(model, state, work, clearance):
+def _overlaps(model: Model, state: State, work: Work, clearance: float) -> tuple[int, float]:
     """List what the moved items overlap; returns how many there are and the sum of squared depths."""
     box, near, has_moved = state.box, state.near, work.has_moved
     m, total = 0, 0.0
@@ -109,7 +109,7 @@ def _overlaps(model, state, work, clearance):
 
 
 @uncounted
-def _solve(normal, right, n):
+def _solve(normal: np.ndarray, right: np.ndarray, n: Whole) -> None:
     """Solve `normal` x = `right` in place by Cholesky's method; the lower triangle is read and overwritten."""
     for j in range(n):
         pivot = normal[j, j]
@@ -135,7 +135,7 @@ def _solve(normal, right, n):
 
 
 @uncounted
-def _step(work, m, damping):
+def _step(work: Work, m: Whole, damping: float) -> int:
     """Damped least-squares moves of the items in the first m overlaps, in `work.step`; returns how many items."""
     overlap, slot, normal, step = work.overlap, work.slot, work.normal, work.step
     count = 0
@@ -177,7 +177,7 @@ def _step(work, m, damping):
 
 
 @uncounted
-def push_apart(model, state, work):
+def push_apart(model: Model, state: State, work: Work) -> bool:
     """Push items apart until none overlap; whether that was reached.
 
     The items in `work.moved` may overlap anything, all others lie free of overlap; what is pushed is added to

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from geometry.compiled import inlined, uncounted
+from geometry.compiled import Whole, inlined, uncounted
 from geometry.overlap import Tables, depth_inside, depth_outside, move_in, move_out
 
 NO_FIT_TABLE = -1
@@ -52,7 +52,7 @@ class Model(NamedTuple):
     """Depth that counts as none, mm."""
 
 
-def angles_of(model: Model, kind: int) -> np.ndarray:
+def angles_of(model: Model, kind: Whole) -> np.ndarray:
     """Indices of the angles a kind may have."""
     return model.form_angle[model.form_start[kind]:model.form_start[kind + 1]]
 
@@ -71,7 +71,7 @@ class State(NamedTuple):
     """(room,) scratch: which boxes meet another, see `find_near`."""
     weight: np.ndarray
     fit_weight: np.ndarray
-    count: np.ndarray
+    count: np.ndarray  # type: ignore[assignment]  # hides `tuple.count`, which no one asks
     """(k,) pieces of each kind."""
     random: np.ndarray
     """(1,) uint64 state of the generator."""
@@ -82,7 +82,7 @@ class State(NamedTuple):
 
 
 @uncounted
-def uniform(random):
+def uniform(random: np.ndarray) -> float:
     """Next number in [0, 1) of an xorshift64* generator (Vigna 2016, doi:10.1145/2845077)."""
     s = random[0]
     s ^= s >> np.uint64(12)
@@ -93,7 +93,7 @@ def uniform(random):
 
 
 @uncounted
-def scattered(random, x, y, spread):
+def scattered(random: np.ndarray, x: float, y: float, spread: float) -> tuple[float, float]:
     """A point normally distributed about another (Box & Muller 1958, doi:10.1214/aoms/1177706645)."""
     far = spread * np.sqrt(-2.0 * np.log(1.0 - uniform(random)))
     turn = 2.0 * np.pi * uniform(random)
@@ -101,7 +101,7 @@ def scattered(random, x, y, spread):
 
 
 @uncounted
-def put(model, state, i, k, a, x, y):
+def put(model: Model, state: State, i: Whole, k: Whole, a: Whole, x: float, y: float) -> None:
     """Lay piece i down as form (k, a) at (x, y)."""
     state.kind[i], state.angle[i], state.x[i], state.y[i] = k, a, x, y
     state.box[0, i] = x + model.form_box[k, a, 0]
@@ -111,21 +111,23 @@ def put(model, state, i, k, a, x, y):
 
 
 @inlined
-def find_near(box, near, n, x0, y0, x1, y1):
+def find_near(box: np.ndarray, near: np.ndarray, n: Whole, x0: float, y0: float, x1: float, y1: float) -> None:
     """Note in `near` which of the first n boxes meet a box; a loop of its own, so that it runs several at a time."""
     for j in range(n):
         near[j] = (x0 < box[2, j]) & (x1 > box[0, j]) & (y0 < box[3, j]) & (y1 > box[1, j])
 
 
 @uncounted
-def put_all(model, state):
+def put_all(model: Model, state: State) -> None:
     """Bring every bounding box up to date."""
     for i in range(state.n[0]):
         put(model, state, i, state.kind[i], state.angle[i], state.x[i], state.y[i])
 
 
 @uncounted
-def pair_depth(model, ka, aa, kb, ab, dx, dy, enough=np.inf):
+def pair_depth(
+    model: Model, ka: Whole, aa: Whole, kb: Whole, ab: Whole, dx: float, dy: float, enough: float = np.inf
+) -> float:
     """Penetration depth of form (kb, ab) displaced by (dx, dy) from form (ka, aa); `enough` as in `depth_inside`."""
     ka, aa, kb, ab = np.uint64(ka), np.uint64(aa), np.uint64(kb), np.uint64(ab)
     t = model.no_fit_id[ka, kb, np.uint64(model.relative[aa, ab])]
@@ -141,7 +143,7 @@ def pair_depth(model, ka, aa, kb, ab, dx, dy, enough=np.inf):
 
 
 @uncounted
-def pair_exit(model, ka, aa, kb, ab, dx, dy):
+def pair_exit(model: Model, ka: Whole, aa: Whole, kb: Whole, ab: Whole, dx: float, dy: float) -> tuple[float, float]:
     """Shortest move of form (kb, ab), displaced by (dx, dy), that parts it from form (ka, aa); (0, 0) if they do not
     overlap."""
     ka, aa, kb, ab = np.uint64(ka), np.uint64(aa), np.uint64(kb), np.uint64(ab)
@@ -158,7 +160,7 @@ def pair_exit(model, ka, aa, kb, ab, dx, dy):
 
 
 @uncounted
-def ground_depth(model, k, a, x, y, enough=np.inf):
+def ground_depth(model: Model, k: Whole, a: Whole, x: float, y: float, enough: float = np.inf) -> float:
     """How far form (k, a) at (x, y) is from allowed ground; `enough` as in `depth_outside`."""
     f = model.fit_id[k, a]
     if f >= 0:
@@ -171,7 +173,7 @@ def ground_depth(model, k, a, x, y, enough=np.inf):
 
 
 @uncounted
-def ground_exit(model, k, a, x, y):
+def ground_exit(model: Model, k: Whole, a: Whole, x: float, y: float) -> tuple[float, float]:
     """Shortest move of form (k, a) at (x, y) to allowed ground; (0, 0) where it is on it."""
     f = model.fit_id[k, a]
     if f >= 0:
@@ -185,7 +187,7 @@ def ground_exit(model, k, a, x, y):
 
 
 @inlined
-def pose_cost(model, state, i, k, a, x, y, bound):
+def pose_cost(model: Model, state: State, i: Whole, k: Whole, a: Whole, x: float, y: float, bound: float) -> float:
     """Weighted penetration of piece i as form (k, a) at (x, y); stops once it exceeds `bound`."""
     total = 0.0
     factor = state.fit_weight[i] * model.scale[k, k]
@@ -193,7 +195,7 @@ def pose_cost(model, state, i, k, a, x, y, bound):
     if g > 0.0:
         total = factor * g
         if total >= bound:
-            return total
+            return float(total)
     form_box, near, n = model.form_box, state.near, state.n[0]
     find_near(state.box, near, n, x + form_box[k, a, 0], y + form_box[k, a, 1],
               x + form_box[k, a, 2], y + form_box[k, a, 3])
@@ -207,12 +209,12 @@ def pose_cost(model, state, i, k, a, x, y, bound):
         if d > 0.0:
             total += factor * d
             if total >= bound:
-                return total
+                return float(total)
     return total
 
 
 @uncounted
-def depths(model, state, depth, ground):
+def depths(model: Model, state: State, depth: np.ndarray, ground: np.ndarray) -> float:
     """Fill `depth` (n, n) and `ground` (n,) with unweighted, scaled depths; return their sum."""
     n, box = state.n[0], state.box
     total = 0.0

@@ -12,8 +12,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from geometry.compiled import compiled, uncounted
-from nest.placement._cost import Model, angles_of, pair_depth, uniform
+from geometry.compiled import Whole, compiled, uncounted
+from nest.placement._cost import Model, State, angles_of, pair_depth, uniform
 
 LEAST_CELLS, CELLS_PER_ITEM = 4000, 60
 """A strip has this many cells, at least (trial 010)."""
@@ -97,7 +97,9 @@ def make_rasters(model: Model, strip_area_mm2: float, items: int, seconds: float
 
 
 @compiled
-def _fill_rasters(model, step, kind, angle, extent, value):
+def _fill_rasters(
+    model: Model, step: float, kind: np.ndarray, angle: np.ndarray, extent: np.ndarray, value: np.ndarray
+) -> None:
     at = 0
     for p in range(len(kind)):
         for q in range(len(kind)):
@@ -111,7 +113,7 @@ def _fill_rasters(model, step, kind, angle, extent, value):
 
 
 @compiled
-def make_window(rasters):
+def make_window(rasters: Rasters) -> Window:
     """Scratch for `look`; empty without rasters."""
     cells = WINDOW_CELLS if rasters.step > 0.0 else 0
     return Window(np.empty(cells, np.float32), np.empty(cells, np.float32), np.empty(CANDIDATES, np.float32),
@@ -119,7 +121,10 @@ def make_window(rasters):
 
 
 @uncounted
-def cost_field(rasters, state, i, k, a, x0, y0, rows, columns, cost):
+def cost_field(
+    rasters: Rasters, state: State, i: Whole, k: Whole, a: Whole, x0: float, y0: float, rows: int, columns: int,
+    cost: np.ndarray,
+) -> None:
     """Fill the first rows x columns of the flat array `cost` with that of piece i as form (k, a).
 
     Row r and column c stand for the place (x0 + c step, y0 + r step).
@@ -146,7 +151,9 @@ def cost_field(rasters, state, i, k, a, x0, y0, rows, columns, cost):
 
 
 @uncounted
-def lowest_cells(cost, rows, columns, line, low, where, random):
+def lowest_cells(
+    cost: np.ndarray, rows: int, columns: int, line: np.ndarray, low: np.ndarray, where: np.ndarray, random: np.ndarray
+) -> int:
     """The lowest cells of the blocks of a field, lowest first; blocks begin anywhere. Returns how many there are."""
     found = 0
     first_row, first_column = -int(uniform(random) * BLOCK), -int(uniform(random) * BLOCK)
@@ -170,15 +177,17 @@ def lowest_cells(cost, rows, columns, line, low, where, random):
             while p > 0 and low[p - 1] > best:
                 low[p], where[p, 0], where[p, 1] = low[p - 1], where[p - 1, 0], where[p - 1, 1]
                 p -= 1
-            row = r0
-            while cost[row * columns + column] > best:
-                row += 1
-            low[p], where[p, 0], where[p, 1] = best, row, column
+            deep = r0
+            while cost[deep * columns + column] > best:
+                deep += 1
+            low[p], where[p, 0], where[p, 1] = best, deep, column
     return found
 
 
 @uncounted
-def look(model, rasters, state, i, k, a, window):
+def look(
+    model: Model, rasters: Rasters, state: State, i: Whole, k: Whole, a: Whole, window: Window
+) -> tuple[int, float, float]:
     """Find the lowest places of piece i as form (k, a) in a window of the strip, the whole if it is short enough.
 
     Returns how many are in `window.where`, and the place (x, y) of its row 0 and column 0.

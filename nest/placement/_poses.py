@@ -4,10 +4,21 @@ from typing import NamedTuple
 
 import numpy as np
 
-from geometry.compiled import compiled, uncounted
+from geometry.compiled import Whole, compiled, uncounted
 from geometry.overlap import depth_outside
-from nest.placement._cost import NOT_ALLOWED, find_near, ground_exit, pair_exit, pose_cost, put, scattered, uniform
-from nest.placement._cost_raster import Window, look, make_window
+from nest.placement._cost import (
+    NOT_ALLOWED,
+    Model,
+    State,
+    find_near,
+    ground_exit,
+    pair_exit,
+    pose_cost,
+    put,
+    scattered,
+    uniform,
+)
+from nest.placement._cost_raster import Rasters, Window, look, make_window
 
 BEST = 3
 """This many of the candidates are improved, and the present pose."""
@@ -17,7 +28,9 @@ OTHER_KIND = 0.3
 
 
 @uncounted
-def exit_descent(model, state, i, k, a, x, y, cost, moves):
+def exit_descent(
+    model: Model, state: State, i: Whole, k: Whole, a: Whole, x: float, y: float, cost: float, moves: np.ndarray
+) -> tuple[float, float, float]:
     """Improve a pose by exit moves and their pairwise crossings.
 
     `moves` is a (12, 2) scratch array of exit moves. Returns the new (x, y, cost).
@@ -65,7 +78,9 @@ def exit_descent(model, state, i, k, a, x, y, cost, moves):
 
 
 @uncounted
-def compass_descent(model, state, i, k, a, x, y, cost):
+def compass_descent(
+    model: Model, state: State, i: Whole, k: Whole, a: Whole, x: float, y: float, cost: float
+) -> tuple[float, float, float]:
     """Improve a pose by a short compass search (Hooke & Jeeves 1961, doi:10.1145/321062.321069)."""
     step = 0.01 * model.size[k]
     for _ in range(10):
@@ -95,7 +110,7 @@ def compass_descent(model, state, i, k, a, x, y, cost):
 
 
 @uncounted
-def sample(model, state, k, a):
+def sample(model: Model, state: State, k: Whole, a: Whole) -> tuple[float, float]:
     """A place drawn at random, on the ground of kind k at angle a if one of eight is."""
     b = model.bounds
     f = model.fit_id[k, a]
@@ -119,13 +134,13 @@ class Scratch(NamedTuple):
 
 
 @compiled
-def make_scratch(rasters):
+def make_scratch(rasters: Rasters) -> Scratch:
     """Scratch for `best_pose`."""
     return Scratch(np.empty((BEST + 1, 5)), np.empty((12, 2)), make_window(rasters))
 
 
 @uncounted
-def _consider(model, state, top, i, k, a, x, y):
+def _consider(model: Model, state: State, top: np.ndarray, i: Whole, k: Whole, a: Whole, x: float, y: float) -> None:
     """Let a pose of piece i be among the best, if it is."""
     b = model.bounds
     x, y = min(max(x, b[k, a, 0]), b[k, a, 2]), min(max(y, b[k, a, 1]), b[k, a, 3])
@@ -140,7 +155,10 @@ def _consider(model, state, top, i, k, a, x, y):
 
 
 @uncounted
-def best_pose(model, rasters, state, i, kinds, n_kinds, wide, near, scratch):
+def best_pose(
+    model: Model, rasters: Rasters, state: State, i: Whole, kinds: np.ndarray, n_kinds: int, wide: int, near: int,
+    scratch: Scratch,
+) -> tuple[int, int, float, float, float]:
     """Cheapest form and pose found for piece i among `kinds[:n_kinds]` (its own kind first).
 
     `wide` samples over all the ground, or with rasters the lowest places of whole windows at up to `wide` of its
@@ -156,8 +174,8 @@ def best_pose(model, rasters, state, i, kinds, n_kinds, wide, near, scratch):
     if rasters.step > 0.0:
         s, e = model.form_start[k0], model.form_start[k0 + 1]
         first = int(uniform(state.random) * (e - s))
-        for u in range(min(wide, e - s)):
-            a = model.form_angle[s + (first + u) % (e - s)]
+        for h in range(min(wide, e - s)):
+            a = model.form_angle[s + (first + h) % (e - s)]
             found, left, low = look(model, rasters, state, i, k0, a, window)
             for p in range(found):
                 _consider(model, state, top, i, k0, a,
@@ -202,7 +220,7 @@ def best_pose(model, rasters, state, i, kinds, n_kinds, wide, near, scratch):
 
 
 @uncounted
-def grow(model, state, limit, tries, moves):
+def grow(model: Model, state: State, limit: np.ndarray, tries: int, moves: np.ndarray) -> float:
     """Give random items a larger kind where that needs no overlap. Returns the area gained."""
     gained = 0.0
     n = state.n[0]

@@ -8,9 +8,9 @@ once (`_apart.py`), which takes some four microseconds on the mean, for most pus
 
 import numpy as np
 
-from geometry.compiled import compiled, uncounted
-from nest.placement._apart import forget, make_work, mark, push_apart
-from nest.placement._cost import NOT_ALLOWED, put, put_all, scattered, uniform
+from geometry.compiled import Whole, compiled, uncounted
+from nest.placement._apart import Work, forget, make_work, mark, push_apart
+from nest.placement._cost import NOT_ALLOWED, Model, State, put, put_all, scattered, uniform
 from nest.placement.families import Families, count_in, level_of
 from nest.placement.state import Snapshot
 
@@ -22,14 +22,14 @@ FAR = 3.0
 
 
 @uncounted
-def _centre(state, i):
+def _centre(state: State, i: Whole) -> tuple[float, float]:
     """Centre of the bounding box of item i."""
     box = state.box
     return 0.5 * (box[0, i] + box[2, i]), 0.5 * (box[1, i] + box[3, i])
 
 
 @uncounted
-def _put_about(model, state, i, k, a, centre):
+def _put_about(model: Model, state: State, i: Whole, k: Whole, a: Whole, centre: tuple[float, float]) -> None:
     """Lay item i down as form (k, a) with its bounding box about a point, for reference points differ by kind."""
     box = model.form_box
     put(model, state, i, k, a, centre[0] - 0.5 * (box[k, a, 0] + box[k, a, 2]),
@@ -37,7 +37,7 @@ def _put_about(model, state, i, k, a, centre):
 
 
 @uncounted
-def _try_something(model, state, limit, i, work):
+def _try_something(model: Model, state: State, limit: np.ndarray, i: Whole, work: Work) -> bool:
     """Make one random change to item i; overlaps may come of it. Whether anything was done."""
     n = state.n[0]
     k, a, here = state.kind[i], state.angle[i], _centre(state, i)
@@ -88,13 +88,16 @@ def _try_something(model, state, limit, i, work):
 
 
 @uncounted
-def _level(model, state, families, i):
+def _level(model: Model, state: State, families: Families, i: Whole) -> int:
     a = state.angle[i]
     return level_of(families, state.kind[i], model.cos[a], model.sin[a], state.x[i], state.y[i])
 
 
 @uncounted
-def _recount(families, tally, work, kind, level, new_kind, new_level):
+def _recount(
+    families: Families, tally: np.ndarray, work: Work, kind: np.ndarray, level: np.ndarray, new_kind: np.ndarray,
+    new_level: np.ndarray,
+) -> tuple[float, float]:
     """Count the moved items out as they were and in as they are; the changes of area without partner, as `count_in`."""
     whole, part = 0.0, 0.0
     for p in range(work.count[0]):
@@ -107,8 +110,10 @@ def _recount(families, tally, work, kind, level, new_kind, new_level):
 
 
 @compiled
-def _anneal(model, state, limit, families, temperature, odd_share, passes, most,
-            best_kind, best_angle, best_x, best_y):
+def _anneal(
+    model: Model, state: State, limit: np.ndarray, families: Families, temperature: float, odd_share: float,
+    passes: int, most: float, best_kind: np.ndarray, best_angle: np.ndarray, best_x: np.ndarray, best_y: np.ndarray,
+) -> float:
     n = state.n[0]
     state.passes[0] += passes
     put_all(model, state)
@@ -169,8 +174,8 @@ def _anneal(model, state, limit, families, temperature, odd_share, passes, most,
 
 
 def anneal(
-    model, state, limit, families: Families, temperature: float, odd_share: float, best: Snapshot, most: float,
-    passes: int = 1,
+    model: Model, state: State, limit: np.ndarray, families: Families, temperature: float, odd_share: float,
+    best: Snapshot, most: float, passes: int = 1,
 ) -> float:
     """Passes of TRIES changes each at one temperature (mm²), beginning from a layout free of overlap.
 

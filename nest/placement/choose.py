@@ -41,8 +41,8 @@ def replacements(kinds: Sequence[Kind], known: Places | None = None) -> Replacem
             key = tuple(ring.tobytes() for ring in (kind.outline, kind.core, other.outline, other.core))
             if key not in known:
                 known[key] = _place_inside(kind, other)
-            if known[key] is not None:
-                found[k, c] = known[key]
+            if (place := known[key]) is not None:
+                found[k, c] = place
     return found
 
 

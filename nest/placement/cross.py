@@ -31,7 +31,10 @@ UNIT = 1e-6
 
 
 @compiled
-def _meetings(model, kind, angle, x, y, other_kind, other_angle, other_x, other_y):
+def _meetings(
+    model: Model, kind: np.ndarray, angle: np.ndarray, x: np.ndarray, y: np.ndarray, other_kind: np.ndarray,
+    other_angle: np.ndarray, other_x: np.ndarray, other_y: np.ndarray,
+) -> np.ndarray:
     """How deep every item of one layout lies in every item of another, (n, m) mm."""
     box = model.form_box
     depth = np.zeros((len(kind), len(other_kind)))

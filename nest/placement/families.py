@@ -6,8 +6,9 @@ from typing import NamedTuple
 import numpy as np
 import shapely
 
-from geometry.compiled import compiled, uncounted
-from geometry.overlap import Tables, build_table, inside, join_tables
+from geometry.compiled import Whole, compiled, uncounted
+from geometry.overlap import Table, Tables, build_table, inside, join_tables
+from nest.placement._cost import Model, State
 from nest.placement.choose import Replacements
 from nest.placement.problem import Ground, Kind, worth_of
 
@@ -51,7 +52,8 @@ def families_of(kinds: Sequence[Kind], grounds: Sequence[Ground], table: Replace
     step = np.zeros((len(chains), max(map(len, chains), default=0)))
     for name, (q, r) in place.items():
         step[q, r] = worth[name] - (worth[chains[q][r - 1]] if r else 0.0)
-    tables, found = [], {}
+    tables: list[Table] = []
+    found: dict[int, int] = {}
     better = np.full((len(kinds), max((len(ground.better) for ground in grounds), default=0)), -1, np.int64)
     for k, ground in enumerate(grounds):
         for g, part in enumerate(ground.better):
@@ -98,11 +100,11 @@ def _points(ring: np.ndarray) -> np.ndarray:
     line, middle = shapely.LinearRing(ring), shapely.get_coordinates(shapely.Polygon(ring).centroid)[0]
     share = np.arange(CORE_POINTS) / CORE_POINTS
     points = shapely.get_coordinates(shapely.line_interpolate_point(line, share, normalized=True))
-    return middle + CORE_SHRUNK * (points - middle)
+    return np.asarray(middle + CORE_SHRUNK * (points - middle))
 
 
 @uncounted
-def level_of(families, k, cos, sin, x, y):
+def level_of(families: Families, k: Whole, cos: float, sin: float, x: float, y: float) -> int:
     """Level of kind k at a pose: how many of its better grounds it leaves."""
     for g in range(families.better.shape[1]):
         table = families.better[k, g]
@@ -116,11 +118,11 @@ def level_of(families, k, cos, sin, x, y):
                 break
         if whole:
             return g
-    return families.better.shape[1]
+    return int(families.better.shape[1])
 
 
 @uncounted
-def count_in(families, tally, k, level, change):
+def count_in(families: Families, tally: np.ndarray, k: Whole, level: Whole, change: int) -> tuple[float, float]:
     """Count an item in (change 1) or out (-1) of `tally` (q, levels, r, 3), items of at least that rank on each side.
 
     Returns by how much the area without partner changes: of whole items, and of what larger ones lose to smaller
@@ -141,17 +143,17 @@ def count_in(families, tally, k, level, change):
 
 
 @compiled
-def left_over(model, state, families):
+def left_over(model: Model, state: State, families: Families) -> int:
     """How many items lack a partner whatever their kinds become: one on every level with an odd number of items."""
     count = np.zeros(families.better.shape[1] + 1, np.int64)
     for i in range(state.n[0]):
         k, a = state.kind[i], state.angle[i]
         if families.chain[k] >= 0:
             count[level_of(families, k, model.cos[a], model.sin[a], state.x[i], state.y[i])] += 1
-    return (count & 1).sum()
+    return int((count & 1).sum())
 
 
 @uncounted
-def _without_partner(tally, q, level, r):
+def _without_partner(tally: np.ndarray, q: Whole, level: Whole, r: Whole) -> int:
     """Of the items of rank r or more, those without partner among them."""
-    return abs(tally[q, level, r, 1] - tally[q, level, r, 2]) + (tally[q, level, r, 0] & 1)
+    return int(abs(tally[q, level, r, 1] - tally[q, level, r, 2]) + (tally[q, level, r, 0] & 1))

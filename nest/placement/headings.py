@@ -45,7 +45,7 @@ def with_few_headings(problem: RegionProblem) -> RegionProblem:
     kept = [few_headings(kind.headings_deg) for kind in problem.kinds]
     if all(len(few) == len(kind.headings_deg) for few, kind in zip(kept, problem.kinds, strict=True)):
         return problem
-    grounds: dict[tuple, Ground] = {}
+    grounds: dict[tuple[int, tuple[int, ...]], Ground] = {}
     for few, ground in zip(kept, problem.grounds, strict=True):
         # kinds that share a ground go on sharing it
         if (id(ground), few) not in grounds:

@@ -6,8 +6,8 @@ random, one that is free and further to the left than the best so far is slid le
 
 import numpy as np
 
-from geometry.compiled import compiled
-from nest.placement._cost import pose_cost, put, uniform
+from geometry.compiled import Whole, compiled
+from nest.placement._cost import Model, State, pose_cost, put, uniform
 from nest.placement._poses import sample
 
 PLACES = 1500
@@ -21,7 +21,7 @@ FIRST_STEP, LAST_STEP = 0.5, 0.002
 
 
 @compiled
-def lay_leftmost(model, state, i, k, places):
+def lay_leftmost(model: Model, state: State, i: Whole, k: Whole, places: int) -> bool:
     """Lay item i down as kind k; whether a place free of overlap was found for it."""
     s, e = model.form_start[k], model.form_start[k + 1]
     least = np.inf

@@ -5,13 +5,15 @@ from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from threading import Lock
+from typing import TypeAlias
 
 import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
 from geometry.nofit import joint_fit_polygon, no_fit_rings
-from geometry.overlap import Table, build_table, join_tables
+from geometry.overlap import Table, Tables, build_table, join_tables
+from geometry.polygon import Region
 from geometry.pose import rotate, rotation
 from geometry.precision import as_ring
 from geometry.processors import processor_cores
@@ -24,6 +26,9 @@ GROUND_CELLS = 64
 """Cells along the grid of a pair and of a ground (trial 016)."""
 
 ANGLE_GRID_DEG = 1e-6
+
+GroundKey: TypeAlias = tuple[bytes, bytes, bytes, bytes, float]
+"""Both grounds, outline and core, and the angle."""
 
 MOST_GROUNDS = 5000
 """Tables of ground that are held, of some 25 kB: those of some thirty hides, which are searched again and again."""
@@ -56,8 +61,8 @@ class TableStore:
     def __init__(self, most_bytes: int = 600_000_000):
         self._most = most_bytes
         self._held = 0
-        self._tables: OrderedDict[tuple, Table] = OrderedDict()
-        self._grounds: OrderedDict[tuple, Table | None] = OrderedDict()
+        self._tables: OrderedDict[tuple[bytes, bytes, float], Table] = OrderedDict()
+        self._grounds: OrderedDict[GroundKey, Table | None] = OrderedDict()
         self._lock = Lock()
         self.places: Places = {}
 
@@ -70,7 +75,7 @@ class TableStore:
                 self._tables.move_to_end(key)
             return found
 
-    def ground(self, key: tuple, make: Callable[[], Table | None]) -> Table | None:
+    def ground(self, key: GroundKey, make: Callable[[], Table | None]) -> Table | None:
         """The table of a ground, made where it is not held."""
         with self._lock:
             if key in self._grounds:
@@ -98,7 +103,9 @@ class TableStore:
         return made
 
 
-def no_fit_tables(rings: Sequence[np.ndarray], angles_deg: np.ndarray, used: np.ndarray, store: TableStore):
+def no_fit_tables(
+    rings: Sequence[np.ndarray], angles_deg: np.ndarray, used: np.ndarray, store: TableStore
+) -> tuple[Tables, np.ndarray, np.ndarray]:
     """Tables of all kinds against all kinds at the relative angles of the forms in use, `used` (k, a).
 
     Returns the tables, Model.no_fit_id and Model.relative.
@@ -110,7 +117,8 @@ def no_fit_tables(rings: Sequence[np.ndarray], angles_deg: np.ndarray, used: np.
         for b in range(count):
             relative[a, b] = keys.setdefault(angle_key(angles_deg[b] - angles_deg[a]), len(keys))
     turn = [key * ANGLE_GRID_DEG for key in keys]
-    wanted, table_id = [], np.full((len(rings), len(rings), len(turn)), -1, np.int64)
+    wanted: list[tuple[int, int, int]] = []
+    table_id = np.full((len(rings), len(rings), len(turn)), -1, np.int64)
     for i in range(len(rings)):
         for j in range(i, len(rings)):
             meet = set(relative[np.ix_(used[i], used[j])].ravel().tolist())
@@ -121,8 +129,9 @@ def no_fit_tables(rings: Sequence[np.ndarray], angles_deg: np.ndarray, used: np.
                 table_id[i, j, r] = len(wanted)
                 wanted.append((i, j, r))
 
-    tables = [store.known(rings[i], rings[j], turn[r]) for i, j, r in wanted]
-    missing = [at for at, table in enumerate(tables) if table is None]
+    known = [store.known(rings[i], rings[j], turn[r]) for i, j, r in wanted]
+    tables = {at: table for at, table in enumerate(known) if table is not None}
+    missing = [at for at in range(len(wanted)) if at not in tables]
 
     def make(at: int) -> Table:
         i, j, r = wanted[at]
@@ -132,10 +141,10 @@ def no_fit_tables(rings: Sequence[np.ndarray], angles_deg: np.ndarray, used: np.
         with ThreadPoolExecutor(processor_cores()) as pool:
             for at, table in zip(missing, pool.map(make, missing), strict=True):
                 tables[at] = table
-    return join_tables(tables), table_id, relative
+    return join_tables([tables[at] for at in range(len(wanted))]), table_id, relative
 
 
-def allowed_ground(ground: Ground, outline: np.ndarray, core: np.ndarray, heading: int, angle_deg: float):
+def allowed_ground(ground: Ground, outline: np.ndarray, core: np.ndarray, heading: int, angle_deg: float) -> Region:
     """Reference points at which the outline and the core both lie on their ground."""
     if ground.outline.is_empty or ground.core[heading].is_empty:
         return Polygon()
@@ -152,12 +161,9 @@ def _ground_table(ground: Ground, kind: Kind, heading: int, angle_deg: float) ->
 
 
 def build_model(
-    kinds: Sequence[Kind],
-    gap_mm: float,
-    grounds: Sequence[Ground] | None,
-    size_exponent: float = 0.0,
+    kinds: Sequence[Kind], gap_mm: float, grounds: Sequence[Ground] | None, size_exponent: float = 0.0,
     store: TableStore | None = None,
-):
+) -> tuple[Model, np.ndarray]:
     """Model of some kinds; with `grounds` for a region, without for a strip whose bounds are set later.
 
     Returns (model, angles_deg): the angle list the model's angle indices refer to.
@@ -182,16 +188,16 @@ def build_model(
             box[i, b] = (*turned.min(axis=0), *turned.max(axis=0))
         fit_id[i, b] = NO_FIT_TABLE
     store = store or TableStore()
-    fit_tables = []
+    fit_tables: list[Table] = []
     if grounds is not None:
         prints: dict[int, bytes] = {}
 
-        def print_of(ground) -> bytes:
+        def print_of(ground: Region) -> bytes:
             if id(ground) not in prints:
                 prints[id(ground)] = hashlib.sha256(shapely.to_wkb(ground)).digest()
             return prints[id(ground)]
 
-        def make(form):
+        def make(form: tuple[int, int, int]) -> Table | None:
             i, h, b = form
             ground, kind = grounds[i], kinds[i]
             key = (

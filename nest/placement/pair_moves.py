@@ -5,7 +5,7 @@ What overlap comes of it is for others to part.
 
 import numpy as np
 
-from geometry.compiled import uncounted
+from geometry.compiled import Whole, uncounted
 from nest.placement._cost import NOT_ALLOWED, Model, State, put, put_all
 from nest.placement._cost_raster import NO_RASTERS
 from nest.placement._poses import Scratch, best_pose
@@ -16,7 +16,7 @@ INSERT_CHANCE = 0.6
 
 
 @uncounted
-def lay_down(model, state, i, k, wide, scratch, kinds):
+def lay_down(model: Model, state: State, i: Whole, k: Whole, wide: int, scratch: Scratch, kinds: np.ndarray) -> None:
     """Lay the new item i down as kind k at the cheapest pose found."""
     kinds[0] = k
     s = model.form_start[k]
@@ -178,6 +178,6 @@ class UnitEdits:
                 else:
                     self._remove(i)
 
-    def _same_sort(self, kind: int, other: int) -> bool:
+    def _same_sort(self, kind: Whole, other: Whole) -> bool:
         families = self.families
-        return families.chain[kind] == families.chain[other] and families.side[kind] == families.side[other]
+        return bool(families.chain[kind] == families.chain[other] and families.side[kind] == families.side[other])

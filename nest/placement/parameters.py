@@ -5,11 +5,12 @@ records in `tests/bench/trials`; where none is named the value was never tried a
 Constants of the compiled loops (`anneal.py`, `_apart.py`, `_poses.py`) stay beside them, for they are compiled in.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from nest.placement.choose import complete_families
-from nest.placement.families import families_of
+from nest.placement.choose import Replacements, complete_families
+from nest.placement.families import Families, families_of
+from nest.placement.problem import Ground, Item, Kind, RegionProblem
 from nest.placement.propose import lattice_start
 from nest.placement.resize import resized
 from nest.placement.settle import settle_strip
@@ -32,7 +33,7 @@ class StripParameters:
     near_samples: int = 25
     """Without rasters: samples near by."""
 
-    propose: Callable = lattice_start
+    propose: Callable[[Sequence[Kind], float, float], tuple[Item, ...]] = lattice_start
     """Gives a layout to begin with, or none."""
     propose_share: float = 0.3
     """Share of the time in which the layout proposed is closed up."""
@@ -78,7 +79,9 @@ class StripParameters:
     compress_to: float = 1e-5
     """Share of the length that these steps end with."""
 
-    settle: Callable = settle_strip
+    settle: Callable[
+        [Sequence[Item], Sequence[Kind], float, float, Callable[[], bool]], tuple[tuple[Item, ...], float]
+    ] = settle_strip
     """Closes a whole strip up at once, and gives its length."""
     settle_share: float = 0.05
     """Share of the time, beyond the limit, that settling may take."""
@@ -179,11 +182,13 @@ class RegionParameters:
     starved_passes: int = 200
     """Where the time was over before this many passes, items are laid down one by one too."""
 
-    partners: Callable = families_of
+    partners: Callable[[Sequence[Kind], Sequence[Ground], Replacements | None], Families] = families_of
     """Says what is a pair while annealing."""
-    complete: Callable = complete_families
+    complete: Callable[..., tuple[Item, ...]] = complete_families
     """Makes pairs whole."""
-    resize: Callable = resized
+    resize: Callable[
+        [RegionProblem, Sequence[Item], Replacements, Callable[[], float], Callable[[], bool]], tuple[Item, ...]
+    ] = resized
     """Gives the items of a layout other sizes and places, all at once."""
 
 

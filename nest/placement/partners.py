@@ -50,7 +50,7 @@ def partners_by_size(
                 item = items[i]
                 if families.rank[item.kind] > rank:
                     smaller = kind_at.get((chain, families.side[item.kind], rank))
-                    if (item.kind, smaller) not in table:
+                    if smaller is None or (item.kind, smaller) not in table:
                         return None
                     item = replaced(item, smaller, table)
                     if allowed is not None and not allowed(items[i], item):

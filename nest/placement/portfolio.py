@@ -7,7 +7,9 @@ not depend on timing.
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
+from typing import Protocol, TypeVar
 
+from nest.placement._cost import State
 from nest.placement.budget import Budget
 
 POLL_SECONDS = 0.1
@@ -16,14 +18,25 @@ FEW_PASSES = 20
 """With fewer passes than this the layout is closed up less, and items are laid down one by one too."""
 
 
+class Stoppable(Protocol):
+    """A search that looks at its state's stop flag."""
+
+    @property
+    def state(self) -> State:
+        """Its trial layout."""
+
+
+Search = TypeVar("Search", bound=Stoppable)
+
+
 def searches_of(budget: Budget, workers: int) -> int:
     """How many searches run: one a worker against the clock; always SEARCHES with a limit on passes alone."""
     return workers if budget.seconds is not None else SEARCHES
 
 
 def run_side_by_side(
-    searches: Sequence,
-    work: Callable,
+    searches: Sequence[Search],
+    work: Callable[[Search], None],
     budget: Budget,
     until: float,
     tell: Callable[[], None],

@@ -69,8 +69,8 @@ def lattice_start(kinds: Sequence[Kind], gap_mm: float, width_mm: float) -> tupl
 
 
 def _area(kind: Kind) -> float:
-    return shapely.Polygon(kind.outline).area
+    return float(shapely.Polygon(kind.outline).area)
 
 
 def _middle(ring: np.ndarray) -> np.ndarray:
-    return 0.5 * (ring.min(axis=0) + ring.max(axis=0))
+    return np.asarray(0.5 * (ring.min(axis=0) + ring.max(axis=0)))

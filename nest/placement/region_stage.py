@@ -33,7 +33,7 @@ class RegionStage:
         self._units = pair_units(problem.kinds)
         self._pairs = len(self._units) < len(problem.kinds) or any(len(unit) > 1 for unit in self._units)
         self._places = store.places
-        self._table = replacements(problem.kinds, store.places) if self._pairs else None
+        self._table = replacements(problem.kinds, store.places) if self._pairs else {}
         self._families = how.partners(problem.kinds, problem.grounds, self._table)
         self._one_at_a_time = Lock()
 
@@ -74,16 +74,19 @@ class RegionStage:
         return Layout(items)
 
     def _level(self, kind: int, pose: Pose) -> int:
+        level = self.problem.level
         with self._one_at_a_time:
-            return self.problem.level(kind, pose)
+            return level(kind, pose) if level else 0
 
     def _complete_snapshot(self, kept: Snapshot) -> Snapshot:
         # one at a time: `level` may ask prepared shapely geometries, which no two threads may share
         with self._one_at_a_time:
             kinds, items = self.problem.kinds, self.items(kept)
-            asked = self._table, self.problem.level, self._allowed
-            found = partners_by_size(kinds, items, self._families, *asked)
-            return self.snapshot(self._how.complete(kinds, items, *asked, QUICK) if found is None else found)
+            table, level = self._table, self.problem.level
+            found = partners_by_size(kinds, items, self._families, table, level, self._allowed)
+            if found is None:
+                found = self._how.complete(kinds, items, table, level, self._allowed, QUICK)
+            return self.snapshot(found)
 
     def _allowed(self, item: Item, other: Item) -> bool:
         # a form without a place of its own has no tables to search with
@@ -104,7 +107,7 @@ def union_area(parts: Sequence[shapely.Geometry]) -> float:
 
 def pair_units(kinds: Sequence[Kind]) -> list[tuple[int, ...]]:
     """Kinds that are placed together: a left and a right of one family, two of side 0, or one without family."""
-    units = []
+    units: list[tuple[int, ...]] = []
     for k, kind in enumerate(kinds):
         if not kind.family:
             units.append((k,))

@@ -18,7 +18,7 @@ from ortools.linear_solver import pywraplp
 from shapely.ops import nearest_points
 
 from geometry.nofit import no_fit_polygon
-from geometry.polygon import area
+from geometry.polygon import Region, area
 from geometry.pose import Pose, rotate
 from geometry.precision import as_ring
 from nest.placement.choose import Replacements
@@ -96,7 +96,7 @@ def sizes_beside(kinds: Sequence[Kind], table: Replacements) -> Mapping[int, tup
     return found
 
 
-def lines_off(forbidden, place: np.ndarray, reach: float) -> list[Line] | None:
+def lines_off(forbidden: Region, place: np.ndarray, reach: float) -> list[Line] | None:
     """Lines that keep a place off forbidden ground while it moves by at most `reach` along either axis.
 
     They hold at `place`, or at the nearest one that is allowed; None if that is out of reach.
@@ -179,8 +179,8 @@ class _Programme:
     def _count(self) -> None:
         """Every item is one of its forms; no kind beyond its limit; families complete on every level."""
         solver, kinds, level = self._solver, self._problem.kinds, self._problem.level
-        of_kind: dict[int, list] = {}
-        sides: dict[tuple[str, int], dict[int, list]] = {}
+        of_kind: dict[int, list[pywraplp.Variable]] = {}
+        sides: dict[tuple[str, int], dict[int, list[pywraplp.Variable]]] = {}
         for item, forms in zip(self._items, self._forms, strict=True):
             solver.Add(solver.Sum([form.chosen for form in forms]) == 1)
             at = 0 if level is None else level(item.kind, item.pose)
@@ -201,7 +201,7 @@ class _Programme:
 
     def _keep_on_ground(self) -> None:
         @cache
-        def allowed(k: int, heading: float):
+        def allowed(k: int, heading: float) -> Region:
             kind = self._problem.kinds[k]
             return allowed_ground(
                 self._problem.grounds[k], kind.outline, kind.core, kind.headings_deg.index(heading), heading
@@ -216,10 +216,10 @@ class _Programme:
     def _keep_apart(self, ended: Callable[[], bool]) -> bool:
         """Lines between items that can meet; whether there was time for all: with many items this takes seconds."""
         @cache
-        def no_fit(*ends: tuple[int, float]):
-            return no_fit_polygon(*(rings[end] for end in ends))
+        def no_fit(one: tuple[int, float], other: tuple[int, float]) -> Region:
+            return no_fit_polygon(rings[one], rings[other])
 
-        rings = {}
+        rings: dict[tuple[int, float], np.ndarray] = {}
         boxes = []
         for item, forms in zip(self._items, self._forms, strict=True):
             rings |= {(form.kind, item.pose.heading_deg): form.ring for form in forms}
@@ -240,7 +240,10 @@ class _Programme:
                     self._hold(lines, apart, (one, other), (self._moves[j], self._moves[i]), own)
         return True
 
-    def _hold(self, lines: list[Line] | None, place: np.ndarray, forms: Sequence[_Form], moves, own: bool) -> None:
+    def _hold(
+        self, lines: list[Line] | None, place: np.ndarray, forms: Sequence[_Form],
+        moves: Sequence[tuple[pywraplp.Variable, ...]], own: bool,
+    ) -> None:
         """Hold lines where these forms are chosen; the place moves with the first of `moves` and against the second.
 
         own : whether these are the forms the items have now; where they lie then is allowed, come what may.

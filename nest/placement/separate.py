@@ -9,7 +9,8 @@ doi:10.1111/j.1475-3995.2009.00707.x).
 import numpy as np
 
 from geometry.compiled import compiled
-from nest.placement._cost import depths, pose_cost, put, put_all, uniform
+from nest.placement._cost import Model, State, depths, pose_cost, put, put_all, uniform
+from nest.placement._cost_raster import Rasters
 from nest.placement._poses import best_pose, grow, make_scratch
 
 UNLIMITED = 2**62
@@ -20,7 +21,10 @@ The limit on passes of the whole search holds beside it.
 
 
 @compiled
-def separate(model, rasters, state, limit, target, wide, near, patience, strikes_allowed, most):
+def separate(
+    model: Model, rasters: Rasters, state: State, limit: np.ndarray, target: float, wide: int, near: int,
+    patience: int, strikes_allowed: int, most: int,
+) -> float:
     """Move overlapped pieces until none overlap; guided local search. Returns the overlap left.
 
     rasters : of a strip; NO_RASTERS where places are sampled.

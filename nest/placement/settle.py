@@ -9,12 +9,14 @@ repeated from where the items come to lie.
 
 from collections.abc import Callable, Sequence
 from functools import cache
+from typing import TypeAlias
 
 import numpy as np
 import shapely
 from ortools.linear_solver import pywraplp
 
 from geometry.nofit import no_fit_polygon
+from geometry.polygon import Region
 from geometry.pose import Pose, rotate
 from geometry.precision import as_ring
 from nest.placement.model import grown
@@ -27,6 +29,9 @@ ROUNDS = 60
 LEAST_GAIN = 1e-5
 SAFETY = 1e-6
 """Kept between lines and no-fit polygons, mm: more than the solver's own tolerance."""
+
+Form: TypeAlias = tuple[int, float]
+"""A kind and its heading, degrees."""
 
 SEAM = 1e-4
 """A line along a triangle's own edge must leave so much more room, mm, to be taken before one along the outline."""
@@ -56,7 +61,7 @@ def settle_strip(
     step = STEP_SHARE * float(np.mean([np.sqrt(shapely.Polygon(ring).area) for ring, _ in rings.values()]))
 
     @cache
-    def no_fit(one, other):
+    def no_fit(one: Form, other: Form) -> Region:
         return no_fit_polygon(rings[one][0], rings[other][0])
 
     length = float((where[:, 0] + high[:, 0]).max())
@@ -91,7 +96,7 @@ def settle_strip(
 
 
 def keep_out(
-    no_fit, displacement: np.ndarray, reach: float, held_at: np.ndarray | None = None
+    no_fit: Region, displacement: np.ndarray, reach: float, held_at: np.ndarray | None = None
 ) -> list[tuple[float, float, float]]:
     """Lines that keep a displacement out of a no-fit polygon while it moves by at most `reach` an axis.
 
@@ -108,7 +113,7 @@ def keep_out(
     middles = np.round(0.5 * (triangles[:, 1:] + triangles[:, :-1]), 9).reshape(-1, 2)
     _, which, times = np.unique(middles, axis=0, return_inverse=True, return_counts=True)
     seam = (times[which.ravel()] > 1).reshape(-1, 3)
-    lines = {}
+    lines: dict[tuple[float, float], tuple[float, float, float]] = {}
     for corners, own in zip(triangles, across, strict=True):
         # between two corners the nearest point may be a corner: its direction is a normal as well
         toward = held_at - corners[np.argmin(((corners - held_at) ** 2).sum(axis=1))]
@@ -127,7 +132,7 @@ def keep_out(
     return list(lines.values())
 
 
-def _triangles_within(no_fit, place: np.ndarray, reach: float) -> np.ndarray:
+def _triangles_within(no_fit: Region, place: np.ndarray, reach: float) -> np.ndarray:
     """What lies of a region within reach of a place along both axes, as triangles: (t, 4, 2), closed, turning left."""
     x, y = place
     near = shapely.intersection(no_fit, shapely.box(x - reach, y - reach, x + reach, y + reach))
@@ -135,10 +140,13 @@ def _triangles_within(no_fit, place: np.ndarray, reach: float) -> np.ndarray:
     corners = shapely.get_coordinates(parts).reshape(-1, 4, 2)
     turned = ~shapely.is_ccw(shapely.get_exterior_ring(parts)) if len(parts) else np.zeros(0, bool)
     corners[turned] = corners[turned, ::-1]
-    return corners
+    return np.asarray(corners)
 
 
-def _push(where, low, high, lines, width, step):
+def _push(
+    where: np.ndarray, low: np.ndarray, high: np.ndarray, lines: Sequence[tuple[int, int, float, float, float]],
+    width: float, step: float,
+) -> np.ndarray | None:
     """One linear programme: shortest length within the lines; None if the solver gives up."""
     solver = pywraplp.Solver.CreateSolver("GLOP")
     infinity = solver.infinity()

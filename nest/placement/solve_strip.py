@@ -128,7 +128,9 @@ class _StripRun:
                 if search.length > best.length:
                     search.adopt(best.best, best.length)
 
-    def _side_by_side(self, searches: list[strip.StripSearch], work: Callable, until: float) -> None:
+    def _side_by_side(
+        self, searches: list[strip.StripSearch], work: Callable[[strip.StripSearch], None], until: float
+    ) -> None:
         run_side_by_side(searches, work, self.budget, until, self._tell, self.workers)
 
     def _tell(self) -> None:

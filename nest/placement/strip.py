@@ -101,6 +101,11 @@ Pool = list[tuple[float, Snapshot]]
 class StripSearch:
     """One worker's search: owns its trial layout; `best` is the shortest layout without overlap."""
 
+    _pool: Pool
+    _kicks: deque[float]
+    _aside: tuple[Pool, deque[float]] | None
+    _tried: int
+
     def __init__(
         self, model: Model, rasters: Rasters, width: float, demand: np.ndarray, *, seed: int, passes: int | None,
         how: StripParameters = STRIPS,
@@ -213,7 +218,7 @@ class StripSearch:
         if alike(self.model, snapshot(self.state), failure):
             return False
         self._kicks.append(overlap)
-        return len(self._kicks) < self.how.least_kicks or overlap <= np.quantile(self._kicks, self.how.likely)
+        return len(self._kicks) < self.how.least_kicks or overlap <= float(np.quantile(self._kicks, self.how.likely))
 
     def compress(self, share_left: Callable[[], float] | None) -> None:
         """Close the last gaps by ever smaller shrinks.
@@ -252,9 +257,8 @@ class StripSearch:
 
     def _forget(self) -> None:
         """Failures and kicks are of one length."""
-        self._pool: Pool = []
-        self._kicks: deque[float] = deque(maxlen=self.how.last_kicks)
-        self._aside: tuple[Pool, deque[float]] | None = None
+        self._pool, self._kicks = [], deque(maxlen=self.how.last_kicks)
+        self._aside = None
         self._tried = self._failed = 0
 
     def _scatter(self) -> None:

@@ -22,14 +22,14 @@ import numpy as np
 import shapely
 
 from geometry.lattice import densest_double_lattice, densest_translation_lattice
-from geometry.polygon import area, polygon
+from geometry.polygon import Region, area, polygon
 from geometry.processors import processor_cores
 from nest.job.job import Settings
 from nest.pieces.piece import Foot, Piece
 from nest.pieces.quantities import CutLine
 from nest.plan import Bound, Lay
 from nest.rules import Rules
-from nest.stock.ground import Region, fit_ground, trim_ground
+from nest.stock.ground import fit_ground, trim_ground
 from nest.stock.material import Hide, Roll
 
 SEGMENTS = 16

@@ -16,8 +16,9 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
+from geometry.polygon import Region
 from nest.rules import ZONE_SHARE, Heading, Rules, judge_heading
-from nest.stock.ground import Region, fit_zones, net_ground, trim_ground
+from nest.stock.ground import fit_zones, net_ground, trim_ground
 from nest.stock.material import Hide, Roll
 
 STEP_DEG = 5.0

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
-from geometry.polygon import area
+from geometry.polygon import Region, area
 from geometry.pose import Pose
 from nest.job.job import Settings
 from nest.placement.problem import Ground, Item, Kind, RegionProblem
@@ -17,7 +17,7 @@ from nest.planning.pairs import nearest_pairs
 from nest.planning.wants import Unit, Want, kind_of, on_coordinate_grid
 from nest.rules import Rules
 from nest.selection.prices import SortSet, sets_of
-from nest.stock.ground import Region, fit_ground
+from nest.stock.ground import fit_ground
 from nest.stock.material import Hide
 
 

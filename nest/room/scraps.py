@@ -5,8 +5,8 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
+from geometry.polygon import Region
 from nest.rules import ZONE_SHARE, Heading, Rules, judge_heading
-from nest.stock.ground import Region
 from nest.stock.material import Hide
 
 MOST_MEASURED = 3_000

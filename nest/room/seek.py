@@ -25,11 +25,11 @@ from math import radians, sin
 import shapely
 
 from geometry.nofit import joint_fit_polygon, minkowski_sum
+from geometry.polygon import Region
 from geometry.pose import rotate
 from nest.room.ground import RELAX_MM, RoomGround, Span, relaxed
 from nest.room.scraps import settled
 from nest.room.shape import Shape, Turned
-from nest.stock.ground import Region
 
 FINEST_DEG = 0.2
 """Ranges of headings are not halved below this width."""

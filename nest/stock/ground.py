@@ -3,15 +3,13 @@
 from collections.abc import Sequence
 
 import shapely
-from shapely.geometry import MultiPolygon, Polygon
 
+from geometry.polygon import Region
 from nest.rules import Rules
 from nest.stock.material import Hide, Zone
 
 HAIRLINE_MM = 0.01
 """Gaps between zones up to this width part no ground, as in the checks of a plan."""
-
-Region = Polygon | MultiPolygon
 
 
 def fit_zones(hide: Hide, rules: Rules) -> tuple[Zone, ...]:

@@ -4,6 +4,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
 from shapely.affinity import scale
 
@@ -104,7 +105,7 @@ def mirror_findings(pieces: Iterable[Piece]) -> Iterator[Finding]:
                 yield in_plan(Rule.MIRROR, text, (left.piece_id, right.piece_id), off, "mm")
 
 
-def _mirror_distance(ring, other) -> float:
+def _mirror_distance(ring: np.ndarray, other: np.ndarray) -> float:
     image = scale(shapely.LinearRing(ring), 1.0, -1.0, origin=(0.0, 0.0))
     return float(shapely.hausdorff_distance(image, shapely.LinearRing(other)))
 

@@ -6,6 +6,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
+from geometry.polygon import Region
 from geometry.precision import OVERLAP_DEPTH_MM
 from nest.verify.depth import depth
 from nest.verify.sheet import Sheet
@@ -34,7 +35,7 @@ def edge_findings(sheet: Sheet, outline: Polygon, margin: float) -> Iterator[Fin
             yield sheet.finding(Rule.MARGIN, (spot,), margin - near, "mm", text)
 
 
-def _beyond(full: Polygon, sheet: Sheet):
+def _beyond(full: Polygon, sheet: Sheet) -> Region:
     """All ground outside `full`, so far out that its far side never counts."""
     low_x, low_y, high_x, high_y = shapely.total_bounds([full, *sheet.cut])
     reach = (high_x - low_x) + (high_y - low_y)

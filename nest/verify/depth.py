@@ -12,22 +12,24 @@ The larger is exact where edges lie along each other or a single corner pokes th
 import numpy as np
 import shapely
 
+from geometry.polygon import Region
+
 _STEPS = 20
 
 
-def depth(a, b) -> float:
+def depth(a: Region, b: Region) -> float:
     """Least move in mm that parts regions `a` and `b`, at least this much; 0 when they do not overlap."""
     shared = _areas(shapely.intersection(a, b))
     return 0.0 if shared.is_empty else _part_depth(shared, a, b)
 
 
-def depth_of_ground(a, ground, hairline: float) -> float:
+def depth_of_ground(a: Region, ground: Region, hairline: float) -> float:
     """As `depth`, but parts of the overlap no wider than `hairline` mm do not count."""
     parts = shapely.get_parts(_areas(shapely.intersection(a, ground)))
     return max((_part_depth(part, a, ground) for part in parts if _wider(part, hairline)), default=0.0)
 
 
-def width(region) -> float:
+def width(region: Region) -> float:
     """Diameter of the largest disc inside `region`, mm, good to 0.1 %; found by moving the outline inwards."""
     low, high = 0.0, 2.0 * float(np.sqrt(region.area / np.pi))
     for _ in range(_STEPS):
@@ -36,17 +38,17 @@ def width(region) -> float:
     return low
 
 
-def _wider(region, diameter: float) -> bool:
+def _wider(region: Region, diameter: float) -> bool:
     return not region.buffer(-0.5 * diameter).is_empty
 
 
-def _part_depth(part, a, b) -> float:
+def _part_depth(part: Region, a: Region, b: Region) -> float:
     corners = shapely.points(shapely.get_coordinates(part))
     reach = max(float(shapely.distance(corners, shapely.boundary(side)).max()) for side in (a, b))
     return width(part) if _wider(part, reach) else reach
 
 
-def _areas(region):
+def _areas(region: Region) -> Region:
     """The polygons of a region; lines and points along which two regions touch are dropped."""
     parts = shapely.get_parts(region)
     return shapely.multipolygons(parts[shapely.get_dimensions(parts) == 2])

@@ -95,7 +95,9 @@ class Finding:
         object.__setattr__(self, "sentence", " ".join(self.sentence.split()))
 
 
-def in_plan(rule: Rule, sentence: str, pieces: tuple[str, ...] = (), amount=1.0, unit: str = "pieces") -> Finding:
+def in_plan(
+    rule: Rule, sentence: str, pieces: tuple[str, ...] = (), amount: float = 1.0, unit: str = 'pieces'
+) -> Finding:
     """A finding about the plan as a whole."""
     return Finding("plan", rule, pieces, (), float(amount), unit, sentence)
 
