@@ -18,7 +18,8 @@ from math import cos, pi
 import numpy as np
 import shapely
 
-from geometry.polygon import Region, bounds
+from geometry.polygon import bounds
+from geometry.precision import Region
 from geometry.winding import rings_left, union, wound, wound_rings
 
 ARC_SEGMENTS = 8

@@ -24,7 +24,7 @@ from numpy.typing import DTypeLike
 
 from geometry._nearest import nearest_lists, point_edge_squared
 from geometry.compiled import Whole, compiled, inlined, uncounted
-from geometry.polygon import Region
+from geometry.precision import Region
 
 OUTSIDE, INSIDE, MIXED, AWAY = 0, 1, 2, 3
 LEAST_STEPS = 255 - AWAY

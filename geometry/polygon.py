@@ -5,16 +5,12 @@ convention has one way out (`polygon`) and one way back (`ring_of`, `rings_of`).
 """
 
 from collections.abc import Iterable
-from typing import TypeAlias
 
 import numpy as np
 import shapely
 
 from geometry.pose import mirror
 from geometry.precision import GeometryError, as_ring
-
-Region: TypeAlias = shapely.Polygon | shapely.MultiPolygon
-"""What one or more outer rings enclose, less holes; empty too."""
 
 
 def polygon(ring: np.ndarray, holes: Iterable[np.ndarray] = ()) -> shapely.Polygon:

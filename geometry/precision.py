@@ -4,7 +4,10 @@ A *ring* is an ``(n, 2)`` float64 array of at least three points in mm,
 counter-clockwise, not closed (the first point is not repeated), simple.
 """
 
+from typing import TypeAlias
+
 import numpy as np
+import shapely
 from numpy.typing import ArrayLike
 
 COORDINATE_GRID_MM = 1e-4
@@ -18,6 +21,10 @@ JOIN_GAP_MM = 0.2
 
 OVERLAP_DEPTH_MM = 1e-3
 """Two outlines overlap when one reaches deeper than this into the other."""
+
+
+Region: TypeAlias = shapely.Polygon | shapely.MultiPolygon
+"""What one or more outer rings enclose, less holes; empty too."""
 
 
 class GeometryError(ValueError):

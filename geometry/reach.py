@@ -12,7 +12,7 @@ import numpy as np
 import shapely
 
 from geometry.nofit import joint_fit_polygon, minkowski_sum
-from geometry.polygon import Region
+from geometry.precision import Region
 from geometry.winding import union
 
 SLACK_MM = 1e-3

@@ -15,8 +15,7 @@ import shapely
 
 from geometry._arrangement import outlines
 from geometry._convolution import BITS, convolution
-from geometry.polygon import Region
-from geometry.precision import GeometryError
+from geometry.precision import GeometryError, Region
 
 GRIDS = (1.0, 0.75, 0.6)
 """Shares of the finest grid, tried in turn; only the first has ever been needed."""

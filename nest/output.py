@@ -113,7 +113,7 @@ def write_outputs(
 
 
 def _placed(plan: Plan) -> int:
-    return sum(len(one.placed) for one in (*plan.layouts_to_cut, *plan.lays_to_cut))
+    return sum(len(one.placed) for one in plan.groups_to_cut)
 
 
 def write_again(plan: Plan, verdict: Verdict, folder, *, dxf_version: str | None = None, time: str = "") -> Path:

@@ -58,6 +58,11 @@ class HideLayout:
     placed: tuple[Placed, ...]
     numbers: tuple[int, ...] = ()
 
+    @property
+    def material_id(self) -> str:
+        """What it is cut from: the hide."""
+        return self.hide_id
+
     def number(self, index: int) -> int:
         """The number of a piece on the hide, as on the label of its drawing; `index` counts from 0."""
         return self.numbers[index] if self.numbers else index + 1
@@ -75,6 +80,11 @@ class Lay:
     length_mm: float
     plies: int
     placed: tuple[Placed, ...]
+
+    @property
+    def material_id(self) -> str:
+        """What it is cut from: the lay."""
+        return self.lay_id
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,6 +270,16 @@ class Plan:
     """What the choice of hides is worth, by leather."""
     search: Search | None = None
     """The search that made it; None where the plan does not say."""
+
+    @property
+    def groups(self) -> tuple[HideLayout | Lay, ...]:
+        """All that is cut together: the layout of every hide, and every lay."""
+        return (*self.layouts, *self.lays)
+
+    @property
+    def groups_to_cut(self) -> tuple[HideLayout | Lay, ...]:
+        """Those that are still to be cut."""
+        return (*self.layouts_to_cut, *self.lays_to_cut)
 
     @property
     def layouts_to_cut(self) -> tuple[HideLayout, ...]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -21,7 +22,16 @@ from nest.job.rates import said
 from nest.pieces.piece import Role
 from nest.plan import Plan
 
-Lattice = Callable[..., object]
+
+class Dense(Protocol):
+    """A lattice, of which its density is asked."""
+
+    @property
+    def density(self) -> float:
+        """Area of the outlines ÷ area they take."""
+
+
+Lattice = Callable[..., Dense]
 """`lattice(ring, gap=mm)` gives something with a `density`, as `geometry.lattice.densest_double_lattice` does."""
 
 
@@ -80,7 +90,9 @@ def account(
         raise PlanProblem("a measure in the plan is 0 and must not be; verify the plan first.") from error
 
 
-def _accounts(plan: Plan, lattice: Lattice, straight: Lattice, inner_fit: InnerFit, seconds) -> Accounts:
+def _accounts(
+    plan: Plan, lattice: Lattice, straight: Lattice, inner_fit: InnerFit, seconds: Mapping[str, float] | None
+) -> Accounts:
     """The accounts; KeyError where the plan names what it does not hold."""
     lattice, straight = _remembered(lattice), _remembered(straight)
     measures = _measures(plan, lattice, straight)
@@ -109,16 +121,18 @@ def _accounts(plan: Plan, lattice: Lattice, straight: Lattice, inner_fit: InnerF
         notes=_notes(plan, uses, trim),
         standard=standard_beside(
             plan, uses, cost,
-            lambda ring, gap: tuple(2.0 * area(ring) / one(ring, gap=gap).density for one in (lattice, straight)),
+            lambda ring, gap: (
+                2.0 * area(ring) / lattice(ring, gap=gap).density, 2.0 * area(ring) / straight(ring, gap=gap).density
+            ),
         ),
     )
 
 
 def _remembered(lattice: Lattice) -> Lattice:
     """The lattice, worked out once for each outline and gap."""
-    known: dict[tuple[bytes, float], object] = {}
+    known: dict[tuple[bytes, float], Dense] = {}
 
-    def one(ring: np.ndarray, gap: float) -> object:
+    def one(ring: np.ndarray, gap: float) -> Dense:
         ring = np.asarray(ring)
         key = ring.tobytes(), gap
         if key not in known:
@@ -135,7 +149,7 @@ def _measures(plan: Plan, lattice: Lattice, straight: Lattice) -> dict[str, Meas
     one_way = {(style.name, Role.VAMP) for style in plan.styles if style.leather in leathers}
     one_way |= {(style.name, Role.REINFORCEMENT) for style in plan.styles if style.roll in rolls}
     pieces = {piece.piece_id: piece for piece in plan.pieces}
-    placed = dict.fromkeys(one.piece_id for group in (*plan.layouts, *plan.lays) for one in group.placed)
+    placed = dict.fromkeys(one.piece_id for group in plan.groups for one in group.placed)
     gaps = {Role.VAMP: plan.settings.hide_apart_mm, Role.REINFORCEMENT: plan.settings.roll_apart_mm}
     densities: dict[tuple[str, str, Role], float] = {}
     measures = {}

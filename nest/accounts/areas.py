@@ -135,7 +135,9 @@ def lay_use(roll: Roll, lay: Lay, measures: Mapping[str, Measure]) -> MaterialUs
     return MaterialUse(lay.lay_id, Role.REINFORCEMENT, account, account.material_mm2, length, sizes)
 
 
-def _account(material, usable, placed: list[Measure], plies: int, fault: float, **edges: float) -> AreaAccount:
+def _account(
+    material: float, usable: float, placed: list[Measure], plies: int, fault: float, **edges: float
+) -> AreaAccount:
     """The five parts; interlock waste is capped by what the cuts and faults leave of the `usable` area."""
     rough = plies * sum(one.rough_mm2 for one in placed)
     net = plies * sum(one.net_mm2 for one in placed)
@@ -152,7 +154,7 @@ def _sizes(placed: tuple[Placed, ...], measures: Mapping[str, Measure], plies: i
         by_size.setdefault((found.piece.style, found.piece.size), []).append(found)
     whole = sum(measures[one.piece_id].rough_mm2 for one in placed)
     shares = []
-    for (style, size), found in sorted(by_size.items()):
-        rough, net = sum(one.rough_mm2 for one in found), sum(one.net_mm2 for one in found)
-        shares.append(SizeShare(style, size, plies * len(found), plies * rough, plies * net, rough / whole))
+    for (style, size), mine in sorted(by_size.items()):
+        rough, net = sum(one.rough_mm2 for one in mine), sum(one.net_mm2 for one in mine)
+        shares.append(SizeShare(style, size, plies * len(mine), plies * rough, plies * net, rough / whole))
     return tuple(shares)

@@ -1,6 +1,6 @@
 """What the estimate asks of a job, from a plan: pieces, stock, order and settings are those that the plan keeps."""
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 
 from nest.accounts.estimate import GroundOf
 from nest.job.job import Job
@@ -50,7 +50,7 @@ def _base_size(plan: Plan, style: PlannedStyle) -> str:
 
 def ground_of_plan(plan: Plan) -> GroundOf:
     """Ground as the estimate has it, for the plan's own pieces; each is worked out once."""
-    known: dict[tuple, KnownGround] = {}
+    known: dict[tuple[Hashable, ...], KnownGround] = {}
 
     def ground(leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float) -> KnownGround:
         key = leather.name, style.name, tuple((hide.hide_id, hide.leather) for hide in hides)

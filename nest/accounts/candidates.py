@@ -132,7 +132,8 @@ def with_material(job: Job, name: str, other: str, ground: GroundOf) -> Changed:
     )
     replaced = tuple(hide for hide in job.hides if hide.leather == name)
     lent = tuple(replace(hide, leather=other, price=None, price_unit="") for hide in replaced)
-    changed, notes = replace(job, styles=styles), ()
+    changed = replace(job, styles=styles)
+    notes: tuple[str, ...] = ()
     area = known_hide_mm2(job, known[name]) if other in known else None
     if area is not None and known_hide_mm2(job, known[other]) is None:
         # What is not known of the other leather is as of the one it replaces, hides in stock and all.
@@ -156,7 +157,7 @@ def with_material(job: Job, name: str, other: str, ground: GroundOf) -> Changed:
 
 def _estimates(job: Job, plan: Plan, cell: Cell, ground: GroundOf, notes: dict[str, None]) -> Sizes:
     """What a pair of every style and size of a plan takes, by estimate; none of a style that leaves no yield."""
-    found = {}
+    found: dict[tuple[str, str], PairEstimate] = {}
     for style in job.styles:
         made = [piece for piece in plan.pieces if piece.style == style.name]
         sizes = [*dict.fromkeys(piece.size for piece in made if piece.role is Role.VAMP)]
@@ -176,7 +177,7 @@ def _other_leather(
     """The charges with `other` wherever `name` was charged, and the scrap that it leaves."""
     hides = {hide.hide_id: hide for hide in plan.hides}
     stock = [hide for hide in plan.hides if hide.leather == other.name]
-    more: dict[tuple, Fraction] = {}
+    more: dict[tuple[tuple[str, str], str], Fraction] = {}
     found = []
     for charge in charges:
         if charge.kind is not ChargeKind.LEATHER or charge.stock != name:

@@ -23,7 +23,7 @@ from nest.job.costing import Costing
 from nest.job.job import Settings
 from nest.pieces.piece import Role
 from nest.pieces.sizing import size_key
-from nest.plan import CutLine, Plan
+from nest.plan import CutLine, Placed, Plan
 from nest.stock.material import Hide, Leather, Roll
 from nest.stock.prices import hide_price, in_units, percent_off, to_units
 from nest.units import MM2_PER_AREA_UNIT, MM2_PER_M2
@@ -120,7 +120,7 @@ def with_added(charges: Sequence[Charge], settings: Settings) -> list[Charge]:
         (ChargeKind.MARGIN, margin / (100 - margin), f"margin, {costing.margin_percent} % of the price"),
     ):
         if price:
-            sums: dict[tuple, Fraction] = {}
+            sums: dict[tuple[str, str, str, Role], Fraction] = {}
             for charge in found:
                 key = charge.style, charge.size, charge.of, charge.role
                 sums[key] = sums.get(key, Fraction(0)) + charge.exact
@@ -196,23 +196,22 @@ def plan_charges(
             material = _lay_charge(lay.lay_id, rolls[lay.roll_id], use.length_mm)
             placed, setup = lay.placed, costing.setup_per_lay
         charges += _shared(shares, material)
-        source, more = material.source, {"of": use.material_id, "role": use.role}
+        source, of, role = material.source, use.material_id, use.role
         if setup:
-            charges += _shared(shares, replace(setup_charge(("", ""), source, Fraction(1), setup, use.role), **more))
+            charges += _shared(shares, replace(setup_charge(("", ""), source, Fraction(1), setup, role), of=of))
         if use.role is Role.VAMP:
             if costing.scrap_per_m2:
                 left = Fraction(use.account.waste_mm2) / Fraction(MM2_PER_M2)
                 scrap = scrap_charge(("", ""), source, left, costing.scrap_per_m2)
-                charges += _shared(shares, replace(scrap, **more))
-            if costing.press_per_hour and costing.press_s_per_pair:
-                charges += [
-                    replace(press_charge((part.style, part.size), source, Fraction(part.pieces, 2), costing), **more)
-                    for part in use.sizes
-                ]
+                charges += _shared(shares, replace(scrap, of=of, role=role))
+            charges += [
+                replace(one, of=of, role=role) for part in use.sizes
+                for one in press_charges((part.style, part.size), source, Fraction(part.pieces, 2), costing)
+            ]
         if costing.labour_per_hour and use.material_id in seconds:
             hours = Fraction(seconds[use.material_id]) / 3600
             work = work_charge(("", ""), source, hours, costing.labour_per_hour)
-            charges += _shared(_cut_lengths(plan, placed), replace(work, **more))
+            charges += _shared(_cut_lengths(plan, placed), replace(work, of=of, role=role))
     return complete(charges, plan.leathers, plan.rolls, plan.settings, bought)
 
 
@@ -277,10 +276,12 @@ def setup_charge(key: tuple[str, str], source: str, count: Fraction, each: Decim
     return Charge(*key, ChargeKind.SETUP, source, count, unit, Fraction(each), f"set-up of a {unit}", role=role)
 
 
-def press_charge(key: tuple[str, str], source: str, pairs: Fraction, costing: Costing) -> Charge:
-    """What pressing pairs cut costs."""
-    hours = pairs * Fraction(costing.press_s_per_pair) / 3600
-    return Charge(*key, ChargeKind.PRESS, source, hours, "h", Fraction(costing.press_per_hour), "labour at the press")
+def press_charges(key: tuple[str, str], source: str, pairs: Fraction, costing: Costing) -> tuple[Charge, ...]:
+    """What pressing pairs cut costs; nothing where it has no time or no price."""
+    if not costing.press_per_hour or not costing.press_s_per_pair:
+        return ()
+    hours, price = pairs * Fraction(costing.press_s_per_pair) / 3600, Fraction(costing.press_per_hour)
+    return (Charge(*key, ChargeKind.PRESS, source, hours, "h", price, "labour at the press"),)
 
 
 def plan_pairs(plan: Plan, uses: Iterable[MaterialUse]) -> dict[tuple[str, str], Pairs]:
@@ -294,7 +295,7 @@ def plan_pairs(plan: Plan, uses: Iterable[MaterialUse]) -> dict[tuple[str, str],
     return {key: Pairs(pairs, good_pairs(pairs, lines.get(key))) for key, pairs in sorted(cut.items(), key=_in_order)}
 
 
-def _in_order(item: tuple[tuple[str, str], object]) -> tuple:
+def _in_order(item: tuple[tuple[str, str], object]) -> tuple[str, tuple[bool, Fraction, str]]:
     (style, size), _ = item
     return style, size_key(size)
 
@@ -323,7 +324,7 @@ def _lay_charge(lay_id: str, roll: Roll, length_mm: float) -> Charge:
     )
 
 
-def _cut_lengths(plan: Plan, placed) -> dict[tuple[str, str], Fraction]:
+def _cut_lengths(plan: Plan, placed: Iterable[Placed]) -> dict[tuple[str, str], Fraction]:
     """Share of each style and size in the length cut on one material."""
     pieces = {piece.piece_id: piece for piece in plan.pieces}
     lengths: dict[tuple[str, str], Fraction] = {}

@@ -56,7 +56,7 @@ def parallelogram_mm2(measure: Measure) -> float:
 
 def edge_term_percent(ratio: float) -> float:
     """Second waste as a share of the material, percent: 39 ÷ ⁴√W for W = `ratio` (textbook form, from memory)."""
-    return EDGE_TERM_PERCENT / ratio**0.25
+    return EDGE_TERM_PERCENT / float(ratio**0.25)
 
 
 def estimates(
@@ -73,7 +73,7 @@ def estimates(
     by_size = {
         (one.piece.style, one.piece.size): one for one in measures.values() if one.piece.role is Role.VAMP
     }
-    hides = {}
+    hides: dict[tuple[str, str], list[float]] = {}
     for use in uses:
         if use.role is Role.VAMP:
             for part in use.sizes:

@@ -125,12 +125,12 @@ def compare(
     exact: dict[tuple[Cause, Role], Fraction] = {}
     by_size: dict[tuple[str, str], Fraction] = {}
 
-    def add(key, cause: Cause, role: Role, amount: Fraction) -> None:
+    def add(key: tuple[str, str], cause: Cause, role: Role, amount: Fraction) -> None:
         exact[cause, role] = exact.get((cause, role), Fraction(0)) + amount
         by_size[key] = by_size.get(key, Fraction(0)) + amount
 
     for key, role in dict.fromkeys([*sides[0].taken, *sides[1].taken]):
-        shares = _shares(*(side.taken.get((key, role)) for side in sides), sides)
+        shares = _shares(sides[0].taken.get((key, role)), sides[1].taken.get((key, role)), sides)
         for cause, amount in zip(FACTORS, shares, strict=True):
             add(key, cause, role, amount)
     for key, role, kind in dict.fromkeys([*sides[0].apart, *sides[1].apart]):
@@ -145,8 +145,8 @@ def compare(
     if alone and plans[0].styles[0].name != plans[1].styles[0].name:
         notes.append(f"Sizes of {plans[0].styles[0].name} are compared with those of {plans[1].styles[0].name}.")
     return Comparison(
-        currencies[0], *(_totals(plan, uses, cost) for (plan, uses), cost in zip((before, after), costs, strict=True)),
-        change, causes, tuple((*key, amount) for (key, _), amount in zip(sizes, shown, strict=True)), tuple(notes),
+        currencies[0], _totals(*before, costs[0]), _totals(*after, costs[1]), change, causes,
+        tuple((*key, amount) for (key, _), amount in zip(sizes, shown, strict=True)), tuple(notes),
     )
 
 
@@ -179,16 +179,15 @@ def _side(
     for use in uses:
         for part in use.sizes:
             row = pieces.setdefault(((part.style, part.size), use.role), [Fraction(0)] * 3)
-            mine = Fraction(part.pieces, 2), Fraction(part.net_mm2), Fraction(part.rough_mm2)
-            for i, value in enumerate(mine):
+            for i, value in enumerate((Fraction(part.pieces, 2), Fraction(part.net_mm2), Fraction(part.rough_mm2))):
                 row[i] += value
     paid: dict[tuple[tuple[str, str], Role], dict[Stock, Fraction]] = {}
     prices: dict[Stock, Fraction] = {}
     apart: dict[tuple[tuple[str, str], Role, ChargeKind], Fraction] = {}
     for charge in charges:
         if not charge.stock:
-            key = _named(charge.key, alone), charge.role, charge.kind
-            apart[key] = apart.get(key, Fraction(0)) + charge.exact
+            whose = _named(charge.key, alone), charge.role, charge.kind
+            apart[whose] = apart.get(whose, Fraction(0)) + charge.exact
             continue
         unit = unit_mm2(charge.unit) if charge.kind is ChargeKind.LEATHER else 1000 * widths[charge.stock]
         alike = charge.of not in own
@@ -228,9 +227,12 @@ def _listed(plan: Plan, stock: Stock) -> Fraction | None:
 def _shares(before: _Taken | None, after: _Taken | None, sides: Sequence[_Side]) -> tuple[Fraction, ...]:
     """What each factor changes, by the Shapley value."""
     if before is None or after is None:
-        one = before or after
-        cost = prod(one.numbers, start=Fraction(1)) * sum(share * one.prices[s] for s, share in one.shares.items())
-        return (cost if after else -cost, *[Fraction(0)] * (len(FACTORS) - 1))
+        change = Fraction(0)
+        for one, sign in ((before, -1), (after, 1)):
+            if one is not None:
+                price = sum((share * one.prices[stock] for stock, share in one.shares.items()), Fraction(0))
+                change += sign * prod(one.numbers, start=Fraction(1)) * price
+        return (change, *[Fraction(0)] * (len(FACTORS) - 1))
     stocks = dict.fromkeys([*before.shares, *after.shares])
     mine: list[dict[Stock, Fraction]] = []
     for one, other, side in ((before, after, sides[0]), (after, before, sides[1])):

@@ -10,7 +10,7 @@ millimetre changes how many lie side by side, and what-ifs price millimetres. Cu
 and one lift of the tool a piece, one ply deep, without travel. `pair_charges.py` puts prices to all of it.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -21,7 +21,7 @@ from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.polygon import area, edge_lengths
 from geometry.processors import processor_cores
 from nest.accounts.charges import Pairs, complete
-from nest.accounts.pair_charges import PairEstimate, pair_charges
+from nest.accounts.pair_charges import PairEstimate, PairsOf, TakenOf, pair_charges
 from nest.accounts.sheet import CostSheet, cost_sheet
 from nest.errors import PlanProblem
 from nest.job.job import Job
@@ -61,7 +61,7 @@ class GroundMemory:
 
     def __init__(self, job: Job, make: Make | None = None):
         self._own, self._job, self._make = {style.name: style for style in job.styles}, job, make
-        self._known: dict[tuple, KnownGround] = {}
+        self._known: dict[tuple[Hashable, ...], KnownGround] = {}
 
     def __call__(self, leather: Leather, hides: Sequence[Hide], style: Style, margin_mm: float) -> KnownGround:
         """The ground, as `nest.perpair.use.ground_of` has it of the job's own pattern under the rules of `style`."""
@@ -167,7 +167,7 @@ def _sheet(
     return cost_sheet(charges, in_order, job.settings.currency, title, [*notes]), takes
 
 
-def _sharing_hides(job: Job, pairs, found: Mapping[tuple[str, str], PairEstimate]):
+def _sharing_hides(job: Job, pairs: PairsOf, found: TakenOf) -> dict[tuple[str, str], PairEstimate]:
     """The estimates where styles of one leather lie on hides together."""
     leathers, changed = {style.name: style.leather for style in job.styles}, dict(found)
     for leather in dict.fromkeys(leathers.values()):

@@ -28,14 +28,14 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
 from geometry.nofit import inner_fit_polygon
-from geometry.polygon import Region, area
+from geometry.polygon import area
 from geometry.pose import rotate
-from geometry.precision import as_ring
+from geometry.precision import Region, as_ring
 from nest.pieces.piece import Piece, Role
 from nest.plan import Plan
 from nest.rules import Heading, Rules, judge_heading
 from nest.stock.ground import fit_zones, joined_zones, trim_ground, usable_ground
-from nest.stock.material import Hide
+from nest.stock.material import Hide, Zone
 
 SIMPLIFY_MM = 0.5
 
@@ -63,7 +63,9 @@ def fault_mm2(lost: Region, cuts: Iterable[np.ndarray]) -> float:
     return float(shapely.difference(lost, shapely.union_all([Polygon(ring) for ring in cuts])).area)
 
 
-def _reaches(hide: Hide, usable, piece: Piece, rules: Rules, one_way: bool, inner_fit):
+def _reaches(
+    hide: Hide, usable: Region, piece: Piece, rules: Rules, one_way: bool, inner_fit: InnerFit
+) -> tuple[list[Region], list[Region]]:
     """Ground within reach of one piece: as the hide is, and without its faults; one region for each heading."""
     fit = fit_zones(hide, rules)
     flaws = shapely.union_all([flaw.outline for flaw in hide.flaws])
@@ -71,7 +73,8 @@ def _reaches(hide: Hide, usable, piece: Piece, rules: Rules, one_way: bool, inne
     as_is, faultless = [], []
     for heading in headings(fit or hide.zones, rules, one_way):
         cut, net = (_ring(ring, heading) for ring in (piece.cut_outline, piece.net_outline))
-        allowed, against = [], []
+        allowed: list[Region] = []
+        against: list[Region] = []
         for zone in fit:
             right = judge_heading(heading, zone.stretch_deg, rules, one_way) is not Heading.WRONG
             (allowed if right else against).append(zone.outline)
@@ -90,7 +93,7 @@ def _reaches(hide: Hide, usable, piece: Piece, rules: Rules, one_way: bool, inne
     return as_is, faultless
 
 
-def headings(zones: Iterable, rules: Rules, one_way: bool) -> tuple[float, ...]:
+def headings(zones: Iterable[Zone], rules: Rules, one_way: bool) -> tuple[float, ...]:
     """Few headings of which every zone allows one; the heading that most ground allows stands first."""
     left, chosen = list(zones), []
     while left:
@@ -108,7 +111,7 @@ def headings(zones: Iterable, rules: Rules, one_way: bool) -> tuple[float, ...]:
     return tuple((one + turn) % 360.0 for one in chosen or [0.0] for turn in turns)
 
 
-def _covered(at, cut: np.ndarray, inner_fit: InnerFit) -> Region:
+def _covered(at: Region, cut: np.ndarray, inner_fit: InnerFit) -> Region:
     """Ground that `cut` covers at the positions `at`."""
     at = _regions(at)
     if at.is_empty:
@@ -121,7 +124,7 @@ def _covered(at, cut: np.ndarray, inner_fit: InnerFit) -> Region:
     return shapely.difference(window, inner_fit(beside, as_ring(-cut)))
 
 
-def _fit(ground, ring: np.ndarray, inner_fit: InnerFit) -> Region:
+def _fit(ground: Region, ring: np.ndarray, inner_fit: InnerFit) -> Region:
     ground = _regions(ground)
     return ground if ground.is_empty else inner_fit(shapely.simplify(ground, SIMPLIFY_MM), ring)
 
@@ -131,7 +134,7 @@ def _ring(ring: np.ndarray, heading: float) -> np.ndarray:
     return as_ring(shapely.get_coordinates(thin.exterior))
 
 
-def _regions(ground) -> MultiPolygon:
+def _regions(ground: Region) -> MultiPolygon:
     """The polygons of a ground without those too thin to hold anything."""
     parts = shapely.get_parts(ground)
     return shapely.multipolygons(parts[shapely.area(parts) > SIMPLIFY_MM**2])

@@ -22,16 +22,21 @@ class MoreTime:
 
     leather: str
     effort: float
-    now: Step
+    now: Step | None
     before: Step | None
     likely: Decimal | None
 
     @property
     def saved(self) -> Decimal | None:
         """What the last half saved; None where the plan by half was none, or short of more."""
-        if self.before is None or self.before.missing_mm2 > self.now.missing_mm2:
+        if self.now is None or self.before is None or self.before.missing_mm2 > self.now.missing_mm2:
             return None
         return self.before.cost - self.now.cost
+
+    @property
+    def hides_saved(self) -> int:
+        """Hides that the last half saved."""
+        return 0 if self.now is None or self.before is None else self.before.hides - self.now.hides
 
 
 def more_time(course: Course) -> MoreTime:
@@ -39,9 +44,9 @@ def more_time(course: Course) -> MoreTime:
     effort = course.end - course.begin
     now, before, early = (_by(course, course.begin + share * effort) for share in (1.0, 0.5, 0.25))
     found = MoreTime(course.leather, effort, now, before, None)
-    if found.saved is None:
-        return found
     likely = found.saved
+    if now is None or before is None or likely is None:
+        return found
     if early is not None and early.missing_mm2 <= now.missing_mm2 and early.cost > before.cost:
         likely = min(likely, likely * likely / (early.cost - before.cost))
     return MoreTime(course.leather, effort, now, before, likely)

@@ -7,13 +7,14 @@ measured area, or at the leather's own. Set-up: a pair its part of a hide, and o
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import TypeAlias
 
 from nest.accounts.charges import (
     Charge,
     ChargeKind,
     Pairs,
     material_of,
-    press_charge,
+    press_charges,
     scrap_charge,
     setup_charge,
     unit_mm2,
@@ -56,6 +57,11 @@ class PairEstimate:
         return self.use.material_mm2
 
 
+PairsOf: TypeAlias = Mapping[tuple[str, str], Pairs]
+TakenOf: TypeAlias = Mapping[tuple[str, str], PairEstimate]
+"""By style and size."""
+
+
 @dataclass(frozen=True, slots=True)
 class PricedShare:
     """Hides of one price: their share of the measured area of all, 0..1, and what they are charged at."""
@@ -72,7 +78,7 @@ def priced_shares(leather: Leather, hides: Sequence[Hide]) -> tuple[PricedShare,
     if not hides:
         return (PricedShare(Fraction(1), leather.name, Fraction(leather.price), leather.price_unit, False),)
     whole = sum(Fraction(hide.measured_area_mm2) for hide in hides)
-    shares: dict[tuple, Fraction] = {}
+    shares: dict[tuple[str, Fraction, str, bool], Fraction] = {}
     for hide in hides:
         price, unit = hide_price(hide, leather)
         key = material_of(hide), Fraction(price), unit, hide.price is not None
@@ -81,8 +87,7 @@ def priced_shares(leather: Leather, hides: Sequence[Hide]) -> tuple[PricedShare,
 
 
 def pair_charges(
-    job: Job, pairs: Mapping[tuple[str, str], Pairs], found: Mapping[tuple[str, str], PairEstimate],
-    priced_as: Mapping[str, Sequence[Hide]],
+    job: Job, pairs: PairsOf, found: TakenOf, priced_as: Mapping[str, Sequence[Hide]]
 ) -> list[Charge]:
     """All charges of the pairs but what is added in percent, before price breaks.
 
@@ -93,8 +98,11 @@ def pair_charges(
             *_work_charges(job, pairs, found)]
 
 
-def _leather_charges(job: Job, pairs, found, priced_as) -> list[Charge]:
-    charges, styles = [], {style.name: style for style in job.styles}
+def _leather_charges(
+    job: Job, pairs: PairsOf, found: TakenOf, priced_as: Mapping[str, Sequence[Hide]]
+) -> list[Charge]:
+    charges: list[Charge] = []
+    styles = {style.name: style for style in job.styles}
     scrap = job.settings.costing.scrap_per_m2
     leathers = {leather.name: leather for leather in job.leathers}
     shares: dict[str, tuple[PricedShare, ...]] = {}
@@ -118,7 +126,7 @@ def _leather_charges(job: Job, pairs, found, priced_as) -> list[Charge]:
     return charges
 
 
-def _roll_charges(job: Job, pairs, found) -> list[Charge]:
+def _roll_charges(job: Job, pairs: PairsOf, found: TakenOf) -> list[Charge]:
     charges, styles = [], {style.name: style for style in job.styles}
     rolls = {roll.roll_id: roll for roll in job.rolls}
     for key, number in pairs.items():
@@ -133,7 +141,7 @@ def _roll_charges(job: Job, pairs, found) -> list[Charge]:
     return charges
 
 
-def _work_charges(job: Job, pairs, found) -> list[Charge]:
+def _work_charges(job: Job, pairs: PairsOf, found: TakenOf) -> list[Charge]:
     """Cutting, set-up and pressing; a pair its part of a hide, and of a lay as long as its roll."""
     costing, table = job.settings.costing, job.settings.table
     rolls = {style.name: next((roll for roll in job.rolls if roll.roll_id == style.roll), None) for style in job.styles}
@@ -150,6 +158,5 @@ def _work_charges(job: Job, pairs, found) -> list[Charge]:
         if costing.setup_per_lay and roll is not None:
             lays = number.cut * Fraction(one.roll_mm) / Fraction(roll.length_mm)
             charges.append(setup_charge(key, source, lays, costing.setup_per_lay, Role.REINFORCEMENT))
-        if costing.press_per_hour and costing.press_s_per_pair:
-            charges.append(press_charge(key, source, number.cut, costing))
+        charges += press_charges(key, source, number.cut, costing)
     return charges

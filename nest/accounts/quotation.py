@@ -13,6 +13,7 @@ from fractions import Fraction
 
 from nest.accounts.charges import ADDED, ChargeKind, Pairs, complete
 from nest.accounts.estimate import JobEstimate
+from nest.accounts.money import minor_digits, rounded
 from nest.accounts.sheet import CostSheet, cost_sheet
 from nest.errors import PlanProblem
 from nest.job.job import Job
@@ -100,7 +101,8 @@ def quotation(
         steps = []
         for pairs in sorted(set(quantities)) or [ordered * step for step in USUAL_STEPS]:
             sheet = _for_pairs(job, found.standard, name, pairs)
-            steps.append(Step(pairs, sheet.order.good_pair, sheet.order.good_pair * pairs))
+            each = rounded(sheet.order.pair_price, minor_digits(sheet.currency))
+            steps.append(Step(pairs, each, each * pairs))
             kinds |= {charge.kind for charge in sheet.charges}
         style = styles[name]
         offers.append(Offer(name, tuple(filter(None, (style.leather, style.roll))), sizes, tuple(steps)))

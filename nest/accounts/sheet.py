@@ -21,6 +21,7 @@ from fractions import Fraction
 from nest.accounts.areas import MaterialUse
 from nest.accounts.charges import WHOLE, Charge, ChargeKind, Pairs, plan_charges, plan_pairs
 from nest.accounts.money import apportioned, minor_digits, rounded
+from nest.errors import PlanProblem
 from nest.plan import Plan
 
 SPOILAGE = "spoilage"
@@ -46,6 +47,13 @@ class SheetRow:
     good_pair: Decimal | None
     exact: Fraction
     exact_pair: Fraction | None
+
+    @property
+    def pair_price(self) -> Fraction:
+        """Price of a good pair, not rounded; PlanProblem where there is none."""
+        if self.exact_pair is None:
+            raise PlanProblem(f"{self.style} {self.size}: no pair of it is good, so that none has a price.")
+        return self.exact_pair
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +119,7 @@ class CostSheet:
     @property
     def materials(self) -> tuple[MaterialCost, ...]:
         """The total hide by hide and lay by lay, then all cutting and all scrap; each kind adds up to `by_kind`."""
-        groups: dict[tuple, list[Charge]] = {}
+        groups: dict[tuple[ChargeKind, str, str, str, Fraction], list[Charge]] = {}
         for charge in self.charges:
             own = charge.kind in (ChargeKind.LEATHER, ChargeKind.REINFORCEMENT)
             name = (charge.of or charge.material) if own else charge.material
@@ -199,7 +207,9 @@ def _lines_of(charges: Iterable[Charge], pairs: Pairs) -> tuple[Fraction, ...]:
     return (*(share * amount for amount in costs), (1 - share) * sum(costs), *(sums[kind] for kind in WHOLE))
 
 
-def _row(style, size, pairs: Pairs, amounts, exact: Sequence[Fraction], digits: int) -> SheetRow:
+def _row(
+    style: str, size: str, pairs: Pairs, amounts: Iterable[Decimal], exact: Sequence[Fraction], digits: int
+) -> SheetRow:
     whole = sum(exact, Fraction(0))
     each = good = exact_pair = None
     if pairs.good:
@@ -209,7 +219,9 @@ def _row(style, size, pairs: Pairs, amounts, exact: Sequence[Fraction], digits: 
     return SheetRow(style, size, pairs, tuple(amounts), sum(amounts, Decimal(0)), each, good, whole, exact_pair)
 
 
-def _added(style: str, rows: Sequence[SheetRow], exact, digits: int) -> SheetRow:
+def _added(
+    style: str, rows: Sequence[SheetRow], exact: Mapping[tuple[str, str], Sequence[Fraction]], digits: int
+) -> SheetRow:
     """The rows of sizes added up, as they are shown and exactly."""
     nil = rounded(Fraction(0), digits)
     amounts = [sum((row.amounts[i] for row in rows), nil) for i in range(len(LINES))]

@@ -16,7 +16,7 @@ What each factor changes is its share by the Shapley value, as in `nest.accounts
 there is no other, at the yield of the estimate.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
@@ -256,22 +256,22 @@ def _reasons(now: _Makeup, then: _Makeup, on_used: Fraction, placed: Fraction) -
     """What each reason adds to a good pair, from the standard to the plan; `on_used` and `placed` in mm² a pair cut."""
     found = dict.fromkeys(Reason, Fraction(0))
 
-    def share(players: Sequence[Reason], value) -> None:
+    def share(players: Sequence[Reason], value: Callable[[set[Reason]], Fraction]) -> None:
         amounts = shapley(lambda chosen: value({players[i] for i in chosen}), len(players))
         for player, amount in zip(players, amounts, strict=True):
             found[player] += amount
 
-    def side(name: str, reason: Reason, changed) -> Fraction:
-        return getattr(then if reason in changed else now, name)
+    def side(name: str, reason: Reason, changed: set[Reason]) -> Fraction:
+        return Fraction(getattr(then if reason in changed else now, name))
 
-    def leather(changed) -> Fraction:
+    def leather(changed: set[Reason]) -> Fraction:
         taken = on_used if Reason.MIX in changed else now.area
         taken *= placed / on_used if Reason.SEARCH in changed else 1
         taken *= then.area / placed if Reason.PART_USED in changed else 1
         return (side("cut", Reason.REJECTS, changed) * taken * side("price", Reason.MIX, changed)
                 * side("paid", Reason.BREAKS, changed))
 
-    def backing(changed) -> Fraction:
+    def backing(changed: set[Reason]) -> Fraction:
         return (side("cut", Reason.REJECTS, changed) * side("length", Reason.LAYS, changed)
                 * side("roll_price", Reason.MIX, changed) * side("roll_paid", Reason.BREAKS, changed))
 
@@ -323,7 +323,7 @@ def _rows(
     digits = minor_digits(sheet.currency)
     nil = rounded(Fraction(0), digits)
     good = {key: sheet.row(*key).pairs.good for key in why}
-    price = {key: found.standard.row(*key).exact_pair for key in why}
+    price = {key: found.standard.row(*key).pair_price for key in why}
     whole = {key: sheet.row(*key).total for key in why}
     parts = [price[key] * good[key] for key in why]
     shown = dict(zip(why, apportioned(parts, rounded(sum(parts, Fraction(0)), digits), digits), strict=True))

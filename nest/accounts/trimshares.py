@@ -50,7 +50,7 @@ def job_trim_shares(job: Job, make: Make = make_pieces) -> tuple[TrimShare, ...]
         style = styles[piece.style]
         template = template_of_size(style.templates, piece.size, style.grading)
         fine = rough_outline(template, _least(style.allowances))
-        return shapely.difference(polygon(piece.cut_outline), polygon(fine)).area
+        return float(shapely.difference(polygon(piece.cut_outline), polygon(fine)).area)
 
     return _shares(pieces, avoidable)
 
@@ -70,7 +70,7 @@ def avoidable_mm2(style: PlannedStyle, piece: Piece) -> float | None:
         if len({least.toe_mm, least.side_mm, least.back_mm}) > 1:
             return None
         template = Template(style.name, piece.size, net, (Part.SIDE,) * len(net))
-    return shapely.difference(polygon(rough), polygon(rough_outline(template, least))).area
+    return float(shapely.difference(polygon(rough), polygon(rough_outline(template, least))).area)
 
 
 def _least(given: Allowances) -> Allowances:
@@ -92,6 +92,6 @@ def _shares(pieces: Iterable[Piece], avoidable: Callable[[Piece], float | None])
         beyond = None if vamp is None else avoidable(vamp)
         shares.append(TrimShare(
             style, size, trim.get(Role.VAMP, 0.0), trim.get(Role.REINFORCEMENT, 0.0),
-            None if beyond is None else beyond / area(vamp.cut_outline),
+            None if vamp is None or beyond is None else beyond / area(vamp.cut_outline),
         ))
     return tuple(shares)

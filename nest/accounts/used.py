@@ -10,9 +10,11 @@ planned cost of a good pair × pairs finished. While spoiled pieces and pairs ha
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from functools import reduce
+from operator import add
 
 from nest.accounts.areas import MaterialUse, hide_use, lay_use, measure
 from nest.accounts.charges import bought_of, plan_charges, plan_pairs
@@ -40,6 +42,12 @@ class Sum:
     pairs: Fraction = Fraction(0)
     cost: Fraction = Fraction(0)
     amount: Decimal = Decimal(0)
+
+    def __add__(self, other: "Sum") -> "Sum":
+        return Sum(
+            self.hides + other.hides, self.leather_mm2 + other.leather_mm2, self.roll_mm + other.roll_mm,
+            self.vamps + other.vamps, self.pairs + other.pairs, self.cost + other.cost, self.amount + other.amount,
+        )
 
     @property
     def leather_per_pair_mm2(self) -> float | None:
@@ -120,7 +128,7 @@ def used_against_planned(plan: Plan, begun: Begun, against: Plan | None = None) 
 def _sizes_cut(plan: Plan) -> set[tuple[str, str]]:
     """Styles and sizes that a plan cuts anything of."""
     pieces = {piece.piece_id: piece for piece in plan.pieces}
-    placed = {one.piece_id for group in (*plan.layouts, *plan.lays) for one in group.placed}
+    placed = {one.piece_id for group in plan.groups for one in group.placed}
     return {(pieces[one].style, pieces[one].size) for one in placed}
 
 
@@ -177,8 +185,7 @@ def _sides(uses: Sequence[MaterialUse], sheet: CostSheet) -> dict[tuple[str, str
 
 
 def _added(sides: Iterable[Sum]) -> Sum:
-    sides = tuple(sides)
-    return Sum(*(sum((getattr(one, field.name) for one in sides), field.default) for field in fields(Sum)))
+    return reduce(add, sides, Sum())
 
 
 def _feet(part: Plan, key: tuple[str, str]) -> Counter[Foot]:

@@ -9,13 +9,13 @@ and pairs cut a good pair × what else a pair cut costs, all of it times what ov
 changes is its share by the Shapley value, exactly, as in `nest.accounts.compare`.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 
-from nest.accounts.charges import WHOLE, ChargeKind
+from nest.accounts.charges import WHOLE, Charge, ChargeKind
 from nest.accounts.compare import shapley
 from nest.accounts.estimate import JobEstimate
 from nest.accounts.money import apportioned, minor_digits, rounded
@@ -81,7 +81,7 @@ def why(before: Subject, after: Subject) -> Why:
     leather = (WhyCause.REJECTS, WhyCause.AREA, WhyCause.SHAPE, WhyCause.GROUND, WhyCause.PRICE, WhyCause.WHOLE)
     others = (WhyCause.REINFORCEMENT, WhyCause.LABOUR, WhyCause.SCRAP)
     for players in (leather, *((WhyCause.REJECTS, one, WhyCause.WHOLE) for one in others)):
-        def value(chosen: frozenset[int], players=players) -> Fraction:
+        def value(chosen: frozenset[int], players: Sequence[WhyCause] = players) -> Fraction:
             product = Fraction(1)
             for i, player in enumerate(players):
                 product *= (then if i in chosen else now)[player]
@@ -90,9 +90,9 @@ def why(before: Subject, after: Subject) -> Why:
         for player, amount in zip(players, shapley(value, len(players)), strict=True):
             found[player] += amount
     digits = minor_digits(currencies[0])
-    prices = [rounded(one.estimate.standard.row(one.style, one.size).exact_pair, digits) for one in (before, after)]
+    prices = [rounded(one.estimate.standard.row(one.style, one.size).pair_price, digits) for one in (before, after)]
     amounts = apportioned(list(found.values()), prices[1] - prices[0], digits)
-    return Why((before.name, after.name), currencies[0], *prices, tuple(
+    return Why((before.name, after.name), currencies[0], prices[0], prices[1], tuple(
         (cause, amount) for (cause, exact), amount in zip(found.items(), amounts, strict=True) if exact or amount
     ))
 
@@ -141,7 +141,7 @@ def _factors(subject: Subject) -> dict[WhyCause, Fraction]:
     }
 
 
-def _cause_of(charge, rolls) -> WhyCause:
+def _cause_of(charge: Charge, rolls: Collection[str]) -> WhyCause:
     if charge.kind in WHOLE:
         return WhyCause.WHOLE
     name = charge.stock or charge.on

@@ -46,7 +46,7 @@ def plan_not_told(plan: Plan) -> tuple[str, ...]:
     """Which pieces that are still to be cut no nicks tell apart on their material, and what to do."""
     numbers = style_numbers(plan.styles)
     said: dict[str, None] = {}
-    for part in (*plan.layouts_to_cut, *plan.lays_to_cut):
+    for part in plan.groups_to_cut:
         used = {one.piece_id for one in part.placed}
         said |= dict.fromkeys(not_told([piece for piece in plan.pieces if piece.piece_id in used], numbers))
     return tuple(said)

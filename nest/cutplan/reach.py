@@ -86,7 +86,7 @@ def _parts(plan: Plan) -> Iterator[tuple[HideLayout | Lay, Frame]]:
     table = plan.settings.table
     stock: dict[str, object] = {hide.hide_id: hide.outline for hide in plan.hides}
     widths = {roll.roll_id: roll.usable_width_mm for roll in plan.rolls}
-    parts: list[HideLayout | Lay] = [*plan.layouts_to_cut, *plan.lays_to_cut]
+    parts = plan.groups_to_cut
     for part in parts:
         if not part.placed:
             continue

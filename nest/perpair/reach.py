@@ -14,9 +14,8 @@ import numpy as np
 import shapely
 
 from geometry.nofit import joint_fit_polygon, minkowski_sum
-from geometry.polygon import Region
 from geometry.pose import rotate
-from geometry.precision import as_ring
+from geometry.precision import Region, as_ring
 from geometry.processors import processor_cores
 from geometry.thinning import thin_outwards
 from geometry.winding import union

@@ -13,9 +13,8 @@ from shapely.geometry import Polygon
 
 from geometry.nofit import joint_fit_polygon, no_fit_rings
 from geometry.overlap import Table, Tables, build_table, join_tables
-from geometry.polygon import Region
 from geometry.pose import rotate, rotation
-from geometry.precision import as_ring
+from geometry.precision import Region, as_ring
 from geometry.processors import processor_cores
 from nest.placement._cost import NO_FIT_TABLE, NOT_ALLOWED, Model
 from nest.placement.choose import Places

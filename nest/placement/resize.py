@@ -18,9 +18,9 @@ from ortools.linear_solver import pywraplp
 from shapely.ops import nearest_points
 
 from geometry.nofit import no_fit_polygon
-from geometry.polygon import Region, area
+from geometry.polygon import area
 from geometry.pose import Pose, rotate
-from geometry.precision import as_ring
+from geometry.precision import Region, as_ring
 from nest.placement.choose import Replacements
 from nest.placement.model import allowed_ground, grown
 from nest.placement.problem import Item, Kind, RegionProblem, worth_of

@@ -16,9 +16,8 @@ import shapely
 from ortools.linear_solver import pywraplp
 
 from geometry.nofit import no_fit_polygon
-from geometry.polygon import Region
 from geometry.pose import Pose, rotate
-from geometry.precision import as_ring
+from geometry.precision import Region, as_ring
 from nest.placement.model import grown
 from nest.placement.problem import Item, Kind
 

@@ -22,7 +22,8 @@ import numpy as np
 import shapely
 
 from geometry.lattice import densest_double_lattice, densest_translation_lattice
-from geometry.polygon import Region, area, polygon
+from geometry.polygon import area, polygon
+from geometry.precision import Region
 from geometry.processors import processor_cores
 from nest.job.job import Settings
 from nest.pieces.piece import Foot, Piece

@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from geometry.polygon import Region
+from geometry.precision import Region
 from nest.rules import ZONE_SHARE, Heading, Rules, judge_heading
 from nest.stock.ground import fit_zones, net_ground, trim_ground
 from nest.stock.material import Hide, Roll

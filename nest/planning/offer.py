@@ -8,8 +8,9 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon
 
-from geometry.polygon import Region, area
+from geometry.polygon import area
 from geometry.pose import Pose
+from geometry.precision import Region
 from nest.job.job import Settings
 from nest.placement.problem import Ground, Item, Kind, RegionProblem
 from nest.planning.grounds import class_under, core_grounds, hide_headings, outline_ground

@@ -28,7 +28,7 @@ def agreed_pieces(made: Iterable[Piece], part: Plan) -> tuple[Piece, ...]:
         If the job makes a size otherwise than it was cut.
     """
     old = {piece.piece_id: piece for piece in part.pieces}
-    cut = {one.piece_id for group in (*part.layouts, *part.lays) for one in group.placed}
+    cut = {one.piece_id for group in part.groups for one in group.placed}
     pieces = {piece.piece_id: piece for piece in made}
     sizes = {(piece.style, piece.size) for piece in pieces.values()}
     changed = [
@@ -51,7 +51,7 @@ def agreed_styles(job: Job, part: Plan, quantities: Sequence[CutLine]) -> tuple[
     """Styles as the job has them, with templates of sizes that are cut; those it no longer has, if any are cut."""
     pieces = {piece.piece_id: piece for piece in part.pieces}
     cut = {
-        (piece.style, piece.size) for group in (*part.layouts, *part.lays)
+        (piece.style, piece.size) for group in part.groups
         for piece in (pieces[one.piece_id] for one in group.placed)
     }
     old = {style.name: style for style in part.styles}

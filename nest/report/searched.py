@@ -69,8 +69,7 @@ def _more(one: MoreTime, plan: Plan, *, above: bool) -> str:
             "a search twice as long would likely save little"
         return f"{one.leather}: the second half of the search saved nothing; {likely}."
     digits, currency = minor_digits(plan.settings.currency), plan.settings.currency
-    hides = one.before.hides - one.now.hides
-    fewer = f"{hides} hide{'s' * (hides != 1)}, " if hides > 0 else ""
+    fewer = f"{one.hides_saved} hide{'s' * (one.hides_saved != 1)}, " if one.hides_saved > 0 else ""
     saved, likely = (rounded(Fraction(amount), digits) for amount in (one.saved, one.likely))
     return f"{one.leather}: the second half of the search saved {fewer}{saved} {currency}; one twice as long would " \
            f"likely save {likely} {currency} or less."

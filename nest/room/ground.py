@@ -13,7 +13,8 @@ from math import acos, ceil, isnan, pi
 import numpy as np
 import shapely
 
-from geometry.polygon import Region, polygon
+from geometry.polygon import polygon
+from geometry.precision import Region
 from nest.rules import Heading, Rules, judge_heading
 from nest.stock.ground import fit_zones, net_ground, trim_ground
 from nest.stock.material import Hide

@@ -14,7 +14,8 @@ import shapely
 from shapely.affinity import translate
 
 from geometry.nofit import minkowski_sum
-from geometry.polygon import Region, polygon
+from geometry.polygon import polygon
+from geometry.precision import Region
 from geometry.winding import rings_left
 from nest.room.ground import RELAX_MM, kept_clear, relaxed
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
-from geometry.polygon import Region
+from geometry.precision import Region
 from nest.rules import ZONE_SHARE, Heading, Rules, judge_heading
 from nest.stock.material import Hide
 

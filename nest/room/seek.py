@@ -25,8 +25,8 @@ from math import radians, sin
 import shapely
 
 from geometry.nofit import joint_fit_polygon, minkowski_sum
-from geometry.polygon import Region
 from geometry.pose import rotate
+from geometry.precision import Region
 from nest.room.ground import RELAX_MM, RoomGround, Span, relaxed
 from nest.room.scraps import settled
 from nest.room.shape import Shape, Turned

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import shapely
 
-from geometry.polygon import Region
+from geometry.precision import Region
 from nest.rules import Rules
 from nest.stock.material import Hide, Zone
 

@@ -80,7 +80,7 @@ def unit_findings(plan: Plan) -> Iterator[Finding]:
 
 def mirror_findings(pieces: Iterable[Piece]) -> Iterator[Finding]:
     """Right outlines are left ones mirrored; outlines for either foot are their own mirror image."""
-    by_size = defaultdict(dict)
+    by_size: dict[tuple[str, str, Role], dict[Foot, Piece]] = defaultdict(dict)
     for piece in pieces:
         by_size[piece.style, piece.size, piece.role][piece.foot] = piece
     for feet in by_size.values():
@@ -164,9 +164,9 @@ def order_findings(plan: Plan, cuts: Iterable[Cut]) -> Iterator[Finding]:
                 needs[line.style, line.size, role] = line.pairs_to_cut
                 if plan.begun.rejects_cover:
                     spare[line.style, line.size, role] = line.pairs_to_cut - line.pairs_wanted
-    placed = defaultdict(Counter)
-    usable = defaultdict(Counter)
-    alone = defaultdict(Counter)
+    placed: dict[tuple[str, str, Role], Counter[Foot]] = defaultdict(Counter)
+    usable: dict[tuple[str, str, Role], Counter[Foot]] = defaultdict(Counter)
+    alone: dict[tuple[str, str, Role], Counter[Foot]] = defaultdict(Counter)
     for cut in cuts:
         key = (cut.piece.style, cut.piece.size, cut.piece.role)
         rule = styles[cut.piece.style].rules
@@ -193,9 +193,9 @@ def order_findings(plan: Plan, cuts: Iterable[Cut]) -> Iterator[Finding]:
             yield Finding("order", Rule.OVER, (), (), float(surplus), "pieces", text)
 
 
-def _lost(plan: Plan) -> dict[tuple[str, str, Role], Counter]:
+def _lost(plan: Plan) -> dict[tuple[str, str, Role], Counter[Foot]]:
     """Spoiled pieces by foot, of each style, size and role."""
-    lost: dict[tuple[str, str, Role], Counter] = defaultdict(Counter)
+    lost: dict[tuple[str, str, Role], Counter[Foot]] = defaultdict(Counter)
     either = {(piece.style, piece.size) for piece in plan.pieces if piece.foot is Foot.EITHER}
     for one in plan.begun.spoiled:
         feet = {Foot(one.side): 1} if one.side is not Side.PAIR else (
@@ -206,19 +206,19 @@ def _lost(plan: Plan) -> dict[tuple[str, str, Role], Counter]:
     return lost
 
 
-def _again(lost: Counter, spare_pairs: int) -> Counter:
+def _again(lost: Counter[Foot], spare_pairs: int) -> Counter[Foot]:
     """Pieces to be cut again: those lost, less what spare pairs cover of them."""
     covered = {Foot.LEFT: spare_pairs, Foot.RIGHT: spare_pairs, Foot.EITHER: 2 * spare_pairs}
     return +Counter({foot: number - covered[foot] for foot, number in lost.items()})
 
 
-def _missing(feet: Counter, pairs: int, again: Counter) -> int:
+def _missing(feet: Counter[Foot], pairs: int, again: Counter[Foot]) -> int:
     """Pieces missing from `pairs` pairs and those cut again; a piece for either foot fills in for both."""
     lacking = sum(max(0, pairs + again[foot] - feet[foot]) for foot in (Foot.LEFT, Foot.RIGHT))
     return max(0, lacking + again[Foot.EITHER] - feet[Foot.EITHER])
 
 
-def _pairs_missing(feet: Counter, pairs: int, again: Counter) -> int:
+def _pairs_missing(feet: Counter[Foot], pairs: int, again: Counter[Foot]) -> int:
     """Pairs that lack a piece."""
     if feet[Foot.EITHER] or again[Foot.EITHER]:
         return (max(0, 2 * pairs + again[Foot.EITHER] - feet[Foot.EITHER]) + 1) // 2

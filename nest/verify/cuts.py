@@ -6,8 +6,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from geometry.polygon import Region
-from geometry.precision import OVERLAP_DEPTH_MM
+from geometry.precision import OVERLAP_DEPTH_MM, Region
 from nest.verify.depth import depth
 from nest.verify.sheet import Sheet
 from nest.verify.verdict import DISTANCE_TOLERANCE_MM, Finding, Rule
@@ -46,7 +45,7 @@ def neighbours(sheet: Sheet, gap: float) -> np.ndarray:
     """Index pairs (k, 2), first below second, of pieces that overlap or are nearer than `gap` mm."""
     tree = shapely.STRtree(sheet.cut)
     pairs = tree.query(sheet.cut, predicate="dwithin", distance=gap).T
-    return pairs[pairs[:, 0] < pairs[:, 1]]
+    return np.asarray(pairs[pairs[:, 0] < pairs[:, 1]])
 
 
 def between_findings(sheet: Sheet, gap: float, pairs: np.ndarray) -> Iterator[Finding]:

@@ -12,7 +12,7 @@ The larger is exact where edges lie along each other or a single corner pokes th
 import numpy as np
 import shapely
 
-from geometry.polygon import Region
+from geometry.precision import Region
 
 _STEPS = 20
 

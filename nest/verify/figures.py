@@ -47,10 +47,11 @@ def figure_findings(plan: Plan) -> Iterator[Finding]:
                 f"{line.pairs_wanted} wanted.", line.pairs_wanted - line.pairs_to_cut, "pairs",
             )
         yield from row_findings(line)
-    for where, group in (*((one.hide_id, one) for one in plan.layouts), *((one.lay_id, one) for one in plan.lays)):
+    for group in plan.groups:
         below = sorted({one.pair for one in group.placed if one.pair < 0})
         if below:
-            yield _said(f"{where}: pair number {below[0]} makes no sense, pairs count from 1 and 0 is none.")
+            what = f"pair number {below[0]} makes no sense, pairs count from 1 and 0 is none."
+            yield _said(f"{group.material_id}: {what}")
     yield from _begun_findings(plan)
     yield from _bound_findings(plan)
     yield from _issue_findings(plan)
@@ -195,12 +196,12 @@ def _begun_findings(plan: Plan) -> Iterator[Finding]:
     for name in begun.lays:
         if name not in lays:
             yield in_plan(Rule.IDS, f"what is cut: lay {name!r} is not in the plan.")
-    for one in begun.rolls:
-        if one.roll_id not in rolls and not one.withdrawn:
-            yield in_plan(Rule.IDS, f"what is cut: roll {one.roll_id!r} is not in the plan.")
-        most = rolls[one.roll_id].length_mm if one.roll_id in rolls else _MOST
-        if one.length_mm is not None and not 0.0 <= one.length_mm <= most + DISTANCE_TOLERANCE_MM:
-            yield _said(f"what is cut: {one.length_mm:g} mm off roll {one.roll_id}, which holds {most:g} mm.")
+    for roll in begun.rolls:
+        if roll.roll_id not in rolls and not roll.withdrawn:
+            yield in_plan(Rule.IDS, f"what is cut: roll {roll.roll_id!r} is not in the plan.")
+        most = rolls[roll.roll_id].length_mm if roll.roll_id in rolls else _MOST
+        if roll.length_mm is not None and not 0.0 <= roll.length_mm <= most + DISTANCE_TOLERANCE_MM:
+            yield _said(f"what is cut: {roll.length_mm:g} mm off roll {roll.roll_id}, which holds {most:g} mm.")
     yield from _withdrawn_findings(plan)
     yield from _spoiled_findings(plan, begun)
 
@@ -283,8 +284,9 @@ def _issue_findings(plan: Plan) -> Iterator[Finding]:
             yield in_plan(Rule.IDS, f"the choice of hides of leather {name} is given {times} times.", amount=times)
     for issue in plan.issues:
         who = f"the choice of hides of leather {issue.leather}"
-        amounts = (issue.cost, issue.least_of_layouts, issue.least_by_area, issue.reference,
-                   *(one.cost for one in issue.greedy), *(one.missing_mm2 for one in issue.greedy))
+        amounts: list[float | Decimal] = [issue.cost, issue.least_of_layouts, issue.least_by_area, issue.reference]
+        amounts += [one.cost for one in issue.greedy]
+        amounts += [one.missing_mm2 for one in issue.greedy]
         if issue.leather not in known:
             yield in_plan(Rule.IDS, f"{who}: that leather is not in the plan.")
         elif not all(0.0 <= float(amount) <= _MOST for amount in amounts) or any(one.hides < 0 for one in issue.greedy):

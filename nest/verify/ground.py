@@ -1,12 +1,12 @@
 """The ground under the pieces of one hide: direction, class, flaws."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
-from geometry.precision import OVERLAP_DEPTH_MM
+from geometry.precision import OVERLAP_DEPTH_MM, Region
 from nest.rules import Rules
 from nest.stock.material import Hide
 from nest.verify.depth import depth, depth_of_ground
@@ -44,13 +44,15 @@ def ground_under(sheet: Sheet, hide: Hide) -> GroundUnder:
     return GroundUnder(shares, tuple(_class_of(qualities, row) for row in shares))
 
 
-def _class_of(qualities, shares) -> int | None:
+def _class_of(qualities: np.ndarray, shares: np.ndarray) -> int | None:
     """The worst class of which zones that bad or worse hold enough together to count."""
     known = sorted(set(qualities.tolist()), reverse=True)
     return next((quality for quality in known if shares[qualities >= quality].sum() > WRONG_SHARE), None)
 
 
-def direction_findings(sheet: Sheet, stretches, shares, rules, one_way) -> Iterator[Finding | int]:
+def direction_findings(
+    sheet: Sheet, stretches: Sequence[float], shares: np.ndarray, rules: Sequence[Rules], one_way: bool
+) -> Iterator[Finding | int]:
     """A 1 for each piece that lies at bias, one finding per piece that lies wrong.
 
     `stretches` are the directions of the zones, `shares` (pieces, zones) how much of each net area each holds,
@@ -136,7 +138,7 @@ def scrap_findings(sheet: Sheet, hide: Hide, rules: list[Rules], told: set[int])
 
     What lies off the hide or over a hole is a finding of its own and is not counted here.
     """
-    right: dict[Rules, tuple] = {}
+    right: dict[Rules, tuple[Region, Region]] = {}
     for index, rule in enumerate(rules):
         if index in told:
             continue
@@ -155,17 +157,17 @@ def scrap_findings(sheet: Sheet, hide: Hide, rules: list[Rules], told: set[int])
                 break
 
 
-def _wrong_on(hide: Hide, region, ground) -> float:
+def _wrong_on(hide: Hide, region: Region, ground: Region) -> float:
     """Area of a region that lies on the hide, but not on this ground."""
-    return shapely.difference(shapely.intersection(region, hide.outline), ground).area
+    return float(shapely.difference(shapely.intersection(region, hide.outline), ground).area)
 
 
-def _right_ground(hide: Hide, rule: Rules) -> tuple:
+def _right_ground(hide: Hide, rule: Rules) -> tuple[Region, Region]:
     """Where net area may lie, and where the trim-off band may."""
     trim_limit = None if rule.trim_quality is None else max(rule.trim_quality, rule.net_quality)
     barred = [flaw.outline for flaw in hide.flaws if flaw.tears or not flaw.coverable or not rule.flaws_under_trim]
 
-    def within(limit: int | None, flaws) -> shapely.Geometry:
+    def within(limit: int | None, flaws: Iterable[Region]) -> Region:
         ground = hide.outline
         if limit is not None:
             ground = shapely.intersection(ground, shapely.union_all([z.outline for z in hide.zones]))

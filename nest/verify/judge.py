@@ -1,18 +1,19 @@
 """The judgement of a whole plan, one material after the other."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
 
+from geometry.precision import Region
 from nest.pieces.piece import Piece, Role
 from nest.plan import HideLayout, Lay, Placed, Plan, PlannedStyle
 from nest.stock.material import Hide, Roll
 from nest.verify import counts, cuts, figures, ground, stated
 from nest.verify.sheet import Sheet, lay_out
-from nest.verify.verdict import Checks, Finding, Rule, Verdict
+from nest.verify.verdict import DISTANCE_TOLERANCE_MM, Checks, Finding, Rule, Verdict, in_plan
 
 _BETWEEN = {Rule.OVERLAP, Rule.DUPLICATE, Rule.GAP, Rule.MARGIN, Rule.OUTSIDE, Rule.HOLE}
 """Findings that say nothing of the ground under a piece."""
@@ -37,10 +38,10 @@ def broken(plan: Plan) -> Iterator[Finding]:
     yield from counts.id_findings(plan)
     yield from counts.unit_findings(plan)
     yield from judge.usable()
-    for where, group in (*((one.hide_id, one) for one in plan.layouts), *((one.lay_id, one) for one in plan.lays)):
+    for group in plan.groups:
         for name in sorted({one.piece_id for one in group.placed} - judge.pieces.keys()):
-            text = f"{where}: {name} is no usable piece of the plan."
-            yield Finding(where, Rule.IDS, (name,), (), 1.0, "pieces", text)
+            text = f"{group.material_id}: {name} is no usable piece of the plan."
+            yield Finding(group.material_id, Rule.IDS, (name,), (), 1.0, "pieces", text)
 
 
 @dataclass(slots=True)
@@ -71,15 +72,15 @@ class _Judge:
         for piece in plan.pieces:
             why = _why_unusable_piece(piece)
             if why:
-                yield counts.in_plan(Rule.SHAPE, f"piece {piece.piece_id} {why}.", (piece.piece_id,))
+                yield in_plan(Rule.SHAPE, f"piece {piece.piece_id} {why}.", (piece.piece_id,))
             elif piece.style in self.styles:
                 self.pieces[piece.piece_id] = piece
         for hide in plan.hides:
-            outlines = [hide.outline, *(one.outline for one in (*hide.zones, *hide.flaws))]
+            outlines = [hide.outline, *(zone.outline for zone in hide.zones), *(flaw.outline for flaw in hide.flaws)]
             if all(outline.is_valid and not outline.is_empty for outline in outlines):
                 self.hides[hide.hide_id] = hide
             else:
-                yield counts.in_plan(Rule.SHAPE, f"hide {hide.hide_id} has an outline, zone or flaw that is not valid.")
+                yield in_plan(Rule.SHAPE, f"hide {hide.hide_id} has an outline, zone or flaw that is not valid.")
         self.rolls = {roll.roll_id: roll for roll in plan.rolls}
 
     def materials(self) -> Iterator[Finding]:
@@ -139,13 +140,16 @@ class _Judge:
         self._count(lays=1)
         self._keep(sheet, lay.plies, (None,) * len(sheet.placed))
 
-    def _sheet(self, where: str, placed: tuple[Placed, ...], role: Role, material: str) -> Iterator[Finding]:
+    def _sheet(
+        self, where: str, placed: tuple[Placed, ...], role: Role, material: str
+    ) -> Generator[Finding, None, Sheet]:
         """Findings about pieces that cannot be judged or do not belong here; returns the sheet of the others."""
         spots = []
         for spot, one in enumerate(placed):
             name, pose = f"{where}: {one.piece_id} (no. {spot + 1})", one.pose
             piece = self.pieces.get(one.piece_id)
-            rule = text = ""
+            rule: Rule | None = None
+            text = ""
             if piece is None:
                 rule, text = Rule.IDS, "is no usable piece of the plan"
             elif not all(map(math.isfinite, (pose.x, pose.y, pose.heading_deg))):
@@ -157,17 +161,17 @@ class _Judge:
                     rule, text = Rule.MATERIAL, f"is a {piece.role} and does not belong here"
                 elif material != (style.leather if role is Role.VAMP else style.roll):
                     rule, text = Rule.MATERIAL, f"lies on {material}, which style {style.name} does not use"
-            if rule:
+            if rule is not None:
                 yield Finding(where, rule, (one.piece_id,), (spot,), 1.0, "pieces", f"{name} {text}.")
         return lay_out(where, tuple(placed[spot] for spot in spots), tuple(spots), self.pieces)
 
-    def _cuts(self, sheet: Sheet, outline, margin: float, gap: float) -> Iterator[Finding]:
+    def _cuts(self, sheet: Sheet, outline: Region, margin: float, gap: float) -> Iterator[Finding]:
         yield from cuts.edge_findings(sheet, outline, margin)
         pairs = cuts.neighbours(sheet, gap)
         self._count(neighbours=len(pairs))
         yield from cuts.between_findings(sheet, gap, pairs)
 
-    def _keep(self, sheet: Sheet, plies: int, qualities) -> None:
+    def _keep(self, sheet: Sheet, plies: int, qualities: Sequence[int | None]) -> None:
         for spot, placed, piece, quality in zip(sheet.spots, sheet.placed, sheet.pieces, qualities, strict=True):
             self.cut.append(counts.Cut(sheet.where, spot, piece, placed.pair, plies, quality))
 
@@ -175,7 +179,7 @@ class _Judge:
         for name, number in more.items():
             self.tally[name] = self.tally.get(name, 0) + number
 
-    def _counted(self, name: str, mixed: Iterator) -> Iterator[Finding]:
+    def _counted(self, name: str, mixed: Iterator[Finding | int]) -> Iterator[Finding]:
         """Pass findings on; count everything else under `name`."""
         for one in mixed:
             if isinstance(one, Finding):
@@ -196,6 +200,6 @@ def _why_unusable_piece(piece: Piece) -> str:
     cut, net = map(shapely.polygons, rings)
     if not (cut.is_valid and net.is_valid and cut.area > 0.0 and net.area > 0.0):
         return "has an outline that crosses itself"
-    if not cut.buffer(counts.DISTANCE_TOLERANCE_MM).covers(net):
+    if not cut.buffer(DISTANCE_TOLERANCE_MM).covers(net):
         return "has net area outside its cut outline"
     return ""

@@ -46,7 +46,7 @@ def stated_findings(plan: Plan, pieces: Mapping[str, Piece]) -> Iterator[Finding
     styles = {style.name: style for style in plan.styles}
     due = {(line.style, line.size) for line in plan.order if line.pairs_to_cut > 0}
     due |= {
-        (piece.style, piece.size) for group in (*plan.layouts_to_cut, *plan.lays_to_cut) for one in group.placed
+        (piece.style, piece.size) for group in plan.groups_to_cut for one in group.placed
         if (piece := pieces.get(one.piece_id)) is not None
     }
     bad: set[str] = set()
@@ -58,7 +58,7 @@ def stated_findings(plan: Plan, pieces: Mapping[str, Piece]) -> Iterator[Finding
                 yield in_plan(Rule.PIECE, f"style {style.name}: the template of size {template.size} {why}.")
     stating = any(style.templates for style in plan.styles)
     templates = {(style.name, one.size): one for style in plan.styles for one in style.templates}
-    kinds: dict[tuple, Piece] = {}
+    kinds: dict[tuple[str, str, Foot, Role], Piece] = {}
     for piece in pieces.values():
         key = (piece.style, piece.size, piece.foot, piece.role)
         style = styles[piece.style]
@@ -67,16 +67,16 @@ def stated_findings(plan: Plan, pieces: Mapping[str, Piece]) -> Iterator[Finding
         if kinds.setdefault(key, piece) is not piece and stating:
             why = f"is a second {piece.role} of size {piece.size} for the same foot as {kinds[key].piece_id}"
             yield in_plan(Rule.PIECE, f"piece {piece.piece_id} {why}.", (piece.piece_id,))
-        template = templates.get((piece.style, piece.size))
-        if stating and template is None:
+        made_from = templates.get((piece.style, piece.size))
+        if stating and made_from is None:
             why, off = f"is of size {piece.size}, of which the style has no template", 1.0
         elif piece.role is Role.VAMP:
-            why, off = _why_no_vamp(piece, style, template)
+            why, off = _why_no_vamp(piece, style, made_from)
         else:
             why, off = _why_no_backing(piece, style, _vamp_of(piece, pieces))
         if why:
             yield in_plan(Rule.PIECE, f"piece {piece.piece_id} {why}.", (piece.piece_id,), off, "mm")
-        elif template is not None:
+        elif made_from is not None:
             yield 1
 
 
@@ -144,7 +144,7 @@ def _off_template(net: np.ndarray, template: Template) -> float:
 
 def _along(ring: np.ndarray) -> np.ndarray:
     """The corners of a ring, with points between no further apart than SMEAR_MM."""
-    return shapely.get_coordinates(shapely.segmentize(shapely.LinearRing(ring), SMEAR_MM))[:-1]
+    return np.asarray(shapely.get_coordinates(shapely.segmentize(shapely.LinearRing(ring), SMEAR_MM))[:-1])
 
 
 def _allowed(template: Template, style: PlannedStyle) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -164,7 +164,8 @@ def _allowed(template: Template, style: PlannedStyle) -> tuple[np.ndarray, np.nd
 
     def own(edges: np.ndarray) -> np.ndarray:
         gain = np.abs(points[:, 1]) * np.clip(outward[edges] * np.sign(points[:, 1]), 0.0, None)
-        return given[edges] - np.where(on_side[edges], np.minimum(style.widening_percent / 100.0 * gain, most), 0.0)
+        widened = np.minimum(style.widening_percent / 100.0 * gain, most)
+        return np.asarray(given[edges] - np.where(on_side[edges], widened, 0.0))
 
     # A corner belongs to both its edges, and has the larger of their allowances.
     low = np.maximum(own(edge), np.where(share == 0.0, own((edge - 1) % len(start)), -np.inf))
@@ -186,7 +187,7 @@ def _beyond(cut: np.ndarray, points: np.ndarray, high: np.ndarray) -> np.ndarray
     from_start = cut[:, None, :] - start[None, :, :]
     share = np.einsum("ijk,jk->ij", from_start, along) / np.einsum("jk,jk->j", along, along)
     away = from_start - np.clip(share, 0.0, 1.0)[:, :, None] * along[None, :, :]
-    return (np.hypot(away[..., 0], away[..., 1]) - widths[None, :]).min(axis=1)
+    return np.asarray((np.hypot(away[..., 0], away[..., 1]) - widths[None, :]).min(axis=1))
 
 
 def _why_no_backing(piece: Piece, style: PlannedStyle, vamp: Piece | None) -> tuple[str, float]:
