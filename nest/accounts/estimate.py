@@ -70,8 +70,10 @@ class GroundMemory:
             return ground_of(leather, hides, own, margin_mm)
         key = style.name, style.rules, leather.one_way, margin_mm, tuple(hide.hide_id for hide in hides)
         if key not in self._known:
-            ordered = [size for name, size in whole_pairs(self._job) if name == style.name] if self._make else []
-            made = self._make(own, ordered)[0] if own.grading.base_size in ordered else ()
+            made: Sequence[Piece] = ()
+            if self._make:
+                ordered = [size for name, size in whole_pairs(self._job) if name == style.name]
+                made = self._make(own, ordered)[0] if own.grading.base_size in ordered else ()
             self._known[key] = ground_of(leather, hides, own, margin_mm, made)
         return self._known[key]
 
@@ -138,7 +140,9 @@ def pairs_at_rate(job: Job) -> dict[tuple[str, str], Pairs]:
     return {key: Pairs(pairs.good / good[key[0]], pairs.good) for key, pairs in whole_pairs(job).items()}
 
 
-def _each_alone(job: Job, cell: Cell, ground: GroundOf, made: Sequence[Piece], estimates: Estimates | None):
+def _each_alone(
+    job: Job, cell: Cell, ground: GroundOf, made: Sequence[Piece], estimates: Estimates | None
+) -> tuple[dict[tuple[str, str], PairEstimate], dict[str, None]]:
     """What pairs take where each style has its hides to itself, by style and size; and notes."""
     notes: dict[str, None] = {}
     found: list[PairEstimate] = []
