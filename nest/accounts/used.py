@@ -9,7 +9,7 @@ planned cost of a good pair × pairs finished. While spoiled pieces and pairs ha
 """
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -78,7 +78,9 @@ class UsedRow:
         return self.used.vamps - self.spoiled
 
 
-def used_against_planned(plan: Plan, begun: Begun, against: Plan | None = None) -> tuple[UsedRow, ...]:
+def used_against_planned(
+    plan: Plan, begun: Begun, against: Plan | None = None, seconds: Mapping[str, float] | None = None
+) -> tuple[UsedRow, ...]:
     """A row for each style and size, for each style, and for the order.
 
     Parameters
@@ -86,6 +88,7 @@ def used_against_planned(plan: Plan, begun: Begun, against: Plan | None = None) 
     plan : the plan that was cut from
     begun : how far that has come, as `nest.begun.lists.read_begun`
     against : the plan to hold it against, such as the first one of the order; by default the same
+    seconds : as for `nest.accounts.charges.plan_charges`; routes of many hides take long, and empty they cost nothing
 
     Raises
     ------
@@ -102,9 +105,9 @@ def used_against_planned(plan: Plan, begun: Begun, against: Plan | None = None) 
     finished = {key: Fraction(_pairs(_feet(part, key) - lost)) for key, lost in spoiled.items()}
     bought = bought_of(plan_charges(plan, _uses(plan, plan), {}), plan.leathers)
     was, now = _uses(against, against), _measured(part, _uses(part, plan))
-    planned_sheet = plan_sheet(against, was)
+    planned_sheet = plan_sheet(against, was, seconds)
     pairs = {key: replace(one, good=finished[key]) for key, one in plan_pairs(cut, now).items()}
-    used_sheet = cost_sheet(plan_charges(cut, now, bought=bought), pairs, currency)
+    used_sheet = cost_sheet(plan_charges(cut, now, seconds, bought), pairs, currency)
     planned, used = _sides(was, planned_sheet), _sides(now, used_sheet)
     keys = sorted(planned.keys() | used.keys())
     groups = {key: [key] for key in keys}

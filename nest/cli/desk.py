@@ -33,6 +33,7 @@ def desk(
     from nest.errors import PlanProblem
 
     try:
+        from nest.desk.app import Writers
         from nest.desk.serve import serve
     except ModuleNotFoundError as missing:
         if missing.name not in ("starlette", "uvicorn", "anyio"):
@@ -49,4 +50,4 @@ def desk(
         if open_page:
             webbrowser.open(address)
 
-    serve(first, plan, steps.writer_beside(plan), ready, port)
+    serve(first, plan, Writers(steps.writer_beside(plan), steps.packed_hide), ready, port)

@@ -5,12 +5,15 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
+from shutil import make_archive
+from tempfile import TemporaryDirectory
 from typing import Any, NoReturn
 
 import typer
 
 from nest.accounts import account
 from nest.atomic import atomic_folder
+from nest.begun.written import cut_list, spoiled_list
 from nest.cli.codes import Exit, code_of
 from nest.cli.progress import Watch, shown_progress
 from nest.cli.result import plan_result
@@ -24,7 +27,7 @@ from nest.cutplan.stamp import time_now
 from nest.errors import PlanProblem
 from nest.job.job import Job
 from nest.job.read import read_job
-from nest.output import DRAWINGS, PLAN_FILE, write_outputs
+from nest.output import DRAWINGS, PLAN_FILE, write_outputs, write_registered
 from nest.plan import Plan
 from nest.planfile import read_plan
 from nest.report.tables import Table
@@ -208,10 +211,40 @@ def writer_beside(folder: Path) -> Callable[[Plan], dict[str, Any]]:
         while (out := folder.with_name(f"{folder.name}-desk-{number}")).exists():
             number += 1
         with shown_progress(Screen(quiet=True), None) as watch:
-            data, verdict = judged_and_written(plan, out, watch, None, True)
+            data, verdict = judged_and_written(plan, out, watch, None, True, _lists(plan))
         return {"folder": str(out), "words": data["words"], "ok": verdict.ok}
 
     return write
+
+
+def _lists(plan: Plan) -> tuple[Table, ...]:
+    """The lists of the day, once cutting has begun."""
+    begun = plan.begun
+    if not (begun.hides or begun.rolls or begun.withdrawn or begun.spoiled):
+        return ()
+    return Table("cut", *cut_list(plan)), Table("spoiled", *spoiled_list(plan))
+
+
+def packed_hide(plan: Plan, hide_id: str, table: str) -> bytes:
+    """Drawing, table files and sheet of one hide as a ZIP, for the table that a text describes, "" for the plan's own.
+
+    Raises
+    ------
+    InputProblems
+        Everything wrong with the text.
+    PlanProblem
+        As `nest.output.write_registered`.
+    """
+    with TemporaryDirectory() as folder:
+        if table:
+            described = Path(folder) / "table.toml"
+            described.write_text(table, encoding="utf-8")
+            plan = for_table(plan, described)
+        layout = next((one for one in plan.layouts if one.hide_id == hide_id), None)
+        if layout is None:
+            raise PlanProblem(f"nothing lies on hide {hide_id}; there is nothing to write")
+        out = write_registered(plan, layout, verify(plan), Path(folder) / "hide", ())
+        return Path(make_archive(str(Path(folder) / "packed"), "zip", out)).read_bytes()
 
 
 def show_written(screen: Screen, data: dict[str, Any], verdict: Verdict, said: tuple[str, ...] = ()) -> None:

@@ -4,6 +4,7 @@ import asyncio
 import json
 import math
 from collections.abc import AsyncIterator, Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response, StreamingR
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
+from nest.desk.day import cut_in_part, day_told, way_told
 from nest.desk.guard import BODY_SECONDS
 from nest.desk.pricing import moved_from
 from nest.desk.session import GONE, Desk, Stale, Told, hide_told, summary
@@ -24,6 +26,7 @@ from nest.errors import VampYieldError
 from nest.limits import MOST_PLAN_VALUES
 from nest.pieces.piece import Part
 from nest.plainfile import BadJson, parsed_json
+from nest.plan import Plan
 from nest.report.desk import desk_page, desk_style, hide_picture
 
 STATIC = Path(__file__).parent / "static"
@@ -34,8 +37,20 @@ MOST_WAITING = 200
 """What a window that does not listen misses."""
 
 
-def application(desk: Desk, write: Callable[[], dict]) -> Starlette:
-    """The application of one desk; `write` writes the plan with all its files, and says where."""
+@dataclass(frozen=True, slots=True)
+class Writers:
+    """What writes files.
+
+    whole : a plan with all of them; says where. hide : one hide of a plan as a packed folder (ZIP), for the table that
+    a text describes, or the plan's own.
+    """
+
+    whole: Callable[[Plan], dict]
+    hide: Callable[[Plan, str, str], bytes]
+
+
+def application(desk: Desk, writers: Writers) -> Starlette:
+    """The application of one desk."""
 
     async def page(request: Request) -> Response:
         return HTMLResponse(await run_in_threadpool(desk_page, desk.state.plan))
@@ -96,7 +111,22 @@ def application(desk: Desk, write: Callable[[], dict]) -> Starlette:
         return JSONResponse({})
 
     async def files(request: Request) -> Response:
-        return JSONResponse(await run_in_threadpool(write))
+        return JSONResponse(await run_in_threadpool(_written, desk, writers))
+
+    async def hide_files(request: Request) -> Response:
+        hide_id, data = request.path_params["hide"], await _body(request)
+        table = data.get("table", "") if isinstance(data, dict) else None
+        if not isinstance(table, str):
+            raise EditProblem("a table is described in a text; choose its file again.")
+        desk.state.check_open(hide_id)
+        packed = await run_in_threadpool(writers.hide, desk.state.plan, hide_id, table)
+        return Response(packed, media_type="application/zip")
+
+    async def way(request: Request) -> Response:
+        return JSONResponse(await run_in_threadpool(way_told, desk.state, request.path_params["hide"]))
+
+    async def day(request: Request) -> Response:
+        return JSONResponse(await run_in_threadpool(day_told, desk.state, desk.first))
 
     async def events(request: Request) -> Response:
         return StreamingResponse(_events(desk), media_type="text/event-stream")
@@ -106,6 +136,8 @@ def application(desk: Desk, write: Callable[[], dict]) -> Starlette:
         routes=[
             Route("/", page), Route("/style.css", style), Route("/plan", plan), Route("/hide/{hide:str}", hide),
             Route(f"/places/{number}", places), Route(f"/headings/{number}", headings),
+            Route("/way/{hide:str}", way), Route("/day", day),
+            Route("/hide-files/{hide:str}", hide_files, methods=["POST"]),
             Route("/prices", movable), Route("/price", price, methods=["POST"]),
             Route("/step", step, methods=["POST"]), Route("/stop", stop, methods=["POST"]),
             Route("/files", files, methods=["POST"]), Route("/events", events),
@@ -132,6 +164,14 @@ def _asked(data: Any, name: str):
     if not isinstance(data, dict) or type(data.get("revision")) is not int:
         raise EditProblem("a change says for which revision of the plan it is made; load the page again.")
     return data["revision"], command_of(data.get(name), name)
+
+
+def _written(desk: Desk, writers: Writers) -> dict:
+    """Write the plan as it is, and say which hides its lists of the day leave out."""
+    state = desk.state
+    part = ", ".join(cut_in_part(state))
+    more = f" Cut in part, and so not in the list of what is cut: {part}." if part else ""
+    return writers.whole(state.plan) | {"more": more}
 
 
 def _said(sentence: str, status: int) -> JSONResponse:

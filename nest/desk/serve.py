@@ -7,7 +7,7 @@ from pathlib import Path
 
 import uvicorn
 
-from nest.desk.app import application
+from nest.desk.app import Writers, application
 from nest.desk.guard import Guard
 from nest.desk.session import Desk
 from nest.edits import EditProblem
@@ -17,11 +17,10 @@ LOOPBACK = "127.0.0.1"
 
 
 def serve(
-    plan: Plan, folder: Path, write: Callable[[Plan], dict], ready: Callable[[str], None], port: int = 0
+    plan: Plan, folder: Path, writers: Writers, ready: Callable[[str], None], port: int = 0
 ) -> None:
     """Serve the plan in a folder; `ready` gets the address, with its key, once the desk answers.
 
-    write : writes a plan with all its files, and says where and what the judge says of it.
     port : 0 for any that is free.
 
     Raises
@@ -40,7 +39,7 @@ def serve(
             here = listening.getsockname()[1]
             token = secrets.token_urlsafe(24)
             guarded = Guard(
-                application(desk, lambda: write(desk.state.plan)), token,
+                application(desk, writers), token,
                 frozenset((f"{LOOPBACK}:{here}", f"localhost:{here}")),
             )
             config = uvicorn.Config(

@@ -219,7 +219,9 @@ def summary(desk: Desk) -> dict:
         hides.append({
             "id": hide.hide_id, "leather": hide.leather, "lot": hide.lot, "class": hide.quality,
             "area_dm2": round(hide.outline.area / 1e4, 1), "yield": round(100.0 * used / hide.outline.area, 1),
-            "pieces": len(placed), "wrong": wrong.get(hide.hide_id, 0),
+            "pieces": len(placed), "uncut": 0 if hide.hide_id in plan.begun.cut_hides else sum(
+                (hide.hide_id, layouts[hide.hide_id].number(at)) not in state.cut for at in range(len(placed))),
+            "wrong": wrong.get(hide.hide_id, 0),
             "state": "cut" if hide.hide_id in plan.begun.cut_hides
             else "banned" if hide.hide_id in plan.begun.withdrawn
             else "held" if hide.hide_id in state.held_hides else "open",
@@ -243,13 +245,16 @@ def hide_told(desk: Desk, hide_id: str) -> dict:
     hide, layout = state.hide(hide_id), state.layout(hide_id)
     pieces = {piece.piece_id: piece for piece in state.plan.pieces}
     held = {number for _, number in state.parts(hide_id)[0]}
+    cut, spoiled = set(state.plan.begun.cut_hides), {one[:2] for one in state.spoiled}
     return {
         "revision": revision,
         "id": hide_id,
         "pieces": [
             {"number": layout.number(at), "piece": one.piece_id, "style": pieces[one.piece_id].style,
              "size": pieces[one.piece_id].size, "foot": str(pieces[one.piece_id].foot), "pair": one.pair,
-             "x": one.pose.x, "y": one.pose.y, "heading_deg": one.pose.heading_deg, "held": layout.number(at) in held}
+             "x": one.pose.x, "y": one.pose.y, "heading_deg": one.pose.heading_deg, "held": layout.number(at) in held,
+             "cut": hide_id in cut or (hide_id, layout.number(at)) in state.cut,
+             "spoiled": (hide_id, layout.number(at)) in spoiled}
             for at, one in enumerate(layout.placed)
         ],
         "zones": [{"id": zone.zone_id, "class": zone.quality, "stretch_deg": zone.stretch_deg} for zone in hide.zones],

@@ -5,11 +5,12 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 from geometry.pose import Pose
-from nest.edits import ground
+from nest.edits import cutting, ground
 from nest.edits.commands import (
     AllowHide,
     BanHide,
     Command,
+    CutOff,
     DropFlaw,
     EditProblem,
     Exchange,
@@ -18,12 +19,15 @@ from nest.edits.commands import (
     MarkFlaw,
     MarkZone,
     MovePiece,
+    NotCut,
     PutIn,
     SearchCommand,
     SetLayouts,
     SetPlan,
     SetZone,
+    Sound,
     SplitZone,
+    Spoil,
     TakeOut,
     TrimEdge,
 )
@@ -92,6 +96,8 @@ def _ban(state: State, command: BanHide) -> State:
     state.check_open(command.hide)
     if any(one[0] == command.hide for one in state.held):
         raise EditProblem(f"pieces of hide {command.hide} are held; free them first.")
+    if any(one[0] == command.hide for one in state.cut):
+        return _settled(cutting.left_uncut(state, command.hide), (command.hide,))
     begun = replace(state.plan.begun, withdrawn=(*state.plan.begun.withdrawn, command.hide))
     state = state.with_pieces(command.hide, [])
     return _settled(replace(state, plan=replace(state.plan, begun=begun)), (command.hide,))
@@ -211,4 +217,5 @@ _CHANGES: dict[type, Callable[[State, Command], State]] = {
     Hold: _hold, Free: _free, BanHide: _ban, AllowHide: _allow, MovePiece: _move, TakeOut: _take_out,
     PutIn: _put_in, Exchange: _exchange, SetLayouts: _set_layouts,
     SetPlan: _set_plan,
+    CutOff: cutting.cut_off, NotCut: cutting.not_cut, Spoil: cutting.spoil, Sound: cutting.sound,
 }

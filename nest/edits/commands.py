@@ -103,7 +103,7 @@ class Free:
 
 @dataclass(frozen=True, slots=True)
 class BanHide:
-    """A hide that is not to be used: what lies on it is taken off."""
+    """A hide that is not to be used: what lies on it is taken off, but for what is cut of it."""
 
     hide: str
 
@@ -113,6 +113,40 @@ class AllowHide:
     """A banned hide that may be used again."""
 
     hide: str
+
+
+@dataclass(frozen=True, slots=True)
+class CutOff:
+    """Pieces that are cut, or the whole hide where no numbers are given, with its area as measured then, mm²."""
+
+    hide: str
+    numbers: tuple[int, ...] = ()
+    measured_mm2: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NotCut:
+    """Pieces, or the whole hide, ticked off by mistake."""
+
+    hide: str
+    numbers: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Spoil:
+    """Cut pieces that were lost, to be cut again; `backed`: their reinforcement with them."""
+
+    hide: str
+    numbers: tuple[int, ...]
+    backed: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """Pieces that are not spoiled after all."""
+
+    hide: str
+    numbers: tuple[int, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,8 +251,8 @@ class GoTo:
 
 
 Command = (
-    MarkFlaw | DropFlaw | MarkZone | SplitZone | SetZone | TrimEdge | Hold | Free | BanHide | AllowHide | MovePiece
-    | TakeOut | PutIn | Exchange | PlaceAgain | SetLayouts | PlaceWith | SetPlan
+    MarkFlaw | DropFlaw | MarkZone | SplitZone | SetZone | TrimEdge | Hold | Free | BanHide | AllowHide | CutOff
+    | NotCut | Spoil | Sound | MovePiece | TakeOut | PutIn | Exchange | PlaceAgain | SetLayouts | PlaceWith | SetPlan
 )
 SearchCommand = PlaceAgain | PlaceWith
 """What is searched for; it comes to a `Found`, which is kept in its place."""
@@ -228,6 +262,7 @@ Step = Command | Undo | Redo | NameVersion | GoTo
 COMMANDS: dict[str, type] = {
     "mark_flaw": MarkFlaw, "drop_flaw": DropFlaw, "mark_zone": MarkZone, "split_zone": SplitZone, "set_zone": SetZone,
     "trim_edge": TrimEdge, "hold": Hold, "free": Free, "ban_hide": BanHide, "allow_hide": AllowHide,
+    "cut": CutOff, "not_cut": NotCut, "spoiled": Spoil, "sound": Sound,
     "move": MovePiece, "take_out": TakeOut, "put_in": PutIn, "exchange": Exchange, "place_again": PlaceAgain,
     "set_layouts": SetLayouts, "place_with": PlaceWith, "set_plan": SetPlan,
 }

@@ -14,11 +14,15 @@ class State:
 
     held : pieces that stay as they lie, as (hide, number).
     held_hides : hides that stay as they are.
+    cut : pieces ticked off as cut at this desk, as (hide, number); spoiled : those of them that were lost, each with
+        whether its reinforcement was.
     """
 
     plan: Plan
     held: frozenset[tuple[str, int]] = frozenset()
     held_hides: frozenset[str] = frozenset()
+    cut: frozenset[tuple[str, int]] = frozenset()
+    spoiled: frozenset[tuple[str, int, bool]] = frozenset()
 
     def hide(self, hide_id: str) -> Hide:
         """The hide of this id; EditProblem if there is none."""
@@ -39,12 +43,21 @@ class State:
         if found is None:
             raise EditProblem(f"hide {hide_id} holds no piece no. {number}; see its drawing.")
         if self.stays(hide_id, number):
+            if (hide_id, number) in self.cut:
+                raise EditProblem(f"piece no. {number} of hide {hide_id} is cut; it stays as it lies.")
             raise EditProblem(f"piece no. {number} of hide {hide_id} is held; free it first.")
         return found
 
     def stays(self, hide_id: str, number: int) -> bool:
         """Whether a piece is held, by itself or with its hide, or is cut."""
-        return hide_id in self.held_hides or (hide_id, number) in self.held or hide_id in self.plan.begun.cut_hides
+        held = hide_id in self.held_hides or (hide_id, number) in self.held
+        return held or (hide_id, number) in self.cut or hide_id in self.plan.begun.cut_hides
+
+    def check_there(self, hide_id: str) -> None:
+        """EditProblem if the hide is not to be used, or there is none of this id."""
+        self.hide(hide_id)
+        if hide_id in self.plan.begun.withdrawn:
+            raise EditProblem(f"hide {hide_id} is not to be used; allow it first.")
 
     def check_open(self, hide_id: str) -> None:
         """EditProblem if nothing on the hide may change: it is cut, held, or not to be used."""
@@ -53,8 +66,7 @@ class State:
             raise EditProblem(f"hide {hide_id} is cut; what lies on it stays.")
         if hide_id in self.held_hides:
             raise EditProblem(f"hide {hide_id} is held; free it first.")
-        if hide_id in self.plan.begun.withdrawn:
-            raise EditProblem(f"hide {hide_id} is not to be used; allow it first.")
+        self.check_there(hide_id)
 
     def parts(self, hide_id: str) -> tuple[list[tuple[Placed, int]], list[tuple[Placed, int]]]:
         """Pieces of a hide that stay and those that need not, each with its number."""
@@ -86,7 +98,7 @@ class State:
 
 def check_whole(state: State) -> None:
     """EditProblem if something is cut or held, so that the order cannot be placed anew as a whole."""
-    if state.plan.begun.hides or state.plan.begun.lays:
+    if state.plan.begun.hides or state.plan.begun.lays or state.cut:
         raise EditProblem("the plan is cut in part; other allowances or rules are for a plan of which nothing is cut.")
     if state.held or state.held_hides:
         raise EditProblem("something is held; free it first, for the whole order is placed anew.")

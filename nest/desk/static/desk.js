@@ -1,4 +1,5 @@
 // The desk: the list of hides, the picture, what is chosen, and the steps that a hand takes.
+import { Day } from "./day.js";
 import { Drawing } from "./drawing.js";
 import { felt } from "./geometry.js";
 import { Prices } from "./price.js";
@@ -70,12 +71,13 @@ async function loaded() {
   fill($("versions"), ["", ...plan.versions]);
   fill($("vamps"), plan.vamps);
   const lacks = [...plan.short, ...plan.elsewhere];
-  $("short").replaceChildren(...(lacks.length || !plan.judged ? lacks : ["Every pair of the order has its place."]).map((text) => item(text)));
+  $("short").replaceChildren(...(lacks.length ? lacks : [plan.judged ? "Every pair of the order has its place." : "Being judged ..."]).map((text) => item(text)));
   $("hides").replaceChildren(...plan.hides.map(hideRow));
   const known = plan.hides.some((hide) => hide.id === told?.id);
   const first = plan.hides.find((hide) => hide.pieces) || plan.hides[0];
   if (!known && first) await show(first.id);
   else if (known && before !== plan.revision) await show(told.id);
+  await day.load();
 }
 
 function fill(select, texts) {
@@ -94,7 +96,8 @@ function hideRow(hide) {
   const row = document.createElement("li"), button = document.createElement("button");
   button.type = "button";
   button.setAttribute("aria-pressed", String(hide.id === told?.id));
-  const figures = hide.pieces ? `${hide.pieces} pieces, ${hide.yield.toFixed(1)} %` : "whole";
+  const left = hide.uncut < hide.pieces && hide.uncut ? `${hide.uncut} of ${hide.pieces} to cut` : `${hide.pieces} pieces`;
+  const figures = hide.pieces ? `${left}, ${hide.yield.toFixed(1)} %` : "whole";
   const state = [hide.state === "open" ? "" : hide.state, hide.wrong ? `${hide.wrong} wrong` : ""].filter(Boolean).join(", ");
   for (const [text, kind] of [[hide.id, "id"], [figures, ""], [state, hide.wrong ? "bad" : "quiet"]]) {
     const span = document.createElement("span");
@@ -114,6 +117,7 @@ async function show(id) {
   told = heard;
   if (!piece()) chosen = null;
   drawing.show(told, chosen);
+  day.fill(told);
   const hide = plan.hides.find((one) => one.id === id);
   $("hide").textContent = `Hide ${id}: ${hide.leather}, lot ${hide.lot}, class ${hide.class}, ${hide.area_dm2} dm²`;
   $("hold-hide").textContent = hide.state === "held" ? "Free the hide" : "Hold the hide";
@@ -141,7 +145,7 @@ function select(at) {
     ? `No. ${one.number}: ${one.style}, size ${one.size}, ${one.foot}${one.pair ? `, pair ${one.pair}` : ", alone"}, toe at ${one.heading_deg.toFixed(1)}°`
     : "No piece is chosen.";
   $("hold").textContent = one?.held ? "Free" : "Hold";
-  for (const id of ["hold", "out", "exchange", "half", "left", "right"]) $(id).disabled = !one || (one.held && id !== "hold");
+  for (const id of ["hold", "out", "exchange", "half", "left", "right"]) $(id).disabled = !one || one.cut || (one.held && id !== "hold");
 }
 
 // Turn the chosen piece: to the next whole degree that the ground allows, or by a half turn.
@@ -200,8 +204,9 @@ function searching(on) {
 const again = (hides) => step({ do: "place_again", hides, seconds: number("seconds") });
 
 const prices = new Prices({ guarded, step });
+const day = new Day({ guarded, step, say, told: () => told, hide: () => plan.hides.find((one) => one.id === told?.id) });
 const tabs = [...document.querySelectorAll("[role=tab]")];
-const opens = { price: () => prices.open() };
+const opens = { price: () => prices.open(), day: () => day.open() };
 function openTab(chosen) {
   for (const tab of tabs) {
     tab.setAttribute("aria-selected", String(tab === chosen));
@@ -237,8 +242,8 @@ const presses = {
   again: () => again([told.id]), "again-all": () => again([]), stop: () => guarded(() => ask("/stop", {})),
   files: () => guarded(async () => {
     say("Writing drawings, sheets and page ...");
-    const { folder, words } = await ask("/files", {});
-    say(`Written to ${folder}. Verdict: ${words}.`);
+    const { folder, words, more } = await ask("/files", {});
+    say(`Written to ${folder}. Verdict: ${words}.${more || ""}`);
   }),
 };
 for (const [id, press] of Object.entries(presses)) $(id).addEventListener("click", press);

@@ -32,10 +32,12 @@ export class Drawing {
       const piece = told.pieces[k];
       group.setAttribute("tabindex", "0");
       group.setAttribute("role", "button");
-      const state = [piece.held ? "held" : "", wrong.has(k) ? "wrong" : ""].filter(Boolean).join(", ");
+      const state = [piece.spoiled ? "spoiled" : piece.cut ? "cut" : piece.held ? "held" : "", wrong.has(k) ? "wrong" : ""].filter(Boolean).join(", ");
       group.setAttribute("aria-label", `no. ${piece.number}, ${piece.style} ${piece.size} ${piece.foot}${state ? ", " + state : ""}`);
       group.classList.toggle("held", piece.held);
       group.classList.toggle("wrong", wrong.has(k));
+      group.classList.toggle("done", piece.cut);
+      group.classList.toggle("spoiled", piece.spoiled);
       group.addEventListener("focus", () => this.hooks.select(piece.number));
     });
     this.ring = document.createElementNS("http://www.w3.org/2000/svg", "polyline");

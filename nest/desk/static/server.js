@@ -4,7 +4,12 @@ export class Refused extends Error {
   constructor(said, status) { super(said); this.status = status; }
 }
 
-export async function ask(path, body) {
+export async function ask(path, body) { return (await answered(path, body)).json(); }
+
+// A file.
+export async function take(path, body) { return (await answered(path, body)).blob(); }
+
+async function answered(path, body) {
   const options = body === undefined ? {} : {
     method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body),
   };
@@ -14,9 +19,9 @@ export async function ask(path, body) {
   } catch {
     throw new Refused("The desk does not answer; is vampyield desk still running?", 0);
   }
+  if (answer.ok) return answer;
   const data = await answer.json().catch(() => ({}));
-  if (!answer.ok) throw new Refused(data.said || `The desk answers ${answer.status}.`, answer.status);
-  return data;
+  throw new Refused(data.said || `The desk answers ${answer.status}.`, answer.status);
 }
 
 export function hear(judged, changed, search, priced) {

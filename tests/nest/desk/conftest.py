@@ -16,6 +16,7 @@ def desk_plan():
 def address(tmp_path, desk_plan):
     """A desk that is served in a thread until the test ends."""
     from nest.desk import serve as module
+    from nest.desk.app import Writers
     from nest.desk.serve import serve
 
     told, ready, servers = [], threading.Event(), []
@@ -36,7 +37,8 @@ def address(tmp_path, desk_plan):
 
     original, module._Server = module._Server, Kept
     write = {"folder": "out-desk-1", "words": "verified"}
-    thread = threading.Thread(target=serve, args=(desk_plan, tmp_path, lambda plan: write, hear), daemon=True)
+    writers = Writers(lambda plan: write, lambda plan, hide, table: b"PK")
+    thread = threading.Thread(target=serve, args=(desk_plan, tmp_path, writers, hear), daemon=True)
     thread.start()
     assert ready.wait(30)
     module._Server = original

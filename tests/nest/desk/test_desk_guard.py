@@ -10,11 +10,12 @@ pytest.importorskip("starlette")
 from starlette.testclient import TestClient
 
 from nest.desk import guard
-from nest.desk.app import application
+from nest.desk.app import Writers, application
 from nest.desk.guard import COOKIE, MOST_BODY_BYTES, Guard
 from nest.desk.session import Desk
 from nest.planfile import plan_text
 
+WRITERS = Writers(lambda plan: {"folder": "out", "words": "verified"}, lambda plan, hide, table: b"PK")
 HOST = "127.0.0.1:4711"
 ORIGIN = f"http://{HOST}"
 MOVE = {"revision": 0, "step": {"do": "move", "hide": "H1", "number": 1, "x": 121.0, "y": 70.0, "heading_deg": 0.0}}
@@ -32,7 +33,7 @@ def desk(tmp_path):
 @pytest.fixture
 def client(desk):
     """A browser on this machine that was let in with the key."""
-    guarded = Guard(application(desk, lambda: {"folder": "out", "words": "verified"}), "the-key", frozenset({HOST}))
+    guarded = Guard(application(desk, WRITERS), "the-key", frozenset({HOST}))
     with TestClient(guarded, base_url=ORIGIN, follow_redirects=False, raise_server_exceptions=False) as made:
         answer = made.get("/?key=the-key")
         assert answer.status_code == 303 and answer.headers["location"] == "/"
@@ -94,6 +95,12 @@ REFUSED = {
     "a step by GET": ("GET", "/step", {}, 405),
     "a search stopped by GET": ("GET", "/stop", {}, 405),
     "files written by GET": ("GET", "/files", {}, 405),
+    "files of a hide by GET": ("GET", "/hide-files/H1", {}, 405),
+    "files of a hide from another origin": ("POST", "/hide-files/H1", {"origin": "http://evil.example"}, 403),
+    "a price by GET": ("GET", "/price", {}, 405),
+    "a price from a form": ("POST", "/price", {"content-type": "multipart/form-data"}, 415),
+    "the day without a key": ("GET", "/day", {"cookie": ""}, 403),
+    "the way of a hide out of the folder": ("GET", "/way/..%2f..%2fetc%2fpasswd", {}, 404),
     "another method": ("PUT", "/step", {}, 405),
     "out of the folder": ("GET", "/static/../app.py", {}, 404),
     "out of the folder, in escapes": ("GET", "/static/%2e%2e/app.py", {}, 404),

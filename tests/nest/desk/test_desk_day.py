@@ -1,0 +1,111 @@
+"""The day at the desk: ticks, used against planned, files of one hide for any table, the way of the tool."""
+
+import io
+import zipfile
+from dataclasses import replace
+
+import pytest
+import shapely
+from edited_plans import after, lying, two_hides
+
+pytest.importorskip("starlette")
+pytest.importorskip("uvicorn")
+
+from nest.cli.steps import packed_hide
+from nest.cutplan.readback import read_cut_dxf
+from nest.desk.day import cut_in_part, day_told, way_told
+from nest.edits import EditProblem, State
+from nest.edits.commands import CutOff, Spoil
+from nest.errors import InputProblems, PlanProblem
+from nest.job.cutting_table import Corner, CuttingTable
+from nest.planfile import read_plan
+
+TABLE = """
+grain_down = true
+origin = "upper right"
+turn_deg = 90.0
+"""
+
+
+def test_used_against_planned_counts_what_is_ticked():
+    """One of two hides cut, one vamp of four lost: four vamps make one pair and one more, half the leather is used."""
+    plan = two_hides()
+    state = after(plan, CutOff("H1"), Spoil("H1", (1,)), CutOff("H2", (1,)))
+    told = day_told(state, plan)
+    (total,) = (row for row in told["used"] if row[:2] == ["all", "all"])
+    assert total[2:] == [2.0, 1.0, 100.0, 50.0, 3, 1, 4.0, 1, total[-1]]
+    assert told["again"] == ["1 × box 38, either"] and told["part"] == ["H2: 1 of 4 pieces"]
+    assert cut_in_part(state) == {"H2": (1, 4)}
+    assert day_told(State(plan), plan)["part"] == []
+
+
+@pytest.mark.parametrize("table", [
+    CuttingTable(), CuttingTable(grain_down=True, origin=Corner.UPPER_RIGHT, turn_deg=90.0, origin_x_mm=50.0),
+])
+def test_the_way_of_the_tool_lies_on_the_outlines(table):
+    """In the hide's own coordinates whatever the table: each piece is cut once, along its outline as it lies."""
+    plan = two_hides()
+    plan = replace(plan, settings=replace(plan.settings, table=table))
+    told = way_told(State(plan), "H1")
+    cuts = [step for step in told["steps"] if step["kind"] == "cut"]
+    assert sorted(step["number"] for step in cuts) == [1, 2, 3, 4] and told["seconds"] > 0
+    for step in told["steps"]:
+        piece_id, pose = lying(State(plan), "H1")[step["number"]]
+        outline = shapely.LinearRing(pose.apply(plan.piece(piece_id).cut_outline))
+        way = shapely.LineString(step["points"])
+        if step["kind"] == "cut":
+            assert shapely.covers(way.buffer(0.2), outline)
+        else:
+            assert shapely.covers(shapely.Polygon(outline).buffer(0.2), way)
+    with pytest.raises(EditProblem, match="nothing lies"):
+        way_told(State(plan), "H3")
+
+
+def test_files_of_one_hide_for_any_table(tmp_path):
+    """Drawing and sheet alone, for the table that is described; the drawing is the hide's, mirrored for grain down."""
+    with zipfile.ZipFile(io.BytesIO(packed_hide(two_hides(), "H2", TABLE))) as packed:
+        names = set(packed.namelist())
+        packed.extractall(tmp_path)
+    assert {"drawings/hide-H2.dxf", "sheets/hide-H2.pdf", "plan.json"} <= names
+    assert not any("H1" in name for name in names)
+    read = read_cut_dxf(tmp_path / "drawings" / "hide-H2.dxf")
+    assert [layout.hide_id for layout in read.layouts] == ["H2"] and len(read.layouts[0].placed) == 4
+    assert read_plan(tmp_path / "plan.json").settings.table.grain_down
+
+
+@pytest.mark.parametrize(("table", "words"), [
+    ("[table", "table.toml"), ("colour = 3", "colour"), ("turn_deg = 'x'", "turn_deg"),
+])
+def test_a_table_that_cannot_be_read_is_said(table, words):
+    """By the name of its key, as everywhere."""
+    with pytest.raises(InputProblems, match=words):
+        packed_hide(two_hides(), "H1", table)
+    with pytest.raises(PlanProblem, match="nothing lies"):
+        packed_hide(two_hides(), "H3", "")
+
+
+def test_a_day_on_a_tablet(page):
+    """Pieces and the hide are ticked off, one is spoiled, the way is played, files come; every target is large."""
+    page.set_viewport_size({"width": 1024, "height": 768})
+    page.click("#tab-day")
+    page.locator("#ticks li").first.get_by_role("button", name="cut:").click()
+    page.locator(".piece.done").wait_for()
+    page.locator("#day-words li", has_text="Cut in part: H1: 1 of 4").wait_for()
+    page.click("#show-way")
+    page.wait_for_selector("#picture .way .cut")
+    small = page.evaluate("""[...document.querySelectorAll("button, [type=range]")].filter(b => b.offsetParent).map(
+        b => b.getBoundingClientRect()).filter(r => r.height < 43.5 || r.width < 43.5).length""")
+    assert small == 0
+    page.click("#play-way")
+    page.locator("#way-words", has_text="cut of no.").wait_for()
+    with page.expect_download() as file:
+        page.click("#hide-files")
+    assert file.value.suggested_filename == "hide-H1.zip"
+    page.click("#hide-cut")
+    page.get_by_text("The hide is not cut").wait_for()
+    page.locator("#ticks li").nth(2).get_by_role("button", name="spoiled:").click()
+    page.locator("#day-words li", has_text="To cut again: 1 × box 38").wait_for()
+    page.locator("#short li", has_text="short").wait_for()
+    assert page.locator("#hides .quiet, #hides .bad").first.inner_text() == "cut"
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
+    assert [one["id"] for one in axe.run(page).response["violations"]] == []

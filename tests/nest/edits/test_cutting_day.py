@@ -1,0 +1,144 @@
+"""Ticked off at the table: cut, spoiled, sound again, given up half cut; and the lists that say so."""
+
+import csv
+from dataclasses import replace
+
+import pytest
+from edited_plans import after, lying, rules_broken, two_hides
+from tiny_plans import slant_plan
+
+from nest.begun.lists import read_begun
+from nest.begun.written import cut_list, spoiled_list
+from nest.edits import EditProblem, State, changed, placed_anew
+from nest.edits.commands import (
+    BanHide,
+    CutOff,
+    MovePiece,
+    NotCut,
+    PlaceAgain,
+    PutIn,
+    Sound,
+    Spoil,
+    TakeOut,
+)
+from nest.plan import Begun, CutHide, Side, Spoiled, UsedRoll
+from nest.verify.verdict import Rule
+
+
+def test_piece_by_piece_and_by_the_hide():
+    """A hide counts as cut with its last piece; pieces that are cut stay as they lie, the others move."""
+    state = after(two_hides(), CutOff("H1", (1, 3)))
+    assert state.plan.begun == Begun()
+    with pytest.raises(EditProblem, match="hide H1 is cut"):
+        changed(state, MovePiece("H1", 1, 121.0, 70.0, 0.0))
+    changed(state, MovePiece("H1", 2, 351.0, 70.0, 0.0))
+    whole = after(state.plan, CutOff("H1", (1, 3)), CutOff("H1", (2, 4)))
+    assert whole.plan.begun.cut_hides == ("H1",) and not rules_broken(whole.plan)
+    assert after(two_hides(), CutOff("H1", measured_mm2=5.1e5)).plan.begun.hides == (CutHide("H1", 5.1e5),)
+    with pytest.raises(EditProblem, match="is cut"):
+        changed(whole, MovePiece("H1", 2, 351.0, 70.0, 0.0))
+    back = changed(whole, NotCut("H1", (2,)))
+    assert back.plan.begun == Begun() and len(back.cut) == 3
+    assert changed(back, NotCut("H1")).cut == frozenset()
+
+
+def test_a_spoiled_piece_is_needed_again_and_placed_again():
+    """The judge misses it; placing again puts it on a hide that is still to cut, and he is content."""
+    state = after(two_hides(), CutOff("H1"), Spoil("H1", (2, 2)))
+    assert state.plan.begun.spoiled == (Spoiled("box", "38", Side.EITHER, 1),)
+    assert rules_broken(state.plan) == {Rule.SHORT}
+    again = changed(state, placed_anew(state, PlaceAgain(passes=3)))
+    assert not rules_broken(again.plan)
+    assert lying(again, "H1") == lying(state, "H1")
+    sound = changed(state, Sound("H1", (2,)))
+    assert sound.plan.begun.spoiled == () and not rules_broken(sound.plan)
+
+
+def test_feet_and_reinforcements_are_told_apart():
+    """A left and a right vamp; one whose reinforcement was kept."""
+    state = after(slant_plan(), CutOff("H1"), Spoil("H1", (1,)), Spoil("H1", (2,), backed=False))
+    assert set(state.plan.begun.spoiled) == {
+        Spoiled("slant", "38", Side.LEFT, 1), Spoiled("slant", "38", Side.RIGHT, 1, False)}
+
+
+def test_what_is_spoiled_before_the_hide_is_done_counts_with_its_last_piece():
+    """The lists know whole hides alone; counts of an earlier plan stay."""
+    plan = replace(two_hides(), begun=Begun(hides=(CutHide("H2"),), spoiled=(Spoiled("box", "38", Side.EITHER, 1),)))
+    state = after(plan, CutOff("H1", (1,)), Spoil("H1", (1,)))
+    assert state.plan.begun == plan.begun
+    state = changed(state, CutOff("H1"))
+    assert state.plan.begun.spoiled == (Spoiled("box", "38", Side.EITHER, 2),)
+    assert changed(state, NotCut("H1", (3,))).plan.begun.spoiled == plan.begun.spoiled
+
+
+def test_a_hide_that_comes_back_half_cut():
+    """Banned: what is cut of it stays and it counts as cut; the rest is off it, and the order is short of it."""
+    state = after(two_hides(), CutOff("H1", (1, 2)), BanHide("H1"))
+    assert state.plan.begun.cut_hides == ("H1",) and state.plan.begun.withdrawn == ()
+    assert set(lying(state, "H1")) == {1, 2} and rules_broken(state.plan) == {Rule.SHORT}
+
+
+def test_placing_again_leaves_what_is_cut():
+    """The cut pieces of a hide stay under their numbers."""
+    state = after(two_hides(), CutOff("H1", (1, 4)))
+    new = changed(state, placed_anew(state, PlaceAgain(("H1",), passes=3)))
+    assert {number: lying(new, "H1")[number] for number in (1, 4)} == {
+        number: lying(state, "H1")[number] for number in (1, 4)}
+    assert new.cut == state.cut
+
+
+@pytest.mark.parametrize(("command", "words"), [
+    (CutOff("H3"), "nothing lies on hide H3"), (CutOff("H1", (9,)), "no piece no. 9"), (CutOff("H9"), "no hide named"),
+    (CutOff("H1", measured_mm2=1e5), "cannot be its area"), (CutOff("H1", measured_mm2=float("nan")), "cannot be its"),
+    (CutOff("H1", (1,), 5e5), "that of the whole hide"), (NotCut("H1"), "ticked off as cut at this desk"),
+    (Spoil("H1", (1,)), "was not ticked off"), (Spoil("H1", ()), "by their numbers"), (Sound("H1", (1,)), "was not"),
+])
+def test_what_cannot_be_ticked_is_said(command, words):
+    """One sentence, and nothing is changed."""
+    with pytest.raises(EditProblem, match=words):
+        after(two_hides(), command)
+
+
+def test_ticks_of_an_earlier_plan_are_not_taken_back():
+    """Nor those under a piece that is spoiled; a banned hide is not ticked off."""
+    plan = replace(two_hides(), begun=Begun(hides=(CutHide("H1"),)))
+    with pytest.raises(EditProblem, match="at this desk"):
+        after(plan, NotCut("H1", (1,)))
+    with pytest.raises(EditProblem, match="at this desk"):
+        after(plan, Spoil("H1", (1,)))
+    with pytest.raises(EditProblem, match="is spoiled"):
+        after(two_hides(), CutOff("H1"), Spoil("H1", (1,)), NotCut("H1"))
+    with pytest.raises(EditProblem, match="not to be used"):
+        after(two_hides(), BanHide("H1"), CutOff("H1"))
+    with pytest.raises(EditProblem, match="is cut"):
+        after(two_hides(), CutOff("H1"), TakeOut("H1", 1))
+    with pytest.raises(EditProblem, match="is cut"):
+        after(two_hides(), CutOff("H1"), PutIn("H1", "V38", 500.0, 400.0, 0.0))
+
+
+def write_list(path, columns, rows):
+    """A list as CSV."""
+    with path.open("w", newline="", encoding="utf-8") as stream:
+        csv.writer(stream).writerows([columns, *rows])
+    return path
+
+
+def test_the_lists_of_the_day_say_the_same(tmp_path):
+    """Written and read against the plan of the morning they give what the desk has."""
+    state = after(slant_plan(), CutOff("H1", measured_mm2=4.987654321e5), Spoil("H1", (1,)),
+                  Spoil("H1", (2,), backed=False))
+    cut, spoiled = cut_list(state.plan), spoiled_list(state.plan)
+    begun, _ = read_begun(slant_plan(), write_list(tmp_path / "cut.csv", *cut),
+                          write_list(tmp_path / "spoiled.csv", *spoiled))
+    assert begun.hides[0].measured_mm2 == pytest.approx(4.987654321e5)
+    assert replace(begun, hides=state.plan.begun.hides) == state.plan.begun
+    withdrawn = after(two_hides(), BanHide("H2"), CutOff("H1")).plan
+    begun, _ = read_begun(two_hides(), write_list(tmp_path / "cut-2.csv", *cut_list(withdrawn)))
+    assert begun == withdrawn.begun
+    rolls = replace(withdrawn, begun=Begun(rolls=(UsedRoll("knit", 2350.0), UsedRoll("felt", None, withdrawn=True))))
+    assert cut_list(rolls)[1] == (("knit", "cut", "2.35", "m"), ("felt", "withdrawn", "", ""))
+
+
+def test_a_state_begins_without_ticks():
+    """What an earlier plan knows is in its own record."""
+    assert State(two_hides()).cut == frozenset() == State(two_hides()).spoiled
