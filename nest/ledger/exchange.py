@@ -5,6 +5,7 @@ Drawings and plans are JSON in a cell. A number is written so that it reads back
 
 import csv
 import math
+import re
 import zlib
 from collections.abc import Iterator
 from pathlib import Path
@@ -26,7 +27,9 @@ MARKER = "ledger_version.csv"
 
 _BATCH = 500
 _NONE = "\\N"
-"""A cell without a value, which is not the same as an empty text."""
+"""A cell without a value, which is not the same as an empty text. A text that reads like it has one backslash more."""
+
+_LIKE_NONE = re.compile(r"\\+N")
 
 _MOST = 2**53
 """No number of a ledger comes near; larger ones are not kept exactly by every database."""
@@ -60,7 +63,9 @@ def _cell(column, value, where: str) -> str:
         return _NONE
     if isinstance(column.type, LargeBinary):
         return unpacked(value, where)
-    return repr(float(value)) if isinstance(column.type, Float) else str(value)
+    if isinstance(column.type, Float):
+        return repr(float(value))
+    return f"\\{value}" if _LIKE_NONE.fullmatch(str(value)) else str(value)
 
 
 def import_all(ledger: Ledger, folder: Path | str) -> dict[str, int]:
@@ -177,7 +182,7 @@ def _value(column, cell: str):
         return zlib.compress(cell.encode(), 6)
     number = isinstance(column.type, Integer | Float)
     if not number:
-        return cell
+        return cell[1:] if _LIKE_NONE.fullmatch(cell) else cell
     whole = isinstance(column.type, Integer)
     try:
         found = int(cell) if whole else float(cell)

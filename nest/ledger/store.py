@@ -5,7 +5,7 @@ the program or the machine.
 """
 
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +19,7 @@ from nest.clock import now
 from nest.errors import LedgerProblem, Taken
 from nest.ledger import migrate, tables
 from nest.planfile import record_from_text, record_text
+from nest.text import hidden_in
 
 LEDGER_FILE = "ledger.db"
 """Name of the ledger beside the jobs, where none is given."""
@@ -41,6 +42,8 @@ class Booking:
 
     def add_all(self, table, rows: list[dict]) -> None:
         """Add rows that name this change."""
+        for row in rows:
+            _check_texts(row)
         if rows:
             self.connection.execute(table.insert(), [row | {"change_id": self.change_id} for row in rows])
 
@@ -51,8 +54,19 @@ class Booking:
 
 
 def add(connection: Connection, table, **values) -> int:
-    """Add a row to any table; returns its id."""
+    """Add a row to any table; returns its id. Raises LedgerProblem if something is hidden in a text of it."""
+    _check_texts(values)
     return connection.execute(table.insert().values(**values)).inserted_primary_key[0]
+
+
+def _check_texts(row: Mapping[str, object]) -> None:
+    """Refuse what the eye does not see: an export that holds it would not be read back."""
+    for name, value in row.items():
+        if isinstance(value, str) and (hidden := hidden_in(value)):
+            raise LedgerProblem(f"{_WORDS.get(name, name)}: the text holds {hidden}; write it without.")
+
+
+_WORDS = {"said": "what was said (--why)", "said_by": "the name of who books (--by)"}
 
 
 @dataclass(frozen=True, slots=True)
