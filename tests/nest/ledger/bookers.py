@@ -76,13 +76,13 @@ def _is_free(ledger: Ledger, code: str) -> bool:
 def killed_after(seconds: float, work, *asked) -> None:
     """Start a process and end it hard after so much processor time."""
     child = in_a_process(work, *asked)
-    while _processor_time(child) < seconds:
+    while processor_time(child) < seconds:
         time.sleep(0.002)
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
 
 
-def _processor_time(child: int) -> float:
+def processor_time(child: int) -> float:
     """Processor time of a process so far, seconds."""
     fields = Path(f"/proc/{child}/stat").read_text().rpartition(")")[2].split()
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")

@@ -8,6 +8,8 @@ from nest.stock.material import Hide
 LINES = 7
 """Sizes of an order."""
 
+ROLLS = 200
+
 
 def filled(ledger, hides, orders):
     """Fill a ledger with this many hides and orders."""
@@ -25,6 +27,17 @@ def filled(ledger, hides, orders):
             "hide_id": n, "seq": seq, "state": states[seq - 1], "quality": 1 + n % 3, "place": "",
             "plan_id": plan_id if seq > 1 else None,
         } for n in range(1, hides + 1) for seq in range(1, 2 + n % 3)])
+        booking.add_all(tables.roll, [{
+            "id": n, "code": f"R{n}", "article": "knit", "lot": "", "supplier": "", "length_mm": 6e4,
+            "since": "2026-01-01",
+        } for n in range(1, ROLLS + 1)])
+        booking.add_all(tables.roll_move, [{
+            "roll_id": n, "seq": seq, "state": "received", "left_mm": 6e4, "held_mm": 100.0 * (seq - 1), "splices": "",
+            "plan_id": plan_id if seq > 1 else None,
+        } for n in range(1, ROLLS + 1) for seq in (1, 2)])
+        booking.add_all(tables.lacking, [
+            {"plan_id": plan_id, "style": "box", "size": f"{36 + at}", "seq": 1, "pairs": 3} for at in range(LINES)
+        ])
         cut = [n for n in range(1, hides + 1) if n % 3 == 2]
         booking.add_all(tables.spent, [{
             "plan_id": plan_id, "hide_id": n, "net_mm2": 8e5, "trim_mm2": 3e5, "waste_mm2": 9e5, "remnant_mm2": 0.0,
