@@ -65,11 +65,14 @@ def list_orders(
     as_json: options.AsJson = False,
 ) -> None:
     """List orders, the most urgent first: pairs wanted, planned, cut, spoiled, finished and short."""
+    from nest.ledger.orders import check_orders
     from nest.ledger.rows import line_rows
 
     day = shared.day_of(until, "--until") if until else ""
     opened = shared.opened(ledger)
     with opened.reading() as connection:
+        if order:
+            check_orders(connection, (order,))
         rows = line_rows(connection, order=order, until=day)
     if unfinished:
         rows = [row for row in rows if row.finished < row.wanted]

@@ -177,13 +177,15 @@ def used(
 ) -> None:
     """Used against planned of all that was booked as cut: leather, rolls and money, by order, lot, style or cutter."""
     from nest.job.findings import meant
+    from nest.ledger.plans import plan_row
     from nest.ledger.used import BY
 
     if by not in BY:
-        raise LedgerProblem(f"--by: expected one of {', '.join(BY)}, found {by!r}; {meant(by, BY)}.")
+        raise LedgerProblem(f"--by: expected what to add up by, found {by!r}; {meant(by, BY)}.")
     with shared.opened(ledger).reading() as connection:
+        code = plan_row(connection, plan_code(plan)).code if plan else ""
         table = _used_table(
-            connection, by, plan_code(plan), shared.day_of(since, "--since") if since else "",
+            connection, by, code, shared.day_of(since, "--since") if since else "",
             shared.day_of(until, "--until") if until else "",
         )
     shared.listed(Screen(quiet, as_json), table, (), out)

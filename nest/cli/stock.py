@@ -93,14 +93,21 @@ def list_stock(
     from nest.errors import LedgerProblem
     from nest.job.findings import meant
     from nest.ledger.rows import FREE, STATES, hide_rows, roll_rows
+    from nest.ledger.stock import check_kept
 
     for one in state or ():
         if one not in STATES:
             raise LedgerProblem(f"--state: expected a state of a hide, found {one!r}; {meant(one, STATES)}.")
+    if free and state:
+        raise LedgerProblem("--free says the state already; leave --state out.")
+    if rolls and (leather or quality):
+        raise LedgerProblem("rolls have no leather and no class; leave --leather and --class out.")
     screen, opened = Screen(quiet, as_json), shared.opened(ledger)
     with opened.reading() as connection:
+        check_kept(connection, leather=leather, lot=lot, rolls=rolls)
         if rolls:
-            found = [row for row in roll_rows(connection) if not (free and row.free_mm <= 0.0)]
+            found = [row for row in roll_rows(connection) if (row.free_mm > 0.0 or not free)
+                     and (not lot or row.lot == lot) and (not state or row.state in state)]
             shared.listed(screen, rolls_table(found), (), out)
             return
         states = FREE if free else tuple(state or ())
@@ -141,10 +148,12 @@ def count(
 ) -> None:
     """Count hides and their area by leather, lot and class: free, reserved, withdrawn; and rolls by their length."""
     from nest.ledger.rows import hide_rows, roll_rows
+    from nest.ledger.stock import check_kept
     from nest.ledger.summary import rolls_by_article, stock_by_class
     from nest.report.tables import Table
 
     with shared.opened(ledger).reading() as connection:
+        check_kept(connection, leather=leather, lot=lot)
         hides = stock_by_class(hide_rows(connection, leather=leather, lot=lot))
         rolls = rolls_by_article(roll_rows(connection))
     header = ("leather", "lot", "class", "free", "free_dm2", "remnants", "reserved", "withdrawn")

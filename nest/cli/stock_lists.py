@@ -58,9 +58,11 @@ def lots(
     as_json: options.AsJson = False,
 ) -> None:
     """Say what lots have been: yield of the hides cut, hides given a lower class, withdrawn, and pairs spoiled."""
+    from nest.ledger.stock import check_kept
     from nest.ledger.used import lots as all_lots
 
     with shared.opened(ledger).reading() as connection:
+        check_kept(connection, leather=leather, lot=lot)
         found = all_lots(connection, leather=leather, lot=lot)
     shared.listed(Screen(quiet, as_json), lots_table(found), (), out)
 

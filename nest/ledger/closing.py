@@ -26,7 +26,7 @@ from nest.ledger.plans import DONE, OPEN, PlanRow, book_difference, plan_of, pla
 from nest.ledger.remnant import Needs, left_over
 from nest.ledger.rows import HideRow, hide_rows, roll_rows
 from nest.ledger.standing import Standing, standing
-from nest.ledger.stock import COST_DIGITS, move_hides, put_in
+from nest.ledger.stock import COST_DIGITS, move_hides, not_free, put_in
 from nest.ledger.store import Booking, Ledger
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Role
@@ -105,6 +105,10 @@ def _book(ledger, row, plan, begun, stands, hides, left, cutters, cutter, by, sa
     with ledger.booking(by, "close", words) as booking:
         rows = {one.code: one for one in hide_rows(booking.connection, codes=[*new_cut, *new_withdrawn])}
         mine = {name: one for name, one in rows.items() if one.state == "reserved" and one.plan == row.code}
+        mine |= {name: rows[name] for name in new_withdrawn if name in rows and rows[name].free}
+        for name in new_withdrawn:  # one that was on offer and left whole may be free, or another plan's by now
+            if name in rows and name not in mine and rows[name].state != "withdrawn":
+                raise LedgerProblem(not_free(rows[name]))
         if lacking := [name for name in new_cut if name not in mine]:
             raise LedgerProblem(f"hide {lacking[0]} is not reserved by plan {row.code}; see `stock find {lacking[0]}`.")
         move_hides(booking, [mine[name] for name in new_cut], "cut", plan_id=row.plan_id)

@@ -15,6 +15,7 @@ from nest.errors import LedgerProblem
 from nest.estimate.make import QuickEstimate, quick_estimate
 from nest.job.findings import listed, meant
 from nest.job.job import Job
+from nest.ledger.orders import check_orders
 from nest.ledger.rows import FREE, HideRow, LineRow, RollRow, hide_rows, line_rows, roll_rows
 from nest.ledger.stock import hide_of
 from nest.ledger.store import Ledger
@@ -68,9 +69,7 @@ def offer(
     with ledger.reading() as connection:
         lines = [row for row in line_rows(connection, until=until) if row.short]
         if orders:
-            known = dict.fromkeys(row.order_no for row in line_rows(connection))
-            if wrong := next((one for one in orders if one not in known), None):
-                raise LedgerProblem(f"order {wrong!r} is not in the ledger; {meant(wrong, known)}.")
+            check_orders(connection, orders)
             lines = [row for row in lines if row.order_no in orders]
         if not lines:
             which = f"order {', '.join(orders)}" if orders else "the orders"

@@ -4,9 +4,10 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from sqlalchemy import select
+from sqlalchemy import Connection, select
 
 from nest.errors import LedgerProblem
+from nest.job.findings import meant
 from nest.ledger import tables
 from nest.ledger.lists import OrderedLine
 from nest.ledger.rows import LineRow, line_rows
@@ -100,6 +101,13 @@ def shared_out(rows: Sequence[LineRow]) -> list[LineRow]:
         lost = spoiled if at == 0 else 0
         found.append(replace(row, cut=mine + lost, spoiled=lost, planned=still))
     return found
+
+
+def check_orders(connection: Connection, orders: Sequence[str]) -> None:
+    """LedgerProblem if one of these orders is not in the ledger."""
+    known = set(connection.scalars(select(tables.line.c.order_no).distinct()))
+    if wrong := next((one for one in orders if one not in known), None):
+        raise LedgerProblem(f"order {wrong!r} is not in the ledger; {meant(wrong, sorted(known))}.")
 
 
 def move_line(booking: Booking, row: LineRow, plan_id: int | None = None) -> None:

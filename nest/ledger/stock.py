@@ -142,7 +142,7 @@ def set_aside(ledger: Ledger, codes: Sequence[str], state: str, *, by: str, why:
         hides, rolls = named(booking.connection, codes)
         for row in hides:
             if row.state not in (*FREE, "withdrawn"):
-                raise LedgerProblem(_not_free(row))
+                raise LedgerProblem(not_free(row))
         by_origin: dict[str, list[HideRow]] = {}
         for row in hides:
             own = FREE[bool(row.parent)] if state == "received" else state
@@ -173,7 +173,10 @@ def give_class(ledger: Ledger, codes: Sequence[str], quality: int, *, by: str, w
 def give_place(ledger: Ledger, codes: Sequence[str], place: str, *, by: str) -> None:
     """Note where on the rack hides hang; raises as `set_aside`."""
     with ledger.booking(by, "place", f"{place}: {', '.join(codes)}") as booking:
-        for row in named(booking.connection, codes)[0]:
+        hides, rolls = named(booking.connection, codes)
+        if rolls:
+            raise LedgerProblem(f"{rolls[0].code} is a roll; places are kept of hides alone.")
+        for row in hides:
             move_hides(booking, [row], row.state, place=place, plan_id=_plan_id(booking, row))
 
 
@@ -181,7 +184,8 @@ def _plan_id(booking: Booking, row: HideRow) -> int | None:
     return booking.connection.scalar(select(tables.plan.c.id).where(tables.plan.c.code == row.plan))
 
 
-def _not_free(row: HideRow) -> str:
+def not_free(row: HideRow) -> str:
+    """Why a hide cannot be set aside, in words."""
     if row.state == "reserved":
         return (
             f"hide {row.code} is reserved by plan {row.plan}; book it as withdrawn with `vampyield orders close`, "
@@ -205,6 +209,16 @@ def named(connection, codes: Sequence[str]) -> tuple[list[HideRow], list[RollRow
             raise LedgerProblem(f"the ledger knows no hide or roll {code!r}; "
                                 f"{hint if hint.startswith('correct') else 'see `vampyield stock list`'}.")
     return hides, rolls
+
+
+def check_kept(connection, *, leather: str = "", lot: str = "", rolls: bool = False) -> None:
+    """LedgerProblem if the ledger has never had this leather, or this lot of hides, or of `rolls`."""
+    hide, things = tables.hide.c, tables.roll.c if rolls else tables.hide.c
+    for what, name, column in (("leather", leather, hide.leather), ("lot", lot, things.lot)):
+        if name:
+            known = sorted(filter(None, connection.scalars(select(column).distinct())))
+            if name not in known:
+                raise LedgerProblem(f"the ledger has no {what} {name!r}; {meant(name, known)}.")
 
 
 def history(ledger: Ledger, code: str) -> list[tuple[str, str, str, str, str]]:

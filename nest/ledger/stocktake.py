@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from nest.ledger.lists import Counted
 from nest.ledger.rows import FREE, HideRow, RollRow, hide_rows, roll_rows
-from nest.ledger.stock import move_hides, move_roll
+from nest.ledger.stock import check_kept, move_hides, move_roll
 from nest.ledger.store import Ledger
 
 ON_THE_RACK = (*FREE, "reserved", "withdrawn")
@@ -32,9 +32,16 @@ class Stocktake:
 def compare(
     ledger: Ledger, counted: Sequence[Counted], *, leather: str = "", lot: str = ""
 ) -> Stocktake:
-    """Hold a count against the ledger; of one leather or lot alone where only that was counted."""
+    """Hold a count against the ledger; of one leather or lot alone where only that was counted.
+
+    Raises
+    ------
+    LedgerProblem
+        If the ledger has no such leather or lot.
+    """
     found = {one.code: one for one in counted}
     with ledger.reading() as connection:
+        check_kept(connection, leather=leather, lot=lot)
         hides = hide_rows(connection, leather=leather, lot=lot)
         rolls = [] if leather or lot else roll_rows(connection)
         every = {row.code for row in hide_rows(connection)} | {row.code for row in roll_rows(connection)}

@@ -192,6 +192,21 @@ def test_plies_of_a_lay_are_booked_one_by_one(ledger, tmp_path):
         assert used_by(connection, "plan")[code].used_mm == pytest.approx(3 * each) and not held_by_plan(connection)
 
 
+def test_a_hide_left_whole_can_be_withdrawn_with_the_plan_too(ledger, tmp_path):
+    """One that was on offer and is free is withdrawn in the stock as well; one that another plan has is refused."""
+    stocked(ledger)
+    wanted(ledger, ("A", "38", 4, "2026-12-01"))
+    code = planned(ledger)
+    first, *free = (name for name, state in sorted(states(ledger).items()) if state == "received")
+    closed(ledger, tmp_path, code, withdrawn=(first,))
+    assert states(ledger)[first] == "withdrawn"
+    wanted(ledger, ("B", "38", 3, "2026-12-02"))
+    planned(ledger)
+    (other,) = (name for name in free if states(ledger)[name] == "reserved")
+    with pytest.raises(LedgerProblem, match=f"hide {other} is reserved by plan P0002"):
+        closed(ledger, tmp_path, code, withdrawn=(other,))
+
+
 def test_length_measured_later_is_used_too(ledger, tmp_path):
     """A roll measured again at a greater length, with no more pieces: the length is used by the sizes on it."""
     stocked(ledger)

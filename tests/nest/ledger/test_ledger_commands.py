@@ -102,6 +102,29 @@ def test_what_cannot_be_done_is_one_sentence(shop, capsys, words, sentence):
     assert not (shop / "ledger.db").exists()
 
 
+def test_names_that_the_ledger_does_not_have_are_said(shop, capsys):
+    """A leather, lot, order or plan that is not there gets a sentence, not an empty list; rolls have no place, no class."""
+    said(capsys, "stock", "receive", "hides.csv")
+    said(capsys, "stock", "receive", "rolls.csv")
+    said(capsys, "orders", "take", "orders.csv")
+    (shop / "counted.csv").write_text("id\nR7\n", encoding="utf-8")
+    for words, sentence in (
+        (("stock", "list", "--leather", "Blck"), "no leather 'Blck'"),
+        (("stock", "list", "--rolls", "--lot", "X"), "no lot 'X'"),
+        (("stock", "list", "--rolls", "--class", "1"), "rolls have no leather and no class"),
+        (("stock", "list", "--free", "--state", "cut"), "leave --state out"),
+        (("stock", "count", "--lot", "X"), "no lot 'X'"),
+        (("stock", "lots", "--lot", "X"), "no lot 'X'"),
+        (("stock", "stocktake", "counted.csv", "--leather", "Blck"), "no leather 'Blck'"),
+        (("stock", "place", "rack 4", "R7"), "R7 is a roll; places are kept of hides alone"),
+        (("orders", "list", "--order", "A-7"), "order 'A-7' is not in the ledger"),
+        (("orders", "used", "--plan", "P0009"), "no plan 'P0009'"),
+        (("orders", "plan", "--reinforcements", "--out", "o"), "no reinforcement is lacking"),
+        (("orders", "plan", "--reinforcements", "--compare", "--out", "o"), "leave --until"),
+    ):
+        assert sentence in said(capsys, *words, code=Exit.BAD_INPUT), words
+
+
 def test_orders_come_as_a_workbook_too(shop, capsys):
     """A workbook with date cells is the same list; a size due in two parts is two lines, delivered one by one."""
     from openpyxl import Workbook
