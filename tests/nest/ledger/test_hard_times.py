@@ -50,6 +50,7 @@ def many_at_once(ledger, address, people, seconds):
     adds_up(ledger)
     with ledger.reading() as connection:
         assert len(plan_rows(connection, state="open")) == people
+        print(f"{people} people, {seconds:g} s: {len(plan_rows(connection))} plans")
 
 
 def test_eight_who_plan_at_once_get_hides_of_their_own(ledger, address):
@@ -64,14 +65,19 @@ def test_eight_who_plan_for_a_minute(ledger, address):
 
 
 def killed(ledger, address, times, seed=1):
-    """A process that books is killed again and again, at any moment; what it has booked adds up each time."""
+    """A process that books is killed again and again, at any moment; what it has booked adds up.
+
+    Nothing is overwritten, so half a booking is seen later too: of many times each tenth is looked at.
+    """
     stocked(ledger, 1)
     moments = random.Random(seed)
     for number in range(times):
         before = changes(ledger)
         killed_after(moments.uniform(0.02, 0.25), book_on_and_on, address, number)
-        adds_up(ledger)
+        if times < 10 or number % 10 == 9:
+            adds_up(ledger)
         assert changes(ledger) >= before
+    print(f"killed {times} times, {changes(ledger)} changes")
     assert changes(ledger) > 1 + times
 
 

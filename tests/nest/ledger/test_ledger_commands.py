@@ -103,7 +103,7 @@ def test_what_cannot_be_done_is_one_sentence(shop, capsys, words, sentence):
 
 
 def test_names_that_the_ledger_does_not_have_are_said(shop, capsys):
-    """A leather, lot, order or plan that is not there gets a sentence, not an empty list; rolls have no place, no class."""
+    """A leather, lot, order or plan that is not there gets a sentence, not an empty list; so do places of rolls."""
     said(capsys, "stock", "receive", "hides.csv")
     said(capsys, "stock", "receive", "rolls.csv")
     said(capsys, "orders", "take", "orders.csv")
