@@ -90,16 +90,8 @@ def solve(rows: np.ndarray, bound: np.ndarray, goal: np.ndarray, radius: float) 
 
 
 @compiled
-def half_planes(
-    table: Tables, wx: float, wy: float, within: float, contact: float, choice: int, out: np.ndarray
-) -> tuple[int, int]:
-    """Half planes through which a point w clear of the table may move by `within` and stay clear.
-
-    Writes rows (normal x, normal y, slack): normal · move + slack ≥ 0. Where w touches an outward corner
-    the outline's edges offer themselves in turn: bit number i of `choice` picks for the i-th such corner.
-    Returns (rows, choices met).
-    """
-    edge = table.edge
+def _edges_within(edge: np.ndarray, wx: float, wy: float, within: float) -> np.ndarray:
+    """Indices of the edges whose boxes reach within this of a point along both axes."""
     index = np.empty(32, np.int64)
     count = 0
     for e in range(len(edge)):
@@ -116,6 +108,22 @@ def half_planes(
             index = bigger
         index[count] = e
         count += 1
+    return index[:count]
+
+
+@compiled
+def half_planes(
+    table: Tables, wx: float, wy: float, within: float, contact: float, choice: int, out: np.ndarray
+) -> tuple[int, int]:
+    """Half planes through which a point w clear of the table may move by `within` and stay clear.
+
+    Writes rows (normal x, normal y, slack): normal · move + slack ≥ 0. Where w touches an outward corner
+    the outline's edges offer themselves in turn: bit number i of `choice` picks for the i-th such corner.
+    Returns (rows, choices met).
+    """
+    edge = table.edge
+    index = _edges_within(edge, wx, wy, within)
+    count = len(index)
     begin, end = np.zeros(count), np.ones(count)
     gone = np.zeros(count, np.bool_)
     used = met = 0

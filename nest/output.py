@@ -121,7 +121,9 @@ def write_again(plan: Plan, verdict: Verdict, folder, *, dxf_version: str | None
 
     Raises as `write_outputs`.
     """
-    return _write_some(plan, "", verdict, folder, dxf_version, time, "Cut again", plan.warnings)
+    return _write_some(
+        plan, "", verdict, folder, dxf_version=dxf_version, time=time, title="Cut again", said=plan.warnings
+    )
 
 
 def write_registered(
@@ -132,11 +134,13 @@ def write_registered(
 
     `said` stands on the sheet. Raises as `write_outputs`.
     """
-    return _write_some(plan, layout.hide_id, verdict, folder, dxf_version, time, "On the table", said)
+    return _write_some(
+        plan, layout.hide_id, verdict, folder, dxf_version=dxf_version, time=time, title="On the table", said=said
+    )
 
 
 def _write_some(
-    plan: Plan, hide_id: str, verdict: Verdict, folder, dxf_version: str | None, time: str, title: str,
+    plan: Plan, hide_id: str, verdict: Verdict, folder, *, dxf_version: str | None, time: str, title: str,
     said: Sequence[str],
 ) -> Path:
     """Write the plan, and drawings, table files and cut sheets of it or of one hide, with notes on the sheets."""

@@ -99,7 +99,7 @@ def write_page(
     allowances: Sequence[PricedAllowance], to_buy: Sequence[str],
 ) -> None:
     """Write the page of the run."""
-    page = summary_html(files.plan, accounts, verdict, shown, works, allowances, files.stamp, to_buy)
+    page = summary_html(files.plan, accounts, verdict, shown, works, allowances, stamp=files.stamp, to_buy=to_buy)
     with atomic_path(files.folder / "report.html") as part:
         part.write_text(page, encoding="utf-8")
 

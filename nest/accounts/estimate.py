@@ -183,7 +183,7 @@ def _sharing_hides(job: Job, pairs: PairsOf, found: TakenOf) -> dict[tuple[str, 
 
 def pair_estimates(
     job: Job, style: Style, sizes: Sequence[str], cell: Cell = lattice_cell, notes: dict[str, None] | None = None,
-    ground: GroundOf = ground_of, made: Sequence[Piece] = (), make: Make = make_pieces,
+    ground: GroundOf = ground_of, made: Sequence[Piece] = (), *, make: Make = make_pieces,
 ) -> list[PairEstimate]:
     """Estimates of each size of one style that has its hides to itself, of pieces `made` if they are.
 

@@ -87,6 +87,7 @@ def switches(
 @with_search_options
 def run(
     job: options.JobFile,
+    *,
     out: options.OutFolder,
     search: Search = NO_LIMITS,
     begin_from: options.From = None,
@@ -111,7 +112,7 @@ def run(
     screen.say(*loaded.warnings)
     begun = None if begin_from is None else steps.read_saved(begin_from)
     made = partial(make_plan, loaded, begin_from=begun)
-    steps.planned_and_written(screen, loaded, out, search, dxf, figures, made, open_page=open_page)
+    steps.planned_and_written(screen, loaded, out, search, dxf=dxf, figures=figures, make=made, open_page=open_page)
 
 
 @app.command(epilog="Example: vampyield place demo_data/job.toml --out out --seconds 60")
@@ -245,6 +246,7 @@ def cost(plan: options.PlanFile, quiet: options.Quiet = False, as_json: options.
 @app.command(epilog="Example: vampyield cut out/plan.json --table table-2.toml --out table-2 --dxf R12")
 def cut(
     plan: options.PlanFile,
+    *,
     out: options.OutFolder,
     table: options.TableFile = None,
     time: options.Time = "",

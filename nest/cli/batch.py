@@ -35,6 +35,7 @@ def register(app: typer.Typer) -> None:
 
 def batch(
     folder: Jobs,
+    *,
     out: Results,
     seconds: options.Seconds = None,
     passes: options.Passes = None,

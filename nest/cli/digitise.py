@@ -91,6 +91,7 @@ def table(
 
 def hide(
     photographs: Photographs,
+    *,
     out: Annotated[
         Path,
         typer.Option(
@@ -170,6 +171,7 @@ def hide(
 
 def template(
     scan: Annotated[Path, typer.Argument(metavar="SCAN", help="Scan, or photograph with marks.", show_default=False)],
+    *,
     out: OutFile,
     dpi: Annotated[
         float | None,
@@ -196,6 +198,7 @@ def template(
 
 def check(
     drawing: Annotated[Path, typer.Argument(metavar="DRAWING", help="DXF or GeoJSON.", show_default=False)],
+    *,
     over: Annotated[Path, typer.Option("--over", metavar="PHOTO", help="Photograph of the hide.", show_default=False)],
     out: OutFile,
     table: TableFile = None,

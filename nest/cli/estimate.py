@@ -54,6 +54,7 @@ def register(app: typer.Typer) -> None:
 
 def estimate(
     job: options.JobFile,
+    *,
     changed: Changed = None,
     hides: Hides = None,
     passes: Passes = 1000,

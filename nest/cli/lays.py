@@ -31,6 +31,7 @@ def register(app: typer.Typer) -> None:
 
 def lays(
     job: options.JobFile,
+    *,
     plies: Annotated[int, typer.Option(min=1, help="Most plies of a lay.")] = 40,
     pairs: Annotated[int | None, typer.Option(min=1, show_default=False, help="Most pairs in a lay's ratio.")] = None,
     length: Annotated[

@@ -55,6 +55,7 @@ def take(
 def list_orders(
     until: Annotated[str, typer.Option("--until", metavar="DATE", show_default=False,
                                        help="Only what is due by this day.")] = "",
+    *,
     order: Annotated[str, typer.Option("--order", metavar="ORDER", show_default=False,
                                        help="One order, line by line.")] = "",
     lines: Annotated[bool, typer.Option("--lines", help="Line by line, in place of order by order.")] = False,

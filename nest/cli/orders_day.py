@@ -33,6 +33,7 @@ Withdrawn = Annotated[
 
 def close(
     plan: PlanCode = "",
+    *,
     cut: Cut = None,
     spoiled: Spoiled = None,
     withdrawn: Withdrawn = None,
@@ -165,6 +166,7 @@ def write(
 def used(
     by: Annotated[str, typer.Option("--by", metavar="WHAT", help="order, lot, supplier, style, size, cutter or plan.")]
     = "order",
+    *,
     plan: Annotated[str, typer.Option("--plan", metavar="PLAN", show_default=False, help="Of this plan alone.")] = "",
     since: Annotated[str, typer.Option("--since", metavar="DATE", show_default=False,
                                        help="Booked on this day or later.")] = "",

@@ -26,6 +26,7 @@ TRIES = 3
 @with_search_options
 def plan(
     out: options.OutFolder,
+    *,
     until: Annotated[str, typer.Option("--until", metavar="DATE", show_default=False,
                                        help="Orders due by this day; left out, all of them.")] = "",
     order: Annotated[list[str] | None, typer.Option("--order", metavar="ORDER", show_default=False,

@@ -1,13 +1,21 @@
 """The commands of the costing clerk: `price`, `whatif` and `compare`."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from nest.cli import options
 from nest.cli.codes import Exit, code_of
 from nest.cli.screen import Screen
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from nest.accounts.areas import MaterialUse
+    from nest.job.job import Job
+    from nest.plan import Plan
+    from nest.report.workbook import Costing
 
 Workbook = Annotated[
     Path | None, typer.Option("--out", "-o", metavar="FILE.xlsx", show_default=False,
@@ -31,6 +39,7 @@ def price(
         Path, typer.Argument(metavar="JOB|PLAN", show_default=False,
                              help="A job file, costed by estimate; or a saved plan, or its folder, costed as placed."),
     ],
+    *,
     out: Workbook = None,
     what_ifs: Annotated[
         bool, typer.Option("--what-ifs", help="Of a job, the price of a millimetre too, for the workbook."),
@@ -53,62 +62,83 @@ def price(
     edge model of the quick estimate, so that both say the same leather. Beside both stands the standard cost, which
     does not depend on the hides that pairs happen to lie on; quotations rest on it.
     """
-    from functools import partial
+    from dataclasses import replace
 
-    from nest.accounts.candidates import job_candidates, plan_candidates
-    from nest.accounts.estimate import GroundMemory, pair_estimates
-    from nest.accounts.sheet import plan_sheet
-    from nest.accounts.standard import job_standard, standard_beside
-    from nest.accounts.trimshares import job_trim_shares, plan_trim_shares
     from nest.cli import steps
     from nest.cli.costing_result import sheet_result
-    from nest.cli.costing_steps import by_estimate, new_file
+    from nest.cli.costing_steps import new_file
     from nest.cli.costing_tables import sheet_tables
     from nest.cli.standard import standard_result, standard_tables
-    from nest.cutplan.work import priced_seconds
-    from nest.pieces.quantities import RejectPairs, reject_percents
-    from nest.pieces.remembered import PieceMemory
     from nest.report.searched import search_said
-    from nest.report.workbook import Costing, write_costing_workbook
-    from nest.whatif import allowance_changes, quick_uses, what_if
+    from nest.report.workbook import write_costing_workbook
 
     screen = Screen(quiet, as_json)
     new_file(out)
-    code, found, searched, here, plan = Exit.DONE, None, (), "by estimate", None
+    code, searched, here, plan = Exit.DONE, (), "by estimate", None
     if what.suffix.lower() == ".toml":
         job = steps.read_job(what, outside=outside)
         screen.say(*job.warnings)
-        make = PieceMemory()
-        ground = GroundMemory(job, make)
-        estimates = partial(pair_estimates, make=make)
-        standard = job_standard(job, title=f"{job.name}, by estimate", ground=ground, estimates=estimates)
-        sheet = standard.estimate.sheet
-        candidates = job_candidates(job, ground=ground)
-        trim = job_trim_shares(job, make) if as_json or out is not None else ()
-        stock, rejects, rule = (job.leathers, job.rolls), reject_percents(job.styles), job.settings.reject_pairs
-        if what_ifs:
-            found = what_if(job, allowance_changes(job), (), (0,), by_estimate(job, ground, make))
+        book = _of_job(job, trim=as_json or out is not None, what_ifs=what_ifs)
     else:
-        plan = steps.read_saved(what)
+        plan, here = steps.read_saved(what), "in this plan"
         code = code_of(steps.verify(plan))
-        uses, seconds = quick_uses(plan), priced_seconds(plan)
-        sheet, candidates = plan_sheet(plan, uses, seconds), plan_candidates(plan, uses, seconds)
-        standard, here = standard_beside(plan, uses, sheet), "in this plan"
-        trim, stock, rejects, rule = plan_trim_shares(plan), (plan.leathers, plan.rolls), None, RejectPairs.POOLED
+        book, uses = _of_plan(plan)
         searched = search_said(plan, uses).sentences
-    data = sheet_result(sheet, candidates, trim, trace) | {
-        "standard": standard_result(standard), "search": list(searched),
+    data = sheet_result(book.sheet, book.candidates, book.trim, trace) | {
+        "standard": standard_result(book.standard), "search": list(searched),
     }
     tables = *sheet_tables(data), *standard_tables(data["standard"], data["currency"], here)
-    lines, more, shown = _views(standard, sheet, plan, why, handbook or out is not None, outside)
+    lines, more, shown = _views(book.standard, book.sheet, plan, why, handbook or out is not None, outside)
     data |= more
     if out is not None:
-        book = Costing(sheet, candidates, trim, found, *stock, rejects, rule, standard, lines)
-        write_costing_workbook(book, out)
+        write_costing_workbook(replace(book, handbook=lines), out)
     tables += shown if handbook else shown[:1 if why else 0]
     screen.say(*data["notes"])
     screen.result(data, *tables, *searched, *([f"Written to {out}."] if out else []))
     raise typer.Exit(code)
+
+
+def _of_job(job: "Job", *, trim: bool, what_ifs: bool) -> "Costing":
+    """A job costed by estimate; with `trim` its trim-off shares, with `what_ifs` the price of a millimetre."""
+    from functools import partial
+
+    from nest.accounts.candidates import job_candidates
+    from nest.accounts.estimate import GroundMemory, pair_estimates
+    from nest.accounts.standard import job_standard
+    from nest.accounts.trimshares import job_trim_shares
+    from nest.cli.costing_steps import by_estimate
+    from nest.pieces.quantities import reject_percents
+    from nest.pieces.remembered import PieceMemory
+    from nest.report.workbook import Costing
+    from nest.whatif import allowance_changes, what_if
+
+    make = PieceMemory()
+    ground = GroundMemory(job, make)
+    estimates = partial(pair_estimates, make=make)
+    standard = job_standard(job, title=f"{job.name}, by estimate", ground=ground, estimates=estimates)
+    return Costing(
+        standard.estimate.sheet, job_candidates(job, ground=ground), job_trim_shares(job, make) if trim else (),
+        what_if(job, allowance_changes(job), (), (0,), by_estimate(job, ground, make)) if what_ifs else None,
+        job.leathers, job.rolls, reject_percents(job.styles), job.settings.reject_pairs, standard,
+    )
+
+
+def _of_plan(plan: "Plan") -> tuple["Costing", "Sequence[MaterialUse]"]:
+    """A plan costed as placed, and what it uses."""
+    from nest.accounts.candidates import plan_candidates
+    from nest.accounts.sheet import plan_sheet
+    from nest.accounts.standard import standard_beside
+    from nest.accounts.trimshares import plan_trim_shares
+    from nest.cutplan.work import priced_seconds
+    from nest.report.workbook import Costing
+    from nest.whatif import quick_uses
+
+    uses, seconds = quick_uses(plan), priced_seconds(plan)
+    sheet = plan_sheet(plan, uses, seconds)
+    return Costing(
+        sheet, plan_candidates(plan, uses, seconds), plan_trim_shares(plan), None, plan.leathers, plan.rolls,
+        standard=standard_beside(plan, uses, sheet),
+    ), uses
 
 
 def _views(standard, sheet, plan, why, handbook: bool, outside: bool):
@@ -136,6 +166,7 @@ def _views(standard, sheet, plan, why, handbook: bool, outside: bool):
 
 def whatif(
     job: options.JobFile,
+    *,
     out: Workbook = None,
     part: Annotated[
         list[str] | None, typer.Option("--part", metavar="PART", show_default=False,

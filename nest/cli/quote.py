@@ -16,6 +16,7 @@ def register(app: typer.Typer) -> None:
 
 def quote(
     job: options.JobFile,
+    *,
     out: Annotated[
         list[Path], typer.Option("--out", "-o", metavar="FILE", show_default=False,
                                  help="New file to write, .pdf (one page of A4) or .xlsx; may be given for both."),

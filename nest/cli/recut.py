@@ -24,6 +24,7 @@ def register(app: typer.Typer) -> None:
 
 def recut(
     plan: options.PlanFile,
+    *,
     piece: Annotated[
         list[str], typer.Option("--piece", metavar="N", show_default=False,
                                 help="Its number on the hide, as on the label of its drawing; several times for "

@@ -21,6 +21,7 @@ def register(app: typer.Typer) -> None:
 
 def register_hide(
     plan: options.PlanFile,
+    *,
     hide: Annotated[str, typer.Option("--hide", metavar="ID", show_default=False, help="The hide on the table.")],
     points: Annotated[
         Path, typer.Option("--points", metavar="MEASURED", show_default=False,

@@ -36,6 +36,7 @@ def register(app: typer.Typer) -> None:
 
 def replan(
     job: options.JobFile,
+    *,
     plan: Annotated[
         Path, typer.Option("--plan", metavar="PLAN", show_default=False,
                            help="The plan that is being cut: plan.json, or the folder that holds it."),
@@ -80,13 +81,15 @@ def replan(
     )
     screen.say(*loaded.warnings, *said)
     steps.planned_and_written(
-        screen, loaded, out, search, dxf, figures, partial(plan_again, loaded, before, begun, keep=not anew),
-        (_used(before, begun),) if begun.hides or begun.rolls else (),
+        screen, loaded, out, search, dxf=dxf, figures=figures,
+        make=partial(plan_again, loaded, before, begun, keep=not anew),
+        tables=(_used(before, begun),) if begun.hides or begun.rolls else (),
     )
 
 
 def used(
     plan: options.PlanFile,
+    *,
     cut: CutList = None,
     spoiled: SpoiledList = None,
     against: Annotated[

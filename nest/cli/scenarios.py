@@ -21,6 +21,7 @@ def register(app: typer.Typer) -> None:
 
 def scenarios(
     job: options.JobFile,
+    *,
     choices: Annotated[Path, typer.Argument(metavar="SCENARIOS", show_default=False,
                                             help="Leathers, rolls, allowances, quantities and rules to try (TOML).")],
     out: Annotated[Path | None, typer.Option("--out", "-o", metavar="FILE", show_default=False,

@@ -153,7 +153,7 @@ def try_folder(out: Path, marker: str = PLAN_FILE) -> None:
 
 
 def planned_and_written(
-    screen: Screen, job: Job, out: Path, search: Search, dxf: str | None, figures: bool, make: Callable[..., Plan],
+    screen: Screen, job: Job, out: Path, search: Search, *, dxf: str | None, figures: bool, make: Callable[..., Plan],
     tables: Sequence[Table] = (), open_page: bool = False,
 ) -> NoReturn:
     """Let `make` plan within the limits, judge and write the plan, show what came of it, and end the command.

@@ -44,6 +44,7 @@ def register(app: typer.Typer) -> None:
 def receive(
     index: Annotated[Path, typer.Argument(metavar="LIST", show_default=False,
                                           help="A hide index with its drawings, or a list of rolls; CSV or XLSX.")],
+    *,
     job: shared.JobToUse = shared.JOB,
     ledger: shared.LedgerAddress = shared.LEDGER,
     supplier: Supplier = "",
@@ -76,6 +77,7 @@ def receive(
 
 def list_stock(
     leather: Leather = "",
+    *,
     lot: Lot = "",
     quality: Annotated[int | None, typer.Option("--class", min=1, max=99, show_default=False,
                                                 help="Of this class alone.")] = None,
@@ -245,6 +247,7 @@ def place(
 def stocktake(
     counted: Annotated[Path, typer.Argument(metavar="COUNTED", show_default=False,
                                             help="What was counted: id, and length_m of rolls; CSV or XLSX.")],
+    *,
     leather: Leather = "",
     lot: Lot = "",
     book: Annotated[bool, typer.Option("--book", help="Book what differs; else it is only said.")] = False,

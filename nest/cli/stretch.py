@@ -35,6 +35,7 @@ def register(app: typer.Typer) -> None:
 
 def stretch(
     readings: Readings,
+    *,
     job: JobOption = None,
     into: Into = None,
     tolerance: Tolerance = 10.0,

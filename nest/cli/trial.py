@@ -31,6 +31,7 @@ def register(app: typer.Typer) -> None:
 
 def trial(
     job: options.JobFile,
+    *,
     table: Annotated[
         Path, typer.Argument(metavar="TRIAL", show_default=False,
                              help="One row a piece: size, piece, toe_mm, side_mm (or left_mm, right_mm), back_mm, "
@@ -101,14 +102,18 @@ def trial(
     }
     screen.say(*([REST_TO_STOCK] if place else []))
     _write(loaded, revisions, job, text, data, out)
-    for one in data["styles"]:
-        for row in one["shortages"]:
-            screen.say(f"SHORT: {one['style']}, size {row['size']}, {row['part']}: a piece was {row['short_mm']:.1f} "
-                       "mm short of the template line; it would be spoiled.")
+    _say_shortages(screen, data["styles"])
     screen.say(*(f"{one['style']}: {note}" for one in data["styles"] for note in one["notes"]))
     screen.result(data, *trial_tables(data), f"The revised job is {out / JOB_FILE}; prove it by another trial.")
     steps.show_cautions(screen)
     raise typer.Exit(Exit.STOPPED if cancelled() else Exit.DONE)
+
+
+def _say_shortages(screen: Screen, styles: list[dict[str, Any]]) -> None:
+    for one in styles:
+        for row in one["shortages"]:
+            screen.say(f"SHORT: {one['style']}, size {row['size']}, {row['part']}: a piece was {row['short_mm']:.1f} "
+                       "mm short of the template line; it would be spoiled.")
 
 
 def _saving(

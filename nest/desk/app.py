@@ -98,12 +98,7 @@ def application(desk: Desk, writers: Writers) -> Starlette:
         data = await _body(request)
         if not isinstance(data, dict):
             raise EditProblem("what was moved cannot be read; load the page again.")
-        moved, curve = moved_from(data.get("moved"), "moved"), data.get("curve")
-        if curve is not None:
-            style, part = curve if isinstance(curve, list) and len(curve) == 2 else ("", "")
-            if part not in set(Part):
-                raise EditProblem("a curve is of a style and its toe, side or back; load the page again.")
-            curve = str(style), Part(part)
+        moved, curve = moved_from(data.get("moved"), "moved"), _curve(data.get("curve"))
         return JSONResponse(await run_in_threadpool(lambda: desk.pricing().ask(moved, curve)))
 
     async def stop(request: Request) -> Response:
@@ -149,6 +144,16 @@ def application(desk: Desk, writers: Writers) -> Starlette:
             ClientDisconnect: lambda request, error: Response(status_code=400),
         },
     )
+
+
+def _curve(asked: Any) -> tuple[str, Part] | None:
+    """The style and part that a curve is asked of; None if none is."""
+    if asked is None:
+        return None
+    style, part = asked if isinstance(asked, list) and len(asked) == 2 else ("", "")
+    if part not in set(Part):
+        raise EditProblem("a curve is of a style and its toe, side or back; load the page again.")
+    return str(style), Part(part)
 
 
 async def _body(request: Request) -> Any:

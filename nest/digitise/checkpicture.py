@@ -69,6 +69,7 @@ def hide_picture(
     zones: Sequence,
     flaws: Sequence,
     marks: Iterable,
+    *,
     height: float,
     title: str,
 ) -> np.ndarray:

@@ -161,7 +161,8 @@ def _write(
 ) -> None:
     title = f"{photograph.name}  {found.outline.area / 1e4:.1f} dm2  outline within {found.doubt.within_mm:.1f} mm"
     marks = zip(scene.solution.layout.numbers, scene.places().tolist(), strict=True)
-    drawn = hide_picture(photograph, found.view, found.outline, hide.zones, hide.flaws, marks, height, title)
+    drawn = hide_picture(
+        photograph, found.view, found.outline, hide.zones, hide.flaws, marks, height=height, title=title)
     findings = Findings()
     with atomic_path(drawing) as part:
         write_hide_drawing(_readable(hide), part)

@@ -94,11 +94,6 @@ def close_day(
     for done, hide_id in enumerate(new_cut):
         tell(hide_id, done, len(new_cut))
         left[hide_id] = left_over(hides[hide_id], _rings(plan, hide_id), needs[hides[hide_id].leather])
-    return _book(ledger, row, plan, begun, (was, now), (new_cut, new_withdrawn), left, cutters, cutter, by, said)
-
-
-def _book(ledger, row, plan, begun, stands, hides, left, cutters, cutter, by, said) -> Closed:
-    (was, now), (new_cut, new_withdrawn) = stands, hides
     state = OPEN if now.open else DONE
     words = f"{row.code}: {', '.join(new_cut) or 'no hide'} cut" + f"; withdrawn {', '.join(new_withdrawn)}" * bool(
         new_withdrawn)

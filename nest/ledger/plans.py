@@ -96,7 +96,7 @@ def reserve(ledger: Ledger, offered: Offer, plan: Plan, *, by: str, until: str =
     lines = planned_lines(offered, stand.to_cut)
     for last in (False,) * 20 + (True,):
         try:
-            return _reserve(ledger, offered, plan, hides, lines, stand, by, until)
+            return _reserve(ledger, offered, plan, hides, lines, stand, by=by, until=until)
         except Taken:
             taken = what_was_taken(ledger, hides, lines, [row for row in offered.rolls if stand.held_mm.get(row.code)])
             if taken or last:  # else it was only the plan's number
@@ -106,7 +106,7 @@ def reserve(ledger: Ledger, offered: Offer, plan: Plan, *, by: str, until: str =
 
 def _reserve(
     ledger: Ledger, offered: Offer, plan: Plan, hides: Sequence[HideRow], lines: Sequence[LineRow], stand: Standing,
-    by: str, until: str,
+    *, by: str, until: str,
 ) -> tuple[str, Plan]:
     with ledger.booking(by, "plan", f"{len(hides)} hides, {sum(stand.to_cut.values())} pairs") as booking:
         number = (booking.connection.scalar(select(func.max(tables.plan.c.id))) or 0) + 1

@@ -175,7 +175,7 @@ def _anneal(
 
 def anneal(
     model: Model, state: State, limit: np.ndarray, families: Families, temperature: float, odd_share: float,
-    best: Snapshot, most: float, passes: int = 1,
+    best: Snapshot, *, most: float, passes: int = 1,
 ) -> float:
     """Passes of TRIES changes each at one temperature (mm²), beginning from a layout free of overlap.
 

@@ -243,7 +243,8 @@ class RegionSearch(UnitEdits):
             temperature = self.how.hot * (self.how.cold / self.how.hot) ** cooled * float(self.model.worth.mean())
             odd_share = self.how.odd_share ** max(0.0, 1.0 - cooled / self.how.paired)
             now = int(min(self.how.passes_at_once, state.passes[1] - state.passes[0]))
-            area = anneal(self.model, state, self.limit, self.families, temperature, odd_share, best, area, now)
+            area = anneal(
+                self.model, state, self.limit, self.families, temperature, odd_share, best, most=area, passes=now)
             done += now
         self.found.append(best)
         self._consider(best)

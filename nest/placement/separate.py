@@ -8,7 +8,7 @@ doi:10.1111/j.1475-3995.2009.00707.x).
 
 import numpy as np
 
-from geometry.compiled import compiled
+from geometry.compiled import compiled, uncounted
 from nest.placement._cost import Model, State, depths, pose_cost, put, put_all, uniform
 from nest.placement._cost_raster import Rasters
 from nest.placement._poses import best_pose, grow, make_scratch
@@ -18,6 +18,34 @@ UNLIMITED = 2**62
 
 The limit on passes of the whole search holds beside it.
 """
+
+
+@uncounted
+def _overlapped(state: State, depth: np.ndarray, ground: np.ndarray, order: np.ndarray) -> int:
+    """List the pieces that overlap, shuffled, in `order`; returns how many."""
+    m = 0
+    for i in range(state.n[0]):
+        if ground[i] > 0.0 or depth[i].max() > 0.0:
+            order[m] = i
+            m += 1
+    for p in range(m - 1, 0, -1):
+        q = int(uniform(state.random) * (p + 1))
+        order[p], order[q] = order[q], order[p]
+    return m
+
+
+@uncounted
+def _weigh(state: State, depth: np.ndarray, ground: np.ndarray) -> None:
+    """Raise the weights of what overlaps, the more the deeper; let those of the others fall."""
+    deepest = max(depth.max(), ground.max())
+    for i in range(state.n[0]):
+        for j in range(i):
+            w = state.weight[i, j]
+            w = w * (1.2 + 0.8 * depth[i, j] / deepest) if depth[i, j] > 0.0 else max(1.0, w * 0.95)
+            state.weight[i, j] = w
+            state.weight[j, i] = w
+        g = state.fit_weight[i]
+        state.fit_weight[i] = g * (1.2 + 0.8 * ground[i] / deepest) if ground[i] > 0.0 else max(1.0, g * 0.95)
 
 
 @compiled
@@ -38,8 +66,7 @@ def separate(
     state.passes[0] += 1
     last = state.passes[0] + min(most, state.passes[1] - state.passes[0])
     put_all(model, state)
-    depth = np.zeros((n, n))
-    ground = np.zeros(n)
+    depth, ground = np.zeros((n, n)), np.zeros(n)
     order = np.empty(n, np.int64)
     kinds = np.empty(len(model.worth), np.int64)
     scratch = make_scratch(rasters)
@@ -47,30 +74,19 @@ def separate(
     least = total
     held_kind, held_angle = state.kind[:n].copy(), state.angle[:n].copy()
     held_x, held_y = state.x[:n].copy(), state.y[:n].copy()
-    area = 0.0
+    area, strikes = 0.0, 0
     for i in range(n):
         area += model.worth[state.kind[i]]
-    held_area = area
-    held_count = state.count.copy()
-    strikes = 0
+    held_area, held_count = area, state.count.copy()
     may_change = limit.max() > 0
     while strikes < strikes_allowed and least > 0.0:
-        start = least
-        idle = 0
+        start, idle = least, 0
         while idle < patience:
             if state.stop[0] != 0 or state.passes[0] >= last:
                 strikes = strikes_allowed
                 break
             state.passes[0] += 1
-            m = 0
-            for i in range(n):
-                if ground[i] > 0.0 or depth[i].max() > 0.0:
-                    order[m] = i
-                    m += 1
-            for p in range(m - 1, 0, -1):
-                q = int(uniform(state.random) * (p + 1))
-                order[p], order[q] = order[q], order[p]
-            for p in range(m):
+            for p in range(_overlapped(state, depth, ground, order)):
                 i = order[p]
                 k = state.kind[i]
                 if pose_cost(model, state, i, k, state.angle[i], state.x[i], state.y[i], np.inf) <= 0.0:
@@ -96,30 +112,17 @@ def separate(
                 if total < 0.98 * least:
                     idle = 0
                 least = total
-                held_kind[:] = state.kind[:n]
-                held_angle[:] = state.angle[:n]
-                held_x[:] = state.x[:n]
-                held_y[:] = state.y[:n]
+                held_kind[:], held_angle[:] = state.kind[:n], state.angle[:n]
+                held_x[:], held_y[:] = state.x[:n], state.y[:n]
                 held_area = area
                 held_count[:] = state.count
                 if least <= 0.0:
                     break
             else:
                 idle += 1
-            deepest = max(depth.max(), ground.max())
-            for i in range(n):
-                for j in range(i):
-                    w = state.weight[i, j]
-                    w = w * (1.2 + 0.8 * depth[i, j] / deepest) if depth[i, j] > 0.0 else max(1.0, w * 0.95)
-                    state.weight[i, j] = w
-                    state.weight[j, i] = w
-                g = state.fit_weight[i]
-                state.fit_weight[i] = g * (1.2 + 0.8 * ground[i] / deepest) if ground[i] > 0.0 else max(1.0, g * 0.95)
+            _weigh(state, depth, ground)
         strikes = 0 if least < 0.98 * start and strikes < strikes_allowed else strikes + 1
-        state.kind[:n] = held_kind
-        state.angle[:n] = held_angle
-        state.x[:n] = held_x
-        state.y[:n] = held_y
+        state.kind[:n], state.angle[:n], state.x[:n], state.y[:n] = held_kind, held_angle, held_x, held_y
         put_all(model, state)
         state.count[:] = held_count
         area = held_area

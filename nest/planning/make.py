@@ -94,7 +94,7 @@ def make_plan(
         settings=replace(job.settings, seed=run.seed),
         layouts=layouts,
         lays=lays,
-        bounds=bounds_of(job, layouts, lays, pieces, quantities, rules, ahead.density, ahead.bounds),
+        bounds=bounds_of(job, layouts, lays, pieces, quantities, rules, ahead.density, known=ahead.bounds),
         warnings=tuple(dict.fromkeys(warnings)),
         issues=hide_issues(job, hide_plans, ahead.bounds),
         search=search,

@@ -183,7 +183,7 @@ def unpaired_warnings(layouts, pieces: Sequence[Piece], rules) -> list[str]:
 
 def bounds_of(
     job: Job, layouts, lays, pieces: Sequence[Piece], quantities, rules, density: Density,
-    known: Mapping[str, Bound] | None = None,
+    *, known: Mapping[str, Bound] | None = None,
 ) -> tuple[Bound, ...]:
     """Bound and reference of each layout and lay; those of hides in `known` are not worked out again."""
     by_id = {piece.piece_id: piece for piece in pieces}

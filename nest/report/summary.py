@@ -80,6 +80,7 @@ def summary_html(
     figures: Figures,
     works: Mapping[str, Work] | None = None,
     allowances: Sequence[PricedAllowance] = (),
+    *,
     stamp: Stamp | None = None,
     to_buy: Sequence[str] = (),
 ) -> str:
@@ -99,7 +100,6 @@ def summary_html(
         "cost": cost_model(accounts.cost) | {"allowances": [asdict(one) for one in allowances]},
     }
     run = size_run(plan)
-    whys = by_size(accounts.standard.estimate) if accounts.standard else ()
     hides = material_rows(plan, accounts, Role.VAMP)
     return environment.get_template("page.html.j2").render(
         plan=plan,
@@ -123,16 +123,7 @@ def summary_html(
         whole=left_whole(plan),
         metres_used=sum(use.length_mm for use in accounts.uses),
         leather_yields=yields(accounts.leather),
-        sheet=accounts.cost,
-        standard=accounts.standard,
-        whys=whys,
-        why_causes=causes_of(whys),
-        handbook=handbook(accounts.classical, accounts.cost),
-        handbook_reasons=REASONS,
-        cost_lines=accounts.cost.lines,
-        kinds=[line for line in accounts.cost.lines if line != SPOILAGE],
-        of_line=LINES.index,
-        priced=accounts.cost.materials,
+        **_money(accounts),
         paid_mm2={role: sum(use.paid_mm2 for use in accounts.uses if use.role == role) for role in Role},
         order_trim=next((trim for trim in accounts.trim if not trim.style), None),
         names=[(name, colour) for name, _, colour in PARTS],
@@ -158,6 +149,23 @@ def summary_html(
         digest=script_digest(script),
         data=safe_json(data),
     )
+
+
+def _money(accounts: Accounts) -> dict[str, object]:
+    """What the page says of money."""
+    whys = by_size(accounts.standard.estimate) if accounts.standard else ()
+    return {
+        "sheet": accounts.cost,
+        "standard": accounts.standard,
+        "whys": whys,
+        "why_causes": causes_of(whys),
+        "handbook": handbook(accounts.classical, accounts.cost),
+        "handbook_reasons": REASONS,
+        "cost_lines": accounts.cost.lines,
+        "kinds": [line for line in accounts.cost.lines if line != SPOILAGE],
+        "of_line": LINES.index,
+        "priced": accounts.cost.materials,
+    }
 
 
 def page_environment() -> Environment:

@@ -70,7 +70,7 @@ def draw_lay_picture(page: Page, room: Box, plan: Plan, lay: Lay, roll: Roll, wo
                 stacks = [[(next(iter(words)), size, True)] for size in (10.0, 8.5)]
                 stacks += [[(one, LEAST_SIZE, bold)] for one in words for bold in (True, False)]
                 write_in(page, spots, view.region(shown), stacks)
-        _edges(page, view, start, end, roll, row, count, lay.length_mm)
+        _edges(page, view, start, end, roll, row, count, length=lay.length_mm)
         if row == 0:
             _stretch(page, room, top, scale, roll)
     _key(page, room, row_bottom(room, count, scale, roll), plan, {pieces[one.piece_id].size for one in lay.placed})
@@ -91,7 +91,9 @@ def _key(page: Page, room: Box, y: float, plan: Plan, used: set[str]) -> None:
             x = page.text(x + 15.0, y - 0.5, size, LEAST_SIZE).x1 + 10.0
 
 
-def _edges(page: Page, view: View, start: float, end: float, roll: Roll, row: int, count: int, length: float) -> None:
+def _edges(
+    page: Page, view: View, start: float, end: float, roll: Roll, row: int, count: int, *, length: float
+) -> None:
     """Selvedges thick, ends of the strip closed, breaks between rows dashed; metres below."""
     wide = roll.usable_width_mm
     for y in (0.0, wide):

@@ -50,7 +50,7 @@ def test_layouts_stay_sound_and_sums_true(seed, temperature, odd_share):
     families = families_of(problem.kinds, problem.grounds)
     best, most = snapshot(state), -np.inf
     for _ in range(3):
-        most = anneal(model, state, np.full(4, MANY), families, temperature, odd_share, best, most, 3)
+        most = anneal(model, state, np.full(4, MANY), families, temperature, odd_share, best, most=most, passes=3)
     for kept in (snapshot(state), best):
         shapes = outlines(items_of(kept, angles, problem.kinds), problem.kinds)
         assert overlapping(shapes) == []
@@ -73,7 +73,7 @@ def test_items_find_partners_on_their_own_ground():
     model, angles, state = begun(problem, [0, 0, 1, 1], [(10, 0), (100, 0), (300, 100), (300, 0)])
     best, most = snapshot(state), -np.inf
     for _ in range(20):
-        most = anneal(model, state, np.full(2, MANY), families_of(kinds, grounds), 50.0, 1.0, best, most, 3)
+        most = anneal(model, state, np.full(2, MANY), families_of(kinds, grounds), 50.0, 1.0, best, most=most, passes=3)
     assert most == pytest.approx(4 * model.worth[0])
     shapes = outlines(items_of(best, angles, kinds), kinds)
     found = sorted((bool(west.covers(shape)), int(k)) for shape, k in zip(shapes, best.kind, strict=True))
@@ -89,7 +89,7 @@ def test_a_row_takes_as_many_long_pieces_as_there_is_room_for(seed):
     best, area = snapshot(state), -np.inf
     families = families_of(problem.kinds, problem.grounds)
     for temperature in np.geomspace(400.0, 10.0, 20):
-        area = anneal(model, state, np.full(2, MANY), families, temperature, 0.0, best, area, 3)
+        area = anneal(model, state, np.full(2, MANY), families, temperature, 0.0, best, most=area, passes=3)
     assert sorted(best.kind) == [0, 0, 0, 1, 1]
 
 
@@ -100,6 +100,7 @@ def test_limits_hold():
     model, _, state = begun(problem, [0] * 4, [(100.0 * i, 0.0) for i in range(4)])
     best, area = snapshot(state), -np.inf
     for _ in range(5):
-        area = anneal(model, state, np.array((MANY, 1)), families_of(kinds, problem.grounds), 50.0, 0.0, best, area, 3)
+        families = families_of(kinds, problem.grounds)
+        area = anneal(model, state, np.array((MANY, 1)), families, 50.0, 0.0, best, most=area, passes=3)
     assert sorted(best.kind) == [0, 0, 0, 1]
     assert state.count[1] <= 1
