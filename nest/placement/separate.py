@@ -8,7 +8,7 @@ doi:10.1111/j.1475-3995.2009.00707.x).
 
 import numpy as np
 
-from geometry.compiled import compiled, uncounted
+from geometry.compiled import compiled
 from nest.placement._cost import Model, State, depths, pose_cost, put, put_all, uniform
 from nest.placement._cost_raster import Rasters
 from nest.placement._poses import best_pose, grow, make_scratch
@@ -20,7 +20,7 @@ The limit on passes of the whole search holds beside it.
 """
 
 
-@uncounted
+@compiled
 def _overlapped(state: State, depth: np.ndarray, ground: np.ndarray, order: np.ndarray) -> int:
     """List the pieces that overlap, shuffled, in `order`; returns how many."""
     m = 0
@@ -34,7 +34,7 @@ def _overlapped(state: State, depth: np.ndarray, ground: np.ndarray, order: np.n
     return m
 
 
-@uncounted
+@compiled
 def _weigh(state: State, depth: np.ndarray, ground: np.ndarray) -> None:
     """Raise the weights of what overlaps, the more the deeper; let those of the others fall."""
     deepest = max(depth.max(), ground.max())
