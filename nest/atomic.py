@@ -21,7 +21,7 @@ except ImportError:  # not on this system: what a killed process leaves stays
 
 
 @contextmanager
-def atomic_path(path: str | os.PathLike) -> Iterator[Path]:
+def atomic_path(path: str | os.PathLike[str]) -> Iterator[Path]:
     """Yield a path beside `path` to write to; it takes the place of `path` when the block ends well.
 
     The name to write to keeps the suffix, so that writers which look at it choose the same format.
@@ -53,7 +53,7 @@ def atomic_path(path: str | os.PathLike) -> Iterator[Path]:
 
 
 @contextmanager
-def atomic_folder(target: str | os.PathLike, *, marker: str) -> Iterator[Path]:
+def atomic_folder(target: str | os.PathLike[str], *, marker: str) -> Iterator[Path]:
     """Yield an empty folder beside `target` to fill; it becomes `target` when the block ends well.
 
     A folder already there is taken over only if it is empty or holds a file named `marker`, which says
@@ -83,7 +83,7 @@ def atomic_folder(target: str | os.PathLike, *, marker: str) -> Iterator[Path]:
             shutil.rmtree(part, ignore_errors=True)
 
 
-def check_folder(target: str | os.PathLike, *, marker: str) -> None:
+def check_folder(target: str | os.PathLike[str], *, marker: str) -> None:
     """Raise what `atomic_folder` would raise of a target that it may not take over."""
     target = Path(os.path.abspath(target))
     _refuse_link(target, "folder")
@@ -93,7 +93,7 @@ def check_folder(target: str | os.PathLike, *, marker: str) -> None:
         raise PlanProblem(f"the folder {target} holds files that no earlier run wrote; name a new or empty folder")
 
 
-def parts_of(target: str | os.PathLike) -> set[Path]:
+def parts_of(target: str | os.PathLike[str]) -> set[Path]:
     """Folders in which `atomic_folder` is filling this very target, or was when its process died."""
     return _parts(Path(os.path.abspath(target)), "", Path.is_dir)
 

@@ -8,6 +8,7 @@ import json
 import os
 import stat
 from pathlib import Path
+from typing import Any, NoReturn
 
 _KINDS = (
     (stat.S_ISDIR, "a folder"), (stat.S_ISFIFO, "a pipe"), (stat.S_ISSOCK, "a socket"),
@@ -27,7 +28,7 @@ class BadJson(ValueError):
     """A text that is no JSON, or holds too much; the text says where and what."""
 
 
-def read_plain(path: str | os.PathLike, most_bytes: int) -> bytes:
+def read_plain(path: str | os.PathLike[str], most_bytes: int) -> bytes:
     """Contents of a plain file of at most `most_bytes`.
 
     Raises
@@ -49,7 +50,7 @@ def read_plain(path: str | os.PathLike, most_bytes: int) -> bytes:
     return data
 
 
-def check_plain(path: str | os.PathLike, most_bytes: int) -> None:
+def check_plain(path: str | os.PathLike[str], most_bytes: int) -> None:
     """Raise as `read_plain` does, without reading: for readers that open the file themselves."""
     path = Path(path)
     try:
@@ -65,7 +66,7 @@ def check_link(path: Path) -> None:
         raise NotPlain("a link out of its folder")
 
 
-def parsed_json(text: str, most_values: int):
+def parsed_json(text: str, most_values: int) -> Any:
     """What a JSON text says, if it holds no more than some `most_values` values; counted before it is read.
 
     Raises
@@ -112,11 +113,11 @@ def _check(found: os.stat_result, most_bytes: int) -> None:
         raise TooLarge(f"{-(-found.st_size // 1_000_000)} MB")
 
 
-def _no_constant(name: str):
+def _no_constant(name: str) -> NoReturn:
     raise BadJson(f"{name} is not a number")
 
 
-def _no_repeats(pairs):
+def _no_repeats(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     seen = dict(pairs)
     if len(seen) != len(pairs):
         raise BadJson("a field is given twice")

@@ -16,7 +16,7 @@ from nest.job.table import Row, heading, read_table
 from nest.job.values import ValueFault, day, whole
 from nest.outcomes.figures import COLUMNS, figures_in
 from nest.outcomes.outcome import Outcome, Reason
-from nest.pieces.piece import Foot
+from nest.pieces.piece import Foot, Part
 from nest.plan import Plan
 
 NEEDED = ("hide", "piece", "outcome")
@@ -109,7 +109,9 @@ def _note_rest(row: Row, rest: dict[str, Row], findings: Findings) -> None:
         rest[row["hide"]] = row
 
 
-def _outcome(row: Row, mine: dict[int, Outcome], seen: dict, findings: Findings) -> Outcome | None:
+def _outcome(
+    row: Row, mine: dict[int, Outcome], seen: dict[tuple[str, int], str], findings: Findings
+) -> Outcome | None:
     before = findings.refused
     try:
         number = whole(row["piece"], "the number of a piece", least=1)
@@ -144,7 +146,10 @@ def _outcome(row: Row, mine: dict[int, Outcome], seen: dict, findings: Findings)
     return _known(mine[number], reason, trim, widening, kept != "kept", pressed)
 
 
-def _known(one: Outcome, reason, trim=(), widening=None, backed: bool = True, day: str = "") -> Outcome:
+def _known(
+    one: Outcome, reason: Reason | None, trim: tuple[tuple[Part, float], ...] = (), widening: float | None = None,
+    backed: bool = True, day: str = "",
+) -> Outcome:
     return Outcome(
         one.hide_id, one.number, one.piece, one.pose, one.pair, reason, trim, widening, backed, day
     )

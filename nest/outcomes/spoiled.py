@@ -13,12 +13,12 @@ _SIDES = {Foot.LEFT: Side.LEFT, Foot.RIGHT: Side.RIGHT, Foot.EITHER: Side.EITHER
 def spoiled_in(outcomes: Iterable[Outcome]) -> tuple[Spoiled, ...]:
     """Vamps that failed, by style, size and side; as pairs where both pieces of a pair failed alike."""
     lost = [one for one in outcomes if one.failed]
-    pairs: dict[tuple, list[Outcome]] = {}
+    pairs: dict[tuple[int, str, str, bool], list[Outcome]] = {}
     for one in lost:
         if one.pair:
             pairs.setdefault((one.pair, one.piece.style, one.piece.size, one.backed), []).append(one)
     whole = {id(one) for both in pairs.values() if len(both) == 2 for one in both}
-    found: Counter[tuple] = Counter()
+    found: Counter[tuple[str, str, Side, bool]] = Counter()
     for (_, style, size, backed), both in pairs.items():
         if len(both) == 2:
             found[style, size, Side.PAIR, backed] += 1

@@ -6,6 +6,7 @@ F. Y. Golding, The Manufacture of Boots and Shoes, London 1902, "Shoe Grading").
 """
 
 from collections.abc import Sequence
+from fractions import Fraction
 
 import numpy as np
 
@@ -56,7 +57,7 @@ def nearest_template(templates: Sequence[Template], size: str, grading: Grading)
     """
     system = size_system(grading.system)
 
-    def distance(template: Template):
+    def distance(template: Template) -> tuple[Fraction, Fraction]:
         steps = steps_between(system, size, template.size)
         return abs(steps), steps
 

@@ -1,6 +1,6 @@
 """Pieces made once in a run, for all who ask for the same."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Piece
@@ -13,8 +13,8 @@ Make = Callable[[Style, Sequence[str]], tuple[tuple[Piece, ...], tuple[str, ...]
 class PieceMemory:
     """`make_pieces` that remembers; rules, rejects, leather and the name of the roll change no piece."""
 
-    def __init__(self):
-        self._known: dict[tuple, tuple[tuple[Piece, ...], tuple[str, ...]]] = {}
+    def __init__(self) -> None:
+        self._known: dict[tuple[Hashable, ...], tuple[tuple[Piece, ...], tuple[str, ...]]] = {}
 
     def __call__(self, style: Style, sizes: Sequence[str]) -> tuple[tuple[Piece, ...], tuple[str, ...]]:
         """The pieces and warnings, as `nest.pieces.make.make_pieces` gives them, errors included."""

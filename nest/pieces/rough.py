@@ -114,5 +114,5 @@ def _own_allowance(
 def _falling(distance: np.ndarray, reach: float) -> np.ndarray:
     """Half a cosine wave from 1 at no distance to 0 at `reach` and beyond."""
     if reach <= 0.0:
-        return (distance == 0.0).astype(float)
-    return 0.5 + 0.5 * np.cos(np.pi * (np.clip(distance, 0.0, reach) / reach))
+        return np.asarray(distance == 0.0, dtype=np.float64)
+    return np.asarray(0.5 + 0.5 * np.cos(np.pi * (np.clip(distance, 0.0, reach) / reach)))

@@ -7,13 +7,15 @@ from itertools import combinations
 import numpy as np
 import shapely
 
-from nest.cutplan.compose import POINT_NAMES, registration_points
+from nest.cutplan.compose import registration_points
 from nest.cutplan.frame import frame_of
+from nest.cutplan.legend import POINT_NAMES
 from nest.cutplan.work import found
 from nest.errors import PlanProblem
 from nest.job.cutting_table import Corner, MeasuredPoint, Registration
 from nest.plan import HideLayout, Plan
 from nest.registration.fit import RigidFit, error_at, rigid_fit
+from nest.stock.material import Hide
 from nest.units import MM_PER_LENGTH_UNIT, TABLE_UNITS
 
 WITHIN = 0.002
@@ -101,8 +103,9 @@ def registered(
     return Registered(replace(plan, settings=replace(plan.settings, table=own)), layout, made, tuple(said))
 
 
-def _hide(plan: Plan, hide_id: str):
-    return found(plan.hides, "hide_id", hide_id)
+def _hide(plan: Plan, hide_id: str) -> Hide:
+    hide: Hide = found(plan.hides, "hide_id", hide_id)
+    return hide
 
 
 def _check_apart(names: list[str], drawn: np.ndarray, measured: np.ndarray, least_mm: float) -> None:

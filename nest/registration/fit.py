@@ -8,6 +8,7 @@ the sign that keeps it from being a mirroring, and for the scale.
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,12 +26,12 @@ class RigidFit:
     residuals_mm: np.ndarray
     if_mirrored_mm: np.ndarray
 
-    def apply(self, points) -> np.ndarray:
+    def apply(self, points: ArrayLike) -> np.ndarray:
         """Points (n, 2), mm, moved."""
-        return np.asarray(points, dtype=np.float64) @ _turn(self.turn_deg).T + self.moved_mm
+        return np.asarray(np.asarray(points, dtype=np.float64) @ _turn(self.turn_deg).T + self.moved_mm)
 
 
-def rigid_fit(drawn, measured) -> RigidFit:
+def rigid_fit(drawn: ArrayLike, measured: ArrayLike) -> RigidFit:
     """The motion from `drawn` to `measured`, (n, 2) mm each, n of at least 2.
 
     Raises
@@ -38,10 +39,10 @@ def rigid_fit(drawn, measured) -> RigidFit:
     ValueError
         If there are fewer points, or those of one side lie in one place.
     """
-    drawn, measured = (np.asarray(points, dtype=np.float64).reshape(-1, 2) for points in (drawn, measured))
-    if len(drawn) < 2 or len(drawn) != len(measured):
+    before, after = (np.asarray(points, dtype=np.float64).reshape(-1, 2) for points in (drawn, measured))
+    if len(before) < 2 or len(before) != len(after):
         raise ValueError("at least two drawn points, each with its measured one, are needed")
-    a, b = drawn - drawn.mean(axis=0), measured - measured.mean(axis=0)
+    a, b = before - before.mean(axis=0), after - after.mean(axis=0)
     spread = float((a * a).sum())
     if spread == 0.0 or not b.any():
         raise ValueError("the points lie in one place")
@@ -49,14 +50,14 @@ def rigid_fit(drawn, measured) -> RigidFit:
     sign = 1.0 if np.linalg.det(right.T @ left.T) > 0.0 else -1.0
     matrix, mirroring = (right.T @ np.diag((1.0, last)) @ left.T for last in (sign, -sign))
     # At its best a motion maps middle to middle.
-    moved = measured.mean(axis=0) - matrix @ drawn.mean(axis=0)
+    moved = after.mean(axis=0) - matrix @ before.mean(axis=0)
     return RigidFit(
         float(np.degrees(np.arctan2(matrix[1, 0], matrix[0, 0]))), moved, float((sizes * (1.0, sign)).sum()) / spread,
         np.hypot(*(b - a @ matrix.T).T), np.hypot(*(b - a @ mirroring.T).T),
     )
 
 
-def error_at(points, at, reading_mm: float = 1.0) -> float:
+def error_at(points: ArrayLike, at: ArrayLike, reading_mm: float = 1.0) -> float:
     """Standard error of where the fitted motion puts a place `at` (2,), mm, if every coordinate read has this error.
 
     Of independent errors of size s at n points, the mean moves by s / sqrt(n), and the turn by s / sqrt(sum of r^2), r

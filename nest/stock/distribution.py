@@ -75,7 +75,7 @@ class HideDistribution:
     flaw_range: tuple[int, int]
     class_from_usable: tuple[float, float]
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         least, largest = self.area_range_mm2
         if not 0.0 < least <= self.area_mean_mm2 <= largest or self.area_sd_mm2 < 0.0:
             raise ValueError(f"expected a mean area within the range, found {self.area_mean_mm2} in {least}..{largest}")

@@ -40,7 +40,7 @@ def fit_ground(hide: Hide, rules: Rules, margin_mm: float = 0.0) -> Region:
 
 def unfit_share(hides: Sequence[Hide], rules: Rules, margin_mm: float = 0.0) -> float:
     """Share of the hides' area where no net outline may lie at any heading, 0..1."""
-    whole = sum(hide.outline.area for hide in hides)
+    whole = sum(float(hide.outline.area) for hide in hides)
     return 1.0 - sum(float(fit_ground(hide, rules, margin_mm).area) for hide in hides) / whole
 
 

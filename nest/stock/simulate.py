@@ -12,6 +12,7 @@ from shapely.geometry import MultiPolygon, Polygon
 
 from geometry.curves import closed_bspline
 from geometry.polygon import is_simple, polygon, ring_of, snapped
+from geometry.precision import Region
 from geometry.thinning import thin
 from nest.stock.distribution import FlawKind, HideDistribution
 from nest.stock.material import Flaw, Hide, Zone
@@ -117,7 +118,7 @@ def _zones(
     shares = {kind.name: kind.share * side.area for kind in supply.zones}
     found: dict[str, Polygon | MultiPolygon] = {}
 
-    def take(name: str, rest, part: Callable[[float], Polygon], low: float, high: float):
+    def take(name: str, rest: Region, part: Callable[[float], Polygon], low: float, high: float) -> Region:
         found[name], rest = _cut_off(rest, part, shares[name], low, high)
         return rest
 
@@ -172,7 +173,9 @@ def _half_plane(toward: np.ndarray, least: float, size: float) -> Polygon:
                              near + 4 * size * aside)))
 
 
-def _cut_off(rest, part: Callable[[float], Polygon], area: float, low: float, high: float):
+def _cut_off(
+    rest: Region, part: Callable[[float], Polygon], area: float, low: float, high: float
+) -> tuple[Region, Region]:
     """Divide `rest` so that the part taken has this area; returns the part and what is left.
 
     The part is bounded by a line that slides between `low` and `high`; its area is monotone in the
@@ -200,7 +203,7 @@ def _shared_edges(zones: dict[str, Polygon | MultiPolygon]) -> tuple[Polygon, di
     return _tidy(shapely.union_all(faces)), shapes_by_name
 
 
-def _in_one_piece(shapes: list) -> list:
+def _in_one_piece(shapes: list[Region]) -> list[Polygon]:
     """Give every stray part of a zone to the neighbour it shares most of its edge with."""
     parts = [sorted(shapely.get_parts(shape), key=shapely.area) for shape in shapes]
     whole = [own[-1] for own in parts]
@@ -211,7 +214,7 @@ def _in_one_piece(shapes: list) -> list:
     return whole
 
 
-def _tidy(shape) -> Polygon:
+def _tidy(shape: Region) -> Polygon:
     """The same ground without needless points."""
     return snapped(shapely.normalize(shape), SIMULATED_GRID_MM)
 

@@ -95,7 +95,7 @@ def fit_stretch(readings: Sequence[Reading], reading_error_percent: float | None
 
 def _averaged(readings: Sequence[Reading]) -> tuple[np.ndarray, np.ndarray]:
     """Angles and extensions, one of each strip and angle; a strip without a name stands alone."""
-    heaps: dict[tuple, list[float]] = {}
+    heaps: dict[tuple[float, str | int], list[float]] = {}
     for at, one in enumerate(readings):
         heaps.setdefault((one.angle_deg, one.strip or at), []).append(one.extension_percent)
     return np.array([angle for angle, _ in heaps]), np.array([sum(heap) / len(heap) for heap in heaps.values()])
