@@ -79,7 +79,7 @@ MAY_IMPORT = {
     },
     "nest.desk": _READS_PLANS | {
         "nest.accounts", "nest.begun", "nest.cutplan", "nest.edits", "nest.scenarios", "nest.limits", "nest.plainfile",
-        "nest.planfile", "nest.report", "nest.verify",
+        "nest.planfile", "nest.report", "nest.verify", "nest.whatif",
     },
     "nest.registration": _READS_PLANS | {"nest.cutplan"},
     "nest.report": _READS_BEGUN | {

@@ -19,7 +19,8 @@ from nest.desk.day import cut_in_part, day_told, way_told
 from nest.desk.guard import BODY_SECONDS
 from nest.desk.pricing import moved_from
 from nest.desk.session import GONE, Desk, Stale, Told, hide_told, summary
-from nest.edits import EditProblem
+from nest.desk.versions import beside, listed
+from nest.edits import EditProblem, State
 from nest.edits.commands import SearchCommand, command_of
 from nest.edits.reach import allowed_headings
 from nest.errors import VampYieldError
@@ -120,6 +121,19 @@ def application(desk: Desk, writers: Writers) -> Starlette:
     async def way(request: Request) -> Response:
         return JSONResponse(await run_in_threadpool(way_told, desk.state, request.path_params["hide"]))
 
+    async def versions(request: Request) -> Response:
+        return JSONResponse(listed(desk.history))
+
+    async def compared(request: Request) -> Response:
+        one, other = (_version(desk, request.path_params[name]) for name in ("one", "other"))
+        return JSONResponse(await run_in_threadpool(beside, one.plan, other.plan))
+
+    async def picture(request: Request) -> Response:
+        number, hide_id = request.path_params["number"], request.path_params["hide"]
+        state = _version(desk, number)
+        state.hide(hide_id)
+        return JSONResponse({"picture": await run_in_threadpool(hide_picture, state.plan, hide_id)})
+
     async def day(request: Request) -> Response:
         return JSONResponse(await run_in_threadpool(day_told, desk.state, desk.first))
 
@@ -132,6 +146,8 @@ def application(desk: Desk, writers: Writers) -> Starlette:
             Route("/", page), Route("/style.css", style), Route("/plan", plan), Route("/hide/{hide:str}", hide),
             Route(f"/places/{number}", places), Route(f"/headings/{number}", headings),
             Route("/way/{hide:str}", way), Route("/day", day),
+            Route("/versions", versions), Route("/compared/{one:int}/{other:int}", compared),
+            Route("/picture/{number}/{hide:str}", picture),
             Route("/hide-files/{hide:str}", hide_files, methods=["POST"]),
             Route("/prices", movable), Route("/price", price, methods=["POST"]),
             Route("/step", step, methods=["POST"]), Route("/stop", stop, methods=["POST"]),
@@ -177,6 +193,17 @@ def _written(desk: Desk, writers: Writers) -> dict:
     part = ", ".join(cut_in_part(state))
     more = f" Cut in part, and so not in the list of what is cut: {part}." if part else ""
     return writers.whole(state.plan) | {"more": more}
+
+
+def _version(desk: Desk, number: str | int) -> State:
+    """The state of this number, or what the search in hand has found so far."""
+    if number == "found":
+        if desk.candidate is None:
+            raise EditProblem("no search is running.")
+        return desk.candidate
+    if not str(number).isdecimal():
+        raise EditProblem("a version has a number; see the versions.")
+    return desk.history.gone_to("", int(number)).state
 
 
 def _said(sentence: str, status: int) -> JSONResponse:

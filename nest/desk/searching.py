@@ -17,17 +17,19 @@ class Search:
     """A search that is running, or has ended."""
 
     def __init__(
-        self, state: State, command: SearchCommand, heard: Callable[[dict], None],
+        self, state: State, command: SearchCommand, heard: Callable[[dict], None], better: Callable[[Found], None],
         found: Callable[[Found | str], None],
     ):
-        """Begin. `heard` gets how far it is, `found` what it came to in the end, or why it came to nothing."""
+        """Begin. `heard` gets how far it is, `better` what is found on the way, `found` what it came to in the end, or
+        why it came to nothing.
+        """
         self._stopping = _SPAWN.Event()
         ours, theirs = _SPAWN.Pipe(duplex=False)
         self._process = _SPAWN.Process(target=_searched, args=(state, command, theirs, self._stopping), daemon=True)
         self._process.start()
         theirs.close()
         self._over = False
-        self._thread = threading.Thread(target=self._listen, args=(ours, heard, found), daemon=True)
+        self._thread = threading.Thread(target=self._listen, args=(ours, heard, better, found), daemon=True)
         self._thread.start()
 
     @property
@@ -49,13 +51,17 @@ class Search:
         if self._process.is_alive():
             self._process.kill()
 
-    def _listen(self, pipe, heard: Callable[[dict], None], found: Callable[[Found | str], None]) -> None:
+    def _listen(
+        self, pipe, heard: Callable[[dict], None], better: Callable[[Found], None], found: Callable[[Found | str], None]
+    ) -> None:
         result: Found | str = "The search ended without a result; place again."
         try:
             while True:
                 kind, data = pipe.recv()
                 if kind == "progress":
                     heard(data)
+                elif kind == "better":
+                    better(data)
                 else:
                     result = data
         except EOFError:
@@ -77,7 +83,8 @@ def _searched(state: State, command: SearchCommand, pipe, stopping) -> None:
         }))
 
     try:
-        result = searched(state, command, cancelled=stopping.is_set, listener=hear)
+        result = searched(state, command, cancelled=stopping.is_set, listener=hear,
+                          better=lambda found: pipe.send(("better", found)))
     except EditProblem as error:
         result = str(error)
     except Exception as error:  # the desk goes on without it

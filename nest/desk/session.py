@@ -8,7 +8,8 @@ from pathlib import Path
 from geometry.polygon import area
 from nest.desk.pricing import Pricing
 from nest.desk.searching import Search
-from nest.edits import EditProblem, History, Journal, State, Step, findings_on, played
+from nest.desk.versions import beside
+from nest.edits import EditProblem, History, Journal, State, Step, changed, findings_on, played
 from nest.edits.commands import Found, SearchCommand, SetPlan
 from nest.edits.reach import positions
 from nest.errors import VampYieldError
@@ -46,6 +47,8 @@ class Desk:
         self.revision = self.journal.steps
         self.listeners: list[Callable[[Told], None]] = []
         self._lock = threading.RLock()
+        self.candidate: State | None = None
+        """The best that the search in hand has found so far."""
         self._search: Search | None = None
         self._pricing: Pricing | None = None
         self._verdict: tuple[Plan, Verdict] | None = None
@@ -125,7 +128,11 @@ class Desk:
             if self._search is not None and self._search.running:
                 raise EditProblem("a search is running; stop it or wait for it.")
             state = self.state
-            self._search = Search(state, command, self._heard, lambda found: self._found(state, found))
+            self.candidate = None
+            self._search = Search(
+                state, command, self._heard, lambda found: self._better(state, found),
+                lambda found: self._found(state, found),
+            )
 
     def stop_search(self) -> None:
         """Have the search end with the best it has found."""
@@ -163,9 +170,19 @@ class Desk:
     def _heard(self, data: dict) -> None:
         self._tell(Told("search", data))
 
+    def _better(self, state: State, found: Found) -> None:
+        """The search has found more than before: kept to be looked at, not yet set."""
+        try:
+            candidate = changed(state, found)
+        except VampYieldError:  # what it comes to in the end is looked at again
+            return
+        self.candidate = candidate
+        self._tell(Told("better", beside(state.plan, candidate.plan)))
+
     def _found(self, state: State, found: Found | str) -> None:
         """The search has ended: set what it found, unless a hand was quicker."""
         with self._lock:
+            self.candidate = None
             if isinstance(found, str):
                 self._tell(Told("search", {"ended": True, "said": found}))
                 return
@@ -183,7 +200,7 @@ class Desk:
             gained = placed_mm2(self.state.plan) - before
             anew = isinstance(found, SetPlan)
             self._tell(Told("search", {
-                "ended": True, "said": "", "anew": anew, "gained_dm2": round(gained / 1e4, 2),
+                "ended": True, "said": "", "anew": anew, "at": self.history.at, "gained_dm2": round(gained / 1e4, 2),
             }))
 
     def _keep(self, history: History, step: Step) -> None:
@@ -231,9 +248,8 @@ def summary(desk: Desk) -> dict:
         "name": plan.name, "revision": revision, "hides": hides, "judged": verdict is not None,
         "ok": verdict is not None and verdict.ok, "met": verdict is not None and verdict.order_met,
         "short": [finding.sentence for finding in verdict.short] if verdict else [],
-        "undo": history.can_undo, "redo": history.can_redo,
+        "at": history.at, "undo": history.can_undo, "redo": history.can_redo,
         "elsewhere": [one.sentence for one in verdict.wrong if one.where not in layouts] if verdict else [],
-        "versions": [version.name for version in history.versions if version.name],
         "vamps": sorted({piece.piece_id for piece in plan.pieces if piece.role == "vamp"}),
     }
 

@@ -28,6 +28,9 @@ from nest.stock.material import Hide, Leather
 MOST_SECONDS = 3600.0
 """A hand waits no longer."""
 
+FIRST_ROUND_S = 1.0
+"""Whoever watches sees a first layout of a hide after this long, and better ones as rounds of twice the time end."""
+
 ROOM_SHARE = 0.2
 """Share of the time kept for what has no room on the hides searched."""
 
@@ -39,10 +42,12 @@ def placed_anew(
     engine: Engine | None = None,
     cancelled: Callable[[], bool] = lambda: False,
     listener: Callable[[PlanProgress], None] | None = None,
+    better: Callable[[SetLayouts], None] | None = None,
 ) -> SetLayouts:
     """The layouts that a search comes to, as the command that sets them.
 
-    A search that is cancelled gives the best it has found. By passes alone equal calls give equal layouts.
+    A search that is cancelled gives the best it has found. By passes alone equal calls give equal layouts. `better`
+    gets what is found each time that it becomes more.
 
     Raises
     ------
@@ -66,7 +71,9 @@ def placed_anew(
         until = None if command.seconds is None else command.seconds * number / len(leathers)
         mine = [hide_id for hide_id in chosen if state.hide(hide_id).leather == name]
         leather = next(one for one in state.plan.leathers if one.name == name)
-        layouts |= _leather(state, leather, mine, run, Share(run, until), pairs)
+        told = None if better is None else lambda found, before=dict(layouts): better(
+            SetLayouts(tuple((before | found).values())))
+        layouts |= _leather(state, leather, mine, run, Share(run, until), pairs, told)
     return SetLayouts(tuple(layouts.values()))
 
 
@@ -95,41 +102,65 @@ class _Free:
 
 
 def _leather(
-    state: State, leather: Leather, chosen: Sequence[str], run: Run, share: Share, pairs: Iterator[int]
+    state: State, leather: Leather, chosen: Sequence[str], run: Run, share: Share, pairs: Iterator[int],
+    better: Callable[[dict[str, HideLayout]], None] | None,
 ) -> dict[str, HideLayout]:
     """New layouts of hides of one leather: the chosen ones, and those where what was left over went."""
+
+    def found() -> dict[str, HideLayout]:
+        touched = {*chosen, *(ids[at] for at, units in placed.items() if units)}
+        return {
+            hide_id: _layout(free, hide_id, placed.get(at, ()), pairs)
+            for at, hide_id in enumerate(ids) if hide_id in touched
+        }
+
     free = _free(state, leather, chosen)
     if not free.wants:
         return {hide_id: _layout(free, hide_id, (), pairs) for hide_id in chosen}
     others = [one.hide_id for one in free.without.layouts_to_cut if one.hide_id not in (*chosen, *state.held_hides)
               and state.hide(one.hide_id).leather == leather.name]
+    ids = (*chosen, *others)
     left = Leftover(free.without)
-    hides = [left.left(hide_id) for hide_id in (*chosen, *others)]
+    hides = [left.left(hide_id) for hide_id in ids]
     task = _task(hides, free.wants, leather, state.plan, run)
     placed = {at: free.before[hide_id] for at, hide_id in enumerate(chosen) if free.before.get(hide_id)}
     short = _short(task, placed)
     searching = Share(run, None if share.until is None else run.elapsed + (1.0 - ROOM_SHARE) * (share.left or 0.0))
     order = sorted(range(len(chosen)), key=lambda at: task.area(placed.get(at, ())))
     for n, at in enumerate(order):
-        if run.cancelled():
-            break
-        old = placed.get(at, ())
-        on_offer = [missing + held for missing, held in zip(short, task.counts(old), strict=True)]
-        limits = {w: most for w, most in enumerate(on_offer) if most}
-        found = solve_hide(task, at, limits, searching, len(order) - n, begin_from=old)
-        best = max((in_limits(units, limits) for units in found), key=task.area, default=())
-        if task.area(best) > task.area(old):
-            placed[at] = best
-            short = _short(task, placed)
+        for attempt, solves in enumerate(_rounds(searching, len(order) - n, watched=better is not None)):
+            if run.cancelled():
+                break
+            old = placed.get(at, ())
+            on_offer = [missing + held for missing, held in zip(short, task.counts(old), strict=True)]
+            limits = {w: most for w, most in enumerate(on_offer) if most}
+            layouts = solve_hide(task, at, limits, searching, solves, begin_from=old, attempt=attempt)
+            best = max((in_limits(units, limits) for units in layouts), key=task.area, default=())
+            if task.area(best) > task.area(old):
+                placed[at] = best
+                short = _short(task, placed)
+                if better is not None:
+                    better(found())
     if any(short) and not run.cancelled():
         everywhere = {at: placed.get(at, ()) for at in range(len(hides))}
         placed = complete_exactly(task, everywhere, short, share, opened_only=True).placed
-    ids = (*chosen, *others)
-    touched = {*chosen, *(ids[at] for at, units in placed.items() if units)}
-    return {
-        hide_id: _layout(free, hide_id, placed.get(at, ()), pairs)
-        for at, hide_id in enumerate(ids) if hide_id in touched
-    }
+    return found()
+
+
+def _rounds(share: Share, hides: int, *, watched: bool) -> Iterator[float]:
+    """How many solves as long as the next one the time left would hold, for each round of one of some hides.
+
+    One round where nobody watches, or passes limit it: then equal searches give equal layouts.
+    """
+    left = share.left
+    if watched and left is not None and share.run.passes is None:
+        end, length = share.run.elapsed + left / hides, FIRST_ROUND_S
+        while end - share.run.elapsed > 2.0 * length:
+            yield (share.left or 0.0) / length
+            length *= 2.0
+        yield (share.left or 0.0) / max(end - share.run.elapsed, 0.1)
+    else:
+        yield hides
 
 
 def _free(state: State, leather: Leather, chosen: Sequence[str]) -> _Free:

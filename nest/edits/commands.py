@@ -245,9 +245,10 @@ class NameVersion:
 
 @dataclass(frozen=True, slots=True)
 class GoTo:
-    """The state of this name holds again; those behind it can be redone."""
+    """The state of this name, or of this number from 0, holds again; those behind it can be redone."""
 
-    name: str
+    name: str = ""
+    number: int | None = None
 
 
 Command = (

@@ -79,8 +79,12 @@ class History:
         versions = (*self.versions[: self.at], replace(self.versions[self.at], name=name), *self.versions[self.at + 1:])
         return replace(self, versions=versions)
 
-    def gone_to(self, name: str) -> "History":
-        """The state of this name; EditProblem if there is none."""
+    def gone_to(self, name: str, number: int | None = None) -> "History":
+        """The state of this name, or of this number from 0; EditProblem if there is none."""
+        if number is not None:
+            if not 0 <= number < len(self.versions):
+                raise EditProblem(f"there is no version {number}; see the versions.")
+            return replace(self, at=number)
         for at, version in enumerate(self.versions):
             if version.name == name:
                 return replace(self, at=at)
@@ -102,8 +106,8 @@ def played(history: History, step: Step, search: Callable[[State, SearchCommand]
             return history.redone(), step
         case NameVersion(name):
             return history.named(name), step
-        case GoTo(name):
-            return history.gone_to(name), step
+        case GoTo(name, number):
+            return history.gone_to(name, number), step
         case PlaceAgain() | PlaceWith():
             step = search(history.state, step)
     return history.then(step, changed(history.state, step)), step

@@ -17,15 +17,18 @@ def searched(
     engine: Engine | None = None,
     cancelled: Callable[[], bool] = lambda: False,
     listener: Callable[[PlanProgress], None] | None = None,
+    better: Callable[[Found], None] | None = None,
 ) -> Found:
     """What a search comes to, as the command that sets it.
 
     A search that is cancelled gives the best it has found. By passes alone equal calls give equal plans.
+    `better` gets layouts as they are found.
 
     Raises
     ------
     EditProblem
         As `nest.edits.anew.placed_anew` and `nest.edits.withthese.planned_with`.
     """
-    search = planned_with if isinstance(command, PlaceWith) else placed_anew
-    return search(state, command, engine=engine, cancelled=cancelled, listener=listener)
+    how = {"engine": engine, "cancelled": cancelled, "listener": listener}
+    return planned_with(state, command, **how) if isinstance(command, PlaceWith) else placed_anew(
+        state, command, **how, better=better)

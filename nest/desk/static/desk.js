@@ -4,6 +4,7 @@ import { Drawing } from "./drawing.js";
 import { felt } from "./geometry.js";
 import { Prices } from "./price.js";
 import { ask, hear, name } from "./server.js";
+import { Versions } from "./versions.js";
 
 const $ = (id) => document.getElementById(id);
 const TURN_SNAP_MM = 40, KEY_PAUSE_MS = 400;
@@ -33,6 +34,7 @@ let last = Promise.resolve();
 const step = (command) => {
   last = last.then(() => guarded(async () => {
     say("");
+    versions.clear();
     const answer = await ask("/step", { revision: plan.revision, step: command });
     if (answer.searching) { searching(true); return; }
     plan.revision = answer.revision;
@@ -68,7 +70,6 @@ async function loaded() {
   $("verdict").className = !plan.judged ? "quiet" : plan.ok ? "good" : "bad";
   $("undo").disabled = !plan.undo;
   $("redo").disabled = !plan.redo;
-  fill($("versions"), ["", ...plan.versions]);
   fill($("vamps"), plan.vamps);
   const lacks = [...plan.short, ...plan.elsewhere];
   $("short").replaceChildren(...(lacks.length ? lacks : [plan.judged ? "Every pair of the order has its place." : "Being judged ..."]).map((text) => item(text)));
@@ -78,6 +79,7 @@ async function loaded() {
   if (!known && first) await show(first.id);
   else if (known && before !== plan.revision) await show(told.id);
   await day.load();
+  await versions.load().catch((refused) => say(refused.message));
 }
 
 function fill(select, texts) {
@@ -205,14 +207,16 @@ const again = (hides) => step({ do: "place_again", hides, seconds: number("secon
 
 const prices = new Prices({ guarded, step });
 const day = new Day({ guarded, step, say, told: () => told, hide: () => plan.hides.find((one) => one.id === told?.id) });
+const versions = new Versions({ guarded, step, told: () => told });
 const tabs = [...document.querySelectorAll("[role=tab]")];
-const opens = { price: () => prices.open(), day: () => day.open() };
+const opens = { price: () => prices.open(), day: () => day.open(), versions: () => versions.open() };
 function openTab(chosen) {
   for (const tab of tabs) {
     tab.setAttribute("aria-selected", String(tab === chosen));
     tab.tabIndex = tab === chosen ? 0 : -1;
     $(tab.getAttribute("aria-controls")).hidden = tab !== chosen;
   }
+  versions.clear();
   opens[chosen.getAttribute("aria-controls")]?.();
 }
 for (const [at, tab] of tabs.entries()) {
@@ -229,8 +233,6 @@ for (const [at, tab] of tabs.entries()) {
 
 const presses = {
   undo: () => step({ do: "undo" }), redo: () => step({ do: "redo" }),
-  name_it: () => value("version") && step({ do: "name", name: value("version") }),
-  go: () => value("versions") && step({ do: "go_to", name: value("versions") }),
   hold: () => step({ do: piece().held ? "free" : "hold", hide: told.id, numbers: [chosen] }),
   "hold-hide": () => step({ do: $("hold-hide").textContent.startsWith("Free") ? "free" : "hold", hide: told.id }),
   ban: () => step({ do: $("ban").textContent.startsWith("Allow") ? "allow_hide" : "ban_hide", hide: told.id }),
@@ -269,14 +271,18 @@ document.addEventListener("keydown", (event) => {
   else if (event.key === "r") turn(-1);
 });
 
-hear(
-  () => guarded(load),
-  ({ revision }) => { if (plan && revision !== plan.revision) guarded(load); },
-  (data) => {
+hear({
+  judged: () => guarded(load),
+  changed: ({ revision }) => { if (plan && revision !== plan.revision) guarded(load); },
+  better: (found) => guarded(() => versions.better(found)),
+  priced: () => guarded(() => prices.made()),
+  search: (data) => {
     searching(!data.ended);
-    if (!data.ended) say(`Searching ${data.hide}: ${data.yield} % after ${data.seconds} s`);
-    else say(data.said || (data.anew ? "The order is placed anew with these." : "") || `Placed again: ${data.gained_dm2 >= 0 ? "+" : "−"}${Math.abs(data.gained_dm2)} dm² of pieces.`);
+    if (!data.ended) { say(`Searching ${data.hide}: ${data.yield} % after ${data.seconds} s`); return; }
+    const gained = `${data.gained_dm2 >= 0 ? "+" : "−"}${Math.abs(data.gained_dm2)} dm² of pieces`;
+    say(data.said || (data.anew ? "The order is placed anew with these." : `Placed again: ${gained}.`));
+    if (data.said) versions.clear();
+    else guarded(async () => { await load(); await versions.ended(data.at); });
   },
-  () => guarded(() => prices.made()),
-);
+});
 guarded(load).then(() => { document.body.dataset.ready = "yes"; });

@@ -24,12 +24,12 @@ async function answered(path, body) {
   throw new Refused(data.said || `The desk answers ${answer.status}.`, answer.status);
 }
 
-export function hear(judged, changed, search, priced) {
+// Each kind of event has its own listener, by name.
+export function hear(listeners) {
   const events = new EventSource("/events");
-  events.addEventListener("judged", (event) => judged(JSON.parse(event.data)));
-  events.addEventListener("changed", (event) => changed(JSON.parse(event.data)));
-  events.addEventListener("priced", () => priced());
-  events.addEventListener("search", (event) => search(JSON.parse(event.data)));
+  for (const [kind, heard] of Object.entries(listeners)) {
+    events.addEventListener(kind, (event) => heard(JSON.parse(event.data)));
+  }
 }
 
 export const name = (text) => encodeURIComponent(text);

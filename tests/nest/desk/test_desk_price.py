@@ -1,13 +1,12 @@
 """The price at the desk: sliders move, figures follow, and the order is placed with what they say."""
 
-import multiprocessing
 import sys
 import threading
 from dataclasses import replace
 from pathlib import Path
-from types import SimpleNamespace
 
 import pytest
+from desk_threads import InThreads
 
 pytest.importorskip("starlette")
 pytest.importorskip("uvicorn")
@@ -24,32 +23,10 @@ from nest.planning.make import make_plan
 from nest.scenarios import Moved
 
 
-class Alongside(threading.Thread):
-    """What answers in a thread in place of a process, which takes seconds to start."""
-
-    def kill(self):
-        """It ends with the test."""
-
-
-class Kept:
-    """An end of a pipe that the other side of a process would close a copy of."""
-
-    def __init__(self, pipe):
-        self.send, self.recv = pipe.send, pipe.recv
-
-    def close(self):
-        """Not for the thread."""
-
-
 @pytest.fixture(autouse=True)
 def alongside(monkeypatch):
     """Estimates are made in a thread."""
-
-    def pipe():
-        one, other = multiprocessing.Pipe()
-        return one, Kept(other)
-
-    monkeypatch.setattr(pricing, "_SPAWN", SimpleNamespace(Pipe=pipe, Process=Alongside))
+    monkeypatch.setattr(pricing, "_SPAWN", InThreads)
 
 
 @pytest.fixture(scope="module")
