@@ -26,7 +26,7 @@ def plan_reinforcements(
     listener: Callable[[PlanProgress], None] | None = None,
     engine: Engine | None = None,
 ) -> Plan:
-    """A plan of lays without hides and without an order: reinforcements of so many `pairs` of each style and size.
+    """A plan of lays without hides and without an order: reinforcements for these `pairs` of each style and size.
 
     Other parameters as of `nest.planning.make.make_plan`. Raises InputProblems if pieces cannot be made from a style.
     """

@@ -33,7 +33,8 @@ for without trying the others again."""
 
 REMNANT_SHARE = 0.5
 """A remnant counts for this share of its price when hides are chosen: it holds less for its area than a whole hide,
-but did so from the day it was cut off, and one that is passed over today is no better tomorrow."""
+but did so from the day it was cut off, and one that is passed over today is no better tomorrow.
+Chosen, not measured."""
 
 DEAR_SHARE = 0.75
 """A style worth more than this share of the dearest is placed before those worth less."""

@@ -25,7 +25,7 @@ HOUSE = job(
 
 
 def stocked(ledger, count=6, since="2026-11-02", first=1, **more):
-    """So many hides of 1000 × 500 mm, and a roll of 20 m, received."""
+    """This many hides of 1000 × 500 mm, and a roll of 20 m, received."""
     receive_hides(
         ledger, [hide(f"H{i}", **more) for i in range(first, first + count)], HOUSE.leathers, by="Ann", since=since
     )

@@ -43,7 +43,7 @@ def changes(ledger):
 
 
 def many_at_once(ledger, address, people, seconds):
-    """So many processes plan and release for a while."""
+    """This many processes plan and release for a while."""
     stocked(ledger, 12)
     wanted(ledger, *((f"O{n}", "38", 4, "2026-12-01") for n in range(people)))
     assert ended_well([in_a_process(plan_and_release, address, f"O{n}", seconds) for n in range(people)])
