@@ -170,6 +170,30 @@ tolerance_deg = 10
 bias_leave = true
 net_quality = 2
 trim_quality = 4
+
+[crimping]                      # invented values: put in those of your house, its adhesive, spray and press
+batch_pairs = 40
+bond_celsius = 130
+bond_bar = 4
+bond_s = 12
+spray = "softening spray A"
+spray_side = "flesh"
+bag_least_h = 8
+bag_most_h = 20
+plate_by_heel_mm = { 30 = "plate 2", 60 = "plate 5" }
+crimp_celsius = 90
+crimp_bar = 5
+crimp_s = 40
+check_mm = 1.0
+wait_h = 16
+check_later_mm = 1.5
+trim_leave_mm = 2.0
+
+[crimping.by_style."Linden boot"]
+heel_mm = 45
+
+[crimping.by_style."Alder derby"]
+heel_mm = 25
 """
 
 SCENARIOS = """\

@@ -11,7 +11,7 @@ from nest.accounts import Accounts
 from nest.atomic import atomic_folder
 from nest.cutplan.dxf import VERSIONS
 from nest.cutplan.sheet import CutSheet, cut_sheet
-from nest.cutplan.stamp import stamp_of
+from nest.cutplan.stamp import Stamp, stamp_of
 from nest.cutplan.work import Work, hide_work
 from nest.errors import PlanProblem
 from nest.plan import HideLayout, Plan
@@ -21,6 +21,7 @@ from nest.planfiles import (
     NOT_VERIFIED,
     PRINT_FILE,
     SHEETS,
+    TICKETS,
     PlanFiles,
     charts_of,
     write_chart,
@@ -35,14 +36,16 @@ from nest.report.checks import right_and_wrong
 from nest.report.summary import Figures, cut_sheets
 from nest.report.tables import Table, consumption_table, cost_table, write_csv, write_workbook
 from nest.report.whatif import PricedAllowance
-from nest.sheets import HideSheet, LaySheet
+from nest.sheets import HideSheet, LaySheet, MoreSheet, write_sheets
 from nest.sidebyside import All, Task, side_by_side
+from nest.tickets import Planned, batch_table, batches_of, tickets_of
 from nest.verify.verdict import Verdict
 
 __all__ = ["DRAWINGS", "NOT_VERIFIED", "PLAN_FILE", "file_names", "part_of", "write_again", "write_outputs",
-           "write_registered"]
+           "write_registered", "write_tickets", "BATCHES_FILE"]
 
 PLAN_FILE = "plan.json"
+BATCHES_FILE = "batches.csv"
 _MANY = 100
 """With this many pieces placed another process has more to do than to start."""
 
@@ -67,8 +70,8 @@ def write_outputs(
     """Write everything about `plan` into `folder` and return the folder.
 
     `plan.json`, `report.html`, `consumption.csv`, `cost.csv`, both in `consumption.xlsx`, `drawings/*.dxf` and what
-    else the plan's cutting table reads, `sheets/*.pdf`, all of them in `print.pdf`, `pieces/*.dxf`; and `figures/*.png`
-    unless `figures` is off.
+    else the plan's cutting table reads, `sheets/*.pdf`, `tickets/*.pdf`, all of these in `print.pdf`, `pieces/*.dxf`;
+    and `figures/*.png` unless `figures` is off.
     The folder appears whole or not at all; that of an earlier run is renamed, never changed
     (`nest.atomic.atomic_folder`). Drawings of a plan that has not passed its checks say so, in their text and their
     names. `dxf_version` is one of `nest.cutplan.dxf.VERSIONS`, by default the plan's own. `allowances` are prices of a
@@ -106,7 +109,8 @@ def write_outputs(
                 shown = replace(shown, files=_files(verdict))
                 page = write_page, accounts, verdict, shown, works, allowances, to_buy
                 sheets = cut_sheets(plan, accounts, verdict, works, stamp)
-                do_all([_paper_task(files, verdict, sheets, works, lay_works), page])
+                (out / TICKETS).mkdir()
+                do_all([_paper_task(files, verdict, sheets, works, lay_works, ticket_files(files)), page])
     except GeometryError as error:
         raise PlanProblem(f"the plan cannot be drawn ({error}); verify the plan first") from error
     return Path(folder)
@@ -124,6 +128,28 @@ def write_again(plan: Plan, verdict: Verdict, folder, *, dxf_version: str | None
     return _write_some(
         plan, "", verdict, folder, dxf_version=dxf_version, time=time, title="Cut again", said=plan.warnings
     )
+
+
+def write_tickets(
+    plan: Plan, verdict: Verdict, folder, *, time: str = "", planned: Mapping[str, Planned] | None = None,
+    more: Callable[[Path, Stamp], Sequence[MoreSheet]] = lambda folder, stamp: (),
+) -> Path:
+    """Write the tickets of a plan into `folder`, all of them in `print.pdf`, and in `batches.csv` what is in which.
+
+    planned : when a timetable has each batch, by its name.
+    more : writes other files into the folder it is given, and returns sheets to stand first in `print.pdf`.
+
+    Raises as `write_outputs`.
+    """
+    stamp = stamp_of(plan, time)
+    with atomic_folder(folder, marker=BATCHES_FILE) as out:
+        files = PlanFiles(plan, stamp, plan.settings.dxf_version, verdict.ok, out, pictures=False)
+        (out / TICKETS).mkdir()
+        batches = batches_of(plan)
+        write_csv(batch_table(batches), out / BATCHES_FILE)
+        sheets = (*more(out, stamp), *tickets_of(plan, batches, ticket_files(files), verdict.ok, stamp, planned))
+        write_sheets(plan, (), (), stamp, out, f"{files.prefix}{PRINT_FILE}", sheets)
+    return Path(folder)
 
 
 def write_registered(
@@ -189,6 +215,7 @@ _FILES = (
     ("both as a workbook", "consumption.xlsx"),
     ("cutting drawings, one a hide and a lay, and other files for the table", f"{DRAWINGS}/"),
     ("the same one by one: a cut sheet a hide, a lay sheet a lay", f"{SHEETS}/"),
+    ("a ticket a batch: what is done to its vamps after cutting, and what became of them", f"{TICKETS}/"),
     ("each piece as a drawing of its own", "pieces/"),
 )
 
@@ -238,7 +265,7 @@ def _write_all(
 
 def _paper_task(
     files: PlanFiles, verdict: Verdict, sheets: Iterable[CutSheet], works: Mapping[str, Work],
-    lay_works: Mapping[str, Work],
+    lay_works: Mapping[str, Work], tickets: Mapping[str, str] | None = None,
 ) -> Task:
     """What writes the sheet of each hide and lay that something is still to be cut from."""
     plan = files.plan
@@ -257,7 +284,13 @@ def _paper_task(
                  f"{SHEETS}/{files.prefix}lay-{names[lay.lay_id]}.pdf")
         for lay in plan.lays_to_cut
     ]
-    return write_paper, hides, lays
+    return write_paper, hides, lays, tickets or {}
+
+
+def ticket_files(files: PlanFiles) -> dict[str, str]:
+    """The file of the ticket of each batch, by its name."""
+    names = file_names(batch.name for batch in batches_of(files.plan))
+    return {name: f"{TICKETS}/{files.prefix}{file}.pdf" for name, file in names.items()}
 
 
 def file_names(ids: Iterable[str]) -> dict[str, str]:

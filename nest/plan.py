@@ -9,9 +9,10 @@ from enum import StrEnum
 
 from geometry.pose import Pose
 from nest.job.job import Settings
+from nest.pieces.crimping import PLAIN_CRIMPING, Crimping
 from nest.pieces.piece import Piece, Template
 from nest.pieces.quantities import CutLine, DueRow
-from nest.pieces.style import Allowances, OrderLine
+from nest.pieces.style import Allowances, OrderLine, WeightRow
 from nest.rules import Rules
 from nest.stock.material import Hide, Leather, Roll
 
@@ -39,6 +40,11 @@ class PlannedStyle:
     base_size: str = ""
     """Size whose vamp was looked at hides with for the estimate; "" where an older plan does not say."""
     reject_percent_by_quality: tuple[tuple[int, float], ...] = ()
+    thickness_mm: float | None = None
+    """Of the upper; None where an older plan does not say."""
+    weight_table: tuple[WeightRow, ...] = ()
+    """Which reinforcement suits which upper."""
+    crimping: Crimping = PLAIN_CRIMPING
 
 
 @dataclass(frozen=True, slots=True)

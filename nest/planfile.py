@@ -62,6 +62,9 @@ _FIT = {
 _BEFORE = {(Settings, "reject_pairs"): RejectPairs.BY_SIZE}
 """What a field that is missing stands for, where older plans were made by another rule than today's default."""
 
+_UNSAID = {"PlannedStyle": ("thickness_mm", "weight_table", "crimping")}
+"""By class: fields that are left out while they say nothing, so that plans made before them keep their text and id."""
+
 _BAD = object()
 """Stands for a value that could not be read; its problem has been noted."""
 
@@ -207,7 +210,11 @@ def _encode(kind, value, where):
     kind = members[0]
     if is_dataclass(kind):
         hints = typing.get_type_hints(kind)
-        data = {f.name: _encode(hints[f.name], getattr(value, f.name), f"{where}.{f.name}") for f in fields(kind)}
+        unsaid = _UNSAID.get(kind.__name__, ())
+        data = {
+            f.name: _encode(hints[f.name], getattr(value, f.name), f"{where}.{f.name}") for f in fields(kind)
+            if f.name not in unsaid or getattr(value, f.name) != f.default
+        }
         if kind is Pose:
             data |= {axis: round(data[axis], _DECIMALS) + 0.0 for axis in ("x", "y")}
         return data

@@ -21,10 +21,11 @@ from nest.report.summary import Figures, summary_html
 from nest.report.tiles import write_table_files
 from nest.report.whatif import PricedAllowance
 from nest.sheets import HideSheet, LaySheet, write_sheets
+from nest.tickets import batches_of, tickets_of
 from nest.verify.verdict import Verdict
 
-DRAWINGS, SHEETS, PRINT_FILE = "drawings", "sheets", "print.pdf"
-"""Folders of drawings and of sheets, and the file that holds all sheets."""
+DRAWINGS, SHEETS, TICKETS, PRINT_FILE = "drawings", "sheets", "tickets", "print.pdf"
+"""Folders of drawings, of sheets and of tickets, and the file that holds all on paper."""
 
 NOT_VERIFIED = "NOT-VERIFIED-"
 """Begins the name of every drawing of a plan that has not passed its checks."""
@@ -89,9 +90,13 @@ def write_piece(files: PlanFiles, piece: Piece, name: str) -> None:
     )
 
 
-def write_paper(files: PlanFiles, hides: Sequence[HideSheet], lays: Sequence[LaySheet]) -> None:
-    """Write the sheets of hides and lays, and all of them in one file."""
-    write_sheets(files.plan, hides, lays, files.stamp, files.folder, f"{files.prefix}{PRINT_FILE}")
+def write_paper(
+    files: PlanFiles, hides: Sequence[HideSheet], lays: Sequence[LaySheet], tickets: Mapping[str, str]
+) -> None:
+    """Write the sheets of hides and lays, the tickets of batches (name, file), and all of them in one file."""
+    batches = [batch for batch in batches_of(files.plan) if batch.name in tickets]
+    more = tickets_of(files.plan, batches, tickets, files.passed, files.stamp)
+    write_sheets(files.plan, hides, lays, files.stamp, files.folder, f"{files.prefix}{PRINT_FILE}", more)
 
 
 def write_page(

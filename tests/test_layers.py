@@ -92,13 +92,14 @@ MAY_IMPORT = {
         "nest.accounts", "nest.estimate", "nest.planning",
     },
     "nest.sheets": _READS_PLANS | {"nest.atomic", "nest.cutplan", "nest.report"},
+    "nest.tickets": _READS_PLANS | {"nest.cutplan", "nest.report", "nest.sheets"},
     "nest.sidebyside": {"geometry"},
     "nest.planfiles": _READS_PLANS | {
-        "nest.atomic", "nest.verify", "nest.accounts", "nest.cutplan", "nest.report", "nest.sheets",
+        "nest.atomic", "nest.verify", "nest.accounts", "nest.cutplan", "nest.report", "nest.sheets", "nest.tickets",
     },
     "nest.output": _READS_PLANS | {
         "nest.atomic", "nest.planfile", "nest.verify", "nest.accounts", "nest.cutplan", "nest.report",
-        "nest.planfiles", "nest.sheets", "nest.sidebyside",
+        "nest.planfiles", "nest.sheets", "nest.sidebyside", "nest.tickets",
     },
 }
 """Who may import whom, beside itself. `nest.cli` and the public names in `nest` may import everything."""

@@ -33,6 +33,7 @@ from nest.cli.shortfall import register as register_shortfall
 from nest.cli.stock import register as register_stock
 from nest.cli.stopping import stop_on_interrupt
 from nest.cli.stretch import register as register_stretch
+from nest.cli.tickets import register as register_tickets
 from nest.cli.trial import register as register_trial
 from nest.text import count_words
 
@@ -294,6 +295,7 @@ register_price(app)
 register_quote(app)
 register_scenarios(app)
 register_trial(app)
+register_tickets(app)
 register_digitise(app)
 register_guide(app)
 register_shortfall(app)

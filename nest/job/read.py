@@ -6,6 +6,7 @@ from pathlib import Path
 
 from nest.job.checks import check_costing, check_materials, check_names, check_tool, check_weights
 from nest.job.costing import PLAIN_COSTING, Costing
+from nest.job.crimping import check_crimping, crimping_of
 from nest.job.drawing import Prevailing
 from nest.job.files import Folder, Source, checked_source, source_within
 from nest.job.findings import Findings, listed
@@ -52,6 +53,7 @@ def read_job(
     check_names(job_file, findings)
     check_weights(job_file, findings)
     check_costing(job_file, findings)
+    check_crimping(job_file, findings)
     styles = [
         style for i, item in enumerate(job_file.raw_items("style"))
         if (style := _style(job_file, i, item, folder, unit, findings)) is not None
@@ -177,6 +179,7 @@ def _style(
         thickness_mm=section.thickness_mm,
         rules=Rules(**dict(section.rules)),
         notes=tuple(section.notes),
+        crimping=crimping_of(job_file.single["crimping"], section.name, job_file.where("crimping"), findings),
     )
 
 

@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, WrapValidator, model_validator
 
 from nest.job.costing_schema import CostingSection, RateSection
+from nest.job.crimping_schema import CrimpingSection
 from nest.job.cutting_table import USUAL_LAYERS, Corner, FileKind, layer_names
 from nest.job.fields import (
     Above,
@@ -338,6 +339,7 @@ class WeightSection(Section):
 
 SINGLE_SECTIONS: dict[str, type[Section]] = {
     "settings": SettingsSection, "layers": LayersSection, "table": TableSection, "costing": CostingSection,
+    "crimping": CrimpingSection,
 }
 REPEATED_SECTIONS: dict[str, type[Section]] = {
     "leather": LeatherSection, "roll": RollSection, "style": StyleSection, "weight_table": WeightSection,

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 
+from nest.pieces.crimping import PLAIN_CRIMPING, Crimping
 from nest.pieces.piece import Part, Template
 from nest.rules import Rules
 
@@ -70,6 +71,7 @@ class Style:
     rules: Rules
     notes: tuple[str, ...] = ()
     """Preparation notes, carried to the cut sheet unchanged."""
+    crimping: Crimping = PLAIN_CRIMPING
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,7 +55,7 @@ def earlier_of(
         known[piece.piece_id] if piece.piece_id in known and same_piece(piece, known[piece.piece_id]) else piece
         for piece in pieces
     ]
-    same = unchanged_styles([planned_style(style, quantities) for style in job.styles], alike, plan)
+    same = unchanged_styles([planned_style(job, style, quantities) for style in job.styles], alike, plan)
     hides = unchanged_hides(job, plan, [hide.hide_id for hide in job.hides])
     layouts, _ = kept(plan, hides, same, rest, kinds)
     if not layouts:

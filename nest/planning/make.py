@@ -85,7 +85,7 @@ def make_plan(
     warnings += run.failed + hide_warnings(job, hide_plans, run) + unpaired_warnings(layouts, pieces, rules)
     return Plan(
         name=job.name,
-        styles=tuple(planned_style(style, quantities) for style in job.styles),
+        styles=tuple(planned_style(job, style, quantities) for style in job.styles),
         order=cut_quantities(job.order, job.styles, job.settings.reject_pairs),
         pieces=pieces,
         leathers=job.leathers,

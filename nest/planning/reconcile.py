@@ -57,7 +57,7 @@ def agreed_styles(job: Job, part: Plan, quantities: Sequence[CutLine]) -> tuple[
     old = {style.name: style for style in part.styles}
     styles = {}
     for style in job.styles:
-        now = planned_style(style, quantities)
+        now = planned_style(job, style, quantities)
         sizes = {template.size for template in now.templates}
         before = old[style.name].templates if style.name in old else ()
         more = [one for one in before if one.size not in sizes and (style.name, one.size) in cut]

@@ -44,14 +44,14 @@ def pieces_ordered(job: Job, quantities: Sequence[CutLine], warnings: list[str])
     return tuple(pieces)
 
 
-def planned_style(style: Style, quantities: Sequence[CutLine]) -> PlannedStyle:
+def planned_style(job: Job, style: Style, quantities: Sequence[CutLine]) -> PlannedStyle:
     """What a plan keeps of a style, with the templates of the sizes ordered."""
     sizes = [line.size for line in quantities if line.style == style.name]
     return PlannedStyle(
         style.name, style.leather, style.roll, style.rules, style.allowances, style.reject_percent,
         style.widening_percent, style.reinforcement_inset_mm, style.notes,
         tuple(template_of_size(style.templates, size, style.grading) for size in sizes),
-        style.grading.base_size, style.reject_percent_by_quality,
+        style.grading.base_size, style.reject_percent_by_quality, style.thickness_mm, job.weight_table, style.crimping,
     )
 
 

@@ -4,6 +4,6 @@
 """
 
 from nest.sheets.racklabels import RackLabel, write_rack_labels
-from nest.sheets.write import HideSheet, LaySheet, write_sheets
+from nest.sheets.write import HideSheet, LaySheet, MoreSheet, write_sheets
 
-__all__ = ["HideSheet", "LaySheet", "RackLabel", "write_rack_labels", "write_sheets"]
+__all__ = ["HideSheet", "LaySheet", "MoreSheet", "RackLabel", "write_rack_labels", "write_sheets"]

@@ -38,15 +38,19 @@ def draw_heading(page: Page, kind: str, name: str, lines: list[str], up: str, al
     return row
 
 
-def draw_foot(page: Page, scale: float, signed: str, stamp: Stamp | None, plan_name: str) -> float:
-    """Cautions, signatures, gauge line, plan and time at the foot; returns where the rest must end."""
+def draw_foot(page: Page, scale: float | None, signed: str, stamp: Stamp | None, plan_name: str) -> float:
+    """Cautions, signatures, gauge line, plan and time at the foot; returns where the rest must end.
+
+    There is no gauge line where `scale` is None, for nothing is drawn to scale.
+    """
     x, right, bottom = MARGIN, page.size[0] - MARGIN, page.size[1] - MARGIN
     row = bottom - LEAST_SIZE
-    page.text(x + _GAUGE_MM * MM + 5.0, row, _gauge_words(scale), LEAST_SIZE)
-    page.line(((x, row + 4.0), (x + _GAUGE_MM * MM, row + 4.0)), thick=0.8)
-    for at in (x, x + _GAUGE_MM * MM):
-        page.line(((at, row), (at, row + 8.0)), thick=0.8)
-    row -= 1.6 * LEAST_SIZE
+    if scale is not None:
+        page.text(x + _GAUGE_MM * MM + 5.0, row, _gauge_words(scale), LEAST_SIZE)
+        page.line(((x, row + 4.0), (x + _GAUGE_MM * MM, row + 4.0)), thick=0.8)
+        for at in (x, x + _GAUGE_MM * MM):
+            page.line(((at, row), (at, row + 8.0)), thick=0.8)
+        row -= 1.6 * LEAST_SIZE
     said = stamp.told() if stamp else ""
     page.text(x, row, clipped(f"{plan_name}. {said}".strip(), right - x, LEAST_SIZE), LEAST_SIZE, colour=QUIET)
     row -= 22.0

@@ -17,7 +17,7 @@ _FOOT = 24.0
 
 
 @dataclass(frozen=True, slots=True)
-class _Line:
+class Line:
     """One row: cells left to right; a box to tick before it; a page it leads to."""
 
     cells: tuple[str, ...]
@@ -26,32 +26,37 @@ class _Line:
     to: str = ""
 
 
-INDEX_HEAD = _Line(("page", "hide or lay", "material, lot, class", "area, length", "pieces", "minutes"), bold=True)
+INDEX_HEAD = Line(("page", "sheet of", "material, lot, class", "area, length", "pieces", "minutes"), bold=True)
 
 
-def hide_line(sheet: CutSheet, work: Work, page: int, anchor: str) -> _Line:
+def hide_line(sheet: CutSheet, work: Work, page: int, anchor: str) -> Line:
     """The row of a hide in the index: its page, what it is, its area, pieces, time on the table."""
     wrong = " NOT VERIFIED" if sheet.findings else ""
-    return _Line((
+    return Line((
         str(page), f"hide {sheet.hide_id}{wrong}", f"{sheet.leather}, lot {sheet.lot}, class {sheet.quality}",
         f"{m2(sheet.measured_area_mm2):.3f} m²", str(sheet.pieces), _minutes(work),
     ), to=anchor)
 
 
-def lay_line(lay: Lay, work: Work, page: int, anchor: str) -> _Line:
+def lay_line(lay: Lay, work: Work, page: int, anchor: str) -> Line:
     """The row of a lay in the index."""
     plies = "" if lay.plies == 1 else f"{lay.plies} × "
-    return _Line((
+    return Line((
         str(page), f"lay {lay.lay_id}", f"roll {lay.roll_id}", f"{plies}{metres(lay.length_mm):.3f} m",
         str(lay.plies * len(lay.placed)), _minutes(work),
     ), to=anchor)
+
+
+def more_line(cells: tuple[str, ...], page: int, anchor: str) -> Line:
+    """The row of any other sheet, with its cells behind that of the page."""
+    return Line((str(page), *cells), to=anchor)
 
 
 def _minutes(work: Work) -> str:
     return f"{work.time.seconds / 60.0:.1f}"
 
 
-def issue_lines(sheets: Iterable[CutSheet], lays: Sequence[Lay], plan: Plan) -> list[_Line]:
+def issue_lines(sheets: Iterable[CutSheet], lays: Sequence[Lay], plan: Plan) -> list[Line]:
     """Hides by leather and lot, each with its class and area and a box to tick, and the sum of each lot; then rolls."""
     lots: dict[tuple[str, str], list[CutSheet]] = {}
     for sheet in sheets:
@@ -59,17 +64,17 @@ def issue_lines(sheets: Iterable[CutSheet], lays: Sequence[Lay], plan: Plan) -> 
     lines = []
     for (leather, lot), own in sorted(lots.items()):
         area = sum(sheet.measured_area_mm2 for sheet in own)
-        lines.append(_Line((f"{leather}, lot {lot}: {len(own)} hide{'s' * (len(own) != 1)}", "", f"{m2(area):.3f} m²"),
+        lines.append(Line((f"{leather}, lot {lot}: {len(own)} hide{'s' * (len(own) != 1)}", "", f"{m2(area):.3f} m²"),
                            bold=True))
         lines += [
-            _Line((sheet.hide_id, f"class {sheet.quality}", f"{m2(sheet.measured_area_mm2):.3f} m²"), tick=True)
+            Line((sheet.hide_id, f"class {sheet.quality}", f"{m2(sheet.measured_area_mm2):.3f} m²"), tick=True)
             for sheet in sorted(own, key=lambda sheet: (sheet.quality, sheet.hide_id))
         ]
     for roll in plan.rolls:
         own = [lay for lay in lays if lay.roll_id == roll.roll_id]
         if own:
             length = sum(lay.plies * (lay.length_mm + 2.0 * roll.end_loss_mm) for lay in own)
-            lines.append(_Line((f"Roll {roll.roll_id}", f"{roll.width_mm:g} mm wide", f"{metres(length):.3f} m"),
+            lines.append(Line((f"Roll {roll.roll_id}", f"{roll.width_mm:g} mm wide", f"{metres(length):.3f} m"),
                                tick=True, bold=True))
     return lines
 
@@ -79,7 +84,7 @@ ISSUE_COLUMNS = (22.0, 270.0, 390.0)
 
 
 def list_pages(
-    title: str, lines: Sequence[_Line], columns: Sequence[float], plan: Plan, stamp: Stamp, signed: str
+    title: str, lines: Sequence[Line], columns: Sequence[float], plan: Plan, stamp: Stamp, signed: str
 ) -> list[Page]:
     """Rows under a title, on as many pages as they take."""
     rest, pages = list(lines), []
@@ -101,7 +106,7 @@ def list_pages(
     return pages
 
 
-def _row(page: Page, y: float, line: _Line, columns: Sequence[float], right: float) -> None:
+def _row(page: Page, y: float, line: Line, columns: Sequence[float], right: float) -> None:
     if line.tick:
         page.rectangle(MARGIN + 4.0, y, _BOX, _BOX, colour=INK, thick=0.8)
     edges = [*columns[1:], right - MARGIN]

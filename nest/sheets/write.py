@@ -1,8 +1,10 @@
-"""Sheets as files: one PDF a hide and a lay, and one with all of them behind an index and a list of what to issue."""
+"""Sheets as files: one PDF a hide, a lay or anything else, and one with all of them behind an index and an issue list.
+"""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import partial
+from itertools import accumulate
 from pathlib import Path
 
 from nest.atomic import atomic_path
@@ -12,7 +14,17 @@ from nest.cutplan.work import Work
 from nest.plan import Lay, Plan
 from nest.sheets.cutsheet import cut_sheet_page
 from nest.sheets.laysheet import lay_sheet_page
-from nest.sheets.lists import INDEX_COLUMNS, INDEX_HEAD, ISSUE_COLUMNS, hide_line, issue_lines, lay_line, list_pages
+from nest.sheets.lists import (
+    INDEX_COLUMNS,
+    INDEX_HEAD,
+    ISSUE_COLUMNS,
+    Line,
+    hide_line,
+    issue_lines,
+    lay_line,
+    list_pages,
+    more_line,
+)
 from nest.sheets.page import Page, new_canvas
 
 _PLANNED = "Planned by, date: ______________"
@@ -39,36 +51,59 @@ class LaySheet:
     file: str
 
 
+@dataclass(frozen=True, slots=True)
+class MoreSheet:
+    """A sheet of something else: its file, title, pages, and its cells in the index, but for that of the page."""
+
+    file: str
+    title: str
+    pages: tuple[Page, ...]
+    cells: tuple[str, ...]
+
+
 def write_sheets(
-    plan: Plan, hides: Sequence[HideSheet], lays: Sequence[LaySheet], stamp: Stamp, folder: Path, together: str
+    plan: Plan, hides: Sequence[HideSheet], lays: Sequence[LaySheet], stamp: Stamp, folder: Path, together: str,
+    more: Sequence[MoreSheet] = (),
 ) -> None:
-    """Write each sheet into `folder`, and behind an index and an issue list all of them into the file `together`."""
+    """Write each sheet into `folder`, and behind an index and an issue list all of them into the file `together`.
+
+    The issue list is that of the hides and lays; without any there is none.
+    """
     layouts = {layout.hide_id: layout for layout in plan.layouts}
-    drawn = []
+    drawn: list[tuple[str, str, tuple[Page, ...], Callable[[int, str], Line]]] = []
     for one in hides:
         page = cut_sheet_page(plan, layouts[one.sheet.hide_id], one.sheet, one.work, stamp)
-        drawn.append((one.file, f"Hide {one.sheet.hide_id}", page, partial(hide_line, one.sheet, one.work)))
+        drawn.append((one.file, f"Hide {one.sheet.hide_id}", (page,), partial(hide_line, one.sheet, one.work)))
     for one in lays:
         page = lay_sheet_page(plan, one.lay, one.work, one.checks, one.findings, stamp)
-        drawn.append((one.file, f"Lay {one.lay.lay_id}", page, partial(lay_line, one.lay, one.work)))
-    for file, title, page, _ in drawn:
-        _write(folder / file, title, [("sheet", title, page)])
+        drawn.append((one.file, f"Lay {one.lay.lay_id}", (page,), partial(lay_line, one.lay, one.work)))
+    drawn += [(one.file, one.title, one.pages, partial(more_line, one.cells)) for one in more]
+    for file, title, pages, _ in drawn:
+        _write(folder / file, title, _behind("sheet", title, pages))
     if not drawn:
         return
-    issue = issue_lines([one.sheet for one in hides], [one.lay for one in lays], plan)
-    issued = list_pages("Issue list by lot", issue, ISSUE_COLUMNS, plan, stamp, _ISSUED)
+    issued = []
+    if hides or lays:
+        issue = issue_lines([one.sheet for one in hides], [one.lay for one in lays], plan)
+        issued = list_pages("Issue list by lot", issue, ISSUE_COLUMNS, plan, stamp, _ISSUED)
     anchors = [f"sheet-{i}" for i in range(len(drawn))]
 
     def index(first: int) -> list[Page]:
-        lines = [line(first + i, anchors[i]) for i, (_, _, _, line) in enumerate(drawn)]
+        starts = accumulate((len(pages) for _, _, pages, _ in drawn), initial=first)
+        lines = [line(start, anchor) for start, anchor, (_, _, _, line) in zip(starts, anchors, drawn, strict=False)]
         return list_pages("Sheets of this plan", [INDEX_HEAD, *lines], INDEX_COLUMNS, plan, stamp, _PLANNED)
 
     # How many pages the index takes is known once it is laid out.
     listed = index(len(index(0)) + len(issued) + 1)
-    pages = [("index", "Sheets of this plan", listed[0]), *(("", "", page) for page in listed[1:])]
-    pages += [("issue", "Issue list by lot", issued[0]), *(("", "", page) for page in issued[1:])]
-    pages += [(anchor, title, page) for anchor, (_, title, page, _) in zip(anchors, drawn, strict=True)]
+    pages = [*_behind("index", "Sheets of this plan", listed), *_behind("issue", "Issue list by lot", issued)]
+    for anchor, (_, title, own, _) in zip(anchors, drawn, strict=True):
+        pages += _behind(anchor, title, own)
     _write(folder / together, f"{plan.name}: all sheets", pages)
+
+
+def _behind(anchor: str, title: str, pages: Sequence[Page]) -> list[tuple[str, str, Page]]:
+    """Pages, of which the first has the name to jump to."""
+    return [(anchor, title, page) if i == 0 else ("", "", page) for i, page in enumerate(pages)]
 
 
 def _write(path: Path, title: str, pages: Iterable[tuple[str, str, Page]]) -> None:

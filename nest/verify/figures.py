@@ -110,6 +110,14 @@ def _figures(plan: Plan) -> Iterator[Figure]:
         yield f"lay {lay.lay_id}", "plies", lay.plies, 1.0, _MOST
 
 
+_CRIMPING = (
+    ("heel_mm", 200.0), ("bond_celsius", 300.0), ("bond_bar", 100.0), ("bond_s", 3600.0),
+    ("bond_set_h", 500.0), ("spray_ml", 1000.0), ("bag_most_h", 500.0), ("crimp_celsius", 300.0), ("crimp_bar", 100.0),
+    ("crimp_s", 3600.0), ("check_mm", 50.0), ("wait_h", 500.0), ("check_later_mm", 50.0), ("trim_leave_mm", 50.0),
+)
+"""What is stated of a style's crimping, and the most that makes sense: what a ticket says goes to hot plates."""
+
+
 def _of_style(style: PlannedStyle) -> Iterator[Figure]:
     who, rules = f"style {style.name}", style.rules
     yield who, "tolerance_deg", rules.tolerance_deg, 0.0, 90.0
@@ -119,6 +127,14 @@ def _of_style(style: PlannedStyle) -> Iterator[Figure]:
     yield who, "widening_percent", style.widening_percent, 0.0, 100.0
     yield who, "reinforcement_inset_mm", style.reinforcement_inset_mm, 0.0, LARGEST_TRIM_MM
     yield who, "blend_mm", style.allowances.blend_mm, 0.0, 500.0
+    yield who, "thickness_mm", style.thickness_mm, 0.0, 100.0
+    for row in style.weight_table:
+        yield who, "upper_to_mm", row.upper_to_mm, 0.0, 100.0
+        yield who, "least_g_m2", row.least_g_m2, 0.0, row.most_g_m2
+    yield who, "batch_pairs", style.crimping.batch_pairs, 1.0, 1e4
+    for name, most in _CRIMPING:
+        yield who, name, getattr(style.crimping, name), 0.0, most
+    yield who, "bag_least_h", style.crimping.bag_least_h, 0.0, style.crimping.bag_most_h or 500.0
 
 
 def _of_hide(hide: Hide) -> Iterator[Figure]:

@@ -12,7 +12,9 @@ from tiny_plans import with_rules
 
 from geometry.pose import Pose
 from geometry.precision import on_grid
+from nest.pieces.crimping import Crimping
 from nest.pieces.piece import Foot, Part, Role
+from nest.pieces.style import WeightRow
 from nest.plan import CutHide, Plan, Side, Spoiled, UsedRoll
 from nest.verify import Rule
 
@@ -25,6 +27,11 @@ def style(plan: Plan, at: int = 0, **changes) -> Plan:
 def allowance(plan: Plan, **changes) -> Plan:
     """The plan with allowances of its first style replaced."""
     return style(plan, allowances=replace(plan.styles[0].allowances, **changes))
+
+
+def crimping(plan: Plan, **stated) -> Plan:
+    """The plan with what is stated of the crimping of its first style."""
+    return style(plan, crimping=Crimping(**stated))
 
 
 def settings(plan: Plan, **changes) -> Plan:
@@ -158,6 +165,16 @@ MUTATIONS = {
     "widening gone": (lambda p: style(p, widening_percent=0.0), Rule.PIECE, "trim allowance"),
     "inset up": (lambda p: style(p, reinforcement_inset_mm=10.0), Rule.PIECE, "inwards by 10 mm"),
     "inset beyond the piece": (lambda p: style(p, reinforcement_inset_mm=400.0), Rule.PIECE, "no place"),
+    "thickness below nothing": (lambda p: style(p, thickness_mm=-1.0), Rule.FIGURE, "thickness_mm"),
+    "weights exchanged": (
+        lambda p: style(p, weight_table=(WeightRow(1.5, 120.0, 80.0),)), Rule.FIGURE, "least_g_m2 is 120"
+    ),
+    "batches of no pairs": (lambda p: crimping(p, batch_pairs=0), Rule.FIGURE, "batch_pairs"),
+    "plates too hot": (lambda p: crimping(p, crimp_celsius=900.0), Rule.FIGURE, "crimp_celsius"),
+    "bond below nothing": (lambda p: crimping(p, bond_s=-1.0), Rule.FIGURE, "bond_s"),
+    "bag closed longer than allowed": (
+        lambda p: crimping(p, bag_least_h=20.0, bag_most_h=8.0), Rule.FIGURE, "bag_least_h"
+    ),
     "rejects of every pair": (lambda p: style(p, reject_percent=100.0), Rule.FIGURE, "reject_percent"),
     "tolerance below 0": (lambda p: with_rules(p, tolerance_deg=-1.0), Rule.FIGURE, "tolerance_deg"),
     "tolerance of a turn": (lambda p: with_rules(p, tolerance_deg=400.0), Rule.FIGURE, "tolerance_deg"),

@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 import pytest
 import shapely
+from legible import hold_legible, words_of
 from reportlab.pdfgen.canvas import Canvas
 from tiny_plans import box_plan, moved
 from vamp_plans import vamp_pieces, vamp_plan
@@ -31,9 +32,8 @@ from nest.report.checks import right_and_wrong
 from nest.sheets.code import QUIET_MODULES, modules
 from nest.sheets.cutsheet import cut_sheet_page
 from nest.sheets.cutwords import NOT_VERIFIED
-from nest.sheets.frame import MARGIN
 from nest.sheets.laysheet import lay_sheet_page
-from nest.sheets.page import LEAST_SIZE, PAPER, Page
+from nest.sheets.page import Page
 from nest.verify import verify
 
 TABLES = {
@@ -68,21 +68,6 @@ def crowded_plan(count):
     )
     layouts = (replace(plan.layouts[0], placed=placed),)
     return replace(plan, hides=(hide,), pieces=(small, *plan.pieces[1:]), layouts=layouts)
-
-
-def hold_legible(page):
-    """Texts of 7 pt and more, on the page within its margins, none on another."""
-    assert min(box.size for box in page.boxes) >= LEAST_SIZE >= 7.0
-    for box in page.boxes:
-        assert box.x0 >= MARGIN - 0.5 and box.x1 <= PAPER[0] - MARGIN + 0.5, box.text
-        assert box.y0 >= MARGIN - 0.5 and box.y1 <= PAPER[1] - MARGIN + 0.5, box.text
-    on_another = [(a.text, b.text) for a, b in combinations(page.boxes, 2) if a.meets(b, -0.01)]
-    assert not on_another
-
-
-def words_of(page):
-    """All texts of a page in one."""
-    return " ".join(box.text for box in page.boxes)
 
 
 @pytest.mark.parametrize("table", TABLES)
