@@ -30,6 +30,7 @@ from nest.job.cutting_table import USUAL_LAYERS
 from nest.job.files import Source
 from nest.job.findings import Findings
 from nest.job.schema import JobSection, LayersSection
+from nest.job.shifts_schema import SHIFT_SECTIONS
 
 ROOT = Path(__file__).parent.parent
 PAGES = {topic: page(topic) for topic in topics()}
@@ -304,3 +305,12 @@ def test_the_guide_is_installed_with_the_program():
     assert found == PAGES.keys()
     assert {f"nest/guide/{topic}.md" for topic in PAGES} <= set(re.findall(r"\]\(([^)]+)\)", README))
     assert len(README.splitlines()) <= 150
+
+
+def test_every_key_of_the_shifts_is_explained():
+    """Those of the whole file in the table, those of its sections in the text of the page."""
+    text = PAGES["cutting-day"].split("## The timetable")[1].split("\n## ")[0]
+    top = SHIFT_SECTIONS[""].model_fields.keys() - {"shift", "station"}
+    assert {row for row in key_rows(text)} == top
+    named = set(in_code(text))
+    assert all(SHIFT_SECTIONS[name].model_fields.keys() <= named for name in ("shift", "station"))

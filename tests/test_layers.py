@@ -93,6 +93,9 @@ MAY_IMPORT = {
     },
     "nest.sheets": _READS_PLANS | {"nest.atomic", "nest.cutplan", "nest.report"},
     "nest.tickets": _READS_PLANS | {"nest.cutplan", "nest.report", "nest.sheets"},
+    "nest.timetable": _READS_PLANS | {
+        "nest.cutplan", "nest.report", "nest.selection", "nest.sheets", "nest.text", "nest.tickets",
+    },
     "nest.sidebyside": {"geometry"},
     "nest.planfiles": _READS_PLANS | {
         "nest.atomic", "nest.verify", "nest.accounts", "nest.cutplan", "nest.report", "nest.sheets", "nest.tickets",

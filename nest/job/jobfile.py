@@ -127,6 +127,19 @@ def read_section_file(source: Source, key: str, findings: Findings) -> Section |
     return _checked(SINGLE_SECTIONS[key], section, place, source.name, lines, findings)
 
 
+def read_whole_file(source: Source, model: type[Section], findings: Findings) -> tuple[Section, Callable] | None:
+    """Read and check a file that is one section as a whole, and what says where its keys stand.
+
+    None, and problems, if it is no TOML, or was refused.
+    """
+    parsed = _parsed(source, findings)
+    if parsed is None:
+        return None
+    raw, lines = parsed
+    checked = _checked(model, raw, (), source.name, lines, findings)
+    return None if checked is None else (checked, lambda *place: _where(source.name, lines, place))
+
+
 def _parsed(source: Source, findings: Findings) -> tuple[dict, dict[Place, int]] | None:
     """What a TOML file says and the lines of its keys; None, and a problem, if it is none."""
     text = read_text(source, findings)

@@ -48,7 +48,7 @@ def batches_of(plan: Plan) -> tuple[Batch, ...]:
     """The batches of what a plan still has to cut, style by style, in the order of cutting.
 
     Partners stay together, so a pair counts as cut with its later vamp. A style whose job states no `batch_pairs` is
-    one batch; else there are as few as that allows, and they are as even as pairs allow.
+    one batch; else there are as few as that allows, and they differ by a pair.
     """
     return tuple(batch for style in plan.styles for batch in _of_style(plan, style))
 
@@ -68,12 +68,14 @@ def _of_style(plan: Plan, style: PlannedStyle) -> Iterator[Batch]:
     if not total:
         return
     most = 2 * style.crimping.batch_pairs if style.crimping.batch_pairs else total + total % 2
-    room = 2 * ceil(total / (2 * ceil(total / most)))
+    count, done = ceil(total / most), 0
     shares: list[list[Vamp]] = [[]]
     for vamps in together.values():
-        if len(shares[-1]) + len(vamps) > room:
+        wanted = total * len(shares) / count
+        if shares[-1] and (done + len(vamps) > wanted or len(shares[-1]) + len(vamps) > most):
             shares.append([])
         shares[-1] += vamps
+        done += len(vamps)
     order = {layout.hide_id: at for at, layout in enumerate(plan.layouts_to_cut)}
     for number, share in enumerate(shares, start=1):
         vamps = tuple(sorted(share, key=lambda vamp: (order[vamp.hide_id], vamp.number)))

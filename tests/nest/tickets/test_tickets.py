@@ -5,7 +5,7 @@ from collections import Counter
 from dataclasses import fields, replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from legible import hold_legible, words_of
 from tiny_plans import box_plan, in_pairs, spots
@@ -54,6 +54,7 @@ def many_pairs(count, single=0):
     return replace(plan, layouts=layouts, hides=hides)
 
 
+@settings(max_examples=40, deadline=None)
 @given(st.integers(1, 40), st.integers(0, 5), st.one_of(st.none(), st.integers(1, 50)))
 def test_every_vamp_is_in_one_batch(count, single, most):
     """None is left out or doubled, partners stay together, no batch is too large, and there are as few as can be."""
