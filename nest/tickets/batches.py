@@ -71,8 +71,9 @@ def _of_style(plan: Plan, style: PlannedStyle) -> Iterator[Batch]:
     count, done = ceil(total / most), 0
     shares: list[list[Vamp]] = [[]]
     for vamps in together.values():
-        wanted = total * len(shares) / count
-        if shares[-1] and (done + len(vamps) > wanted or len(shares[-1]) + len(vamps) > most):
+        full = len(shares[-1]) + len(vamps) > most
+        even = done + len(vamps) > total * len(shares) / count and total - done <= (count - len(shares)) * most
+        if shares[-1] and (full or even):
             shares.append([])
         shares[-1] += vamps
         done += len(vamps)

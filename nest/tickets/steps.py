@@ -61,11 +61,11 @@ def steps_of(plan: Plan, batch: Batch, planned: Planned = UNPLANNED) -> tuple[Ti
             _number("heel height", stated.heel_mm, "mm"), Fact("plate", stated.plate),
             *_press(stated.crimp_celsius, stated.crimp_bar, stated.crimp_s),
         ), ("Hot plates: hands clear, guards and two-hand control in use; the machine's manual prevails.",)),
-        TicketStep("", "Check at once by the template", (_number("edge off by at most", stated.check_mm, "mm"),), (
-            "Toe, both sides and back must reach the template line everywhere. Record what fails by piece number.",)),
-        TicketStep("check", "Check again by the template", (
+        TicketStep("", "Check at once", (_number("edge off by at most", stated.check_mm, "mm"),), (
+            "Lay the template on it: toe, both sides and back must reach its line. Record what fails by its number.",)),
+        TicketStep("check", "Check again", (
             _number("after", stated.wait_h, "h"), _number("edge off by at most", stated.check_later_mm, "mm"),
-        ), ("A vamp that has straightened wants more reinforcement, or more time: report it.",)),
+        ), ("By the template too. A vamp that has straightened wants more reinforcement, or more time: report it.",)),
         TicketStep("trim", "Trim", (
             _number("leave beyond the line", stated.trim_leave_mm, "mm"), *_allowances(style, batch),
         ), ("Keep hands clear of the knife. What is cut short of the line is recorded as short.",)),
@@ -88,7 +88,7 @@ def _allowances(style: PlannedStyle, batch: Batch) -> tuple[Fact, ...]:
     for part in ("toe", "side", "back"):
         values = [getattr(one, f"{part}_mm") for one in given]
         low, high = min(values), max(values)
-        found.append(Fact(f"cut with, {part}", f"{low:g} mm" if low == high else f"{low:g} to {high:g} mm"))
+        found.append(Fact(f"allowance, {part}", f"{low:g} mm" if low == high else f"{low:g} to {high:g} mm"))
     return tuple(found)
 
 

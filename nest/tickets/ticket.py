@@ -23,7 +23,7 @@ _SIGNED = "Batch complete: ______________   Bonded by: ______________   Crimped 
 _SIZE, _SMALL, _TITLE, _VALUE = 8.0, LEAST_SIZE, 10.0, 9.5
 _ACROSS, _GAP = 5, 8.0
 _TABLE_GROUPS, _TABLE_ROW = 2, 11.0
-_BLANK = "from ____________ to ____________ by ____________"
+_BLANK = "from __________ to __________ by __________"
 
 
 def ticket_pages(

@@ -29,7 +29,7 @@ def write_timetable(plan: Plan, timetable: Timetable, folder: Path, stamp: Stamp
     """
     write_csv(slot_table(timetable), folder / "timetable.csv")
     write_csv(hide_table(timetable), folder / "hides.csv")
-    title = "Hides, by when they are needed"
+    title = "Hides by need"
     sheets = [_sheet("hides-to-cut.pdf", title, _hide_lines(timetable), _HIDE_COLUMNS, plan, stamp)]
     for day in days_of(timetable):
         write_day(timetable, day, folder)

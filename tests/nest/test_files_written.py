@@ -91,4 +91,5 @@ def test_sheets_say_what_drawings_say_of_a_wrong_plan(tmp_path):
     assert main(["cut", str(tmp_path / "plan.json"), "-o", str(out), "--no-figures", "--quiet"]) == Exit.WRONG
     names = {path.name for path in (*out.rglob("*.dxf"), *out.rglob("*.pdf"))}
     assert names == {f"NOT-VERIFIED-{one}" for one in
-                     ("hide-H1.dxf", "hide-H1.pdf", "lay-L1.dxf", "lay-L1.pdf", "print.pdf", "V38.dxf", "B38.dxf")}
+                     ("hide-H1.dxf", "hide-H1.pdf", "lay-L1.dxf", "lay-L1.pdf", "print.pdf", "V38.dxf", "B38.dxf",
+                      "box-1.pdf")}

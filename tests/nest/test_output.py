@@ -34,7 +34,7 @@ def test_everything_is_in_the_folder_and_nothing_beside_it(tmp_path):
         "figures/hide-H1.png", "figures/lay-L1.png", "figures/piece-box.png", "figures/yields.png",
         "figures/yields.svg",
         "pieces/B38.dxf", "pieces/V38.dxf", "plan.json", "print.pdf", "report.html", "sheets/hide-H1.pdf",
-        "sheets/lay-L1.pdf",
+        "sheets/lay-L1.pdf", "tickets/box-1.pdf",
     ]
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
     assert len(read_plan(tmp_path / "out/plan.json").layouts[0].placed) == 4
