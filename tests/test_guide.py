@@ -240,6 +240,9 @@ def test_settings_in_the_guide_can_be_read():
     shown = [tomllib.loads(text) for text in blocks(GUIDE, "toml")]
     assert shown
     for data in shown:
+        if "first_day" in data:  # a file of its own
+            SHIFT_SECTIONS[""].model_validate(data)
+            continue
         for name, items in data.items():
             model = schema.SINGLE_SECTIONS.get(name) or schema.REPEATED_SECTIONS[name]
             for one in items if isinstance(items, list) else [items]:

@@ -99,10 +99,12 @@ def _timed_table(data: dict[str, Any]) -> Table:
     table = Table(title="Timetable: from when on", title_justify="left", box=SIMPLE_HEAD)
     for heading in ("batch", *steps, "through"):
         table.add_column(heading)
-    for batch in data["batches"]:
-        mine = {slot["step"]: slot for slot in data["slots"] if slot["batch"] == batch["batch"]}
+    found: dict[str, dict[str, Any]] = {}
+    for slot in data["slots"]:  # by their beginning, so the batch that is first at work stands first
+        found.setdefault(slot["batch"], {})[slot["step"]] = slot
+    for batch, mine in found.items():
         begins = (_short(mine[step]["begin"]) if step in mine else "" for step in steps)
-        table.add_row(batch["batch"], *begins, _short(mine["trim"]["end"]))
+        table.add_row(batch, *begins, _short(mine["trim"]["end"]))
     return table
 
 

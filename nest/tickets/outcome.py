@@ -3,13 +3,11 @@
 from collections.abc import Callable, Sequence
 from itertools import accumulate
 
+from nest.outcomes import Reason
 from nest.pieces.piece import Foot
 from nest.sheets.frame import MARGIN
 from nest.sheets.page import LEAST_SIZE, QUIET, Page, clipped, width
 from nest.tickets.batches import Batch, Vamp
-
-OUTCOMES = ("good", "pleats", "marks", "bonding", "crack", "short", "other")
-"""What the press made of a vamp: good, or why not."""
 
 _ACROSS, _ROW, _BOX = 2, 13.5, 8.5
 _SIZE = 8.5
@@ -52,7 +50,7 @@ def _rows(columns: Sequence[Sequence[Vamp]]) -> Callable[[Page, float], float]:
             middles = _middles(x + _PIECE + _OF, x + wide - 8.0)
             page.text(x, y, "hide, no.", LEAST_SIZE, colour=QUIET)
             page.text(x + _PIECE, y, "size", LEAST_SIZE, colour=QUIET)
-            for middle, word in zip(middles, OUTCOMES, strict=True):
+            for middle, word in zip(middles, Reason, strict=True):
                 page.text(middle, y, word, LEAST_SIZE, colour=QUIET, align="middle")
             for row, vamp in enumerate(vamps):
                 _row(page, x, y + 11.0 + row * _ROW, middles, vamp)
@@ -63,7 +61,7 @@ def _rows(columns: Sequence[Sequence[Vamp]]) -> Callable[[Page, float], float]:
 
 def _middles(x0: float, x1: float) -> list[float]:
     """Where the boxes stand: below words as wide as they are, equally far apart."""
-    wide = [width(word, LEAST_SIZE) for word in OUTCOMES]
+    wide = [width(word, LEAST_SIZE) for word in Reason]
     apart = (x1 - x0 - sum(wide)) / (len(wide) - 1)
     starts = accumulate((one + apart for one in wide), initial=x0)
     return [start + 0.5 * one for start, one in zip(starts, wide, strict=False)]

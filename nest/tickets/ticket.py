@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Callable, Sequence
+from itertools import accumulate
 
 from nest.cutplan.sizes import sizes_in_order
 from nest.cutplan.stamp import Stamp
@@ -102,13 +103,14 @@ def _pieces(plan: Plan, batch: Batch) -> Band:
     def draw(page: Page, y: float) -> float:
         y = _heading("Pieces by size")(page, y)
         wide = (_right(page) - MARGIN) / _TABLE_GROUPS
-        step = (wide - 16.0) / len(head)
+        steps = [34.0, *(46.0 for _ in feet), *(wide - 34.0 - 46.0 * len(feet) - 8.0 for _ in backed)]
+        lefts = list(accumulate(steps, initial=0.0))
         for group in range(-(-len(rows) // down)):
             for i, row in enumerate([head, *rows[group * down : (group + 1) * down]]):
-                for at, cell in enumerate(row):
-                    bold = i == 0 or row[0] == "all"
-                    page.text(MARGIN + group * wide + at * step, y + i * _TABLE_ROW,
-                              clipped(cell, step - 3.0, _SIZE, bold), _SIZE, bold=bold)
+                bold = i == 0 or row[0] == "all"
+                for left, room, cell in zip(lefts, steps, row, strict=False):
+                    page.text(MARGIN + group * wide + left, y + i * _TABLE_ROW,
+                              clipped(cell, room - 3.0, _SIZE, bold), _SIZE, bold=bold)
         return y + (down + 1) * _TABLE_ROW + 3.0
 
     return draw

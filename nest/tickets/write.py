@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from nest.cutplan.stamp import Stamp
+from nest.pieces.piece import Foot
 from nest.plan import Plan
 from nest.report.tables import Table
 from nest.sheets import MoreSheet
@@ -28,9 +29,10 @@ def tickets_of(
 
 
 def batch_table(batches: Sequence[Batch]) -> Table:
-    """Every vamp of every batch: where it was cut, and what it is."""
+    """Every vamp of every batch: where it was cut, and what it is, in the words of the list of outcomes."""
     rows = [
-        (batch.name, vamp.hide_id, vamp.number, batch.style, vamp.size, str(vamp.foot), vamp.pair or None)
+        (batch.name, vamp.hide_id, vamp.number, batch.style, vamp.size,
+         "" if vamp.foot is Foot.EITHER else str(vamp.foot), vamp.pair or None)
         for batch in batches for vamp in batch.vamps
     ]
-    return Table("batches", ("batch", "hide", "number", "style", "size", "foot", "pair"), tuple(rows))
+    return Table("batches", ("batch", "hide", "piece", "style", "size", "side", "pair"), tuple(rows))

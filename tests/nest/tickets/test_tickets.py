@@ -12,14 +12,14 @@ from tiny_plans import box_plan, in_pairs, spots
 from vamp_plans import vamp_plan
 
 from nest.cutplan.cautions import CAUTIONS, STANDARDS
-from nest.cutplan.stamp import stamp_of
+from nest.cutplan.stamp import Stamp
+from nest.outcomes import Reason
 from nest.pieces.crimping import Crimping, SpraySide
 from nest.pieces.piece import Role
 from nest.pieces.style import WeightRow
 from nest.plan import Begun, CutHide, HideLayout, Placed
 from nest.planfile import plan_from_text, plan_text
 from nest.tickets import Planned, batches_of
-from nest.tickets.outcome import OUTCOMES
 from nest.tickets.ticket import ticket_pages
 
 TIME = "2026-03-02T05:50:00Z"
@@ -39,7 +39,7 @@ def stated(plan, crimping=STATED, **more):
 def pages_of(plan, planned=None, verified=True):
     """Pages of the first ticket, and their words."""
     batch = batches_of(plan)[0]
-    pages = ticket_pages(plan, batch, verified, stamp_of(plan, TIME), planned or Planned())
+    pages = ticket_pages(plan, batch, verified, Stamp("0123abcd", TIME), planned or Planned())
     return pages, " ".join(map(words_of, pages))
 
 
@@ -155,7 +155,7 @@ def test_each_vamp_has_its_row_of_boxes():
     bold = Counter(box.text for box in boxes if box.text.isdigit() and box.size == 8.5)
     expected = Counter(str(vamp.number) for vamp in batch.vamps)
     assert all(bold[number] >= count for number, count in expected.items())
-    assert {box.text for box in boxes} >= {*OUTCOMES, *batch.hides}
+    assert {box.text for box in boxes} >= {*Reason, *batch.hides}
 
 
 def test_a_plan_that_is_not_verified_says_so_on_its_tickets():
