@@ -10,6 +10,9 @@ import numpy as np
 
 from geometry.compiled import Whole, compiled, inlined, uncounted
 
+_TRIED = 12
+"""An edge is held against this many others at most, so that the time grows with their number only."""
+
 _BLOCK, _LEVELS = 4, 3
 """Cells along the largest blocks, and how often they are halved, counting the whole."""
 
@@ -140,7 +143,7 @@ def _keep_nearest(
         low = away - slack
         a, b, c, d = low - gx - gy, low + gx - gy, low - gx + gy, low + gx + gy
         beaten = False
-        for k in range(n - 1, -1, -1):  # the last kept lies between most often
+        for k in range(n - 1, max(n - _TRIED, 0) - 1, -1):  # the last kept lies between most often
             if kept[k, 0] <= a and kept[k, 1] <= b and kept[k, 2] <= c and kept[k, 3] <= d:
                 beaten = True
                 break

@@ -25,7 +25,8 @@ class Model(NamedTuple):
 
     no_fit: Tables
     no_fit_id: np.ndarray
-    """(k, k, r) table of (fixed, moving, relative angle), -1 where the swapped pair has it."""
+    """(k, k, r) twice the table of (fixed, moving, relative angle), and 1 if it is that of the mirror image about
+    y = 0; -1 where the swapped pair has it."""
     relative: np.ndarray
     """(a, a) relative angle index of (fixed, moving)."""
     cos: np.ndarray
@@ -138,7 +139,9 @@ def pair_depth(
         t = model.no_fit_id[kb, ka, np.uint64(model.relative[ab, aa])]
         c, s = model.cos[ab], model.sin[ab]
         u, v = -c * dx - s * dy, s * dx - c * dy
-    d = depth_inside(model.no_fit, t, u, v, enough)
+    if t & 1:
+        v = -v
+    d = depth_inside(model.no_fit, t >> 1, u, v, enough)
     return d if d > model.zero else 0.0
 
 
@@ -153,7 +156,9 @@ def pair_exit(model: Model, ka: Whole, aa: Whole, kb: Whole, ab: Whole, dx: floa
         t = model.no_fit_id[kb, ka, np.uint64(model.relative[ab, aa])]
         turned, sign = ab, -1.0
     c, s = sign * model.cos[turned], sign * model.sin[turned]
-    mx, my = move_out(model.no_fit, t, c * dx + s * dy, c * dy - s * dx)
+    image = -1.0 if t & 1 else 1.0
+    mx, my = move_out(model.no_fit, t >> 1, c * dx + s * dy, image * (c * dy - s * dx))
+    my *= image
     if mx * mx + my * my <= model.zero * model.zero:
         return 0.0, 0.0
     return c * mx - s * my, s * mx + c * my

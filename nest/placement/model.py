@@ -1,36 +1,26 @@
 """From a problem to the tables the compiled search reads."""
 
 import hashlib
-from collections import OrderedDict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from threading import Lock
-from typing import TypeAlias
 
 import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from geometry.nofit import joint_fit_polygon, no_fit_rings
+from geometry.nofit import joint_fit_polygon
 from geometry.overlap import Table, Tables, build_table, join_tables
 from geometry.pose import rotate, rotation
 from geometry.precision import Region, as_ring
 from geometry.processors import processor_cores
 from nest.placement._cost import NO_FIT_TABLE, NOT_ALLOWED, Model
-from nest.placement.choose import Places
 from nest.placement.problem import Ground, Kind, worth_of
+from nest.placement.tablestore import TURNS, TableStore
 
-NO_FIT_CELLS = 28
 GROUND_CELLS = 64
-"""Cells along the grid of a pair and of a ground (trial 016)."""
+"""Cells along the grid of a ground (trial 016)."""
 
-ANGLE_GRID_DEG = 1e-6
-
-GroundKey: TypeAlias = tuple[bytes, bytes, bytes, bytes, float]
-"""Both grounds, outline and core, and the angle."""
-
-MOST_GROUNDS = 5000
-"""Tables of ground that are held, of some 25 kB: those of some thirty hides, which are searched again and again."""
+ANGLE_GRID_DEG = 360.0 / TURNS
 
 
 def grown(outline: np.ndarray, gap_mm: float) -> np.ndarray:
@@ -43,63 +33,7 @@ def grown(outline: np.ndarray, gap_mm: float) -> np.ndarray:
 
 def angle_key(angle_deg: float) -> int:
     """Whole number that equal headings share, in steps of ANGLE_GRID_DEG."""
-    return round((angle_deg % 360.0) / ANGLE_GRID_DEG) % round(360.0 / ANGLE_GRID_DEG)
-
-
-class TableStore:
-    """No-fit tables kept between solves: hides that follow each other ask for the same pairs of pieces.
-
-    The least recently used go once more than `most_bytes` are held. One table takes about a
-    millisecond to make and some 40 kB to hold, so that reading them from a disk would not pay.
-
-    Tables of ground are kept too: a hide is searched for some kinds first, then for all, and again for what is left.
-
-    places : which outlines fit inside which, and where, as `choose.replacements` finds them.
-    """
-
-    def __init__(self, most_bytes: int = 600_000_000):
-        self._most = most_bytes
-        self._held = 0
-        self._tables: OrderedDict[tuple[bytes, bytes, float], Table] = OrderedDict()
-        self._grounds: OrderedDict[GroundKey, Table | None] = OrderedDict()
-        self._lock = Lock()
-        self.places: Places = {}
-
-    def known(self, fixed: np.ndarray, moving: np.ndarray, turn_deg: float) -> Table | None:
-        """The table of two rings if it is held."""
-        key = fixed.tobytes(), moving.tobytes(), turn_deg
-        with self._lock:
-            found = self._tables.get(key)
-            if found is not None:
-                self._tables.move_to_end(key)
-            return found
-
-    def ground(self, key: GroundKey, make: Callable[[], Table | None]) -> Table | None:
-        """The table of a ground, made where it is not held."""
-        with self._lock:
-            if key in self._grounds:
-                self._grounds.move_to_end(key)
-                return self._grounds[key]
-        made = make()
-        with self._lock:
-            self._grounds[key] = made
-            while len(self._grounds) > MOST_GROUNDS:
-                self._grounds.popitem(last=False)
-        return made
-
-    def table(self, fixed: np.ndarray, moving: np.ndarray, turn_deg: float) -> Table:
-        """Table of the no-fit polygon of two rings, the moving one turned."""
-        key = fixed.tobytes(), moving.tobytes(), turn_deg
-        made = build_table(no_fit_rings(fixed, rotate(moving, turn_deg)), cells=NO_FIT_CELLS)
-        size = sum(part.nbytes for part in made if isinstance(part, np.ndarray))
-        with self._lock:
-            if key not in self._tables:
-                self._tables[key] = made
-                self._held += size
-            while self._held > self._most and len(self._tables) > 1:
-                _, old = self._tables.popitem(last=False)
-                self._held -= sum(part.nbytes for part in old if isinstance(part, np.ndarray))
-        return made
+    return round((angle_deg % 360.0) / ANGLE_GRID_DEG) % TURNS
 
 
 def no_fit_tables(
@@ -115,32 +49,22 @@ def no_fit_tables(
     for a in range(count):
         for b in range(count):
             relative[a, b] = keys.setdefault(angle_key(angles_deg[b] - angles_deg[a]), len(keys))
-    turn = [key * ANGLE_GRID_DEG for key in keys]
-    wanted: list[tuple[int, int, int]] = []
-    table_id = np.full((len(rings), len(rings), len(turn)), -1, np.int64)
+    turn = list(keys)
+    wanted, table_id = [], np.full((len(rings), len(rings), len(turn)), -1, np.int64)
     for i in range(len(rings)):
         for j in range(i, len(rings)):
             meet = set(relative[np.ix_(used[i], used[j])].ravel().tolist())
             for r in sorted(meet):
-                back = keys.get(angle_key(-turn[r]), -1)
+                back = keys.get(-turn[r] % TURNS, -1)
                 if i == j and back >= 0 and table_id[i, i, back] >= 0:
                     continue
                 table_id[i, j, r] = len(wanted)
                 wanted.append((i, j, r))
 
-    known = [store.known(rings[i], rings[j], turn[r]) for i, j, r in wanted]
-    tables = {at: table for at, table in enumerate(known) if table is not None}
-    missing = [at for at in range(len(wanted)) if at not in tables]
-
-    def make(at: int) -> Table:
-        i, j, r = wanted[at]
-        return store.table(rings[i], rings[j], turn[r])
-
-    if missing:
-        with ThreadPoolExecutor(processor_cores()) as pool:
-            for at, table in zip(missing, pool.map(make, missing), strict=True):
-                tables[at] = table
-    return join_tables([tables[at] for at in range(len(wanted))]), table_id, relative
+    tables, ids = store.no_fit(rings, [(i, j, turn[r]) for i, j, r in wanted])
+    known = table_id >= 0
+    table_id[known] = ids[table_id[known]]
+    return tables, table_id, relative
 
 
 def allowed_ground(ground: Ground, outline: np.ndarray, core: np.ndarray, heading: int, angle_deg: float) -> Region:

@@ -14,11 +14,12 @@ from nest.placement._cost import NOT_ALLOWED
 from nest.placement.choose import QUICK, replacements
 from nest.placement.gate import faults, on_ground, sound
 from nest.placement.items import items_of, nearest_angle, on_grid_items, snapshot_of
-from nest.placement.model import TableStore, build_model
+from nest.placement.model import build_model
 from nest.placement.parameters import RegionParameters
 from nest.placement.partners import partners_by_size
 from nest.placement.problem import Item, Kind, Layout, RegionProblem
 from nest.placement.state import Snapshot
+from nest.placement.tablestore import TableStore
 
 GROUND_TOLERANCE_MM = 1e-4
 

@@ -11,11 +11,11 @@ from nest.placement import region
 from nest.placement.budget import Budget
 from nest.placement.cross import Crossings
 from nest.placement.headings import forms, with_few_headings
-from nest.placement.model import TableStore
 from nest.placement.parameters import REGIONS, RegionParameters
 from nest.placement.portfolio import FEW_PASSES, run_side_by_side, searches_of
 from nest.placement.problem import Layout, Listener, Progress, RegionProblem
 from nest.placement.region_stage import RegionStage, union_area
+from nest.placement.tablestore import TableStore
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,10 +14,11 @@ from nest.placement._cost_raster import NO_RASTERS
 from nest.placement.budget import Budget
 from nest.placement.gate import faults
 from nest.placement.items import items_of, on_grid_items, snapshot_of
-from nest.placement.model import TableStore, build_model
+from nest.placement.model import build_model
 from nest.placement.parameters import STRIPS, StripParameters
 from nest.placement.portfolio import FEW_PASSES, run_side_by_side, searches_of
 from nest.placement.problem import Layout, Listener, Progress, StripProblem
+from nest.placement.tablestore import TableStore
 
 FEW_ROUNDS = 5
 """With a limit of few passes settling has no more rounds than this."""

@@ -7,9 +7,9 @@ from functools import partial
 from geometry.processors import processor_cores
 from nest.job.job import Settings
 from nest.placement.budget import Budget
-from nest.placement.model import TableStore
 from nest.placement.problem import Layout
 from nest.placement.solve import solve_region, solve_strip, warm_up
+from nest.placement.tablestore import TableStore
 from nest.planning.course import Courses
 from nest.planning.watch import Watch
 
