@@ -3,6 +3,7 @@
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from threading import Lock
 from typing import NamedTuple
 
@@ -15,13 +16,14 @@ from geometry.processors import processor_cores
 from geometry.tablestack import TableStack, bytes_of
 from nest.placement.choose import Places
 
-NO_FIT_CELLS = 28
-"""Cells along the grid of a pair (trial 016)."""
+FINE_CELLS, COARSE_CELLS, FEW_PAIRS = 36, 20, 600
+"""Cells along the grid of a pair: fine where a solve asks for no more than a few, for then it asks each often; coarse
+where making them takes much of its time (trial 156)."""
 
-MOST_BYTES, MOST_GROUND_BYTES = 250_000_000, 80_000_000
+MOST_BYTES, MOST_GROUND_BYTES = 350_000_000, 140_000_000
 """Memory for tables of pairs, unless one solve alone asks for more, and for those of ground."""
 
-LIKELY_BYTES = 30_000
+LIKELY_BYTES = 22_000
 """A table of a pair takes about this much."""
 
 BATCH = 512
@@ -86,10 +88,11 @@ class TableStore:
             if self._stack.held_bytes + LIKELY_BYTES * len(missing) > self._stack.most_bytes:
                 self._begin_stack(LIKELY_BYTES * len(missing))
         try:
+            make = partial(self._make, cells=FINE_CELLS if len(keys) <= FEW_PAIRS else COARSE_CELLS)
             with ThreadPoolExecutor(processor_cores()) as pool:
                 while missing:
                     some = missing[:BATCH]
-                    made = list(pool.map(self._make, some))
+                    made = list(pool.map(make, some))
                     with self._lock:
                         for key, table in zip(some, made, strict=True):
                             self._keep(key, table)
@@ -128,13 +131,13 @@ class TableStore:
     def _image(self, name: Named) -> Named:
         return name if self._symmetric[name.form] else Named(name.form, 1 - name.mirrored)
 
-    def _make(self, key: Key) -> Table:
+    def _make(self, key: Key, cells: int) -> Table:
         fixed, moving = (
             mirror(self._forms[name.form]) if name.mirrored else self._forms[name.form]
             for name in (key.fixed, key.moving)
         )
         turned = rotate(moving, key.turn * 360.0 / TURNS)
-        return build_table(no_fit_rings(fixed, turned), cells=NO_FIT_CELLS)
+        return build_table(no_fit_rings(fixed, turned), cells=cells)
 
     def _missing(self, keys: Sequence[Key]) -> list[Key]:
         return [key for key in dict.fromkeys(keys) if key not in self._at]
