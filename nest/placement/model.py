@@ -50,7 +50,8 @@ def no_fit_tables(
         for b in range(count):
             relative[a, b] = keys.setdefault(angle_key(angles_deg[b] - angles_deg[a]), len(keys))
     turn = list(keys)
-    wanted, table_id = [], np.full((len(rings), len(rings), len(turn)), -1, np.int64)
+    wanted: list[tuple[int, int, int]] = []
+    table_id = np.full((len(rings), len(rings), len(turn)), -1, np.int64)
     for i in range(len(rings)):
         for j in range(i, len(rings)):
             meet = set(relative[np.ix_(used[i], used[j])].ravel().tolist())

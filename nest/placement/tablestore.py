@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from threading import Lock
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -28,6 +28,9 @@ LIKELY_BYTES = 22_000
 
 BATCH = 512
 """Tables made before they are stacked."""
+
+GroundKey: TypeAlias = tuple[bytes, bytes, bytes, bytes, float]
+"""Both grounds, outline and core, and the angle."""
 
 TURNS = 360_000_000
 """Parts of a whole turn that relative headings are counted in."""
@@ -67,7 +70,7 @@ class TableStore:
         self._at: OrderedDict[Key, int] = OrderedDict()
         self._stack = TableStack(most_bytes)
         self._asked: list[Sequence[Key]] = []
-        self._grounds: OrderedDict[tuple, Table | None] = OrderedDict()
+        self._grounds: OrderedDict[GroundKey, Table | None] = OrderedDict()
         self._ground_bytes = 0
         self._lock = Lock()
         self.places: Places = {}
@@ -165,7 +168,7 @@ class TableStore:
             if key not in self._at:
                 self._at[key] = self._stack.add(old.table(at[key]))
 
-    def ground(self, key: tuple, make: Callable[[], Table | None]) -> Table | None:
+    def ground(self, key: GroundKey, make: Callable[[], Table | None]) -> Table | None:
         """The table of a ground, made where it is not held."""
         with self._lock:
             if key in self._grounds:

@@ -127,22 +127,31 @@ def _units(kinds):
 def _lowest(problem, k, placed) -> Pose | None:
     kind, ground = problem.kinds[k], problem.grounds[k]
     x0, y0, x1, y1 = ground.outline.bounds
-    bounds = np.array([shape.bounds for shape in placed]).reshape(-1, 4)
+    others = np.array(placed, dtype=object)
+    bounds = shapely.bounds(others).reshape(-1, 4)
     for h, heading in enumerate(kind.headings_deg):
         ring = Pose(0.0, 0.0, heading).apply(kind.outline)
         low, size = ring.min(axis=0), np.ptp(ring, axis=0)
         core = Pose(0.0, 0.0, heading).apply(kind.core)
-        for y in _spots(y0, y1, bounds[:, 3], size[1], problem.gap_mm):
-            for x in _spots(x0, x1, bounds[:, 2], size[0], problem.gap_mm):
-                at = np.ceil((np.array((x, y)) - low) * 1e4) / 1e4
-                shape = Polygon(ring + at)
-                if (
-                    all(shapely.distance(shape, other) >= problem.gap_mm for other in placed)
-                    and not any(shape.buffer(-1e-3).intersects(other) for other in placed)
-                    and ground.outline.covers(shape)
-                    and ground.core[h].covers(Polygon(core + at))
-                ):
-                    return Pose(float(at[0]), float(at[1]), heading)
+        spots = np.array([
+            (x, y) for y in _spots(y0, y1, bounds[:, 3], size[1], problem.gap_mm)
+            for x in _spots(x0, x1, bounds[:, 2], size[0], problem.gap_mm)
+        ]).reshape(-1, 2)
+        at = np.ceil((spots - low) * 1e4) / 1e4
+        at = at[np.all((low + at >= (x0, y0)) & (low + at + size <= (x1, y1)), axis=1)]
+        shapes = shapely.polygons(ring[None] + at[:, None])
+        least, room = low + at, problem.gap_mm + 1e-6
+        i, j = np.nonzero(np.all((bounds[None, :, :2] < (least + size + room)[:, None])
+                                 & (bounds[None, :, 2:] > (least - room)[:, None]), axis=2))
+        free = np.ones(len(at), bool)
+        free[i[shapely.distance(shapes[i], others[j]) < problem.gap_mm]] = False
+        for place, shape in zip(at[free], shapes[free], strict=True):
+            if (
+                not np.any(shapely.intersects(shape.buffer(-1e-3), others))
+                and ground.outline.covers(shape)
+                and ground.core[h].covers(Polygon(core + place))
+            ):
+                return Pose(float(place[0]), float(place[1]), heading)
     return None
 
 
