@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
@@ -14,7 +15,7 @@ from nest.cutplan.frame import Frame, frame_of
 from nest.cutplan.grid import rounded, tidy
 from nest.cutplan.holding import cut_before
 from nest.cutplan.marks import marks_of
-from nest.cutplan.nickcode import StyleNumbers, code_of, style_numbers
+from nest.cutplan.nickcode import NickCode, StyleNumbers, code_of, style_numbers
 from nest.cutplan.order import cut_route
 from nest.cutplan.path import (
     CutPath,
@@ -211,9 +212,14 @@ def _runs_of(piece: Piece, pieces: dict[str, Piece], numbers: StyleNumbers):
                     (one.style, one.size, one.foot) == (piece.style, piece.size, piece.foot)), None)
     if partner is None:
         return marks.runs
-    other = marks_of(partner, code_of(partner, numbers))
-    ticks = register_ticks(piece, partner, (marks, other))
+    ticks = _bonding_ticks(piece, partner, code_of(piece, numbers), code_of(partner, numbers))
     return marks.runs + tuple(("axis", (tick,)) for tick in ticks)
+
+
+@lru_cache(maxsize=1024)
+def _bonding_ticks(piece: Piece, partner: Piece, code: NickCode, other: NickCode) -> tuple[np.ndarray, ...]:
+    """As `register_ticks`; every hide that the piece lies on asks, so they are kept."""
+    return register_ticks(piece, partner, (marks_of(piece, code), marks_of(partner, other)))
 
 
 def _ways(lines: list[np.ndarray]) -> tuple[list[np.ndarray], ...]:

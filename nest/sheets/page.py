@@ -12,6 +12,7 @@ from io import BytesIO
 from pathlib import Path
 
 import numpy as np
+import shapely
 from reportlab.lib.colors import HexColor
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfbase import pdfmetrics
@@ -39,6 +40,8 @@ _ASCENT = 0.77
 
 _NAMES = {False: "DejaVuSans", True: "DejaVuSans-Bold"}
 _HATCH_APART, _HALO = 2.6, 1.8
+_MANY, _UNSEEN = 30, 0.05
+"""A line of this many points is thinned, by no more than a fiftieth of a millimetre on paper."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,16 +189,20 @@ class Page:
         self._drawn.append(lambda canvas: canvas.linkRect("", anchor, place, Border="[0 0 0]"))
 
     def _shape(self, lines, closed: bool, fill: str | None, colour: str | None, thick: float, dashes) -> None:
-        lines, high = [np.array(points, dtype=np.float64) for points in lines], self.size[1]
+        lines, high = [_thinned(np.array(points, dtype=np.float64)) for points in lines], self.size[1]
+        made = []
 
         def draw(canvas: Canvas) -> None:
+            # Each page goes into two files: the path is written out once for both.
+            if not made:
+                made.append(_path(canvas, lines, closed, high))
             canvas.setDash(*dashes) if dashes else canvas.setDash()
             canvas.setLineWidth(thick)
             if fill:
                 canvas.setFillColor(HexColor(fill))
             if colour:
                 canvas.setStrokeColor(HexColor(colour))
-            canvas.drawPath(_path(canvas, lines, closed, high), stroke=bool(colour), fill=bool(fill), fillMode=0)
+            canvas.drawPath(made[0], stroke=bool(colour), fill=bool(fill), fillMode=0)
 
         self._drawn.append(draw)
 
@@ -213,6 +220,13 @@ class Page:
             canvas.restoreState()
 
         self._drawn.append(draw)
+
+
+def _thinned(points: np.ndarray) -> np.ndarray:
+    """A line without the points that nobody sees on paper."""
+    if len(points) < _MANY:
+        return points
+    return shapely.get_coordinates(shapely.simplify(shapely.linestrings(points), _UNSEEN, preserve_topology=False))
 
 
 def _path(canvas: Canvas, lines: Iterable, closed: bool, high: float):
