@@ -1,0 +1,199 @@
+"""Commands under faults: killed, out of room, refused by the disk, short of descriptors, the clock set about.
+
+A command runs in a process forked from this one, so that libraries are loaded once. Every step that makes or moves a
+file is counted, and one of them fails as the disk would; what is written past a size fails by the system's own limit.
+"""
+
+import builtins
+import errno
+import io
+import os
+import resource
+import signal
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from killed_runs import forked
+from tiny_plans import box_plan
+
+from nest import clock
+from nest.cli import main
+from nest.cli.codes import Exit
+from nest.errors import VampYieldError
+from nest.ledger.rows import hide_rows
+from nest.ledger.store import open_ledger
+from nest.planfile import plan_text, read_plan, write_plan
+from nest.verify import verify
+
+ERRORS = (errno.ENOSPC, errno.EIO, errno.EACCES)
+
+
+class FileLayer:
+    """Counts files opened for writing, renames, folders made and flushes; fails at one of them with this error."""
+
+    def __init__(self, fails_at: int | None = None, code: int = errno.ENOSPC):
+        self.count, self.fails_at, self.code = 0, fails_at, code
+        opened = io.open
+
+        def open_(file, mode="r", *args, **more):
+            if any(letter in mode for letter in "wax+") and not isinstance(file, int) and str(file) != os.devnull:
+                self._step(file)
+            return opened(file, mode, *args, **more)
+
+        builtins.open = io.open = open_
+        for name in ("rename", "replace", "mkdir", "fsync"):
+            setattr(os, name, self._counted(getattr(os, name)))
+
+    def _counted(self, call):
+        def counted(*args, **more):
+            self._step(args[0])
+            return call(*args, **more)
+
+        return counted
+
+    def _step(self, file) -> None:
+        self.count += 1
+        if self.count == self.fails_at:
+            raise OSError(self.code, os.strerror(self.code), None if isinstance(file, int) else str(file))
+
+
+@dataclass(frozen=True)
+class Task:
+    """A command, and whether what stands after it is as it should be: nothing, or all of it."""
+
+    words: Callable[[Path], list[str]]
+    sound: Callable[[Path], bool]
+
+
+def prepared(folder: Path) -> None:
+    """A plan, commands for it, what was cut of it, and a job beside it."""
+    from small_jobs import small_job
+
+    write_plan(box_plan(), folder / "plan.json")
+    (folder / "edit.json").write_text('[{"do": "take_out", "hide": "H1", "number": 1}]')
+    (folder / "cut.csv").write_text("material,state\nH1,cut\n")
+    small_job(folder / "job", pairs={"39": 1}, hides=2)
+
+
+def _plan_or_nothing(folder: Path) -> bool:
+    path = folder / "out/plan.json"
+    return not (folder / "out").exists() or verify(read_plan(path)).ok
+
+
+def _cut_or_nothing(folder: Path) -> bool:
+    out = folder / "out"
+    return not out.exists() or (
+        (out / "print.pdf").is_file() and len(list((out / "drawings").glob("*.dxf"))) == 2
+        and plan_text(read_plan(out / "plan.json")) == plan_text(box_plan())
+    )
+
+
+def _all_or_none_received(folder: Path) -> bool:
+    if not (folder / "ledger.db").exists():
+        return True
+    try:
+        with open_ledger(folder / "ledger.db").reading() as connection:
+            return len(hide_rows(connection)) in (0, 2)
+    except VampYieldError:
+        # One that was killed while it was made is no ledger yet; it is said, and another can be made.
+        return (folder / "ledger.db").stat().st_size == 0
+
+
+TASKS = {
+    "cut": Task(lambda f: ["cut", str(f / "plan.json"), "-o", str(f / "out"), "-q"], _cut_or_nothing),
+    "edit": Task(lambda f: ["edit", str(f / "plan.json"), str(f / "edit.json"), "-o", str(f / "out"), "-q"],
+                 lambda f: not (f / "out").exists() or (f / "out/plan.json").is_file()),
+    "used": Task(lambda f: ["used", str(f / "plan.json"), "--cut", str(f / "cut.csv"), "-o", str(f / "out"), "-q"],
+                 lambda f: not (f / "out").exists() or len(list((f / "out").iterdir())) == 2),
+    "place": Task(lambda f: ["place", str(f / "job/job.toml"), "-o", str(f / "out"), "--passes", "1", "-q"],
+                  _plan_or_nothing),
+    "ledger": Task(
+        lambda f: ["stock", "receive", str(f / "job/hides.csv"), "--job", str(f / "job/job.toml"),
+                   "--ledger", str(f / "ledger.db"), "-q"], _all_or_none_received),
+}
+"""Commands that write, by name."""
+
+
+def steps_of(name: str) -> tuple[int, float]:
+    """Steps that make or move files in an undisturbed run of a task, and its processor time, s."""
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        prepared(folder)
+
+        def counted() -> int:
+            layer = FileLayer()
+            code = main(TASKS[name].words(folder))
+            print(f"\nsteps {layer.count}")
+            return code
+
+        code, said, seconds = forked(counted)
+        assert code in (Exit.DONE, Exit.SHORT), said
+        return int(said.split("steps ")[-1]), seconds
+
+
+def disturbed(name: str, fault: str, amount: float, code: int = errno.ENOSPC, seconds: float = 1.0) -> str:
+    """What is wrong after a task under a fault and once more without it; "" if nothing is.
+
+    `fault` is step (the number `amount` fails with this error), kill (after a share `amount` of `seconds`), size
+    (no file beyond `amount` bytes), descriptors (this many) or clock (so many days off, another at each look).
+    """
+    task = TASKS[name]
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        prepared(folder)
+        before = (folder / "plan.json").read_bytes()
+
+        def work() -> int:
+            if fault == "step":
+                FileLayer(int(amount), code)
+            elif fault == "size":
+                signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+                resource.setrlimit(resource.RLIMIT_FSIZE, (int(amount), int(amount)))
+            elif fault == "descriptors":
+                resource.setrlimit(resource.RLIMIT_NOFILE, (int(amount), int(amount)))
+            elif fault == "clock":
+                _jumping(amount)
+            return main(task.words(folder))
+
+        end, said, _ = forked(work, amount * seconds if fault == "kill" else None)
+        wrong = _why_wrong(end, said, task, folder, before)
+        if wrong:
+            return wrong
+        end, said, _ = forked(lambda: main(task.words(folder)))
+        if end not in (Exit.DONE, Exit.SHORT) and not (name == "ledger" and "found a hide of this id" in said):
+            return f"afterwards code {end}: {said}"
+        return "" if task.sound(folder) else f"afterwards not whole: {sorted(p.name for p in folder.rglob('*'))[:20]}"
+
+
+def _why_wrong(end: int, said: str, task: Task, folder: Path, before: bytes) -> str:
+    """What is wrong with the end of a disturbed run."""
+    if end not in (Exit.DONE, Exit.SHORT, Exit.BAD_INPUT, -signal.SIGKILL):
+        return f"code {end}: {said}"
+    if end == Exit.BAD_INPUT and len(said.strip().splitlines()) != 1:
+        return f"not one sentence: {said}"
+    if (folder / "plan.json").read_bytes() != before:
+        return "the plan that was given has changed"
+    if not task.sound(folder):
+        return f"half-written: {sorted(str(p.relative_to(folder)) for p in folder.rglob('*'))[:30]}"
+    left = [path.name for path in folder.iterdir() if path.name.startswith(".") or path.name.endswith(".part")]
+    return f"left behind: {left}" if left and end != -signal.SIGKILL else ""
+
+
+def _jumping(days: float) -> None:
+    """The clock on the wall goes back and forth by this many days each time it is looked at."""
+    looks = [0]
+
+    def now() -> datetime:
+        looks[0] += 1
+        return datetime.now(UTC) + timedelta(days=days * (-1) ** looks[0])
+
+    for module in [clock, *(one for name, one in list(sys.modules.items()) if name.startswith("nest."))]:
+        if getattr(module, "now", None) is not None and getattr(module.now, "__module__", "") == "nest.clock":
+            module.now = now
+    real = time.time
+    time.time = lambda: real() + days * 86_400 * (-1) ** looks[0]
