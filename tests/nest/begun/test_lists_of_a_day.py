@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 from tiny_plans import box_plan, hide, in_pairs, spots
 
-from nest.begun.lists import cut_vamps, read_begun
+from nest.begun.lists import read_begun
+from nest.begun.spoiled import cut_vamps
 from nest.errors import InputProblems
 from nest.plan import Begun, CutHide, CutLine, HideLayout, UsedRoll
 
