@@ -18,7 +18,7 @@ from starlette.staticfiles import StaticFiles
 from nest.desk.day import cut_in_part, day_told, way_told
 from nest.desk.guard import BODY_SECONDS
 from nest.desk.pricing import moved_from
-from nest.desk.session import GONE, Desk, Stale, Told, hide_told, summary
+from nest.desk.session import GONE, Desk, Stale, Told, hide_told, matching, summary
 from nest.desk.versions import beside, listed
 from nest.edits import EditProblem, State
 from nest.edits.commands import SearchCommand, command_of
@@ -34,6 +34,8 @@ STATIC = Path(__file__).parent / "static"
 
 STALE = "The plan was changed at another window; look at it, and do it again."
 MOST_HEADING_DEG = 1e6
+MOST_WORDS = 200
+"""Characters that are looked for."""
 MOST_WAITING = 200
 """What a window that does not listen misses."""
 
@@ -69,6 +71,10 @@ def application(desk: Desk, writers: Writers) -> Starlette:
             return told | {"picture": hide_picture(desk.state.plan, hide_id)}
 
         return JSONResponse(await run_in_threadpool(told))
+
+    async def find(request: Request) -> Response:
+        words = request.query_params.get("words", "")[:MOST_WORDS]
+        return JSONResponse({"found": await run_in_threadpool(matching, desk.state, words)})
 
     async def places(request: Request) -> Response:
         hide_id, number = request.path_params["hide"], request.path_params["number"]
@@ -143,7 +149,8 @@ def application(desk: Desk, writers: Writers) -> Starlette:
     number = "{hide:str}/{number:int}"
     return Starlette(
         routes=[
-            Route("/", page), Route("/style.css", style), Route("/plan", plan), Route("/hide/{hide:str}", hide),
+            Route("/", page), Route("/style.css", style), Route("/plan", plan),
+            Route("/hide/{hide:str}", hide), Route("/find", find),
             Route(f"/places/{number}", places), Route(f"/headings/{number}", headings),
             Route("/way/{hide:str}", way), Route("/day", day),
             Route("/versions", versions), Route("/compared/{one:int}/{other:int}", compared),

@@ -2,9 +2,14 @@
 
 A page of another origin can send requests to the loopback address, and a name can be made to lead there; so the host
 asked for, the origin and the kind of content are checked with every request, beside a token that is fresh with every
-run (OWASP Cheat Sheet Series: cross-site request forgery prevention, DNS rebinding; from memory).
+run (OWASP Cheat Sheet Series: cross-site request forgery prevention, DNS rebinding; from memory). On another address
+than the loopback a password takes the token's place, asked for by the browser itself (RFC 7617, basic authentication)
+and carried by TLS alone; who guesses wrong too often waits.
 """
 
+import base64
+import binascii
+import hashlib
 import hmac
 import json
 import time
@@ -21,6 +26,12 @@ MOST_BODY_BYTES = 2_000_000
 
 MOST_REQUESTS, WINDOW_S = 600, 10.0
 """More requests than this in a window are refused: a hand that drags sends some tens a second."""
+
+LEAST_PASSWORD = 12
+"""Characters of a password."""
+
+MOST_GUESSES, GUESS_WINDOW_S = 10, 60.0
+"""Wrong passwords in a window, of all clients together; then nobody is let in until it has passed."""
 
 BODY_SECONDS = 10.0
 """A body that takes longer to arrive is given up."""
@@ -46,6 +57,9 @@ class Guard:
     token: str
     hosts: frozenset[str]
     """Values of the Host header that are served, with their port."""
+    password: str = ""
+    """Asked for in place of the token, over TLS; "" on the loopback address."""
+    _guesses: deque[float] = field(default_factory=deque)
     _times: deque[float] = field(default_factory=deque)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -57,10 +71,12 @@ class Guard:
             return
         headers = {key.decode("latin-1").lower(): value.decode("latin-1") for key, value in scope["headers"]}
         refused = self._refused(scope, headers)
-        if refused is None and self._enters(scope):
+        if refused is None and self.password:
+            refused = self._password_refused(headers)
+        elif refused is None and self._enters(scope):
             await self._let_in(send)
             return
-        if refused is None and not self._known(headers):
+        elif refused is None and not self._known(headers):
             refused = 403, "open the address that vampyield desk printed; it holds the key of this run."
         if refused is not None:
             await _answer(send, *refused)
@@ -77,7 +93,7 @@ class Guard:
         if headers.get("host", "").lower() not in self.hosts:
             return 421, "this desk is at another address."
         origin = headers.get("origin")
-        if origin is not None and origin.lower() not in {f"http://{host}" for host in self.hosts}:
+        if origin is not None and origin.lower() not in {f"{self._scheme}://{host}" for host in self.hosts}:
             return 403, "a page of another origin may not use this desk."
         if headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
             return 403, "a page of another site may not use this desk."
@@ -90,6 +106,29 @@ class Guard:
             if not length.isdigit() or int(length) > MOST_BODY_BYTES:
                 return 413, f"a change has at most {MOST_BODY_BYTES} bytes, and says how many."
         return None
+
+    @property
+    def _scheme(self) -> str:
+        return "https" if self.password else "http"
+
+    def _password_refused(self, headers: dict[str, str]) -> tuple[int, str] | None:
+        now = time.monotonic()
+        while self._guesses and self._guesses[0] < now - GUESS_WINDOW_S:
+            self._guesses.popleft()
+        if len(self._guesses) >= MOST_GUESSES:
+            return 429, "too many wrong passwords; wait a minute."
+        kind, _, given = headers.get("authorization", "").partition(" ")
+        if not given:
+            return 401, "the password is that given where vampyield desk was started."
+        try:
+            said = base64.b64decode(given, validate=True).partition(b":")[2] if kind.lower() == "basic" else b""
+        except (binascii.Error, ValueError):
+            said = b""
+        one, other = (hashlib.sha256(word).digest() for word in (said, self.password.encode()))
+        if hmac.compare_digest(one, other):
+            return None
+        self._guesses.append(now)
+        return 401, "the password is wrong."
 
     def _enters(self, scope: Scope) -> bool:
         """Whether this is the address that was printed, with its key."""
@@ -119,6 +158,8 @@ def _encoded(headers: dict[str, str]) -> list[tuple[bytes, bytes]]:
 async def _answer(send: Send, status: int, sentence: str) -> None:
     body = json.dumps({"said": sentence}).encode()
     headers = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode()), *_encoded(HEADERS)]
+    if status == 401:
+        headers.append((b"www-authenticate", b'Basic realm="vampyield desk", charset="UTF-8"'))
     await send({"type": "http.response.start", "status": status, "headers": headers})
     await send({"type": "http.response.body", "body": body})
 

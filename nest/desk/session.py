@@ -254,6 +254,25 @@ def summary(desk: Desk) -> dict:
     }
 
 
+def matching(state: State, words: str) -> dict[str, list[int]]:
+    """Numbers of the pieces that fit some words, by hide: a size, "no. 4", "pair 7", part of a style or a piece's id.
+
+    All words must fit one piece; a hide whose id fits is there with all of its pieces.
+    """
+    asked = words.casefold().replace("no. ", "no.").replace("pair ", "pair:").split()
+    pieces = {piece.piece_id: piece for piece in state.plan.pieces}
+    found: dict[str, list[int]] = {}
+    for layout in state.plan.layouts if asked else ():
+        for at, one in enumerate(layout.placed):
+            piece = pieces[one.piece_id]
+            exact = {piece.size.casefold(), f"no.{layout.number(at)}", f"pair:{one.pair}", layout.hide_id.casefold(),
+                     str(piece.foot)}
+            part = f"{piece.style} {piece.piece_id}".casefold()
+            if all(word in exact or (len(word) > 2 and not word.isdecimal() and word in part) for word in asked):
+                found.setdefault(layout.hide_id, []).append(layout.number(at))
+    return found
+
+
 def hide_told(desk: Desk, hide_id: str) -> dict:
     """One hide: its pieces by number, what is held, its zones and flaws by name, and what the judge says of it."""
     revision = desk.revision  # first, as in `summary`

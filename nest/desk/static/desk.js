@@ -73,7 +73,7 @@ async function loaded() {
   fill($("vamps"), plan.vamps);
   const lacks = [...plan.short, ...plan.elsewhere];
   $("short").replaceChildren(...(lacks.length ? lacks : [plan.judged ? "Every pair of the order has its place." : "Being judged ..."]).map((text) => item(text)));
-  $("hides").replaceChildren(...plan.hides.map(hideRow));
+  await look();
   const known = plan.hides.some((hide) => hide.id === told?.id);
   const first = plan.hides.find((hide) => hide.pieces) || plan.hides[0];
   if (!known && first) await show(first.id);
@@ -81,6 +81,22 @@ async function loaded() {
   await day.load();
   await versions.load().catch((refused) => say(refused.message));
 }
+
+// The list of hides in the order that is wished, those alone that hold what is looked for.
+let finding = null;
+const ways = {
+  "": () => 0, yield: (a, b) => b.yield - a.yield, lot: (a, b) => a.lot.localeCompare(b.lot),
+  cut: (a, b) => (b.uncut > 0) - (a.uncut > 0) || b.uncut - a.uncut,
+};
+async function look() {
+  const words = value("find");
+  finding = words ? (await ask(`/find?words=${name(words)}`)).found : null;
+  const shown = plan.hides.filter((hide) => !finding || finding[hide.id] || hide.id.toLowerCase() === words.toLowerCase());
+  $("hides").replaceChildren(...shown.sort(ways[value("sort")]).map(hideRow));
+  drawing.mark(finding?.[told?.id] || []);
+}
+$("find").addEventListener("input", () => guarded(look));
+$("sort").addEventListener("change", () => guarded(look));
 
 function fill(select, texts) {
   const was = select.value;
@@ -97,10 +113,12 @@ function item(text) {
 function hideRow(hide) {
   const row = document.createElement("li"), button = document.createElement("button");
   button.type = "button";
+  button.dataset.hide = hide.id;
   button.setAttribute("aria-pressed", String(hide.id === told?.id));
   const left = hide.uncut < hide.pieces && hide.uncut ? `${hide.uncut} of ${hide.pieces} to cut` : `${hide.pieces} pieces`;
   const figures = hide.pieces ? `${left}, ${hide.yield.toFixed(1)} %` : "whole";
-  const state = [hide.state === "open" ? "" : hide.state, hide.wrong ? `${hide.wrong} wrong` : ""].filter(Boolean).join(", ");
+  const here = finding?.[hide.id]?.length, lot = value("sort") === "lot" ? `lot ${hide.lot}` : "";
+  const state = [here ? `${here} found` : "", lot, hide.state === "open" ? "" : hide.state, hide.wrong ? `${hide.wrong} wrong` : ""].filter(Boolean).join(", ");
   for (const [text, kind] of [[hide.id, "id"], [figures, ""], [state, hide.wrong ? "bad" : "quiet"]]) {
     const span = document.createElement("span");
     span.textContent = text;
@@ -127,9 +145,8 @@ async function show(id) {
   fill($("zone"), told.zones.map((zone) => zone.id));
   fill($("flaw"), told.flaws.map((flaw) => flaw.id));
   $("findings").replaceChildren(...(told.findings.length ? told.findings.map((one) => item(one.said)) : [item("Nothing is wrong on this hide.")]));
-  for (const [at, button] of [...$("hides").querySelectorAll("button")].entries()) {
-    button.setAttribute("aria-pressed", String(plan.hides[at].id === id));
-  }
+  for (const button of $("hides").querySelectorAll("button")) button.setAttribute("aria-pressed", String(button.dataset.hide === id));
+  drawing.mark(finding?.[id] || []);
   select(chosen);
 }
 

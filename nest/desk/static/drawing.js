@@ -51,6 +51,11 @@ export class Drawing {
     this.told?.pieces.forEach((piece, k) => this.groups[k].classList.toggle("shown", piece.number === number));
   }
 
+  // Pieces that were looked for.
+  mark(numbers) {
+    this.told?.pieces.forEach((piece, k) => this.groups[k].classList.toggle("looked-for", numbers.includes(piece.number)));
+  }
+
   // Begin to draw points; `done` gets them when Enter is pressed, or the last of `most` is there.
   draw(most, done) {
     this.points = [];

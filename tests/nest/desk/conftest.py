@@ -13,10 +13,17 @@ def desk_plan():
 
 
 @pytest.fixture
-def address(tmp_path, desk_plan):
+def desk_writers():
+    """What writes files at the desk: here nothing; a file of tests may have the real ones."""
+    from nest.desk.app import Writers
+
+    return Writers(lambda plan: {"folder": "out-desk-1", "words": "verified"}, lambda plan, hide, table: b"PK")
+
+
+@pytest.fixture
+def address(tmp_path, desk_plan, desk_writers):
     """A desk that is served in a thread until the test ends."""
     from nest.desk import serve as module
-    from nest.desk.app import Writers
     from nest.desk.serve import serve
 
     told, ready, servers = [], threading.Event(), []
@@ -36,9 +43,7 @@ def address(tmp_path, desk_plan):
         ready.set()
 
     original, module._Server = module._Server, Kept
-    write = {"folder": "out-desk-1", "words": "verified"}
-    writers = Writers(lambda plan: write, lambda plan, hide, table: b"PK")
-    thread = threading.Thread(target=serve, args=(desk_plan, tmp_path, writers, hear), daemon=True)
+    thread = threading.Thread(target=serve, args=(desk_plan, tmp_path, desk_writers, hear), daemon=True)
     thread.start()
     assert ready.wait(30)
     module._Server = original
