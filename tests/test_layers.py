@@ -72,7 +72,9 @@ MAY_IMPORT = {
     "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics"},
     "nest.scenarios": _READS_PLANS | {"nest.accounts", "nest.whatif"},
     "nest.trial": _READS_PLANS | {"nest.outcomes", "nest.statistics"},
-    "nest.cutplan": _READS_PLANS | {"nest.atomic", "nest.clock", "nest.limits", "nest.plainfile", "nest.planfile"},
+    "nest.cutplan": _READS_PLANS | {
+        "nest.atomic", "nest.clock", "nest.limits", "nest.plainfile", "nest.planfile", "nest.text",
+    },
     "nest.edits": _READS_BEGUN | {
         "nest.atomic", "nest.limits", "nest.text", "nest.plainfile", "nest.planfile", "nest.placement", "nest.planning",
         "nest.room", "nest.verify", "nest.accounts", "nest.scenarios",

@@ -136,7 +136,7 @@ def piece_numbers(drawing: Drawing) -> list[int]:
         match = _NUMBER.fullmatch(label.text)
         inside = tree.query(shapely.Point(label.at), predicate="intersects")
         owner[inside] = np.maximum(owner[inside], int(match[1]) if match else 0)
-    own = {"labels", "net", "heading", "rough", "axis", "size", "lead", "cut"}
+    own = {"labels", "net", "heading", "rough", "axis", "size", "number", "lead", "cut"}
     spots = [_within(one) if one.use in own else (np.nan, np.nan) for one in drawing.entities]
     numbers = np.zeros(len(spots), dtype=np.int64)
     at, inside = tree.query(shapely.points(spots), predicate="intersects")

@@ -8,10 +8,10 @@ import shapely
 from geometry.pose import Pose, rotate
 from nest.cutplan.drawing import Drawing, Label, Outline, cross, line, piece_name, region_outlines, work_entities
 from nest.cutplan.frame import Frame
+from nest.cutplan.grid import exact
 from nest.cutplan.legend import (
     POINT_NAMES,
     counts,
-    exact,
     hide_facts,
     lay_facts,
     legend,
@@ -98,7 +98,7 @@ def piece_drawing(
     """The drawing of one piece in its own frame: toe towards +x, heel-toe axis on y = 0."""
     alone = (Placed(piece.piece_id, Pose(0.0, 0.0, 0.0)),)
     plain = CuttingTable(unit=table.unit, layers=table.layers, layer_numbers=table.layer_numbers)
-    entities = work_entities(work_of((piece,), alone, Frame(), plain, numbers=numbers), (piece,))
+    entities = work_entities(work_of((piece,), alone, Frame(), plain, styles=numbers), (piece,))
     low, high = piece.cut_outline.min(axis=0), piece.cut_outline.max(axis=0)
     lines = [
         f"{piece_name(piece)} {piece.role}: cut outline "
@@ -134,8 +134,8 @@ def _whole(plan: Plan, work: Work, reference, points, heading, turned_over: bool
         reference.append(Label("points", name, (float(point[0]) + 4.0, float(point[1]) + 4.0), 10.0))
     pieces = [plan.piece(one.piece_id) for one in work.placed]
     lines = [
-        *heading, *table_words(work, turned_over), *units_and_nicks(pieces, work.table, style_numbers(plan.styles)),
-        registration_text(points), *counts(pieces),
+        *heading, *table_words(work, pieces, turned_over),
+        *units_and_nicks(pieces, work.table, style_numbers(plan.styles)), registration_text(points), *counts(pieces),
     ]
     drawn = work_entities(work, plan.pieces)
     beside = legend_beside(lines, warning, Drawing((*reference, *drawn)).bounds(), used, work.table, len(pieces))

@@ -43,14 +43,14 @@ def cutting_time(steps: Iterable[Mark | CutPath], table: CuttingTable, home=HOME
     done = {Mark: 0.0, CutPath: 0.0}
     for step in steps:
         speed = table.mark_mm_s if isinstance(step, Mark) else table.cut_mm_s
-        line = step.whole(table.overcut_mm)
-        away = float(np.hypot(*(line[0] - here)))
-        travel += away
-        seconds += _run_s(away, table.travel_mm_s, table.accel_mm_s2) + table.lift_s
-        runs = _straight_runs(line)
-        done[type(step)] += float(runs.sum())
-        seconds += float(_run_s(runs, speed, table.accel_mm_s2).sum()) + (len(runs) - 1) * table.corner_s
-        here, lifts = line[-1], lifts + 1
+        for line in step.strokes(table.overcut_mm):
+            away = float(np.hypot(*(line[0] - here)))
+            travel += away
+            seconds += _run_s(away, table.travel_mm_s, table.accel_mm_s2) + table.lift_s
+            runs = _straight_runs(line)
+            done[type(step)] += float(runs.sum())
+            seconds += float(_run_s(runs, speed, table.accel_mm_s2).sum()) + (len(runs) - 1) * table.corner_s
+            here, lifts = line[-1], lifts + 1
     away = float(np.hypot(*(here - home)))
     seconds += _run_s(away, table.travel_mm_s, table.accel_mm_s2)
     slowed = table.accel_mm_s2 is not None or table.corner_s > 0.0

@@ -13,6 +13,7 @@ import shapely
 from geometry.pose import rotate
 from nest.cutplan.frame import Frame
 from nest.cutplan.grid import rounded, tidy
+from nest.cutplan.knife import needs_way
 from nest.cutplan.path import Mark
 from nest.cutplan.work import Work
 from nest.pieces.piece import Piece
@@ -105,8 +106,7 @@ def work_entities(work: Work, pieces: Iterable[Piece]) -> list[Outline | Label]:
         nets.append(Outline("net", tidy(work.frame.apply(where.pose.apply(piece.net_outline)))))
         toe = max(1.0, float(np.max(np.asarray(piece.net_outline)[:, 0])))
         headings.append(line("heading", work.frame.apply(where.pose.apply(axis_arrow(toe)))))
-        number = work.numbers[path.index] if work.numbers else path.index + 1
-        labels.append(_piece_label(piece, where, work.frame, number))
+        labels.append(_piece_label(piece, where, work.frame, work.numbers[path.index]))
         if differs:
             wanted.append(Outline("rough", path.wanted))
     return [*nets, *headings, *labels, *wanted, *step_entities(work)]
@@ -123,6 +123,16 @@ def step_entities(work: Work) -> list[Outline]:
             made.append(line("lead", step.lead))
         made.append(Outline("cut", step.ring, arcs=step.arcs if work.table.arcs else None))
     return made
+
+
+def driven_entities(work: Work) -> list[Outline]:
+    """The same for a table that follows them blindly: where a knife has a way of its own, that way, in open lines."""
+    if not needs_way(work.table):
+        return step_entities(work)
+    return [
+        line(step.use if isinstance(step, Mark) else "cut", way)
+        for step in work.steps for way in step.strokes(work.table.overcut_mm)
+    ]
 
 
 def axis_arrow(toe_mm: float) -> np.ndarray:

@@ -22,7 +22,8 @@ from nest.job.cutting_table import USUAL_LAYERS
 from nest.units import MM_PER_LENGTH_UNIT
 
 _ONCE = (
-    "plan", "unit", "hide", "lay", "distances", "frame", "radius", "thin", "curves", "lead", "registration", "pieces"
+    "plan", "unit", "hide", "lay", "distances", "frame", "radius", "thin", "curves", "lead", "number",
+    "registration", "pieces",
 )
 """Sentences that no legend holds twice."""
 

@@ -19,7 +19,7 @@ from ezdxf.enums import TextEntityAlignment
 from nest.atomic import atomic_path
 from nest.cutplan.checksum import sealed
 from nest.cutplan.compose import hide_drawing, lay_drawing, piece_drawing
-from nest.cutplan.drawing import Drawing, Label, Outline, step_entities
+from nest.cutplan.drawing import Drawing, Label, Outline, driven_entities
 from nest.cutplan.grid import DECIMALS
 from nest.cutplan.layers import NAMED, Layers, layers_of
 from nest.cutplan.nickcode import OfMaterials, style_numbers
@@ -78,7 +78,7 @@ def write_piece_dxf(
 
 def write_lean_dxf(work: Work, path: str | os.PathLike, version: str) -> None:
     """Write lead-ins, cuts and marks of the work alone to `path`, in their order: no other layer, and no text."""
-    write_dxf(Drawing(tuple(step_entities(work))), path, version, layers_of(work.table), work.table.unit)
+    write_dxf(Drawing(tuple(driven_entities(work))), path, version, layers_of(work.table), work.table.unit)
 
 
 def write_dxf(

@@ -1,4 +1,4 @@
-"""Coordinates as drawings hold them: on the grid, with no more digits than the grid has."""
+"""Coordinates as drawings hold them: on the grid, with no more digits than the grid has; numbers as they say them."""
 
 import numpy as np
 
@@ -16,3 +16,8 @@ def tidy(ring) -> np.ndarray:
 def rounded(points) -> np.ndarray:
     """Points on the grid, as they follow each other."""
     return np.round(np.asarray(points, dtype=np.float64), DECIMALS) + 0.0
+
+
+def exact(number: float) -> str:
+    """A number that reads back as it is."""
+    return repr(float(number)).removesuffix(".0")

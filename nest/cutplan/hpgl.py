@@ -1,4 +1,4 @@
-"""Marks and cuts in HP-GL, for older tables: pen 2 marks, pen 1 cuts, in the order of the work.
+"""Marks and cuts in HP-GL, for older tables: pen 2 marks, pen 1 cuts, pen 3 punches, in the order of the work.
 
 HP-GL (published reference): coordinates are whole plotter units of 0.025 mm; IN initialises, SP chooses a pen, PU
 lifts and moves, PD draws; every command ends with a semicolon. Rounding moves a point by at most 0.0125 mm an axis.
@@ -9,13 +9,14 @@ import os
 import numpy as np
 
 from nest.atomic import atomic_path
-from nest.cutplan.path import Mark
+from nest.cutplan.path import CutPath, Mark
 from nest.cutplan.work import Work
+from nest.job.cutting_table import CuttingTable, NumberTool
 
 UNITS_PER_MM = 40
 LEAST_UNIT, MOST_UNIT = -(2**15), 2**15 - 1
 """Coordinates that the reference guarantees: whole numbers of 16 bits."""
-CUT_PEN, MARK_PEN = 1, 2
+CUT_PEN, MARK_PEN, PUNCH_PEN = 1, 2, 3
 _POINTS_A_COMMAND = 32
 """Old buffers are short: a long line is drawn by several commands."""
 
@@ -27,15 +28,23 @@ def write_work_hpgl(work: Work, path: str | os.PathLike) -> None:
 
 
 def hpgl_text(work: Work) -> str:
-    """The work as HP-GL; lead-in and overcut are drawn, references and texts are left out; the head comes home."""
+    """The work as HP-GL; lead-ins, overcut and ways of a knife are drawn, no reference and no text;
+    the head comes home."""
     commands, held = ["IN"], 0
     for step in work.steps:
-        pen = MARK_PEN if isinstance(step, Mark) else CUT_PEN
+        pen = _pen(step, work.table)
         if pen != held:
             commands.append(f"SP{pen}")
             held = pen
-        commands += _drawn(step.whole(work.table.overcut_mm))
+        for line in step.strokes(work.table.overcut_mm):
+            commands += _drawn(line)
     return ";\n".join([*commands, "PU0,0", "SP0"]) + ";\n"
+
+
+def _pen(step: Mark | CutPath, table: CuttingTable) -> int:
+    if not isinstance(step, Mark):
+        return CUT_PEN
+    return PUNCH_PEN if step.use == "number" and table.number is NumberTool.PUNCH else MARK_PEN
 
 
 def _drawn(points) -> list[str]:

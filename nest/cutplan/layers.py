@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from nest.job.cutting_table import CuttingTable, layer_names
 
-MACHINE_USES = ("cut", "lead", "axis", "size")
+MACHINE_USES = ("cut", "lead", "axis", "size", "number")
 """Uses of the layers that a table cuts or draws."""
 
 
@@ -53,6 +53,8 @@ class Layers:
     """The outlines wanted, where cut lines are thinned or moved out by the tool's radius."""
     lead: Layer = Layer("CUT_LEAD", 32)
     """Ways into the cuts, each before its outline; a table that leads in by itself leaves this layer out."""
+    number: Layer = Layer("MARK_NUMBER", 200)
+    """The number of each piece, by pen or punch, where the table wants it."""
 
     def named(self, names: Mapping[str, str]) -> "Layers":
         """The same table with other names, by use."""

@@ -7,17 +7,16 @@ from dataclasses import fields
 
 import numpy as np
 
-from geometry.arcs import radii
 from nest.cutplan.cautions import CAUTIONS
 from nest.cutplan.drawing import Label, piece_name
 from nest.cutplan.frame import frame_words
+from nest.cutplan.grid import exact
 from nest.cutplan.holding import HELD_SHARE, WEB_MM
 from nest.cutplan.layers import Layers, layers_of
 from nest.cutplan.nickcode import StyleNumbers
 from nest.cutplan.nicksaid import nick_words
-from nest.cutplan.path import CHORD_TURN_DEG
-from nest.cutplan.reach import cut_box, reach_words
 from nest.cutplan.stamp import STAMPED
+from nest.cutplan.toolwords import look_out, tool_words
 from nest.cutplan.work import Work
 from nest.job.cutting_table import CuttingTable
 from nest.pieces.piece import Piece
@@ -49,6 +48,8 @@ FACTS = {
     "curves": re.compile(r"Cut lines are smooth: up to (?P<mm>\S+) mm outside the outline, never inside; "
                          r"(?P<how>arcs|chords), .*"),
     "lead": re.compile(r"Lead-ins of up to (?P<mm>\S+) mm within the trim-off band: (?P<led>\d+) of (?P<all>\d+)\."),
+    "number": re.compile(r"Numbers of the pieces by (?P<how>pen|punch) "
+                         r"(?P<where>within the trim-off band|inside the net area): \d+ of \d+\."),
     "registration": re.compile(r"Registration points (?P<points>[A-D] \(\S+, \S+\)(?:, [A-D] \(\S+, \S+\)){2,3}) mm; "
                                r"check .*"),
     "pieces": re.compile(r"(?P<count>\d+) pieces\."),
@@ -79,48 +80,12 @@ def lay_facts(plan: Plan, lay: Lay, roll: Roll, gap_mm: float) -> list[str]:
     ]
 
 
-def table_words(work: Work, turned_over: bool) -> list[str]:
-    """How the material lies on the table, and how the tool goes."""
+def table_words(work: Work, pieces: Iterable[Piece], turned_over: bool) -> list[str]:
+    """How the material lies on the table, how the tool goes, and what to look out for; `pieces` are those placed."""
     table = work.table
     said = () if table.registered is None else table.registered.told()
     told = [*frame_words(table, turned_over), *said, f"Hide (X, Y) to table (x, y), mm: {work.frame.told()}"]
-    if table.tool_radius_mm > 0.0:
-        radius = exact(table.tool_radius_mm)
-        told.append(f"Cut lines are moved out by the tool's radius, {radius} mm: leave it to no other.")
-    if table.curve_mm > 0.0:
-        told += _curve_words(work)
-    elif table.thin_mm > 0.0:
-        thin = exact(table.thin_mm)
-        told.append(f"Cut lines have fewer vertices: up to {thin} mm outside the outline, never inside.")
-    if table.lead_in_mm > 0.0:
-        led = sum(path.lead is not None for path in work.paths)
-        lead = exact(table.lead_in_mm)
-        told.append(f"Lead-ins of up to {lead} mm within the trim-off band: {led} of {len(work.paths)}.")
-    if table.overcut_mm > 0.0:
-        told.append(f"Overcut {table.overcut_mm:g} mm in HP-GL files; DXF outlines are closed: set it on the table.")
-    rings = [path.wanted for path in work.paths]
-    beyond = [f"Look out: {words}." for words in reach_words(cut_box(rings, table), table)] if rings else []
-    return [*told, *order_words(work), work.time.told(), *beyond]
-
-
-def _curve_words(work: Work) -> list[str]:
-    """How cut lines are smoothed, and how tight their curves are."""
-    table = work.table
-    tightest = [float(radii(path.arcs).min()) for path in work.paths if path.arcs is not None]
-    least = min(tightest, default=np.inf)
-    how = "arcs" if table.arcs else f"chords, turning by {CHORD_TURN_DEG:g} deg at most along a curve"
-    smallest = f"smallest radius {least:.1f} mm" if np.isfinite(least) else "no curve"
-    plain = sum(path.arcs is None for path in work.paths)
-    rest = f"; {plain} outlines stay as they are" if plain else ""
-    told = [f"Cut lines are smooth: up to {exact(table.curve_mm)} mm outside the outline, never inside; {how}, "
-            f"{smallest}{rest}."]
-    if table.least_radius_mm is not None and least < table.least_radius_mm:
-        count = sum(int((radii(path.arcs) < table.least_radius_mm).sum()) for path in work.paths
-                    if path.arcs is not None)
-        told.append(
-            f"Look out: {count} curves are tighter than the {table.least_radius_mm:g} mm that the tool follows."
-        )
-    return told
+    return [*told, *tool_words(work), *order_words(work), work.time.told(), *look_out(work, pieces)]
 
 
 def order_words(work: Work) -> list[str]:
@@ -183,11 +148,6 @@ def legend(lines: Iterable[str], top_left, height: float, warning: str = "") -> 
         y -= 1.7 * height
         labels.append(Label("legend", text, (x, y), round(height, 1)))
     return labels
-
-
-def exact(number: float) -> str:
-    """A number that reads back as it is."""
-    return repr(float(number)).removesuffix(".0")
 
 
 def _distances(gap_mm: float, margin_mm: float, one_way: bool) -> str:

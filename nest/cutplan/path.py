@@ -10,9 +10,10 @@ from geometry.arcs import arc_chain, chord_ring
 from geometry.offset import offset_uniform
 from geometry.thinning import thin_outwards
 from nest.cutplan.grid import rounded, tidy
+from nest.cutplan.knife import KnifeWay, past_start
 from nest.cutplan.marks import CLEARANCE_MM, LEAST_MM
 from nest.errors import PlanProblem
-from nest.job.cutting_table import OFFSET_ERROR_MM, CuttingTable
+from nest.job.cutting_table import OFFSET_ERROR_MM, TRAILS_TO_TURN, CuttingTable
 
 _ROUNDING_MM = 0.01
 _KEPT_MM = 1e-3
@@ -21,15 +22,15 @@ BULGE_DECIMALS = 6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Mark:
-    """A mark on one of the placed pieces: the use of its layer, and its line (2, 2) as it is drawn, mm on the table."""
+    """A mark on one of the placed pieces: the use of its layer, and its line (n, 2) as it is drawn, mm on the table."""
 
     index: int
     use: str
     line: np.ndarray
 
-    def whole(self, overcut_mm: float = 0.0) -> np.ndarray:
-        """The whole way: marks are never overcut."""
-        return self.line
+    def strokes(self, overcut_mm: float = 0.0) -> tuple[np.ndarray, ...]:
+        """The way of the tool: marks are never overcut."""
+        return (self.line,)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,6 +43,7 @@ class CutPath:
         when the tool has no radius and nothing is thinned.
     lead : (2, 2) way into the cut from within the trim-off band, or None.
     arcs : the same ring as arcs (`geometry.arcs`), (m, 3), where it is made of them; `ring` is their chords.
+    knife : how the tool goes, where that is not along the line it cuts.
     """
 
     index: int
@@ -49,17 +51,16 @@ class CutPath:
     ring: np.ndarray
     lead: np.ndarray | None = None
     arcs: np.ndarray | None = None
+    knife: KnifeWay | None = None
 
     def whole(self, overcut_mm: float = 0.0) -> np.ndarray:
-        """The whole way (n, 2): lead-in, once around, and on past the start by `overcut_mm`."""
-        around = np.vstack((self.ring, self.ring[:1]))
-        parts = [around] if self.lead is None else [self.lead[:1], around]
-        if overcut_mm > 0.0:
-            run = np.concatenate(((0.0,), np.cumsum(np.hypot(*np.diff(around, axis=0).T))))
-            past = min(overcut_mm, run[-1])
-            end = [np.interp(past, run, around[:, axis]) for axis in (0, 1)]
-            parts += [around[1:][run[1:] < past], rounded([end])]
-        return np.vstack(parts)
+        """All that is cut (n, 2): lead-in, once around, and on past the start by `overcut_mm`."""
+        lead = self.ring[:0] if self.lead is None else self.lead[:1]
+        return np.vstack((lead, self.ring, self.ring[:1], past_start(self.ring, overcut_mm)))
+
+    def strokes(self, overcut_mm: float = 0.0) -> tuple[np.ndarray, ...]:
+        """The way of the tool, each time from where it is lowered to where it is raised."""
+        return (self.whole(overcut_mm),) if self.knife is None else self.knife.strokes
 
 
 def tool_ring(wanted: np.ndarray, table: CuttingTable) -> np.ndarray:
@@ -189,11 +190,12 @@ def _least_off(shapes: np.ndarray, material) -> float:
     return least
 
 
-def leads(ring: np.ndarray, net: np.ndarray, table: CuttingTable) -> list[np.ndarray | None]:
+def leads(ring: np.ndarray, net: np.ndarray, table: CuttingTable, taken=None) -> list[np.ndarray | None]:
     """For each vertex of the tool's way, the lead-in that ends there, or None where the band has no room.
 
     A lead-in runs slantwise in the sense of the cut, else straight from within; what the tool takes stays
-    `CLEARANCE_MM` off the net outline, and its middle within the way.
+    `CLEARANCE_MM` off the net outline, and its middle within the way. A blade that trails may come down to any side of
+    its pivot: it stays within the band too, and has room to turn. None crosses `taken`, a shapely geometry.
     """
     if table.lead_in_mm <= 0.0:
         return [None] * len(ring)
@@ -205,7 +207,10 @@ def leads(ring: np.ndarray, net: np.ndarray, table: CuttingTable) -> list[np.nda
     inward = (ways[:, 1] - ways[:, 0]) / np.maximum(away, 1e-9)[:, None]
     ahead = np.roll(ring, -1, axis=0) - ring
     ahead = ahead / np.hypot(*ahead.T)[:, None]
-    clear = CLEARANCE_MM + table.tool_radius_mm
+    trail = table.knife_offset_mm
+    clear = CLEARANCE_MM + table.tool_radius_mm + 2.0 * trail
+    least = max(LEAST_MM, TRAILS_TO_TURN * trail) + table.tool_radius_mm
+    edge = shapely.boundary(shape)
     length = np.minimum(table.lead_in_mm + table.tool_radius_mm, away - clear)
     slanted = inward - ahead
     slanted = slanted / np.maximum(np.hypot(*slanted.T), 1e-9)[:, None]
@@ -213,8 +218,12 @@ def leads(ring: np.ndarray, net: np.ndarray, table: CuttingTable) -> list[np.nda
     for way in (inward, slanted):
         tips = ring + length[:, None] * way
         lines = shapely.linestrings(np.stack((tips, ring), axis=1))
-        fits = (length >= LEAST_MM + table.tool_radius_mm) & shapely.covers(shape, lines)
+        fits = (length >= least - 1e-6) & shapely.covers(shape, lines)
         fits &= shapely.distance(lines, kept) >= clear - 1e-6
+        if trail > 0.0:
+            fits &= shapely.distance(shapely.points(tips - trail * way), edge) >= trail
+        if taken is not None:
+            fits &= ~shapely.intersects(lines, taken)
         for i in np.flatnonzero(fits):
             found[i] = rounded(np.stack((tips[i], ring[i])))
     return found

@@ -54,18 +54,22 @@ def _path(drawn: Drawn, piece: PieceDrawn) -> Iterator[Problem]:
 
 
 def _marks(drawn: Drawn, pieces: Sequence[PieceDrawn], role: Role) -> Iterator[Problem]:
-    """Marks lie within one piece each; on a vamp clear of its net outline."""
-    marks = [one for use in ("axis", "size") for one in drawn.drawing.outlines(use)]
+    """Marks lie within one piece each; on a vamp clear of its net outline, but for numbers said to stand in it."""
+    marks = [one for use in ("axis", "size", "number") for one in drawn.drawing.outlines(use)]
     if not marks:
         return
+    numbers = drawn.fact("number")
     shapes = np.array([shapely.Polygon(piece.wanted) for piece in pieces], dtype=object)
     tree = shapely.STRtree(shapely.buffer(shapes, SAME_MM))
     for mark in marks:
-        line = shapely.LineString(mark.points)
+        line, number = shapely.LineString(mark.points), mark.use == "number"
         within = tree.query(line, predicate="covered_by")
-        if mark.closed or len(mark.points) != 2 or not len(within):
-            yield drawn.problem("a straight mark within a piece", "one that is not", mark.use, mark.points[0])
-        elif role is Role.VAMP and all(
+        if number and numbers is None:
+            yield drawn.problem("no numbers, as its legend says nothing of them", "one", mark.use, mark.points[0])
+        elif mark.closed or (len(mark.points) != 2 and not number) or not len(within):
+            expected = "a line within a piece" if number else "a straight mark within a piece"
+            yield drawn.problem(expected, "one that is not", mark.use, mark.points[0])
+        elif role is Role.VAMP and not (number and numbers["where"].startswith("inside")) and all(
             shapely.distance(line, shapely.Polygon(pieces[i].net)) < CLEARANCE_MM - SAME_MM for i in within
         ):
             yield drawn.problem(

@@ -1,10 +1,11 @@
-"""Whether a table reaches what is to be cut, and whether its HP-GL does: what is said where not."""
+"""Whether table and tool reach what is to be cut, and whether HP-GL does: what is said where not."""
 
 from collections.abc import Iterator, Sequence
 
 import numpy as np
 import shapely
 
+from nest.cutplan.curves import tight_words
 from nest.cutplan.frame import Frame, frame_of
 from nest.cutplan.hpgl import LEAST_UNIT, MOST_UNIT, UNITS_PER_MM
 from nest.job.cutting_table import CuttingTable, FileKind
@@ -29,7 +30,7 @@ def table_box(table: CuttingTable, used: Box) -> Box:
 def cut_box(rings: Sequence[np.ndarray], table: CuttingTable) -> Box:
     """The box that no cut leaves, if these rings (n, 2) are to be cut out."""
     x_min, y_min, x_max, y_max = shapely.total_bounds([shapely.LinearRing(ring) for ring in rings])
-    beyond = table.reach_mm
+    beyond = table.reach_mm + table.knife_offset_mm
     return x_min - beyond, y_min - beyond, x_max + beyond, y_max + beyond
 
 
@@ -62,14 +63,17 @@ def reach_words(box: Box, table: CuttingTable) -> Iterator[str]:
 
 
 def table_notes(plan: Plan) -> tuple[str, ...]:
-    """The same for all that is still to be cut by a plan, each sentence once."""
+    """The same for all that is still to be cut by a plan, each sentence once, after what curves are too tight."""
     said: dict[str, list[HideLayout | Lay]] = {}
     table = plan.settings.table
     for part, frame in _parts(plan):
         rings = [frame.apply(one.pose.apply(plan.piece(one.piece_id).cut_outline)) for one in part.placed]
         for sentence in reach_words(cut_box(rings, table), table):
             said.setdefault(sentence, []).append(part)
-    return tuple(f"{_listed(parts)}: {sentence}." for sentence, parts in said.items())
+    used = {one.piece_id: None for part in (*plan.layouts_to_cut, *plan.lays_to_cut) for one in part.placed}
+    tight = tight_words(map(plan.piece, used), table)
+    tool = (f"Cut lines: {tight}; each drawing says on how many of its own.",) if tight else ()
+    return (*tool, *(f"{_listed(parts)}: {sentence}." for sentence, parts in said.items()))
 
 
 def _listed(parts: Sequence[HideLayout | Lay]) -> str:

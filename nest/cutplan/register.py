@@ -56,17 +56,18 @@ def _across(piece: Piece, places: np.ndarray, side: float) -> np.ndarray:
     ways = np.full((len(places), 2, 2), np.nan)
     lines = shapely.linestrings(ends)
     rims = shapely.intersection(lines, shapely.boundary(cut))
-    for i, spans in enumerate(shapely.intersection(lines, band)):
-        # The band's outermost stretch must begin at the outline's outermost crossing.
-        y = [side * shapely.get_coordinates(part)[:, 1] for part in shapely.get_parts(spans)]
-        rim = side * shapely.get_coordinates(rims[i])[:, 1]
-        y = [span for span in y if len(span) == 2]
-        if not y or not len(rim):
-            continue
-        span = max(y, key=lambda one: one.max())
-        if rim.max() - span.max() < 4.0 * room.inset_mm:
-            deep = max(span.min(), span.max() - TICK_MM)
-            ways[i] = ((places[i], side * span.max()), (places[i], side * deep))
+    parts, own = shapely.get_parts(shapely.intersection(lines, band), return_index=True)
+    spans = shapely.get_num_coordinates(parts) == 2
+    own, parts = own[spans], parts[spans]
+    y = np.sort(side * shapely.get_coordinates(parts)[:, 1].reshape(-1, 2), axis=1)
+    rim, at = shapely.get_coordinates(rims, return_index=True)
+    outermost, high = (np.full(len(places), -np.inf) for _ in range(2))
+    np.maximum.at(outermost, at, side * rim[:, 1])
+    np.maximum.at(high, own, y[:, 1])
+    # The band's outermost stretch must begin at the outline's outermost crossing.
+    for i, (low, top) in zip(own, y, strict=True):
+        if top == high[i] and outermost[i] - top < 4.0 * room.inset_mm:
+            ways[i] = ((places[i], side * top), (places[i], side * max(low, top - TICK_MM)))
     return ways
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from types import MappingProxyType
 
@@ -14,6 +14,7 @@ from nest.cutplan.cuttime import HOME, CutTime, cutting_time
 from nest.cutplan.frame import Frame, frame_of
 from nest.cutplan.grid import rounded, tidy
 from nest.cutplan.holding import cut_before
+from nest.cutplan.knife import bare_starts, knife_way, needs_way
 from nest.cutplan.marks import marks_of
 from nest.cutplan.nickcode import NickCode, StyleNumbers, code_of, style_numbers
 from nest.cutplan.order import cut_route
@@ -28,9 +29,10 @@ from nest.cutplan.path import (
     smooth_chain,
     tool_ring,
 )
+from nest.cutplan.piecenumber import written
 from nest.cutplan.register import register_ticks
 from nest.errors import PlanProblem
-from nest.job.cutting_table import CuttingTable
+from nest.job.cutting_table import TRAILS_TO_TURN, CuttingTable, NumberTool
 from nest.pieces.piece import Piece
 from nest.plan import HideLayout, Lay, Placed, Plan
 from nest.stock.material import Hide, Roll
@@ -44,7 +46,7 @@ class Work:
 
     steps : marks and cuts as the table makes them, one after another.
     before : pairs of placed pieces, cut in this order because the first must still be held.
-    numbers : those of the placed pieces on their labels; empty for 1, 2, 3 ...
+    numbers : those of the placed pieces, on their labels and on the material.
     """
 
     frame: Frame
@@ -73,8 +75,9 @@ def hide_work(plan: Plan, layout: HideLayout, router: Router = cut_route) -> Wor
     outline = found(plan.hides, "hide_id", layout.hide_id).outline
     frame = frame_of(table, outline, turned_over=table.grain_down)
     with _named(f"hide {layout.hide_id}"):
-        work = work_of(plan.pieces, layout.placed, frame, table, outline, style_numbers(plan.styles), router)
-    return replace(work, numbers=layout.numbers)
+        return work_of(
+            plan.pieces, layout.placed, frame, table, outline, style_numbers(plan.styles), router, layout.numbers
+        )
 
 
 def lay_work(plan: Plan, lay: Lay, router: Router = cut_route) -> Work:
@@ -100,12 +103,12 @@ def priced_seconds(plan: Plan) -> dict[str, float]:
 
 def work_of(
     pieces: Iterable[Piece], placed: Iterable[Placed], frame: Frame, table: CuttingTable, material=None,
-    numbers: StyleNumbers = MappingProxyType({}), router: Router = cut_route,
+    styles: StyleNumbers = MappingProxyType({}), router: Router = cut_route, numbers: Sequence[int] = (),
 ) -> Work:
     """The work of cutting `placed` from `material` (a shapely region of the hide's own coordinates, or None).
 
-    `numbers` tell styles of one material apart by nicks; `router` finds the order and where each line is begun, as
-    `nest.cutplan.order.cut_route` does.
+    `styles` tell styles of one material apart by nicks; `router` finds the order and where each line is begun, as
+    `nest.cutplan.order.cut_route` does; `numbers` are those of the placed pieces, by default 1, 2, 3 ...
     """
     placed = tuple(placed)
     known = {piece.piece_id: piece for piece in pieces}
@@ -120,10 +123,14 @@ def work_of(
     around = [(tool_ring(ring, table), None) if chain is None else chords(chain, table.curve_mm)
               for ring, chain in zip(wanted, chains, strict=True)]
     rings = [ring for ring, _ in around]
-    entries = [leads(ring, net, table) for ring, net in zip(rings, nets, strict=True)]
+    numbers = tuple(numbers) or tuple(range(1, len(placed) + 1))
+    runs, taken = _mark_runs(placed, known, frame, styles, table, numbers)
+    entries = [leads(ring, net, table, own) for ring, net, own in zip(rings, nets, taken, strict=True)]
     choices = [_choices(entry, joints) for entry, (_, joints) in zip(entries, around, strict=True)]
+    if table.knife_offset_mm > 0.0:
+        names = [f"{one.piece_id} no. {n}" for one, n in zip(placed, numbers, strict=True)]
+        choices = _for_knife(choices, entries, rings, nets, table, names)
     asked = cut_before(wanted, on_table)
-    runs = _mark_runs(placed, known, frame, numbers)
     starts = [np.array([way[0][0] for way in ways]) for _, _, ways in runs]
     ends = [np.array([way[-1][-1] for way in ways]) for _, _, ways in runs]
     for ring, entry, choice in zip(rings, entries, choices, strict=True):
@@ -141,8 +148,10 @@ def work_of(
             vertex = int(choices[i][picks[stop]])
             chain, joints = chains[i], around[i][1]
             arcs = None if chain is None else begun_at(chain, int(np.searchsorted(joints, vertex)))
-            steps.append(CutPath(i, wanted[i], begun_at(rings[i], vertex), entries[i][vertex], arcs))
-    return Work(frame, table, placed, tuple(steps), asked, cutting_time(steps, table))
+            ring, lead = begun_at(rings[i], vertex), entries[i][vertex]
+            knife = knife_way(ring, lead, nets[i], table, _marked(runs, i, taken[i])) if needs_way(table) else None
+            steps.append(CutPath(i, wanted[i], ring, lead, arcs, knife))
+    return Work(frame, table, placed, tuple(steps), asked, cutting_time(steps, table), numbers)
 
 
 def found(stock: Iterable[Hide] | Iterable[Roll], key: str, wanted: str):
@@ -193,16 +202,59 @@ def _chains(placed: Sequence[Placed], pieces: dict[str, Piece], frame: Frame, ta
     ]
 
 
-def _mark_runs(placed: Sequence[Placed], pieces: dict[str, Piece], frame: Frame, numbers: StyleNumbers):
-    """Every run of marks: which of the placed pieces it is on, the use of its layer, and the ways it may be made."""
-    made, runs = {}, []
-    for index, one in enumerate(placed):
+def _for_knife(choices, entries, rings, nets, table: CuttingTable, names: Sequence[str]) -> list[np.ndarray]:
+    """The same, where a cut without a lead-in begins where a blade that comes down askew does no harm.
+
+    Raises PlanProblem if there is no such place.
+    """
+    found = []
+    for i, (choice, entry) in enumerate(zip(choices, entries, strict=True)):
+        if entry[choice[0]] is None:
+            others = shapely.polygons([shapely.linearrings(ring) for k, ring in enumerate(rings) if k != i])
+            choice = choice[bare_starts(rings[i], nets[i], others, table)[choice]]
+            if not len(choice):
+                raise PlanProblem(
+                    f"a blade that trails by {table.knife_offset_mm:g} mm has no place to begin on {names[i]}: its "
+                    f"trim-off band has no room for a lead-in of {TRAILS_TO_TURN * table.knife_offset_mm:g} mm, and "
+                    f"everywhere its net area or a neighbour lies within {2.0 * table.knife_offset_mm:g} mm; plan "
+                    "again with a wider gap, or let the table see to the offset"
+                )
+        found.append(choice)
+    return found
+
+
+def _marked(runs, index: int, taken):
+    """What lies on a piece that no loop may cut through: its marks, and the place of its number."""
+    lines = [shapely.linestrings(line) for i, _, ways in runs if i == index for line in ways[0]]
+    return shapely.union_all([*lines, *(() if taken is None else (taken,))]) if lines or taken is not None else None
+
+
+def _mark_runs(
+    placed: Sequence[Placed], pieces: dict[str, Piece], frame: Frame, styles: StyleNumbers, table: CuttingTable,
+    numbers: Sequence[int],
+):
+    """Every run of marks: which of the placed pieces it is on, the use of its layer, and the ways it may be made.
+
+    Then for each piece the box of its number on the table, or None.
+    """
+    made, runs, taken = {}, [], []
+    for index, (one, number) in enumerate(zip(placed, numbers, strict=True)):
+        piece = pieces[one.piece_id]
         if one.piece_id not in made:
-            piece = pieces[one.piece_id]
-            made[one.piece_id] = _runs_of(piece, pieces, numbers)
+            made[one.piece_id] = _runs_of(piece, pieces, styles)
+
+        def there(points, pose=one.pose):
+            return frame.apply(pose.apply(points))
+
         for use, lines in made[one.piece_id]:
-            runs.append((index, use, _ways([rounded(frame.apply(one.pose.apply(line))) for line in lines])))
-    return runs
+            runs.append((index, use, _ways([rounded(there(line)) for line in lines])))
+        box = None
+        if table.number is not NumberTool.NONE:
+            marks = [line for _, lines in made[one.piece_id] for line in lines]
+            lines, box = written(number, piece, marks, table, there)
+            runs += [(index, "number", _ways(lines))] if lines else []
+        taken.append(box)
+    return runs, taken
 
 
 def _runs_of(piece: Piece, pieces: dict[str, Piece], numbers: StyleNumbers):

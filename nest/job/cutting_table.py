@@ -7,10 +7,14 @@ from enum import StrEnum
 OFFSET_ERROR_MM = 0.01
 """A cut line moved out by the tool's radius lies no further beyond it than this, or than thinning allows."""
 
+TRAILS_TO_TURN = 8.0
+"""In a lead-in this many times as long as the blade trails, one that came askew by 170 deg is within 0.5 deg of it."""
+
 USUAL_LAYERS = {
     "cut": "CUT", "axis": "MARK_AXIS", "size": "MARK_SIZE", "labels": "REF_LABELS", "net": "REF_NET",
     "material": "REF_MATERIAL", "zones": "REF_ZONES", "flaws": "REF_FLAWS", "points": "REF_POINTS",
     "legend": "REF_LEGEND", "heading": "REF_HEADING", "rough": "REF_ROUGH", "lead": "CUT_LEAD",
+    "number": "MARK_NUMBER",
 }
 """Name of the layer for each use of a cutting drawing; with numbers, their places in this list."""
 
@@ -41,6 +45,25 @@ class FileKind(StrEnum):
     """Drawings that hold cuts, lead-ins and marks alone, in a folder of their own."""
     PLOT = "plot"
     """Plots in full size for checking by hand: PDF on tiles of A4, and SVG in one piece."""
+
+
+class NumberTool(StrEnum):
+    """What writes the number of each piece on the material."""
+
+    NONE = "none"
+    PEN = "pen"
+    """Digits of single strokes."""
+    PUNCH = "punch"
+    """Dots: for each digit as many as it says, a dot of the inner row counting five."""
+
+
+class NumberPlace(StrEnum):
+    """Where on its piece a number stands."""
+
+    BAND = "band"
+    """Within the trim-off band."""
+    INSIDE = "inside"
+    """In the net area, beside the heel-toe axis."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +137,17 @@ class CuttingTable:
     """Whether the table reads arcs in DXF outlines (bulges); else they are written as chords."""
     least_radius_mm: float | None = None
     """The smallest radius that the tool follows; tighter curves are warned of."""
+    knife_offset_mm: float = 0.0
+    """How far the tip of a blade on a swivel trails its pivot; HP-GL and lean drawings hold the way of the pivot."""
+    corner_loop_mm: float = 0.0
+    """How far a knife runs on past a corner to come back along the next edge, where the trim-off band has room."""
+    lift_at_corners: bool = False
+    """Whether a knife is raised and turned at corners without a loop, not turned in the material."""
+    number: NumberTool = NumberTool.NONE
+    """What writes the number of each piece."""
+    number_place: NumberPlace = NumberPlace.BAND
+    number_mm: float = 5.0
+    """How high digits are at most."""
     cut_mm_s: float = 250.0
     mark_mm_s: float = 250.0
     travel_mm_s: float = 700.0

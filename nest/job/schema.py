@@ -13,7 +13,15 @@ from pydantic import BeforeValidator, Field, WrapValidator, model_validator
 
 from nest.job.costing_schema import CostingSection, RateSection
 from nest.job.crimping_schema import CrimpingSection
-from nest.job.cutting_table import USUAL_LAYERS, Corner, FileKind, layer_names
+from nest.job.cutting_table import (
+    TRAILS_TO_TURN,
+    USUAL_LAYERS,
+    Corner,
+    FileKind,
+    NumberPlace,
+    NumberTool,
+    layer_names,
+)
 from nest.job.fields import (
     Above,
     Breaks,
@@ -91,6 +99,12 @@ class TableSection(Section):
     curve_mm: Annotated[float, Field(ge=0, le=2)] = 0.0
     arcs: bool = False
     least_radius_mm: Annotated[float, Field(gt=0, le=1000)] | None = None
+    knife_offset_mm: Annotated[float, Field(ge=0, le=5)] = 0.0
+    corner_loop_mm: Annotated[float, Field(ge=0, le=50)] = 0.0
+    lift_at_corners: bool = False
+    number: Annotated[NumberTool, Field(strict=False)] = NumberTool.NONE
+    number_place: Annotated[NumberPlace, Field(strict=False)] = NumberPlace.BAND
+    number_mm: Annotated[float, Field(ge=3, le=30)] = 5.0
     cut_mm_s: Speed = 250.0
     mark_mm_s: Speed = 250.0
     travel_mm_s: Speed = 700.0
@@ -112,11 +126,32 @@ class TableSection(Section):
                 raise fault(expected, repr(name), "choose another name")
         if self.arcs and not self.curve_mm:
             raise fault("curve_mm above 0 with arcs", "0", "say how far arcs may lie outside, such as curve_mm = 0.5")
+        if self.number is NumberTool.PUNCH and self.number_place is NumberPlace.INSIDE:
+            raise fault("number_place band with a punch", "'inside'", "holes in the net area would stay in the shoe")
         taken: dict[str, str] = {}
         for use, name in layer_names(self.layers, self.layer_numbers).items():
             other = taken.setdefault(name.casefold(), use)
             if other != use:
                 raise fault(f"a layer of its own for {use}", f"{name!r} as for {other}", "rename one")
+        return self
+
+
+    @model_validator(mode="after")
+    def _knife_has_its_way(self):
+        """The way of a knife stands in HP-GL and lean drawings alone, and begins where its blade can turn."""
+        if not (self.knife_offset_mm or self.corner_loop_mm or self.lift_at_corners):
+            return self
+        if not {FileKind.HPGL, FileKind.LEAN} & set(self.files):
+            raise fault(
+                "hpgl or lean among files with knife_offset_mm, corner_loop_mm or lift_at_corners",
+                str([str(one) for one in self.files]), "add one: only these hold the way of the knife",
+            )
+        least = TRAILS_TO_TURN * self.knife_offset_mm
+        if self.lead_in_mm < least:
+            raise fault(
+                f"lead_in_mm of {least:g} or more with knife_offset_mm = {self.knife_offset_mm:g}",
+                f"{self.lead_in_mm:g}", "the blade turns the way it is to go within the lead-in",
+            )
         return self
 
 

@@ -33,7 +33,8 @@ _POINTS_PER_MM = 72.0 / _MM_PER_IN
 _LINES = {
     "material": (palette.INK, 1.0), "zones": ("#8a7a58", 0.5), "flaws": (palette.ALARM, 0.8), "net": (palette.NET, 0.5),
     "rough": (palette.QUIET, 0.5), "axis": (palette.ALARM, 0.8), "size": (palette.ALARM, 0.8),
-    "points": (palette.ALARM, 0.8), "lead": (palette.QUIET, 0.8), "cut": (palette.INK, 0.8),
+    "number": (palette.ALARM, 0.8), "points": (palette.ALARM, 0.8), "lead": (palette.QUIET, 0.8),
+    "cut": (palette.INK, 0.8),
 }
 """Colour and width in points of each use that is plotted; the rest is for the table's own screen."""
 

@@ -6,8 +6,9 @@ from nest.cutplan.compose import POINT_NAMES, registration_points
 from nest.cutplan.frame import frame_words
 from nest.cutplan.legend import order_words, point_distances
 from nest.cutplan.sheet import CutSheet
+from nest.cutplan.toolwords import knife_words, look_out, number_words
 from nest.cutplan.work import Work
-from nest.plan import HideLayout, Plan
+from nest.plan import HideLayout, Lay, Plan
 from nest.sheets.flow import Block
 from nest.sheets.hidepicture import Named, drawn_flaws, piece_words, table_place
 from nest.sheets.page import ALARM
@@ -34,7 +35,7 @@ def cut_blocks(
         *_pieces(plan, layout, sheet, work, names, _MOST_ENTRIES[level]),
         *_flaws(hide, work, level),
         Block("Lay it right", _lay_it_right(hide, work)),
-        Block("On the table", _on_the_table(work)),
+        Block("On the table", on_the_table(plan, layout, work)),
         Block("Stretch: toes lie across the arrows", (), _zones(hide, work, names)),
         Block("Nicks", _some(sheet.nicks, most)),
     ]
@@ -142,6 +143,9 @@ def _lay_it_right(hide: Hide, work: Work) -> tuple[str, ...]:
     )
 
 
-def _on_the_table(work: Work) -> tuple[str, ...]:
+def on_the_table(plan: Plan, part: HideLayout | Lay, work: Work, up: str = "Grain side up") -> tuple[str, ...]:
+    """What to look out for, how the material lies (`up` as for `frame_words`), how the tool goes, and for how long."""
     (order,) = order_words(work)
-    return (*frame_words(work.table, work.frame.mirrored), work.time.told(), order)
+    pieces = [plan.piece(one.piece_id) for one in part.placed]
+    frame = frame_words(work.table, work.frame.mirrored, up)
+    return (*look_out(work, pieces), *frame, *knife_words(work), *number_words(work), work.time.told(), order)

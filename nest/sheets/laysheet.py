@@ -2,15 +2,13 @@
 
 from collections import Counter
 
-from nest.cutplan.frame import frame_words
-from nest.cutplan.legend import order_words
 from nest.cutplan.nicksaid import nicks_on
 from nest.cutplan.sizes import by_number, sizes_in_order
 from nest.cutplan.stamp import Stamp
 from nest.cutplan.work import Work, found
 from nest.plan import Lay, Plan
 from nest.sheets.cutsheet import arranged
-from nest.sheets.cutwords import NOT_VERIFIED, checks_block, findings_block
+from nest.sheets.cutwords import NOT_VERIFIED, checks_block, findings_block, on_the_table
 from nest.sheets.flow import Block, write_columns
 from nest.sheets.frame import MARGIN, draw_foot, draw_heading
 from nest.sheets.laypicture import KEY_HIGH, draw_lay_picture, draw_plies, row_bottom, rows_for
@@ -77,13 +75,12 @@ def _high_by_wide(lay: Lay, roll: Roll, room: Box) -> float:
 
 
 def _blocks(plan: Plan, lay: Lay, roll: Roll, work: Work, checks, findings, level: int) -> list[Block]:
-    (order,) = order_words(work)
     blocks = [
         *findings_block(findings, (8, 6, 4, 3, 2, 2)[level]),
         Block("Spread it right", _spread(lay, roll)),
         _counts(plan, lay),
         Block("Marks that tell sizes and styles", tuple(nicks_on(plan, lay.placed))),
-        Block("On the table", (*frame_words(work.table, False, "As spread"), work.time.told(), order)),
+        Block("On the table", on_the_table(plan, lay, work, "As spread")),
     ]
     return [*blocks, checks_block(checks, short=level > 0)]
 

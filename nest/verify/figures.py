@@ -78,12 +78,13 @@ def _figures(plan: Plan) -> Iterator[Figure]:
                        ("seed", _MOST)):
         yield "settings", name, getattr(settings, name), 0.0, most
     for name, most in (("tool_radius_mm", 10.0), ("overcut_mm", 100.0), ("lead_in_mm", 50.0), ("thin_mm", 1.0),
-                       ("lift_s", 60.0), ("corner_s", 60.0)):
+                       ("curve_mm", 2.0), ("knife_offset_mm", 5.0), ("corner_loop_mm", 50.0), ("lift_s", 60.0),
+                       ("corner_s", 60.0)):
         yield "cutting table", name, getattr(table, name), 0.0, most
     for name, most in (("origin_x_mm", 1e5), ("origin_y_mm", 1e5), ("turn_deg", TURNS_DEG)):
         yield "cutting table", name, getattr(table, name), -most, most
     for name, most in (("cut_mm_s", 1e5), ("mark_mm_s", 1e5), ("travel_mm_s", 1e5), ("accel_mm_s2", 1e6),
-                       ("length_mm", 1e5), ("width_mm", 1e5)):
+                       ("length_mm", 1e5), ("width_mm", 1e5), ("least_radius_mm", 1e3), ("number_mm", 30.0)):
         yield "cutting table", name, getattr(table, name), ABOVE, most
     for name in ("labour_per_hour", "scrap_per_m2", "pairs_per_year"):
         yield "costing", name, getattr(costing, name), 0.0, _MOST

@@ -5,7 +5,15 @@ from test_awkward_drawings import pattern_file
 from tiny_job import replace_in
 
 from nest.errors import InputProblems
-from nest.job.cutting_table import USUAL_LAYERS, Corner, CuttingTable, FileKind, layer_names
+from nest.job.cutting_table import (
+    USUAL_LAYERS,
+    Corner,
+    CuttingTable,
+    FileKind,
+    NumberPlace,
+    NumberTool,
+    layer_names,
+)
 from nest.job.read import read_job
 
 TABLE = """\
@@ -42,6 +50,10 @@ def test_a_table_is_read(job_folder):
         ('cut = "KNIFE"', 'cut = "5"', "a layer of its own"), ('["hpgl", "plot"]', '["paper"]', "hpgl, lean or plot"),
         ("lift_s = 0.5", "cut_mm_s = 0", "above 0"), ("lead_in_mm = 4", "lead_in_mm = -1", "at least 0"),
         ("lift_s = 0.5", "speed = 3", "a key this section has"),
+        ('["hpgl", "plot"]', '["plot"]\nknife_offset_mm = 0.4', "hpgl or lean among files"),
+        ("lift_s = 0.5", "knife_offset_mm = 0.6", "lead_in_mm of 4.8 or more with knife_offset_mm = 0.6"),
+        ("lift_s = 0.5", 'number = "punch"\nnumber_place = "inside"', "holes in the net area would stay in the shoe"),
+        ("lift_s = 0.5", 'number = "stamp"', "number"),
     ],
 )
 def test_what_is_wrong_with_a_table_is_said(job_folder, old, new, words):
@@ -50,6 +62,15 @@ def test_what_is_wrong_with_a_table_is_said(job_folder, old, new, words):
     with pytest.raises(InputProblems, match=r"job\.toml, line") as said:
         read_job(job_folder / "job.toml")
     assert words in str(said.value)
+
+
+def test_a_knife_and_numbers_are_read(job_folder):
+    """The keys of knife and numbers arrive, and a lead-in of eight times the offset is enough."""
+    keys = 'knife_offset_mm = 0.5\ncorner_loop_mm = 3\nnumber = "pen"\nnumber_place = "inside"\nnumber_mm = 8\n'
+    replace_in("job.toml", "[settings]\n", TABLE.replace("lift_s = 0.5\n", keys))(job_folder)
+    table = read_job(job_folder / "job.toml").settings.table
+    assert (table.knife_offset_mm, table.corner_loop_mm, table.lift_at_corners) == (0.5, 3.0, False)
+    assert (table.number, table.number_place, table.number_mm) == (NumberTool.PEN, NumberPlace.INSIDE, 8.0)
 
 
 def test_what_a_tool_takes_is_said_before_placing(job_folder):
