@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 import shapely
+from reportlab import rl_config
 from reportlab.lib.colors import HexColor
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfbase import pdfmetrics
@@ -37,6 +38,9 @@ PITCH = 1.22
 
 _ASCENT = 0.77
 """A text's box reaches this far above its base line, in sizes of the text, and the rest of one size below it."""
+
+rl_config.useA85 = 0
+"""Streams stay binary: written as letters (ASCII85) they take a third of the time of a sheet, and more room."""
 
 _NAMES = {False: "DejaVuSans", True: "DejaVuSans-Bold"}
 _HATCH_APART, _HALO = 2.6, 1.8
@@ -234,8 +238,8 @@ def _path(canvas: Canvas, lines: Iterable, closed: bool, high: float):
     for points in lines:
         (x, y), *rest = points.tolist()
         path.moveTo(x, high - y)
-        for x, y in rest:
-            path.lineTo(x, high - y)
+        # The library's own lineTo formats each number by itself, which takes half of the time of a sheet.
+        path._code += [f"{x:.2f} {high - y:.2f} l" for x, y in rest]
         if closed:
             path.close()
     return path
