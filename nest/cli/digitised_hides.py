@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from nest.cli.codes import Exit
 from nest.cli.screen import Screen
+from nest.text import count_words
 
 if TYPE_CHECKING:
     from nest.digitise.shop import Digitised
@@ -155,7 +156,8 @@ def _row(one: "Digitised", name: str, known, thickness: float, stretch: float | 
 def _told(one: "Digitised") -> str:
     return (
         f"{one.photograph}: {one.area_mm2 / 1e4:.1f} ± {one.area_within_mm2 / 1e4:.2f} dm², outline within "
-        f"{one.within_mm:.1f} mm (95 %), {one.holes} holes, {one.zones} zones, {one.flaws} flaws, {one.marks} marks, "
+        f"{one.within_mm:.1f} mm (95 %), {count_words(one.holes, 'hole')}, {count_words(one.zones, 'zone')}, "
+        f"{count_words(one.flaws, 'flaw')}, {count_words(one.marks, 'mark')}, "
         f"camera tilted {one.tilt_deg:.0f}°: {one.drawing}"
     )
 

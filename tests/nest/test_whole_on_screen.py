@@ -2,6 +2,7 @@
 
 import re
 from itertools import pairwise
+from types import SimpleNamespace
 
 import pytest
 from rich.console import Console
@@ -12,9 +13,12 @@ from tiny_plans import box_plan
 from typer import Context
 from typer.main import get_command
 
+from nest.batch.jobs import BatchRow
 from nest.cli import main, screen
 from nest.cli.app import app
+from nest.cli.batch import words as batch_words
 from nest.cli.codes import Exit
+from nest.cli.digitised_hides import _told as digitised_words
 from nest.cli.fitting import fitted
 from nest.cli.progress import clock, left_of
 from nest.planfile import write_plan
@@ -29,16 +33,29 @@ def plan(tmp_path_factory):
     """A saved plan and a small job, for every command that shows something of them."""
     folder = tmp_path_factory.mktemp("whole")
     write_plan(box_plan(name="A name of a plan that is rather long, as names of orders are"), folder / "plan.json")
-    small_job(folder / "job", pairs={"38": 1, "39": 1})
+    job = small_job(folder / "job", pairs={"38": 1, "39": 1})
+    (folder / "trial.csv").write_text("size,piece,toe_mm,rejected\n39,1,9,no\n39,2,11,no\n", encoding="utf-8")
+    (folder / "script.json").write_text('[{"do": "hold", "hide": "H1", "numbers": [1, 2]}]', encoding="utf-8")
+    ledger, orders = folder / "ledger.db", folder / "orders.csv"
+    orders.write_text("order,size,pairs,due\nA-1 of a customer,38,12,2026-12-01\nA-2,39,1,2026-12-02\n")
+    for words in (["stock", "receive", job.parent / "hides.csv"], ["orders", "take", orders]):
+        assert main([*map(str, words), "--job", str(job), "--ledger", str(ledger), "-q"]) == Exit.DONE
     return folder
 
 
+LEDGER = ("--ledger", "{ledger}")
 COMMANDS = {
     "cost": ["cost", "{plan}"], "verify": ["verify", "{plan}"], "price": ["price", "{job}"],
     "price a plan": ["price", "{plan}"], "compare": ["compare", "{plan}", "{plan}"],
     "pieces": ["pieces", "{job}", "-o", "{out}"], "estimate": ["estimate", "{job}"], "lays": ["lays", "{job}"],
     "cut": ["cut", "{plan}", "-o", "{out}", "--no-figures"], "shortfall": ["shortfall", "{plan}"],
     "guide": ["guide"], "guide to costing": ["guide", "costing"],
+    "trial": ["trial", "{job}", "{trial}", "-o", "{out}"],
+    "edit": ["edit", "{plan}", "{script}", "-o", "{out}", "--no-figures"],
+    "stock list": ["stock", "list", *LEDGER], "stock count": ["stock", "count", *LEDGER],
+    "stock find": ["stock", "find", "H01", *LEDGER], "stock lots": ["stock", "lots", *LEDGER],
+    "orders list": ["orders", "list", *LEDGER], "orders list lines": ["orders", "list", "--lines", *LEDGER],
+    "orders plans": ["orders", "plans", *LEDGER],
 }
 
 
@@ -67,9 +84,15 @@ def test_no_command_cuts_or_breaks_a_word(name, plan, tmp_path, monkeypatch):
     kept = []
     with monkeypatch.context() as patch:
         patch.setattr(screen.Screen, "result", lambda self, data, *tables: kept.extend(tables))
-        given = {"plan": plan / "plan.json", "job": plan / "job/job.toml", "out": tmp_path / "out"}
+        given = {"plan": plan / "plan.json", "job": plan / "job/job.toml", "out": tmp_path / "out",
+                 "trial": plan / "trial.csv", "script": plan / "script.json", "ledger": plan / "ledger.db"}
         assert main([word.format(**given) for word in COMMANDS[name]]) in (Exit.DONE, Exit.SHORT)
     assert kept
+    held_whole(kept, monkeypatch)
+
+
+def held_whole(kept, monkeypatch):
+    """At each width there stands every word that stands at 400 columns, and no line is longer than its words."""
     whole = drawn(kept, 400, monkeypatch)
     for width in reversed(WIDTHS):
         text = drawn(kept, width, monkeypatch)
@@ -78,6 +101,21 @@ def test_no_command_cuts_or_breaks_a_word(name, plan, tmp_path, monkeypatch):
         assert {word for word in missing if f"{word}:" not in words(text)} == set(), width
         assert all(len(line) <= width or max(map(len, line.split())) > width - 8 for line in text.splitlines()), width
         assert ("…" in text) == ("…" in whole)
+
+
+def test_rows_of_batches_and_photographs_are_whole(monkeypatch):
+    """What `batch` says of each job, and `digitise` of each photograph, is broken between words alone."""
+    rows = [
+        BatchRow("summer/a-job-with-a-name-that-is-long", "short", hides_used=12, leather_m2=23.451,
+                 cutting_yield=0.531, reinforcement_m=12.31, cost="1301.04", currency="EUR",
+                 message="size 42 is 3 pairs short"),
+        BatchRow("b", "refused", message="order.csv, line 3: expected a size, found 'forty'; correct the size"),
+    ]
+    seen = SimpleNamespace(photograph="H17-from-the-telephone.jpg", area_mm2=2.31e6, area_within_mm2=4.1e3,
+                           within_mm=1.4, holes=1, zones=3, flaws=7, marks=12, tilt_deg=3.0,
+                           drawing="out/H17-from-the-telephone.dxf")
+    held_whole([*(f"{row.name}: {batch_words(row)}" for row in rows), digitised_words(seen)], monkeypatch)
+    assert " 1 hole, 3 zones, " in digitised_words(seen)
 
 
 def narrow(table, width):

@@ -43,9 +43,10 @@ def test_corners_are_no_curves():
 def test_tight_curves_are_said_everywhere(smooth):
     """On drawing, sheet and screen, with arcs and without; none where the tool follows every curve of the job."""
     plan = vamp_plan(1)
-    tightest = min(curve_radii(piece, CuttingTable(**smooth)).min() for piece in plan.pieces)
+    tightest = [float(curve_radii(piece, CuttingTable(**smooth)).min()) for piece in plan.pieces]
     slow, quick = (
-        on_table(plan, CuttingTable(least_radius_mm=float(share * tightest), **smooth)) for share in (4.0, 0.95)
+        on_table(plan, CuttingTable(least_radius_mm=least, **smooth))
+        for least in (1.01 * max(tightest), 0.95 * min(tightest))
     )
     assert not any("tighter than" in text for text in table_notes(quick))
     assert any("tighter than" in text for text in table_notes(slow))
