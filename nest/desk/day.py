@@ -57,8 +57,8 @@ def way_told(state: State, hide_id: str) -> dict:
     overcut = work.table.overcut_mm
     steps = [
         {"kind": "cut" if isinstance(step, CutPath) else "mark", "number": layout.number(step.index),
-         "points": [[round(float(x), 1), round(float(y), 1)] for x, y in work.frame.undo(step.whole(overcut))]}
-        for step in work.steps
+         "points": [[round(float(x), 1), round(float(y), 1)] for x, y in work.frame.undo(stroke)]}
+        for step in work.steps for stroke in step.strokes(overcut)
     ]
     return {"steps": steps, "seconds": round(work.time.seconds), "home": _point(work.frame.undo([(0.0, 0.0)])[0])}
 
