@@ -19,7 +19,7 @@ _BLOCK, _LEVELS = 4, 3
 
 @uncounted
 def point_edge_squared(px: float, py: float, edge: np.ndarray, e: Whole) -> float:
-    """Squared distance of a point from edge e (`overlap.Tables.edge`)."""
+    """Squared distance of a point from edge e (`tables.Tables.edge`)."""
     qx, qy = px - edge[e, 0], py - edge[e, 1]
     along = min(max((qx * edge[e, 4] + qy * edge[e, 5]) * edge[e, 6], 0.0), 1.0)
     qx -= along * edge[e, 4]
@@ -35,7 +35,7 @@ def nearest_lists(
 
     Parameters
     ----------
-    edge : (e, 7) as `overlap.Tables.edge`
+    edge : (e, 7) as `tables.Tables.edge`
     nx, ny, box : cells along x and y, and the grid's x0, y0, x1, y1
     wanted : (nx * ny,) whether a cell is
 
@@ -110,7 +110,7 @@ def _keep_nearest(
 
     Parameters
     ----------
-    edge : (e, 7) as `overlap.Tables.edge`
+    edge : (e, 7) as `tables.Tables.edge`
     some, count : indices of edges and how many they are, at least one; what is kept is moved to the front
     half_x, half_y : half the sides of the box, mm
     slack : edges are kept that are farther by this, mm

@@ -15,7 +15,7 @@ import numpy as np
 
 from geometry._rows import cross, lattice_clear, reach
 from geometry.compiled import compiled
-from geometry.overlap import Tables
+from geometry.tables import Tables
 
 VARIABLES = 6
 """u, v and c, x and y each."""

@@ -1,6 +1,6 @@
 """Compiled search for the best lattice whose first translation is given; private to `geometry.lattice`.
 
-An *obstacle* is a no-fit polygon as a table of `geometry.overlap`: `same` for two outlines the same way
+An *obstacle* is a no-fit polygon as a table of `geometry.tables`: `same` for two outlines the same way
 round, `turned` for an outline and its half-turned copy. A lattice (u, v) is *clear* when no translation
 k u + j v other than 0 lies deeper in `same` than a tolerance; with a half-turned outline at c, when no
 c + k u + j v lies deeper in `turned`.
@@ -12,7 +12,8 @@ from typing import TypeAlias
 import numpy as np
 
 from geometry.compiled import compiled, uncounted
-from geometry.overlap import Tables, depth_inside
+from geometry.overlap import depth_inside
+from geometry.tables import Tables
 
 BANDS = 64
 """Crossings of outlines are looked for in bands of height."""

@@ -13,9 +13,9 @@ import shapely
 from geometry._polish import polish
 from geometry._rows import scan_rows
 from geometry.nofit import no_fit_polygon
-from geometry.overlap import Tables, build_table, join_tables
 from geometry.polygon import area, centroid, why_not_simple
 from geometry.precision import GeometryError, as_ring
+from geometry.tables import Tables, build_table, join_tables
 
 SAMPLES_ACROSS = 20
 """First translations are tried at all corners of the no-fit polygon, and on its edges this many to √area."""

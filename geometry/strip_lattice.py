@@ -7,9 +7,9 @@ import numpy as np
 
 from geometry._rows import scan_rows
 from geometry.nofit import no_fit_polygon
-from geometry.overlap import Tables, build_table, join_tables
 from geometry.polygon import area
 from geometry.precision import GeometryError, as_ring
+from geometry.tables import Tables, build_table, join_tables
 
 SPREADS = 8
 """This many distances of neighbours in a row are tried, from touching to LOOSEST times that."""

@@ -6,7 +6,7 @@ needs a copy of his own.
 
 import numpy as np
 
-from geometry.overlap import Table, Tables
+from geometry.tables import Table, Tables
 
 _ROW_BYTES = 96
 """Memory for a table beside its arrays."""

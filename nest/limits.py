@@ -89,7 +89,7 @@ LARGEST_PHOTOGRAPH_BYTES = 80_000_000
 """A photograph or scan: 60 megapixels as a fine JPEG take half of that."""
 
 MOST_PIXELS = 64_000_000
-"""Pixels of a photograph or scan, told from its header: 64 million take 600 MB, decoded and as linear light."""
+"""Pixels of a photograph or scan, by its header: 64 million take 600 MB, decoded and as linear light."""
 
 MOST_SCANS = 60
 """Scans of a progressive JPEG; the usual have ten, a bomb has thousands."""

@@ -40,10 +40,11 @@ MAY_IMPORT = {
     },
     "nest.stretch": {"nest.errors", "nest.job", "nest.atomic", "nest.statistics"},
     "nest.plan": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.job"},
-    "nest.planfile": {
-        "geometry", "nest.errors", "nest.limits", "nest.plainfile", "nest.text", "nest.units", "nest.atomic",
-        "nest.pieces", "nest.job", "nest.plan",
+    "nest.asjson": {
+        "geometry", "nest.errors", "nest.limits", "nest.plainfile", "nest.text", "nest.units", "nest.pieces",
+        "nest.job",
     },
+    "nest.planfile": {"nest.errors", "nest.limits", "nest.plainfile", "nest.atomic", "nest.plan", "nest.asjson"},
     "nest.cutagain": {"nest.errors", "nest.plan", "nest.planfile"},
     "nest.outcomes": _READS_PLANS,
     "nest.begun": _READS_PLANS | {"nest.outcomes"},
@@ -76,12 +77,12 @@ MAY_IMPORT = {
         "nest.atomic", "nest.clock", "nest.limits", "nest.plainfile", "nest.planfile", "nest.text",
     },
     "nest.edits": _READS_BEGUN | {
-        "nest.atomic", "nest.limits", "nest.text", "nest.plainfile", "nest.planfile", "nest.placement", "nest.planning",
-        "nest.room", "nest.verify", "nest.accounts", "nest.scenarios",
+        "nest.atomic", "nest.limits", "nest.text", "nest.plainfile", "nest.planfile", "nest.asjson", "nest.placement",
+        "nest.planning", "nest.room", "nest.verify", "nest.accounts", "nest.scenarios",
     },
     "nest.desk": _READS_PLANS | {
         "nest.accounts", "nest.begun", "nest.cutplan", "nest.edits", "nest.scenarios", "nest.limits", "nest.plainfile",
-        "nest.planfile", "nest.report", "nest.verify", "nest.whatif",
+        "nest.asjson", "nest.report", "nest.verify", "nest.whatif",
     },
     "nest.registration": _READS_PLANS | {"nest.cutplan"},
     "nest.report": _READS_BEGUN | {
@@ -90,7 +91,7 @@ MAY_IMPORT = {
         "nest.scenarios",
     },
     "nest.ledger": _READS_BEGUN | {
-        "nest.limits", "nest.text", "nest.plainfile", "nest.clock", "nest.atomic", "nest.planfile", "nest.room",
+        "nest.limits", "nest.text", "nest.plainfile", "nest.clock", "nest.atomic", "nest.asjson", "nest.room",
         "nest.accounts", "nest.estimate", "nest.planning",
     },
     "nest.sheets": _READS_PLANS | {"nest.atomic", "nest.cutplan", "nest.report"},

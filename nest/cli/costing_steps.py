@@ -36,7 +36,7 @@ def by_placing(passes: int, cancelled: Callable[[], bool], watch: Watch) -> Cost
 
 @contextmanager
 def watched(screen: Screen) -> Iterator[tuple[Callable[[], bool], Watch, Callable[[str, int, int], None]]]:
-    """Yield what tells of Ctrl-C, the watch, and what is told before each run."""
+    """Yield what says whether Ctrl-C was pressed, the watch, and what is called before each run."""
 
     def say(words: str) -> None:
         stopping = words.startswith("Stopping")
@@ -47,7 +47,7 @@ def watched(screen: Screen) -> Iterator[tuple[Callable[[], bool], Watch, Callabl
 
 
 def seeds_of(job: Job, count: int) -> tuple[int, ...]:
-    """So many seeds, from the job's own on."""
+    """This many seeds, from the job's own on."""
     return tuple(range(job.settings.seed, job.settings.seed + count))
 
 

@@ -22,7 +22,7 @@ from nest.planning.run import Engine
 POLL_SECONDS = 0.1
 
 STOP_SECONDS = 10.0
-"""A search that was told to stop is waited for this long; what it found is lost then."""
+"""A search that was asked to stop is waited for this long; what it found is lost then."""
 
 ALONE_SECONDS, ASK_SECONDS = 60.0, 5.0
 """Without any worker for this long the hides are searched here; how often the scheduler is asked for its workers."""
@@ -125,7 +125,7 @@ class _Away:
                 self._client.run(task.stop, self._run, wait=False)
 
     def _answer(self, problem: RegionProblem, budget: Budget, seed: int):
-        """What the task returns; None if it was told to stop and did not answer."""
+        """What the task returns; None if it was asked to stop and did not answer."""
         asked = task.Asked(self._run, pickle.dumps(problem), seed, budget.seconds, budget.passes)
         future = self._client.submit(task.search, asked, key=f"hide-{uuid.uuid4().hex}", pure=False)
         done = threading.Event()

@@ -11,7 +11,7 @@ from numba import njit
 _MOST_OUT = 12
 """No more outlines than this are taken out at once."""
 _LONGEST_STRING = 6
-"""Nor more than this in a row."""
+"""At most this many in a row."""
 _BLINK = 0.02
 """Share of the gaps that are overlooked, so that the same outlines do not go back to the same gaps."""
 _WARM, _COLD = 0.3, 0.003

@@ -69,7 +69,7 @@ def frame_of(table: CuttingTable, region, *, turned_over: bool) -> Frame:
 
 
 def frame_from(text: str) -> Frame | None:
-    """The frame told in a text, or None if it tells none."""
+    """The frame stated in a text, or None if it states none."""
     match = _TOLD.search(text)
     if match is None:
         return None

@@ -55,7 +55,7 @@ def plan_not_told(plan: Plan) -> tuple[str, ...]:
 def not_told(pieces: Sequence[Piece], numbers: StyleNumbers) -> list[str]:
     """One sentence for what pieces of one material carry no nicks or the same; none where all can be told apart.
 
-    A size or style that lies there alone need not be told from another.
+    A size or style that lies there alone need not be known from another.
     """
     many_sizes = len({piece.size for piece in pieces}) > 1
     many_styles = len({piece.style for piece in pieces}) > 1
@@ -97,7 +97,7 @@ def _alike_words(pieces: Sequence[Piece], codes: dict[str, NickCode]) -> list[st
             lengths = sorted(float(np.ptp(np.asarray(piece.cut_outline)[:, 0])) for piece in mine)
             names = ", ".join(f"{piece.style} {piece.size}" for piece in mine)
             said[
-                f"The same nicks: {role} of {names}: told by length alone, at least {np.diff(lengths).min():.0f} mm "
+                f"The same nicks: {role} of {names}: known by length alone, at least {np.diff(lengths).min():.0f} mm "
                 f"apart; {_KEEP_APART}."
             ] = None
     return list(said)

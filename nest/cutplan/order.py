@@ -10,7 +10,7 @@ ROUNDS, ROUNDS_EACH = 2_000, 20
 """Outlines are taken out and put back this often from each fresh start, and no more than this for each of them."""
 
 STARTS, OUTLINES = 20, 60
-"""So many fresh starts for this many outlines or fewer; for more of them, fewer, so that time stays about the same."""
+"""This many fresh starts for as many outlines or fewer; for more of them, fewer, so that time stays about the same."""
 
 Before = Iterable[tuple[int, int]]
 """Pairs (i, j): i is cut before j. There is no circle in them."""

@@ -6,12 +6,12 @@ import threading
 from collections.abc import Callable
 
 from nest.accounts.asjob import as_job
+from nest.asjson import record_from_text
 from nest.edits import EditProblem
 from nest.errors import VampYieldError
 from nest.job.job import Job
 from nest.pieces.piece import Part
 from nest.plan import Plan
-from nest.planfile import record_from_text
 from nest.scenarios import AtOnce, AtOnceCosts, Moved
 
 _SPAWN = multiprocessing.get_context("spawn")

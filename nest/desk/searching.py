@@ -10,7 +10,7 @@ from nest.edits.commands import Found, SearchCommand
 _SPAWN = multiprocessing.get_context("spawn")
 
 PATIENCE_S = 20.0
-"""A search that was told to stop and does not within this time is killed."""
+"""A search that does not stop within this time of being asked is killed."""
 
 
 class Search:

@@ -7,11 +7,11 @@ and the number on its label.
 import json
 from dataclasses import dataclass
 
+from nest.asjson import record_from_text, record_text
 from nest.errors import VampYieldError
 from nest.limits import MOST_PLAN_VALUES, MOST_ROWS
 from nest.plainfile import BadJson, parsed_json
 from nest.plan import HideLayout, Plan
-from nest.planfile import record_from_text, record_text
 from nest.scenarios.moved import Moved
 
 Points = tuple[tuple[float, float], ...]

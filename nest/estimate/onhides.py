@@ -80,7 +80,7 @@ def on_simulated_hides(
 
     Parameters
     ----------
-    tell : told before each hide: name of the leather, hides done, hides in all
+    tell : called before each hide: name of the leather, hides done, hides in all
 
     Raises
     ------

@@ -104,7 +104,7 @@ def least_purchase(
 
     Parameters
     ----------
-    tell : told before each hide: the leather and its class, hides done, hides in all
+    tell : called before each hide: the leather and its class, hides done, hides in all
 
     Raises
     ------

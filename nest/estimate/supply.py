@@ -12,7 +12,7 @@ from nest.stock.material import Hide, Leather
 from nest.stock.simulate import simulate_hides
 
 FLAW_HIDES = 12
-"""So many hides are drawn to see what flaws and the edge margin take of fit zones."""
+"""This many hides are drawn to see what flaws and the edge margin take of fit zones."""
 
 MOST_TILT = 4.0
 """Shares of zones are changed by no more than this power of e against each other: beyond, it is no side any more."""

@@ -179,7 +179,7 @@ def _fault(error: Exception, text: str) -> tuple[str, str]:
 
 
 def _deeper_than(value, most: int) -> bool:
-    """Whether tables and lists lie more than `most` deep within each other; told level by level, without recursion."""
+    """Whether tables and lists lie more than `most` deep within each other; counted by level, without recursion."""
     level = [value]
     for _ in range(most + 1):
         level = [
@@ -278,7 +278,7 @@ _KEY = re.compile(r"""\s*((?:[\w-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[\w-]+|"[^"]*"
 def key_lines(text: str) -> dict[Place, int]:
     """Line (from 1) of every section heading and key of a TOML text.
 
-    A plain scan, for messages only: keys within inline tables are not told apart.
+    A plain scan, for messages only: keys within inline tables are not looked at.
     """
     lines: dict[Place, int] = {}
     counts: dict[Place, int] = {}

@@ -61,7 +61,7 @@ def close_day(
     """Book the lists of a plan; they count from its beginning, and a list booked again changes nothing.
 
     job : holds the current styles, for which remnants are kept.
-    tell : told the hide that is looked at, how many are done, and how many there are.
+    tell : called with the hide that is looked at, how many are done, and how many there are.
 
     Raises
     ------

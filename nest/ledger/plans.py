@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from sqlalchemy import Connection, func, select
 
+from nest.asjson import record_from_text, record_text
 from nest.begun.part import LENGTH_SLACK_MM
 from nest.errors import LedgerProblem, Taken
 from nest.job.findings import meant
@@ -19,7 +20,6 @@ from nest.ledger.stock import move_hides, move_roll
 from nest.ledger.store import Booking, Ledger
 from nest.pieces.quantities import cut_quantities
 from nest.plan import Begun, Plan
-from nest.planfile import record_from_text, record_text
 from nest.urgency import urgency
 
 OPEN, DONE, GIVEN_UP = "open", "done", "given up"

@@ -15,10 +15,10 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError
 from sqlalchemy.pool import NullPool
 
+from nest.asjson import record_from_text, record_text
 from nest.clock import now
 from nest.errors import LedgerProblem, Taken
 from nest.ledger import migrate, tables
-from nest.planfile import record_from_text, record_text
 from nest.text import hidden_in
 
 LEDGER_FILE = "ledger.db"

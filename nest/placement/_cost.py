@@ -12,7 +12,8 @@ from typing import NamedTuple
 import numpy as np
 
 from geometry.compiled import Whole, inlined, uncounted
-from geometry.overlap import Tables, depth_inside, depth_outside, move_in, move_out
+from geometry.overlap import depth_inside, depth_outside, move_in, move_out
+from geometry.tables import Tables
 
 NO_FIT_TABLE = -1
 """The form may lie anywhere in its bounds."""

@@ -7,7 +7,8 @@ import numpy as np
 import shapely
 
 from geometry.compiled import Whole, compiled, uncounted
-from geometry.overlap import Table, Tables, build_table, inside, join_tables
+from geometry.overlap import inside
+from geometry.tables import Table, Tables, build_table, join_tables
 from nest.placement._cost import Model, State
 from nest.placement.choose import Replacements
 from nest.placement.problem import Ground, Kind, worth_of

@@ -9,10 +9,10 @@ import shapely
 from shapely.geometry import Polygon
 
 from geometry.nofit import joint_fit_polygon
-from geometry.overlap import Table, Tables, build_table, join_tables
 from geometry.pose import rotate, rotation
 from geometry.precision import Region, as_ring
 from geometry.processors import processor_cores
+from geometry.tables import Table, Tables, build_table, join_tables
 from nest.placement._cost import NO_FIT_TABLE, NOT_ALLOWED, Model
 from nest.placement.problem import Ground, Kind, worth_of
 from nest.placement.tablestore import TURNS, TableStore

@@ -10,9 +10,9 @@ from typing import NamedTuple, TypeAlias
 import numpy as np
 
 from geometry.nofit import no_fit_rings
-from geometry.overlap import Table, Tables, build_table
 from geometry.pose import mirror, rotate
 from geometry.processors import processor_cores
+from geometry.tables import Table, Tables, build_table
 from geometry.tablestack import TableStack, bytes_of
 from nest.placement.choose import Places
 

@@ -125,7 +125,7 @@ def _sizes(page: Page, costing: Costing, rows: Rows, money: str) -> None:
     more = [line for line in columns if line not in _FIRST]
     page.title("Sizes", "Shaded pairs and shares may be changed. " + (
         f"Pairs cut for rejects: {costing.reject_pairs.words}." if rejects is not None else
-        "What the layouts take is reckoned in proportion."))
+        "What the layouts take is counted in proportion."))
     page.headings("style", "size", "good pairs", "spoiled, % of pairs cut", "pairs cut",
                   *(f"{line}, a pair" for line in _FIRST), f"good pair, {sheet.currency}",
                   f"all pairs, {sheet.currency}", "pairs cut, as charged, fixed", "times the charges",

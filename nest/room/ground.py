@@ -91,7 +91,7 @@ def ground_left(
 
 
 def keeps_to(shape: shapely.Polygon, ground: Region) -> bool:
-    """Whether a placed outline lies on the ground, but for DEPTH_MM, told as the judge tells how deep two overlap."""
+    """Whether a placed outline lies on the ground, but for DEPTH_MM, measured as the judge measures overlaps."""
     beyond = shapely.difference(shape, ground)
     if beyond.is_empty:
         return True

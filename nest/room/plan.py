@@ -20,7 +20,7 @@ from nest.room.shorts import Short, shorts
 from nest.urgency import rank_of_next
 
 Tell = Callable[[str, int, int], None]
-"""Told the hide that is looked at, how many are done, and how many there are."""
+"""Called with the hide that is looked at, how many are done, and how many there are."""
 
 
 @dataclass(frozen=True, slots=True)

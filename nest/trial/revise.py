@@ -340,7 +340,7 @@ def _reject_percent(style: Style, rejects: RejectRate, notes: list[str]) -> floa
         notes.append(f"{words}; {now:g} % is within it and stays.")
         return now
     if rejects.rejected == rejects.tried:
-        notes.append(f"{words}; no rate can be reckoned with when every piece fails, {now:g} % stays.")
+        notes.append(f"{words}; no rate serves when every piece fails, {now:g} % stays.")
         return now
     new = round(100.0 * rejects.rate, 1)
     notes.append(f"{words}; {new:g} % takes the place of {now:g} %.")

@@ -104,7 +104,7 @@ def in_plan(
 
 @dataclass(frozen=True, slots=True)
 class Checks:
-    """How much was checked, so that "no findings" can be told from "nothing looked at"."""
+    """How much was checked, so that "no findings" is not taken for "nothing looked at"."""
 
     hides: int = 0
     lays: int = 0

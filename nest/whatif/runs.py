@@ -22,7 +22,7 @@ AS_IT_IS = "as it is"
 class Costed:
     """Cost sheets by name of the change, then by seed.
 
-    complete : false if the runs were broken off. enough : whether what was asked was told before the last seed.
+    complete : false if the runs were broken off. enough : whether the answer was known before the last seed.
     """
 
     sheets: dict[str, dict[int, CostSheet]] = field(default_factory=dict)
@@ -61,7 +61,7 @@ def cost_all(
 
 
 REST_TO_STOCK = (
-    "Of each leather the hide that is used least is charged up to its last cut line; the rest is reckoned to go back "
+    "Of each leather the hide that is used least is charged up to its last cut line; the rest is taken to go back "
     "into stock."
 )
 
@@ -115,7 +115,7 @@ def _up_to_last_cut(plan: Plan, use: MaterialUse) -> MaterialUse:
 
 
 def quick_uses(plan: Plan) -> tuple[MaterialUse, ...]:
-    """What each hide and lay of a plan is paid for and what lies on it; its waste is not told apart."""
+    """What each hide and lay of a plan is paid for and what lies on it; its waste is not split up."""
     measures = {
         piece.piece_id: Measure(piece, area(piece.cut_outline), area(piece.net_outline), 1.0) for piece in plan.pieces
     }

@@ -7,9 +7,10 @@ import shapely
 
 from geometry.curves import closed_bspline
 from geometry.nofit import no_fit_polygon
-from geometry.overlap import build_table, depth_inside, depth_outside, inside, join_tables
+from geometry.overlap import depth_inside, depth_outside, inside
 from geometry.pose import mirror, rotate
 from geometry.precision import as_ring
+from geometry.tables import build_table, join_tables
 
 _HALF = np.array([(128, 20), (108, 58), (64, 84), (8, 98), (-50, 110), (-92, 104), (-104, 78), (-82, 56), (-40, 26)])
 """One half of an invented vamp: toe, side, wing, throat; mm."""

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from test_overlap import SHAPES
 
 from geometry._nearest import nearest_lists
-from geometry.overlap import edges_of
+from geometry.tables import edges_of
 
 CELLS = 12
 EXACT = 1e-9

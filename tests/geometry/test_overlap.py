@@ -8,8 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from outlines import regular, star_rings
 
-from geometry.overlap import build_table, depth_inside, depth_outside, edges_of, inside, join_tables, move_in, move_out
+from geometry.overlap import depth_inside, depth_outside, inside, move_in, move_out
 from geometry.polygon import polygon
+from geometry.tables import build_table, edges_of, join_tables
 
 EXACT = 1e-9
 """Largest difference between a table's distance and shapely's, mm, on shapes about 300 mm wide."""

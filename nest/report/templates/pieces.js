@@ -7,7 +7,7 @@ addEventListener("pointerdown", (event) => {
   if (!event.target.closest?.(".canvas > svg, .bar")) hush();
 }, true);
 
-// Titles are for readers without a script, and would be told twice.
+// Titles are for readers without a script, and would be shown twice.
 function takeTitles(drawing) {
   for (const title of drawing.querySelectorAll("title")) {
     const lines = title.textContent.split("\n");

@@ -198,7 +198,7 @@ def test_sizes_ten_apart_on_one_roll_are_named_too():
     small, large = backing("A", size="28"), backing("B", size="38")
     large = replace(large, cut_outline=large.cut_outline * (1.1, 1.0))
     (said,) = not_told((small, large), {})
-    assert said.startswith("The same nicks: reinforcement of box 28, box 38: told by length alone, at least 20 mm")
+    assert said.startswith("The same nicks: reinforcement of box 28, box 38: known by length alone, at least 20 mm")
 
 
 def test_feet_do_not_share_the_blame():

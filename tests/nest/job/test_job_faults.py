@@ -369,7 +369,7 @@ def test_a_workbook_that_unpacks_beyond_measure(job_folder, monkeypatch):
 
 
 def test_a_date_in_an_order_is_said(job_folder):
-    """A spreadsheet that made a date of a size is told from a size."""
+    """A size that a spreadsheet made a date of is not taken for a size."""
     book = openpyxl.Workbook()
     book.active.append(["size", "pairs"])
     book.active.append(["", 3])

@@ -9,9 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from geometry.nofit import no_fit_polygon
-from geometry.overlap import build_table, depth_inside, join_tables
+from geometry.overlap import depth_inside
 from geometry.pose import mirror, rotate
 from geometry.precision import as_ring
+from geometry.tables import build_table, join_tables
 from geometry.tablestack import TableStack, bytes_of
 from nest.placement.tablestore import TURNS, TableStore
 
