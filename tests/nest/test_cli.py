@@ -48,6 +48,15 @@ def short_plan():
     return replace(plan, order=tuple(replace(line, pairs_wanted=9, pairs_to_cut=9) for line in plan.order))
 
 
+def test_help_groups_the_commands(capsys):
+    """Every command stands once, under what it is for; none is left over."""
+    assert main(["--help"]) == Exit.DONE
+    shown = capsys.readouterr().out.split("\nPlan:\n")[1].split("\nFirst steps")[0]
+    named = re.findall(r"^  (\w+)  ", shown, re.MULTILINE)
+    titles = re.findall(r"^(\w[\w ]*):$", shown, re.MULTILINE)
+    assert sorted(named) == sorted(get_command(app).commands) and len(titles) == 4, (named, titles)
+
+
 @pytest.mark.parametrize("name", ["", *sorted(get_command(app).commands)])
 def test_help_says_what_a_command_does_with_an_example(name, capsys):
     """Help ends well and holds an example."""
