@@ -18,9 +18,17 @@ _NO_DAY = "9999-99-99"
 class OrderRow(Protocol):
     """What is known of a row."""
 
-    due: str
-    priority: int
-    pairs: int
+    @property
+    def due(self) -> str:
+        """ISO 8601 date, or ""."""
+
+    @property
+    def priority(self) -> int:
+        """From 1, the most urgent; 0 for none."""
+
+    @property
+    def pairs(self) -> int:
+        """Pairs wanted."""
 
 
 def urgency(row: OrderRow) -> tuple[bool, int, str]:

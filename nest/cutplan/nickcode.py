@@ -38,9 +38,17 @@ _FRACTIONS = (Fraction(1, 2), Fraction(1, 3), Fraction(2, 3))
 class OfMaterials(Protocol):
     """A style of a job or a plan."""
 
-    name: str
-    leather: str
-    roll: str
+    @property
+    def name(self) -> str:
+        """Its own name."""
+
+    @property
+    def leather(self) -> str:
+        """Name of its leather."""
+
+    @property
+    def roll(self) -> str:
+        """Name of its roll, or ""."""
 
 
 @dataclass(frozen=True, slots=True)

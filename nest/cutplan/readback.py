@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 import numpy as np
 import shapely
@@ -117,7 +118,7 @@ def _plan(drawn: Drawn) -> tuple[Plan, list[Problem]]:
     if not isinstance(outline, shapely.Polygon) or outline.is_empty:
         raise drawn.refusal("one closed outline of the material", "none, or several", "material")
     problems += [*_legend_problems(drawn, pieces, placed), *_registration_problems(drawn, rings)]
-    common = {
+    common: dict[str, Any] = {
         "styles": styles, "order": (), "pieces": pieces, "rolls": (), "leathers": (), "hides": (), "layouts": (),
         "lays": (), "settings": Settings(hide_gap_mm=gap, roll_gap_mm=gap, edge_margin_mm=margin),
         "name": f"read back from {drawn.name}", "warnings": tuple(_notes(drawn)),

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from typing import Any
 
 from geometry.pose import Pose
 from nest.edits import cutting, ground
@@ -37,6 +38,7 @@ from nest.limits import LARGEST_COORDINATE
 from nest.pieces.piece import Role
 from nest.plan import Placed
 from nest.planning.wants import on_coordinate_grid
+from nest.stock.material import Hide
 from nest.verify import broken
 
 
@@ -64,10 +66,10 @@ def _settled(state: State, touched: Iterable[str]) -> State:
     return replace(state, plan=replace(plan, layouts=rejoined(plan, touched)))
 
 
-def _on_ground(change: Callable) -> Callable[[State, Command], State]:
+def _on_ground(change: Callable[[Hide, Any], Hide]) -> Callable[[State, Any], State]:
     """A change to the drawing of a hide, as a change of the state."""
 
-    def changed_ground(state: State, command: Command) -> State:
+    def changed_ground(state: State, command: Any) -> State:
         state.check_open(command.hide)
         return _settled(state.with_hide(change(state.hide(command.hide), command)), (command.hide,))
 
@@ -207,7 +209,7 @@ def _pose(x: float, y: float, heading_deg: float) -> Pose:
     return on_coordinate_grid(Pose(x, y, heading_deg % 360.0))
 
 
-_CHANGES: dict[type, Callable[[State, Command], State]] = {
+_CHANGES: dict[type, Callable[[State, Any], State]] = {
     MarkFlaw: _on_ground(ground.with_flaw),
     DropFlaw: _on_ground(ground.without_flaw),
     MarkZone: _on_ground(ground.with_zone),

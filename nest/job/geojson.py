@@ -82,8 +82,10 @@ def read_geojson(source: Source, layers: LayersSection, unit: str | None, findin
         findings.refuse(source.name, f"at most {MOST_VERTICES} vertices", "more", "save only what the job needs in it")
     if findings.refused > before:
         return None
-    parts = [tuple(one for one in found if isinstance(one, kind)) for kind in (Path, Mark, Label)]
-    return Drawing(source.name, *parts)
+    return Drawing(
+        source.name, tuple(one for one in found if isinstance(one, Path)),
+        tuple(one for one in found if isinstance(one, Mark)), tuple(one for one in found if isinstance(one, Label)),
+    )
 
 
 def _photograph_words(data: dict) -> str:

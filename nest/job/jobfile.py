@@ -4,6 +4,7 @@ import re
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from pydantic import ValidationError
 
@@ -26,8 +27,9 @@ class JobFile:
     raw: Mapping
     lines: Mapping[Place, int]
     job: JobSection | None
-    single: Mapping[str, Section | None]
-    repeated: Mapping[str, tuple[Section | None, ...]]
+    single: Mapping[str, Any]
+    repeated: Mapping[str, tuple[Any, ...]]
+    """Sections of the model that `SINGLE_SECTIONS` or `REPEATED_SECTIONS` has for each key."""
 
     def where(self, *place: str | int) -> str:
         """Name and line of a key, or of the section that should hold it."""

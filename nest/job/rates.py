@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from nest.job.findings import Findings
 from nest.job.jobfile import JobFile
@@ -54,7 +54,7 @@ def in_own_currency(items: Sequence[Priced], currencies: Sequence[str | None], r
         if rate is None:
             done.append(item)
             continue
-        more = {"currency": rate.currency, "rate": rate.rate, "rate_date": rate.date}
+        more: dict[str, Any] = {"currency": rate.currency, "rate": rate.rate, "rate_date": rate.date}
         if isinstance(item, Roll):
             more["price_per_m"] = rate.converted(item.price_per_m)
         else:
@@ -76,7 +76,8 @@ def hides_in_own_currency(hides: Sequence[Hide], leathers: Sequence[Leather]) ->
 def said(leathers: Sequence[Leather], rolls: Sequence[Roll], own: str) -> tuple[str, ...]:
     """Which prices were turned into the job's currency, and how."""
     names: dict[tuple, list[str]] = {}
-    for item in (*leathers, *rolls):
+    items: list[Leather | Roll] = [*leathers, *rolls]
+    for item in items:
         if item.currency:
             name = item.roll_id if isinstance(item, Roll) else item.name
             names.setdefault((item.currency, item.rate, item.rate_date), []).append(name)

@@ -5,6 +5,7 @@
 """
 
 from collections import Counter
+from typing import Any
 
 import numpy as np
 import shapely
@@ -129,7 +130,7 @@ def _draw_parts(ax, template: Template):
     for part, style in _PART_STYLES.items():
         chosen = [edge for edge, name in zip(edges, template.parts, strict=True) if name == part]
         if chosen:
-            look = {"color": palette.PARTS[part], "linestyle": style, "linewidth": 2.6}
+            look: dict[str, Any] = {"color": palette.PARTS[part], "linestyle": style, "linewidth": 2.6}
             ax.add_collection(LineCollection(_joined(chosen), zorder=5, **look))
             handles.append(Line2D([], [], label=f"{part} allowance", **look))
     return handles
@@ -157,9 +158,9 @@ def _draw_placed(ax, plan: Plan, placed):
     nets = [p.pose.apply(pieces[p.piece_id].net_outline) for p in placed]
     fills = [colours[pieces[p.piece_id].size][0] for p in placed]
     inks = [colours[pieces[p.piece_id].size][1] for p in placed]
-    rough = {"edgecolors": palette.INK, "linewidths": 0.8, "alpha": 0.9}
+    rough: dict[str, Any] = {"edgecolors": palette.INK, "linewidths": 0.8, "alpha": 0.9}
     ax.add_collection(PolyCollection(cuts, facecolors=fills, zorder=5, **rough))
-    dashes = {"facecolors": "none", "linewidths": 0.6, "linestyles": "--"}
+    dashes: dict[str, Any] = {"facecolors": "none", "linewidths": 0.6, "linestyles": "--"}
     ax.add_collection(PolyCollection(nets, edgecolors=inks, zorder=6, **dashes))
     toes = [_toe_tick(pieces[p.piece_id], p.pose) for p in placed]
     ax.add_collection(LineCollection(toes, colors=inks, linewidths=2.2, zorder=6))

@@ -54,12 +54,12 @@ def why_no_room(room: HideLeft, piece: Piece, rules: Rules, quality: int | None 
     """Why `roomiest` finds nothing: which of what is asked must be given up so that there is room."""
     if quality is not None and fits(room, piece, rules):
         return f"there is room only on ground of another class than its partner's, class {quality}"
-    any_ground, any_way = replace(rules, net_quality=_ANY_CLASS), {"tolerance_deg": _ANY_HEADING_DEG}
+    any_ground, any_way = replace(rules, net_quality=_ANY_CLASS), replace(rules, tolerance_deg=_ANY_HEADING_DEG)
     poor = f"is poorer than class {rules.net_quality}, the poorest that its style takes"
     turned = "stretches the wrong way for it"
     for eased, words in (
-        (any_ground, poor), (replace(rules, **any_way), turned),
-        (replace(any_ground, **any_way), f"{poor} and {turned}"),
+        (any_ground, poor), (any_way, turned),
+        (replace(any_way, net_quality=_ANY_CLASS), f"{poor} and {turned}"),
     ):
         one_way = room.one_way and eased.tolerance_deg < _ANY_HEADING_DEG
         if fits(HideLeft(room.hide, one_way, room.margin_mm, room.gap_mm, room.cut, room.shapes), piece, eased):
