@@ -124,7 +124,7 @@ ORDER_FAULTS = {
     ),
     "latin-1": (write_bytes("order.csv", b"size,pairs\n38\xbd,4\n"), ["order.csv, line 2", "0xbd", "again as UTF-8"]),
     "UTF-16": (write_bytes("order.csv", "size,pairs\n38,4\n".encode("utf-16")), ["order.csv", "UTF-16", "as UTF-8"]),
-    "open quotes": (order("38,6", '"38,6'), ["order.csv, line", "a fault", "mend the quotes"]),
+    "open quotes": (order("38,6", '"38,6'), ["order.csv, line", "a quote that is never closed", "mend the quotes"]),
     "too large": (large("order.csv"), ["order.csv", "at most 50 MB", "only what the job needs"]),
 }
 
