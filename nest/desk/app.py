@@ -54,6 +54,18 @@ class Writers:
 
 def application(desk: Desk, writers: Writers) -> Starlette:
     """The application of one desk."""
+    return Starlette(
+        routes=[*_looked_at(desk), *_done(desk, writers), Mount("/static", StaticFiles(directory=STATIC))],
+        exception_handlers={
+            Stale: lambda request, error: _said(STALE, 409),
+            VampYieldError: lambda request, error: _said(str(error), 422),
+            ClientDisconnect: lambda request, error: Response(status_code=400),
+        },
+    )
+
+
+def _looked_at(desk: Desk) -> list[Route]:
+    """What changes nothing: the page, the plan, its hides, prices and versions, and events as they come."""
 
     async def page(request: Request) -> Response:
         return HTMLResponse(await run_in_threadpool(desk_page, desk.state.plan))
@@ -91,38 +103,8 @@ def application(desk: Desk, writers: Writers) -> Starlette:
         hide_id, number = request.path_params["hide"], request.path_params["number"]
         return JSONResponse({"headings": await run_in_threadpool(allowed_headings, desk.state, hide_id, number)})
 
-    async def step(request: Request) -> Response:
-        base, asked = _asked(await _body(request), "step")
-        if isinstance(asked, SearchCommand):
-            await run_in_threadpool(desk.search, asked, base)
-            return JSONResponse({"revision": desk.revision, "searching": True})
-        return JSONResponse({"revision": await run_in_threadpool(desk.do, asked, base)})
-
     async def movable(request: Request) -> Response:
         return JSONResponse(await run_in_threadpool(lambda: desk.pricing().made or {}))
-
-    async def price(request: Request) -> Response:
-        data = await _body(request)
-        if not isinstance(data, dict):
-            raise EditProblem("what was moved cannot be read; load the page again.")
-        moved, curve = moved_from(data.get("moved"), "moved"), _curve(data.get("curve"))
-        return JSONResponse(await run_in_threadpool(lambda: desk.pricing().ask(moved, curve)))
-
-    async def stop(request: Request) -> Response:
-        await run_in_threadpool(desk.stop_search)
-        return JSONResponse({})
-
-    async def files(request: Request) -> Response:
-        return JSONResponse(await run_in_threadpool(_written, desk, writers))
-
-    async def hide_files(request: Request) -> Response:
-        hide_id, data = request.path_params["hide"], await _body(request)
-        table = data.get("table", "") if isinstance(data, dict) else None
-        if not isinstance(table, str):
-            raise EditProblem("a table is described in a text; choose its file again.")
-        desk.state.check_open(hide_id)
-        packed = await run_in_threadpool(writers.hide, desk.state.plan, hide_id, table)
-        return Response(packed, media_type="application/zip")
 
     async def way(request: Request) -> Response:
         return JSONResponse(await run_in_threadpool(way_told, desk.state, request.path_params["hide"]))
@@ -147,26 +129,54 @@ def application(desk: Desk, writers: Writers) -> Starlette:
         return StreamingResponse(_events(desk), media_type="text/event-stream")
 
     number = "{hide:str}/{number:int}"
-    return Starlette(
-        routes=[
-            Route("/", page), Route("/style.css", style), Route("/plan", plan),
-            Route("/hide/{hide:str}", hide), Route("/find", find),
-            Route(f"/places/{number}", places), Route(f"/headings/{number}", headings),
-            Route("/way/{hide:str}", way), Route("/day", day),
-            Route("/versions", versions), Route("/compared/{one:int}/{other:int}", compared),
-            Route("/picture/{number}/{hide:str}", picture),
-            Route("/hide-files/{hide:str}", hide_files, methods=["POST"]),
-            Route("/prices", movable), Route("/price", price, methods=["POST"]),
-            Route("/step", step, methods=["POST"]), Route("/stop", stop, methods=["POST"]),
-            Route("/files", files, methods=["POST"]), Route("/events", events),
-            Mount("/static", StaticFiles(directory=STATIC)),
-        ],
-        exception_handlers={
-            Stale: lambda request, error: _said(STALE, 409),
-            VampYieldError: lambda request, error: _said(str(error), 422),
-            ClientDisconnect: lambda request, error: Response(status_code=400),
-        },
-    )
+    return [
+        Route("/", page), Route("/style.css", style), Route("/plan", plan), Route("/hide/{hide:str}", hide),
+        Route("/find", find), Route(f"/places/{number}", places), Route(f"/headings/{number}", headings),
+        Route("/way/{hide:str}", way), Route("/day", day), Route("/prices", movable), Route("/events", events),
+        Route("/versions", versions), Route("/compared/{one:int}/{other:int}", compared),
+        Route("/picture/{number}/{hide:str}", picture),
+    ]
+
+
+def _done(desk: Desk, writers: Writers) -> list[Route]:
+    """What is asked with data: changes, searches, prices, files."""
+
+    async def step(request: Request) -> Response:
+        base, asked = _asked(await _body(request), "step")
+        if isinstance(asked, SearchCommand):
+            await run_in_threadpool(desk.search, asked, base)
+            return JSONResponse({"revision": desk.revision, "searching": True})
+        return JSONResponse({"revision": await run_in_threadpool(desk.do, asked, base)})
+
+    async def price(request: Request) -> Response:
+        data = await _body(request)
+        if not isinstance(data, dict):
+            raise EditProblem("what was moved cannot be read; load the page again.")
+        moved, curve = moved_from(data.get("moved"), "moved"), _curve(data.get("curve"))
+        return JSONResponse(await run_in_threadpool(lambda: desk.pricing().ask(moved, curve)))
+
+    async def stop(request: Request) -> Response:
+        await run_in_threadpool(desk.stop_search)
+        return JSONResponse({})
+
+    async def files(request: Request) -> Response:
+        return JSONResponse(await run_in_threadpool(_written, desk, writers))
+
+    async def hide_files(request: Request) -> Response:
+        hide_id, data = request.path_params["hide"], await _body(request)
+        table = data.get("table", "") if isinstance(data, dict) else None
+        if not isinstance(table, str):
+            raise EditProblem("a table is described in a text; choose its file again.")
+        desk.state.check_open(hide_id)
+        packed = await run_in_threadpool(writers.hide, desk.state.plan, hide_id, table)
+        return Response(packed, media_type="application/zip")
+
+    return [
+        Route(path, do, methods=["POST"]) for path, do in (
+            ("/step", step), ("/price", price), ("/stop", stop), ("/files", files),
+            ("/hide-files/{hide:str}", hide_files),
+        )
+    ]
 
 
 def _curve(asked: Any) -> tuple[str, Part] | None:
