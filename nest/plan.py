@@ -12,6 +12,7 @@ from nest.job.job import Settings
 from nest.pieces.crimping import PLAIN_CRIMPING, Crimping
 from nest.pieces.piece import Piece, Template
 from nest.pieces.quantities import CutLine, DueRow
+from nest.pieces.rejects import RejectRates
 from nest.pieces.style import Allowances, OrderLine, WeightRow
 from nest.rules import Rules
 from nest.stock.material import Hide, Leather, Roll
@@ -45,6 +46,8 @@ class PlannedStyle:
     weight_table: tuple[WeightRow, ...] = ()
     """Which reinforcement suits which upper."""
     crimping: Crimping = PLAIN_CRIMPING
+    rates: RejectRates | None = None
+    """Reject rates by class and deviation, where the job had them."""
 
 
 @dataclass(frozen=True, slots=True)

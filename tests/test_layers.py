@@ -72,6 +72,7 @@ MAY_IMPORT = {
     "nest.accounts": _READS_BEGUN | {"nest.perpair", "nest.cutplan"},
     "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics"},
     "nest.scenarios": _READS_PLANS | {"nest.accounts", "nest.whatif"},
+    "nest.teaching": _READS_PLANS | {"nest.atomic", "nest.outcomes"},
     "nest.trial": _READS_PLANS | {"nest.outcomes", "nest.statistics"},
     "nest.cutplan": _READS_PLANS | {
         "nest.atomic", "nest.clock", "nest.limits", "nest.plainfile", "nest.planfile", "nest.text",
@@ -86,7 +87,7 @@ MAY_IMPORT = {
     },
     "nest.registration": _READS_PLANS | {"nest.cutplan"},
     "nest.report": _READS_BEGUN | {
-        "nest.outcomes",
+        "nest.outcomes", "nest.teaching",
         "nest.atomic", "nest.text", "nest.limits", "nest.verify", "nest.accounts", "nest.cutplan", "nest.whatif",
         "nest.scenarios",
     },

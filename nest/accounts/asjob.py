@@ -18,7 +18,7 @@ def as_job(plan: Plan) -> Job:
         Style(style.name, style.leather, style.roll, style.templates,
               Grading(_system(style), _base_size(plan, style), 0.0, 0.0), style.allowances, style.widening_percent,
               style.reinforcement_inset_mm, style.reject_percent,
-              style.reject_percent_by_quality, 0.0, style.rules)
+              style.reject_percent_by_quality, 0.0, style.rules, rates=style.rates)
         for style in plan.styles
     )
     vamps = {(piece.style, piece.size) for piece in plan.pieces if piece.role is Role.VAMP}

@@ -22,8 +22,7 @@ from nest.errors import PlanProblem
 from nest.job.costing import Costing
 from nest.job.job import Settings
 from nest.pieces.piece import Role
-from nest.pieces.sizing import size_key
-from nest.plan import CutLine, Placed, Plan
+from nest.plan import Placed, Plan
 from nest.stock.material import Hide, Leather, Roll
 from nest.stock.prices import hide_price, in_units, percent_off, to_units
 from nest.units import MM2_PER_AREA_UNIT, MM2_PER_M2
@@ -282,29 +281,6 @@ def press_charges(key: tuple[str, str], source: str, pairs: Fraction, costing: C
         return ()
     hours, price = pairs * Fraction(costing.press_s_per_pair) / 3600, Fraction(costing.press_per_hour)
     return (Charge(*key, ChargeKind.PRESS, source, hours, "h", price, "labour at the press"),)
-
-
-def plan_pairs(plan: Plan, uses: Iterable[MaterialUse]) -> dict[tuple[str, str], Pairs]:
-    """Pairs of each style and size: vamps cut ÷ 2, and what is expected to come out well of them."""
-    lines = {(line.style, line.size): line for line in plan.order}
-    cut: dict[tuple[str, str], Fraction] = {}
-    for use in uses:
-        for part in use.sizes:
-            key = part.style, part.size
-            cut[key] = cut.get(key, Fraction(0)) + (Fraction(part.pieces, 2) if use.role is Role.VAMP else 0)
-    return {key: Pairs(pairs, good_pairs(pairs, lines.get(key))) for key, pairs in sorted(cut.items(), key=_in_order)}
-
-
-def _in_order(item: tuple[tuple[str, str], object]) -> tuple[str, tuple[bool, Fraction, str]]:
-    (style, size), _ = item
-    return style, size_key(size)
-
-
-def good_pairs(pairs_cut: Fraction, line: CutLine | None) -> Fraction:
-    """Good pairs to expect of `pairs_cut`: all if the order says nothing, else their share, at most those wanted."""
-    if line is None or line.pairs_to_cut <= 0:
-        return pairs_cut
-    return min(Fraction(line.pairs_wanted), pairs_cut * line.pairs_wanted / line.pairs_to_cut)
 
 
 def _hide_charge(hide: Hide, leathers: Mapping[str, Leather], paid_mm2: float) -> Charge:

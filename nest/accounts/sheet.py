@@ -19,7 +19,8 @@ from decimal import Decimal
 from fractions import Fraction
 
 from nest.accounts.areas import MaterialUse
-from nest.accounts.charges import WHOLE, Charge, ChargeKind, Pairs, plan_charges, plan_pairs
+from nest.accounts.charges import WHOLE, Charge, ChargeKind, Pairs, plan_charges
+from nest.accounts.expected import plan_pairs
 from nest.accounts.money import apportioned, minor_digits, rounded
 from nest.errors import PlanProblem
 from nest.plan import Plan

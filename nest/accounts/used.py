@@ -17,7 +17,8 @@ from functools import reduce
 from operator import add
 
 from nest.accounts.areas import MaterialUse, hide_use, lay_use, measure
-from nest.accounts.charges import bought_of, plan_charges, plan_pairs
+from nest.accounts.charges import bought_of, plan_charges
+from nest.accounts.expected import plan_pairs
 from nest.accounts.money import minor_digits, rounded
 from nest.accounts.sheet import CostSheet, cost_sheet, plan_sheet
 from nest.begun.needs import lost_pieces

@@ -33,6 +33,7 @@ from nest.cli.shortfall import register as register_shortfall
 from nest.cli.stock import register as register_stock
 from nest.cli.stopping import stop_on_interrupt
 from nest.cli.stretch import register as register_stretch
+from nest.cli.teach import register as register_teach
 from nest.cli.tickets import register as register_tickets
 from nest.cli.trial import register as register_trial
 from nest.text import count_words
@@ -295,6 +296,7 @@ register_outcomes(app)
 register_price(app)
 register_quote(app)
 register_scenarios(app)
+register_teach(app)
 register_trial(app)
 register_digitise(app)
 register_guide(app)

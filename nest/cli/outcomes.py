@@ -33,7 +33,7 @@ def outcomes(
 ) -> None:
     """What the press made of each piece of a plan: writes the list to fill in, or reads and counts a filled one.
 
-    The filled list then goes to used and replan (--spoiled), and to trial (with --plan).
+    The filled list then goes to used and replan (--spoiled), to trial (with --plan), and to teach.
     """
     from nest.cli import steps
     from nest.cli.costing_steps import new_file

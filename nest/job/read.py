@@ -16,6 +16,7 @@ from nest.job.jobfile import JobFile, read_job_file
 from nest.job.measured_stretch import read_measured_stretch, with_measured_stretch
 from nest.job.order import read_order
 from nest.job.rates import hides_in_own_currency, in_own_currency, rates_in
+from nest.job.rejects import with_rejects
 from nest.job.schema import GradingSection, StyleSection
 from nest.job.tablefile import table_of
 from nest.job.template import read_template
@@ -77,6 +78,7 @@ def read_job(
     if not alone:
         check_materials(job_file, styles, order, hides, rolls, settings, findings)
     check_tool(job_file, settings, findings)
+    styles = with_rejects(job_file, styles, hides, settings.edge_room_mm, findings)
     stretch_source = _named(job_file, "stretch", folder, findings)
     measured = read_measured_stretch(stretch_source, findings) if stretch_source else ()
     if alone:  # it may name hides of any lot

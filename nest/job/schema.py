@@ -27,6 +27,7 @@ from nest.job.fields import (
     by_class,
     fault,
 )
+from nest.job.rejects_schema import RejectsSection
 from nest.job.table_schema import TableSection
 from nest.pieces.quantities import RejectPairs
 from nest.pieces.sizing import SIZE_SYSTEMS, SizeError, position, size_label, size_system
@@ -290,5 +291,5 @@ SINGLE_SECTIONS: dict[str, type[Section]] = {
 }
 REPEATED_SECTIONS: dict[str, type[Section]] = {
     "leather": LeatherSection, "roll": RollSection, "style": StyleSection, "weight_table": WeightSection,
-    "rate": RateSection,
+    "rate": RateSection, "rejects": RejectsSection,
 }

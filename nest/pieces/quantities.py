@@ -16,6 +16,9 @@ from math import ceil
 from nest.errors import PlanProblem
 from nest.pieces.style import OrderLine, Style
 
+RATE_DIGITS = 3
+"""Decimals of an expected rate, percent: it is worked out, not written by anyone."""
+
 
 class RejectPairs(StrEnum):
     """How many pairs are cut beyond those wanted, for the rejects expected."""
@@ -91,9 +94,10 @@ def reject_percent_to_use(
 
 
 def reject_percents(styles: Sequence[Style]) -> dict[str, float]:
-    """Reject share to count on for each style, percent; see `reject_percent_to_use`."""
+    """Reject share to count on for each style, percent; see `reject_percent_to_use`, and `RejectRates.expected`."""
     return {
-        style.name: reject_percent_to_use(
+        style.name: round(style.rates.expected(style.rules.net_quality, style.rules.tolerance_deg), RATE_DIGITS)
+        if style.rates is not None else reject_percent_to_use(
             style.reject_percent, style.reject_percent_by_quality, style.rules.net_quality
         )
         for style in styles

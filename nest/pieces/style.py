@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 
 from nest.pieces.crimping import PLAIN_CRIMPING, Crimping
 from nest.pieces.piece import Part, Template
+from nest.pieces.rejects import RejectRates
 from nest.rules import Rules
 
 
@@ -72,6 +73,8 @@ class Style:
     notes: tuple[str, ...] = ()
     """Preparation notes, carried to the cut sheet unchanged."""
     crimping: Crimping = PLAIN_CRIMPING
+    rates: RejectRates | None = None
+    """Reject rates by class and deviation; they take the place of the two above."""
 
 
 @dataclass(frozen=True, slots=True)

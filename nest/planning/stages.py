@@ -52,6 +52,7 @@ def planned_style(job: Job, style: Style, quantities: Sequence[CutLine]) -> Plan
         style.widening_percent, style.reinforcement_inset_mm, style.notes,
         tuple(template_of_size(style.templates, size, style.grading) for size in sizes),
         style.grading.base_size, style.reject_percent_by_quality, style.thickness_mm, job.weight_table, style.crimping,
+        style.rates,
     )
 
 

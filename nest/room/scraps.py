@@ -8,6 +8,7 @@ import shapely
 from geometry.precision import Region
 from nest.rules import ZONE_SHARE, Heading, Rules, judge_heading
 from nest.stock.material import Hide
+from nest.stock.under import shares_under
 
 MOST_MEASURED = 3_000
 """Positions measured before the question is given up as not settled."""
@@ -85,13 +86,6 @@ def _under(ground, net: np.ndarray, places: np.ndarray) -> np.ndarray:
         return np.empty(0)
     rings = shapely.polygons(net[None] + places[:, None, :])
     return shapely.area(shapely.intersection(ground, rings))
-
-
-def shares_under(hide: Hide, net: np.ndarray) -> np.ndarray:
-    """Share of a placed net outline, a ring of mm, on each zone of the hide."""
-    piece = shapely.Polygon(net)
-    zones = np.array([zone.outline for zone in hide.zones], dtype=object)
-    return shapely.area(shapely.intersection(zones, piece)) / piece.area
 
 
 def heads_well(hide: Hide, net: np.ndarray, heading_deg: float, rules: Rules, one_way: bool) -> bool:

@@ -125,6 +125,9 @@ def _of_style(style: PlannedStyle) -> Iterator[Figure]:
     yield who, "net_quality", rules.net_quality, 1.0, _MOST
     yield who, "trim_quality", rules.trim_quality, 1.0, _MOST
     yield who, "reject_percent", style.reject_percent, 0.0, math.nextafter(100.0, 0.0)
+    for _, by_band in style.rates.percent if style.rates else ():
+        for rate in by_band:
+            yield who, "rates", rate, 0.0, math.nextafter(100.0, 0.0)
     yield who, "widening_percent", style.widening_percent, 0.0, 100.0
     yield who, "reinforcement_inset_mm", style.reinforcement_inset_mm, 0.0, LARGEST_TRIM_MM
     yield who, "blend_mm", style.allowances.blend_mm, 0.0, 500.0

@@ -8,7 +8,8 @@ import pytest
 from tiny_plans import box_plan, hide, rectangle_lattice, roll, two_sizes
 
 from nest.accounts import account
-from nest.accounts.charges import ChargeKind, good_pairs
+from nest.accounts.charges import ChargeKind
+from nest.accounts.expected import good_pairs
 from nest.accounts.sheet import LINES
 from nest.errors import PlanProblem
 from nest.job.job import Settings

@@ -17,8 +17,9 @@ from tiny_plans import hide as plan_hide
 from tiny_plans import roll as plan_roll
 
 from nest.accounts.candidates import job_candidates, plan_candidates
-from nest.accounts.charges import ADDED, Pairs, complete, plan_charges, plan_pairs
+from nest.accounts.charges import ADDED, Pairs, complete, plan_charges
 from nest.accounts.estimate import GroundMemory, estimate_sheet
+from nest.accounts.expected import plan_pairs
 from nest.accounts.sheet import cost_sheet, plan_sheet
 from nest.job.costing import Costing as CostingSettings
 from nest.job.job import Settings
