@@ -70,7 +70,7 @@ MAY_IMPORT = {
     "nest.lays": _READS_PLANS | {"nest.estimate", "nest.selection"},
     "nest.verify": {"geometry", "nest.units", "nest.pieces", "nest.stock", "nest.rules", "nest.urgency", "nest.plan"},
     "nest.accounts": _READS_BEGUN | {"nest.perpair", "nest.cutplan"},
-    "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics"},
+    "nest.whatif": _READS_PLANS | {"nest.accounts", "nest.statistics", "nest.teaching"},
     "nest.scenarios": _READS_PLANS | {"nest.accounts", "nest.whatif"},
     "nest.teaching": _READS_PLANS | {"nest.atomic", "nest.outcomes"},
     "nest.trial": _READS_PLANS | {"nest.outcomes", "nest.statistics"},

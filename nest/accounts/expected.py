@@ -78,5 +78,5 @@ def good_pairs(pairs_cut: Fraction, line: CutLine | None, share: float | None = 
     if line is None or line.pairs_to_cut <= 0:
         return pairs_cut
     if share is not None:
-        return min(Fraction(line.pairs_wanted), pairs_cut * Fraction(round(share, SHARE_DIGITS)))
+        return min(Fraction(line.pairs_wanted), pairs_cut * Fraction(f"{share:.{SHARE_DIGITS}f}"))
     return min(Fraction(line.pairs_wanted), pairs_cut * line.pairs_wanted / line.pairs_to_cut)

@@ -7,6 +7,7 @@ import typer
 
 from nest.cli import options
 from nest.cli.codes import Exit, code_of
+from nest.cli.limits import show_limits
 from nest.cli.screen import Screen
 
 if TYPE_CHECKING:
@@ -178,6 +179,15 @@ def whatif(
     rules: Annotated[
         bool, typer.Option("--rules", help="Price the rules too: tolerance, bias, pairs, flaws (with --place), gap."),
     ] = False,
+    plan: Annotated[
+        list[Path] | None, typer.Option("--plan", metavar="PLAN", show_default=False,
+                                        help="With --outcomes: the plan that was pressed; may be given again."),
+    ] = None,
+    outcomes: Annotated[
+        list[Path] | None, typer.Option("--outcomes", metavar="LIST", show_default=False,
+                                        help="Find tolerance and class limit of least cost per good pair, by this list "
+                                             "of outcomes of --plan; may be given again."),
+    ] = None,
     seeds: Seeds = 3,
     passes: Passes = 40,
     outside: options.Outside = False,
@@ -207,6 +217,9 @@ def whatif(
     new_file(out)
     loaded = steps.read_job(job, outside=outside)
     screen.say(*loaded.warnings)
+    if plan or outcomes:
+        show_limits(screen, loaded, plan or (), outcomes or ())
+        return
     parts = tuple(Part(name) for name in part) if part else tuple(Part)
     chosen = (rule_changes(loaded) if place else gap_changes(loaded)) if rules else ()
     with watched(screen) as (cancelled, watch, tell):

@@ -9,6 +9,9 @@ from nest.cli import options
 from nest.cli.screen import Screen
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from nest.stock.material import Hide
     from nest.teaching import Seen, Taught
 
 RATES_FILE = "rates.csv"
@@ -46,8 +49,7 @@ def teach(
     """
     from nest.cli import steps
     from nest.errors import PlanProblem
-    from nest.outcomes import read_outcomes
-    from nest.teaching import factors_of, rates_of_styles, seen_pieces, taught
+    from nest.teaching import rates_of_styles, taught_of
 
     screen = Screen(quiet, as_json)
     if len(lists) % 2:
@@ -59,16 +61,8 @@ def teach(
     if into is not None and into.resolve().parent != job.resolve().parent:
         raise PlanProblem(f"the new job must lie beside {job}, whose drawings it names; give a name in that folder")
     loaded = None if job is None else steps.read_job(job)
-    pieces: list[Seen] = []
-    hides = {}
-    for i in range(0, len(lists), 2):
-        plan, again = steps.read_saved_again(lists[i])
-        name = f"{i // 2 + 1}·"  # hides of two plans may have one id
-        pieces += [_of_plan(one, name) for one in seen_pieces(plan, read_outcomes(plan, lists[i + 1], again))]
-        hides |= {name + hide.hide_id: _of_plan(hide, name) for hide in plan.hides}
-    if not pieces:
-        raise PlanProblem("the lists do not say of any piece what came of it; fill in the outcome of each.")
-    found = taught(factors_of(pieces), [one.failed for one in pieces], [one.hide_id for one in pieces])
+    pieces, hides = read_lists(lists)
+    found = taught_of(pieces)
     rates = rates_of_styles(found, pieces)
     data = _result(found, pieces)
     said = _said(found)
@@ -80,6 +74,31 @@ def teach(
         said.append(_written(loaded, job, into, rates, found))
         data["rates_written"] = sorted(rates)
     screen.result(data, _table(data), *said)
+
+
+def read_lists(lists: "Sequence[Path]") -> "tuple[list[Seen], dict[str, Hide]]":
+    """Pieces of plans and their lists, one after the other, and the hides by id; hides of two plans are two.
+
+    Raises
+    ------
+    PlanProblem
+        If the lists do not say of any piece what came of it.
+    """
+    from nest.cli import steps
+    from nest.errors import PlanProblem
+    from nest.outcomes import read_outcomes
+    from nest.teaching import seen_pieces
+
+    pieces: list[Seen] = []
+    hides = {}
+    for i in range(0, len(lists), 2):
+        plan, again = steps.read_saved_again(lists[i])
+        name = f"{i // 2 + 1}·"
+        pieces += [_of_plan(one, name) for one in seen_pieces(plan, read_outcomes(plan, lists[i + 1], again))]
+        hides |= {name + hide.hide_id: _of_plan(hide, name) for hide in plan.hides}
+    if not pieces:
+        raise PlanProblem("the lists do not say of any piece what came of it; fill in the outcome of each.")
+    return pieces, hides
 
 
 def _of_plan(one, name: str):

@@ -7,7 +7,7 @@ from nest.job.findings import Findings, meant
 from nest.job.jobfile import JobFile
 from nest.pieces.rejects import RejectRates
 from nest.pieces.style import Style
-from nest.stock.ground import net_ground
+from nest.stock.ground import class_shares
 from nest.stock.material import Hide
 
 
@@ -33,18 +33,7 @@ def with_rejects(
                 section.bias_percent,
             )
     return tuple(
-        replace(style, rates=replace(found[style.name], ground=_ground(style, hides, margin_mm)))
+        replace(style, rates=replace(found[style.name], ground=class_shares(
+            [hide for hide in hides if hide.leather == style.leather], margin_mm)))
         if style.name in found else style for style in styles
     )
-
-
-def _ground(style: Style, hides: Sequence[Hide], margin_mm: float) -> tuple[tuple[int, float], ...]:
-    """Share of each class in the ground of the stock that net area of any class may lie on."""
-    areas: dict[int, float] = {}
-    for hide in hides:
-        if hide.leather == style.leather:
-            for quality in {zone.quality for zone in hide.zones}:
-                fit = net_ground(hide, [zone.quality == quality for zone in hide.zones], margin_mm)
-                areas[quality] = areas.get(quality, 0.0) + float(fit.area)
-    whole = sum(areas.values())
-    return tuple((quality, area / whole) for quality, area in sorted(areas.items())) if whole else ()

@@ -44,6 +44,17 @@ def unfit_share(hides: Sequence[Hide], rules: Rules, margin_mm: float = 0.0) -> 
     return 1.0 - sum(float(fit_ground(hide, rules, margin_mm).area) for hide in hides) / whole
 
 
+def class_shares(hides: Sequence[Hide], margin_mm: float = 0.0) -> tuple[tuple[int, float], ...]:
+    """Share of each class in the ground of some hides where net area of any class may lie, 0..1; none without any."""
+    areas: dict[int, float] = {}
+    for hide in hides:
+        for quality in {zone.quality for zone in hide.zones}:
+            fit = net_ground(hide, [zone.quality == quality for zone in hide.zones], margin_mm)
+            areas[quality] = areas.get(quality, 0.0) + float(fit.area)
+    whole = sum(areas.values())
+    return tuple((quality, area / whole) for quality, area in sorted(areas.items())) if whole else ()
+
+
 def usable_ground(hide: Hide, margin_mm: float) -> Region:
     """The hide without a margin along its edge and its holes."""
     # Arcs of chords fall short of the distance by 0.1 % at 16 to the quarter: less than the safety covers.

@@ -5,13 +5,18 @@ from collections.abc import Sequence
 import numpy as np
 
 from nest.pieces.rejects import RejectRates
-from nest.teaching.pieces import BAND_DEG, Seen, band_of
-from nest.teaching.rates import Taught
+from nest.teaching.pieces import BAND_DEG, Seen, band_of, factors_of
+from nest.teaching.rates import Taught, taught
 
 LEAST_PIECES = 100
 """Of fewer pieces of a style no rates are written."""
 
 DIGITS = 2
+
+
+def taught_of(pieces: Sequence[Seen]) -> Taught:
+    """What these pieces teach; raises as `nest.teaching.rates.taught`."""
+    return taught(factors_of(pieces), [one.failed for one in pieces], [one.hide_id for one in pieces])
 
 
 def rates_of_styles(found: Taught, pieces: Sequence[Seen]) -> dict[str, RejectRates]:
@@ -58,4 +63,4 @@ def _of_style(found: Taught, style: int, pieces: Sequence[Seen], mine: Sequence[
     )
 
 
-__all__ = ["BAND_DEG", "draws_of_style", "rates_of_styles"]
+__all__ = ["BAND_DEG", "draws_of_style", "rates_of_styles", "taught_of"]
