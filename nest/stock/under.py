@@ -1,6 +1,6 @@
 """What lies under a placed piece: zones, the class that counts, and how the piece heads on them."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from math import isnan
 
 import numpy as np
@@ -14,10 +14,10 @@ def shares_under(hide: Hide, net: np.ndarray) -> np.ndarray:
     """Share of a placed net outline, a ring of mm, on each zone of the hide."""
     piece = shapely.Polygon(net)
     zones = np.array([zone.outline for zone in hide.zones], dtype=object)
-    return shapely.area(shapely.intersection(zones, piece)) / piece.area
+    return np.asarray(shapely.area(shapely.intersection(zones, piece)) / piece.area)
 
 
-def class_of(hide: Hide, shares: Sequence[float]) -> int:
+def class_of(hide: Hide, shares: Iterable[float]) -> int:
     """The worst class that holds more than is let pass, by shares as above; 0 for none."""
     held: dict[int, float] = {}
     for zone, share in zip(hide.zones, shares, strict=True):
@@ -26,7 +26,7 @@ def class_of(hide: Hide, shares: Sequence[float]) -> int:
 
 
 def heading_on(
-    hide: Hide, shares: Sequence[float], heading_deg: float, rules: Rules, one_way: bool
+    hide: Hide, shares: Iterable[float], heading_deg: float, rules: Rules, one_way: bool
 ) -> tuple[float, bool]:
     """Largest deviation over the zones that count, degrees, and whether the piece lies at bias there.
 
