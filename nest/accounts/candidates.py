@@ -18,7 +18,7 @@ from nest.accounts.charges import Charge, ChargeKind, complete, plan_charges, un
 from nest.accounts.estimate import (
     Cell,
     GroundOf,
-    estimate_sheet,
+    estimate_job,
     known_hide_mm2,
     lattice_cell,
     pair_estimates,
@@ -40,17 +40,28 @@ Sizes = Mapping[tuple[str, str], PairEstimate]
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """The cost sheet with one material in place of another."""
+    """The cost sheet with one material in place of another.
+
+    standard : the standard cost with it; None where there is no estimate of that.
+    """
 
     replaced: str
     name: str
     sheet: CostSheet
+    standard: CostSheet | None = None
 
     def dearer(self, now: CostSheet) -> Fraction | None:
         """How much a good pair of the order costs more than in the sheet `now`, exactly."""
-        if self.sheet.order.exact_pair is None or now.order.exact_pair is None:
-            return None
-        return self.sheet.order.exact_pair - now.order.exact_pair
+        return _dearer(self.sheet, now)
+
+    def standard_dearer(self, now: CostSheet | None) -> Fraction | None:
+        """The same by the standard cost, `now` the standard cost without the candidate."""
+        return _dearer(self.standard, now)
+
+
+def _dearer(then: CostSheet | None, now: CostSheet | None) -> Fraction | None:
+    pairs = [sheet and sheet.order.exact_pair for sheet in (then, now)]
+    return None if None in pairs else pairs[0] - pairs[1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +82,9 @@ def job_candidates(job: Job, cell: Cell = lattice_cell, ground: GroundOf = groun
     found = []
     for name, other in job.settings.costing.candidates:
         changed = with_material(job, name, other, ground)
-        sheet = estimate_sheet(changed.job, cell, f"{other} for {name}", changed.ground, changed.priced_as)
-        found.append(Candidate(name, other, replace(sheet, notes=(*sheet.notes, *changed.notes))))
+        told = estimate_job(changed.job, cell, f"{other} for {name}", changed.ground, changed.priced_as)
+        notes = *told.sheet.notes, *changed.notes
+        found.append(Candidate(name, other, replace(told.sheet, notes=notes), told.standard))
     return tuple(found)
 
 
@@ -114,8 +126,20 @@ def plan_candidates(
             complete(swapped, plan.leathers, plan.rolls, plan.settings), pairs, plan.settings.currency,
             f"{other} for {name}", [*said, *changed.notes],
         )
-        found.append(Candidate(name, other, sheet))
+        found.append(Candidate(name, other, sheet, _standard(changed, cell, sheet.title, then)))
     return tuple(found)
+
+
+def _standard(changed: Changed, cell: Cell, title: str, takes: Sizes) -> CostSheet | None:
+    """The standard cost of a changed job of which it is known what pairs take; None where that is not known of all."""
+    wanted = {(line.style, line.size) for line in changed.job.order if line.pairs}
+    if not wanted or not wanted <= takes.keys():
+        return None
+
+    def known(job, style, sizes, *_) -> list[PairEstimate]:
+        return [takes[style.name, size] for size in sizes]
+
+    return estimate_job(changed.job, cell, title, priced_as=changed.priced_as, estimates=known).standard
 
 
 def with_material(job: Job, name: str, other: str, ground: GroundOf) -> Changed:

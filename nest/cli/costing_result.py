@@ -4,6 +4,7 @@ Money is text, exact to the currency's minor unit, unless it is the price of a m
 estimates, numbers with their error. Areas m² or dm², lengths mm, shares 0 to 1. What is not known is None.
 """
 
+from fractions import Fraction
 from typing import Any
 
 from nest.accounts.candidates import Candidate
@@ -17,7 +18,8 @@ from nest.whatif import Estimated, WhatIf
 
 
 def sheet_result(
-    sheet: CostSheet, candidates: tuple[Candidate, ...] = (), trim: tuple[TrimShare, ...] = (), trace: bool = False
+    sheet: CostSheet, candidates: tuple[Candidate, ...] = (), trim: tuple[TrimShare, ...] = (), trace: bool = False,
+    standard: CostSheet | None = None,
 ) -> dict[str, Any]:
     """A cost sheet, rows by size, by style ("size" empty) and of the order ("style" empty too)."""
     digits = minor_digits(sheet.currency)
@@ -30,11 +32,11 @@ def sheet_result(
             {
                 "replaces": one.replaced, "name": one.name, "total": str(one.sheet.order.total),
                 "good_pair": _text(one.sheet.order.good_pair),
-                "dearer_per_pair": None if (gap := one.dearer(sheet)) is None else str(rounded(gap, digits)),
-                "good_pair_by_size": [
-                    {"style": row.style, "size": row.size, "good_pair": _text(row.good_pair)}
-                    for row in one.sheet.sizes
-                ],
+                "dearer_per_pair": _rounded(one.dearer(sheet), digits),
+                "good_pair_by_size": _by_size(one.sheet),
+                "standard": _text(one.standard and one.standard.order.good_pair),
+                "standard_dearer": _rounded(one.standard_dearer(standard), digits),
+                "standard_by_size": _by_size(one.standard) if one.standard else [],
             }
             for one in candidates
         ],
@@ -51,6 +53,10 @@ def sheet_result(
             for row in sheet.sizes for line in LINES for source, amount in sheet.behind(row, line) if amount
         ]
     return data
+
+
+def _by_size(sheet: CostSheet) -> list[dict[str, Any]]:
+    return [{"style": row.style, "size": row.size, "good_pair": _text(row.good_pair)} for row in sheet.sizes]
 
 
 def _row(row: SheetRow) -> dict[str, Any]:
@@ -160,6 +166,10 @@ def trial_result(revisions: tuple[StyleRevision, ...], rule: str) -> list[dict[s
         }
         for one in revisions
     ]
+
+
+def _rounded(amount: Fraction | None, digits: int) -> str | None:
+    return None if amount is None else str(rounded(amount, digits))
 
 
 def _text(amount) -> str | None:

@@ -26,7 +26,7 @@ def sheet_tables(data: dict[str, Any]) -> tuple[Table, ...]:
     lines = [line for line in rows[-1]["amounts"] if any(float(row["amounts"][line]) for row in rows)]
     tables = list(_upright(data, lines)) if len(lines) > _MOST_ACROSS else [_across(data, lines)]
     if data["candidates"]:
-        tables.append(_candidates(data))
+        tables += _candidates(data)
     if "trace" in data:
         trace = Table("style", "size", "line", "source", "amount", title=Text("Where it comes from"),
                       title_justify="left", box=SIMPLE_HEAD)
@@ -82,19 +82,31 @@ def _across(data: dict[str, Any], lines: list[str]) -> Table:
     return table
 
 
-def _candidates(data: dict[str, Any]) -> Table:
-    """A good pair with each candidate, size by size, beside what it costs now."""
+def _candidates(data: dict[str, Any]) -> Iterator[Table]:
+    """A good pair with each candidate, size by size, beside what it costs now; then the same by the standard cost."""
+    now = {(row["style"], row["size"]): row["good_pair"] for row in data["rows"]}
+    others = [_one_candidate(one, "good_pair", one["dearer_per_pair"]) for one in data["candidates"]]
+    yield _side_by_side("A good pair with other materials", data, now, others)
+    if data.get("standard") and all(one["standard"] for one in data["candidates"]):
+        now = {(row["style"], row["size"]): row["standard"] for row in data["standard"]["rows"]}
+        others = [_one_candidate(one, "standard", one["standard_dearer"]) for one in data["candidates"]]
+        yield _side_by_side("Standard cost of a good pair with other materials", data, now, others)
+
+
+def _one_candidate(one: dict[str, Any], name: str, dearer: str | None) -> dict[Any, str | None]:
+    """A candidate's figures by style and size, of the order, and how much dearer it is."""
+    figures = {(row["style"], row["size"]): row["good_pair"] for row in one[f"{name}_by_size"]}
+    return figures | {("", ""): one[name], "dearer": dearer}
+
+
+def _side_by_side(title: str, data: dict[str, Any], now: dict, others: list[dict]) -> Table:
     names = [f"{one['name']}\nfor {one['replaces']}" for one in data["candidates"]]
-    table = plain_table("A good pair with other materials", "", ("now", *names))
-    now = {(row["style"], row["size"]): row for row in data["rows"]}
-    others = [{(row["style"], row["size"]): row["good_pair"] for row in one["good_pair_by_size"]}
-              for one in data["candidates"]]
-    for key, row in now.items():
-        if row["size"]:
-            table.add_row(named(row), row["good_pair"] or _NONE, *(other.get(key) or _NONE for other in others))
-    table.add_row(Text("order"), now["", ""]["good_pair"] or _NONE,
-                  *(one["good_pair"] or _NONE for one in data["candidates"]))
-    table.add_row(Text("dearer by"), "", *(one["dearer_per_pair"] or _NONE for one in data["candidates"]))
+    table = plain_table(title, "", ("now", *names))
+    for row in data["rows"]:
+        if row["size"] or not row["style"]:
+            key = row["style"], row["size"]
+            table.add_row(named(row), *(one.get(key) or _NONE for one in (now, *others)))
+    table.add_row(Text("dearer by"), "", *(one["dearer"] or _NONE for one in others))
     return table
 
 

@@ -85,7 +85,8 @@ def price(
         code = code_of(steps.verify(plan))
         book, uses = _of_plan(plan)
         searched = search_said(plan, uses).sentences
-    data = sheet_result(book.sheet, book.candidates, book.trim, trace) | {
+    standard = book.standard and book.standard.estimate.standard
+    data = sheet_result(book.sheet, book.candidates, book.trim, trace, standard) | {
         "standard": standard_result(book.standard), "search": list(searched),
     }
     tables = *sheet_tables(data), *standard_tables(data["standard"], data["currency"], here)
@@ -199,6 +200,10 @@ def whatif(
     The job is costed at -2, -1, +1 and +2 mm: by estimate, or with --place by placing it with the same seeds, which
     takes as many plans as there are changes and seeds. Ctrl-C once shows what is finished by then.
     """
+    from functools import partial
+
+    from nest.accounts.estimate import GroundMemory, pair_estimates
+    from nest.accounts.standard import job_standard
     from nest.cli import steps
     from nest.cli.costing_result import what_if_result
     from nest.cli.costing_steps import by_estimate, by_placing, new_file, seeds_of, watched
@@ -206,6 +211,7 @@ def whatif(
     from nest.errors import PlanProblem
     from nest.pieces.piece import Part
     from nest.pieces.quantities import reject_percents
+    from nest.pieces.remembered import PieceMemory
     from nest.report.workbook import Costing, write_costing_workbook
     from nest.whatif import REST_TO_STOCK, allowance_changes, rule_changes, what_if
     from nest.whatif.changes import gap_changes
@@ -227,7 +233,9 @@ def whatif(
             changes, run_seeds = allowance_changes(loaded, parts), seeds_of(loaded, seeds)
             cost = by_placing(passes, cancelled, watch)
         else:
-            changes, run_seeds, cost = allowance_changes(loaded, parts), (0,), by_estimate(loaded)
+            make = PieceMemory()
+            ground = GroundMemory(loaded, make)
+            changes, run_seeds, cost = allowance_changes(loaded, parts), (0,), by_estimate(loaded, ground, make)
         found = what_if(loaded, changes, chosen, run_seeds, cost, cancelled=cancelled, tell=tell)
     if found is None:
         screen.complain("Stopped before anything was finished.")
@@ -236,11 +244,12 @@ def whatif(
     data = what_if_result(found, how)
     data["notes"] += [REST_TO_STOCK] if place else []
     if out is not None:
-        rejects = None if place else reject_percents(loaded.styles)
+        rejects, standard = None if place else reject_percents(loaded.styles), None
+        if not place:
+            standard = job_standard(loaded, ground=ground, estimates=partial(pair_estimates, make=make))
         write_costing_workbook(
-            Costing(
-                found.now, (), (), found, loaded.leathers, loaded.rolls, rejects, loaded.settings.reject_pairs
-            ), out
+            Costing(found.now, (), (), found, loaded.leathers, loaded.rolls, rejects, loaded.settings.reject_pairs,
+                    standard), out
         )
     screen.say(*dict.fromkeys(data["notes"]))
     screen.result(data, *what_if_tables(data), f"A good pair costs {data['good_pair_now']} {data['currency']} now.",

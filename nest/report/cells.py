@@ -20,8 +20,9 @@ Span = tuple[float, float]
 """Least and largest number that a cell takes."""
 
 MONEY, SHARE, COUNT = (0.0, 1e9), (0.0, 99.99), (0.0, 1e9)
-CREDIT = (-1e9, 1e9)
-"""What prices and quantities, percentages, numbers of pairs, and prices that may be credits are open to."""
+CREDIT, PERCENT = (-1e9, 1e9), (0.0, 1000.0)
+"""What prices, shares in percent, numbers of pairs, prices that may be credits, and what is added in percent are open
+to."""
 
 
 def money_format(digits: int) -> str:

@@ -1,20 +1,24 @@
 """Pages of the costing workbook that money comes from: prices, price breaks, and every charge with its source.
 
 A charge is quantity × price less the break that is reached, as in `nest.accounts.charges`; quantities follow the pairs
-on the page "Sizes". Sheet 0 is the job or plan as it is, the others its candidates.
+on the page "Sizes". Sheet 0 is the job or plan as it is, then come its candidates, then the standard costs of each.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 
 from nest.accounts.charges import ADDED, WHOLE, Charge, ChargeKind, unit_mm2
 from nest.accounts.sheet import CostSheet
-from nest.report.cells import COUNT, CREDIT, FIRST, MONEY, SHARE, Page
+from nest.report.cells import COUNT, CREDIT, FIRST, MONEY, PERCENT, SHARE, Page
 from nest.stock.material import Leather, Roll
 
 KINDS = tuple(ChargeKind)
 SPARE_BREAKS = 3
 """Empty rows for more breaks of each leather and roll."""
+
+_ON = {ChargeKind.OVERHEAD: "of all costs", ChargeKind.MARGIN: "of the price"}
+"""What the percentages are of that are on everything, in words."""
 
 _PRICE, _QUANTITY = "#,##0.00####", "#,##0.0000"
 
@@ -26,6 +30,8 @@ class Rows:
     last, own : last row of "Charges", and of those of sheet 0.
     moves : last row of "Figures", what millimetres move; 0 where there is nothing.
     added : by price row, the leather or roll that freight or duty is on, "" for the rest.
+    standards : number of the first sheet that is a standard cost, None where none is.
+    times_column : column of "Sizes" with what the quantities of a standard cost are multiplied by.
     """
 
     prices: Mapping[tuple, int]
@@ -34,6 +40,8 @@ class Rows:
     own: int
     moves: int = 0
     added: Mapping[int, str] = field(default_factory=dict)
+    standards: int | None = None
+    times_column: str = ""
 
     def off(self, charge: Charge, sheet: int = 0) -> str:
         """Percent off this charge, as a formula."""
@@ -52,16 +60,18 @@ class Rows:
     def quantity(self, row: int, sheet: int, size_row: int) -> str:
         """What is charged in a row of "Charges": it follows the pairs cut, and the millimetres on "What-ifs".
 
-        A candidate takes as many times more as the job itself does.
+        A candidate, or a standard cost, takes as many times more as the job itself does.
         """
-        as_pairs = f"H{row}*Sizes!$N${size_row}"
+        standard = self.standards is not None and sheet >= self.standards
+        as_pairs = f"H{row}*Sizes!${self.times_column if standard else 'N'}${size_row}"
         if not self.moves:
             return as_pairs
         if sheet:
             # Rows of sheet 0 alone: a sum over its own row would go round in a circle.
             mine = f"$B${FIRST}:$B${self.own},B{row},$F${FIRST}:$F${self.own},F{row}"
             now, before = (f"SUMIFS(${letter}${FIRST}:${letter}${self.own},{mine})" for letter in "MH")
-            return f"IF({before}=0,{as_pairs},H{row}*{now}/{before})"
+            before = f"({before}*Sizes!$N${size_row})"
+            return f"IF({before}=0,{as_pairs},{as_pairs}*{now}/{before})"
         more = (f"SUMIFS(Figures!$G${FIRST}:$G${self.moves},Figures!$H${FIRST}:$H${self.moves},B{row},"
                 f"Figures!$I${FIRST}:$I${self.moves},J{row})")
         return f"(H{row}+{more}*Sizes!$M${size_row})*Sizes!$N${size_row}"
@@ -76,13 +86,51 @@ class Rows:
         return words + ")"
 
 
+@dataclass(frozen=True, slots=True)
+class Foreign:
+    """A currency that something is bought in: its rate, the day of it, and its row on the page "Rates"."""
+
+    currency: str
+    rate: Fraction
+    day: str
+    row: int
+
+
+def rates_of(leathers: Sequence[Leather], rolls: Sequence[Roll]) -> dict[str, Foreign]:
+    """By leather and roll, the currency its prices were given in, where that is not the job's own."""
+    named = [(one.name, one) for one in leathers] + [(one.roll_id, one) for one in rolls]
+    rows: dict[tuple, int] = {}
+    found = {}
+    for name, one in named:
+        if one.currency:
+            key = one.currency, one.rate, one.rate_date
+            row = rows.setdefault(key, FIRST + len(rows))
+            found[name] = Foreign(one.currency, Fraction(one.rate), one.rate_date, row)
+    return found
+
+
+def fill_rates(page: Page, rates: Mapping[str, Foreign], currency: str) -> None:
+    """The rates of exchange, one row each."""
+    page.title("Rates of exchange", "Shaded rates may be changed; prices on the page Materials follow them.")
+    page.headings("currency", f"{currency} for 1", "as of", "bought in it")
+    for row in sorted({one.row for one in rates.values()}):
+        mine = {name: one for name, one in rates.items() if one.row == row}
+        one = next(iter(mine.values()))
+        page.text(row, 1, one.currency)
+        page.number(row, 2, float(one.rate), "#,##0.00####", open_to=MONEY)
+        page.text(row, 3, one.day)
+        page.text(row, 4, ", ".join(mine))
+
+
 def price_key(charge: Charge) -> tuple:
     """What has one price."""
     return charge.kind, charge.material, charge.unit, charge.price, charge.own_price
 
 
-def rows_of(sheets: Sequence[CostSheet], moves: int = 0) -> Rows:
-    """Rows for these sheets, the first as it is, the others its candidates; `moves` as of Rows."""
+def rows_of(
+    sheets: Sequence[CostSheet], moves: int = 0, standards: int | None = None, times_column: str = ""
+) -> Rows:
+    """Rows for these sheets, the first as it is, the others as their numbers say; the rest as of Rows."""
     priced = dict.fromkeys(price_key(charge) for sheet in sheets for charge in sheet.charges)
     prices = {key: FIRST + i for i, key in enumerate(sorted(priced, key=lambda key: KINDS.index(key[0])))}
     breaks: dict[tuple[int, ChargeKind, str], int] = {}
@@ -93,29 +141,47 @@ def rows_of(sheets: Sequence[CostSheet], moves: int = 0) -> Rows:
     count = sum(len(shown_charges(sheet)) for sheet in sheets)
     added = {prices[price_key(one)]: one.on for sheet in sheets for one in sheet.charges if one.kind in ADDED}
     own = FIRST + len(shown_charges(sheets[0])) - 1
-    return Rows(prices, breaks, FIRST + max(count, 1) - 1, own, moves, added)
+    return Rows(prices, breaks, FIRST + max(count, 1) - 1, own, moves, added, standards, times_column)
 
 
-def fill_materials(page: Page, sheets: Sequence[CostSheet], rows: Rows, money: str) -> None:
-    """The price list."""
+def fill_materials(
+    page: Page, sheets: Sequence[CostSheet], rows: Rows, money: str, rates: Mapping[str, Foreign]
+) -> None:
+    """The price list; a price in another currency, or in percent, stands as it was given beside what it comes to."""
     currency = sheets[0].currency
-    page.title("Materials", "Shaded list prices may be changed; breaks stand on their own page.")
+    stocks = {price_key(charge): charge.stock for sheet in sheets for charge in sheet.charges}
+    page.title("Materials", "Shaded prices, rates and percentages may be changed; breaks stand on their own page.")
     page.headings("for", "material", "unit", "quantity, as planned", f"list price, {currency}",
-                  f"amount, as planned, {currency}", "used")
+                  f"amount, as planned, {currency}", "given in", "as given", "used")
+    last = len(sheets) if rows.standards is None else rows.standards
     users: dict[tuple, dict[str, None]] = {}
     for number, sheet in enumerate(sheets):
         for charge in sheet.charges:
-            users.setdefault(price_key(charge), {})[sheet.title if number else "as planned"] = None
+            mine = users.setdefault(price_key(charge), {})
+            if number < last or not mine:
+                mine[sheet.title if 0 < number < last else "standard cost" if number else "as planned"] = None
     for key, row in rows.prices.items():
         kind, material, unit, price, _ = key
-        for column, words in enumerate((str(kind), material, unit), start=1):
+        for column, words in enumerate((str(kind), _ON.get(kind, material), unit), start=1):
             page.text(row, column, words)
         for column, letter, form in ((4, "M", _QUANTITY), (6, "P", money)):
             page.formula(row, column, f"SUMIFS(Charges!${letter}${FIRST}:${letter}${rows.last},"
                          f"Charges!$A${FIRST}:$A${rows.last},0,Charges!$J${FIRST}:$J${rows.last},{row})", form)
-        page.number(row, 5, float(price), _PRICE, open_to=CREDIT if price < 0 else MONEY)
+        foreign = rates.get(stocks[key])
+        if kind in ADDED:
+            of_price = kind is ChargeKind.MARGIN
+            page.formula(row, 5, f"H{row}/(100-H{row})" if of_price else f"H{row}/100", _PRICE)
+            page.text(row, 7, "%")
+            page.number(row, 8, float(100 * price / (1 + price) if of_price else 100 * price), "0.####",
+                        open_to=SHARE if of_price else PERCENT)
+        elif foreign is not None:
+            page.formula(row, 5, f"H{row}*Rates!$B${foreign.row}", _PRICE)
+            page.text(row, 7, foreign.currency)
+            page.number(row, 8, float(price / foreign.rate), _PRICE, open_to=MONEY)
+        else:
+            page.number(row, 5, float(price), _PRICE, open_to=CREDIT if price < 0 else MONEY)
         who = users[key]
-        page.text(row, 7, "everywhere" if len(who) == len(sheets) > 1 else ", ".join(who))
+        page.text(row, 9, "everywhere" if len(who) == last > 1 else ", ".join(who))
     end = FIRST + len(rows.prices)
     page.text(end, 1, "all", bold=True)
     page.formula(end, 6, f"SUM(F{FIRST}:F{end - 1})" if rows.prices else "0", money, bold=True)
@@ -167,17 +233,18 @@ def fill_charges(
                   "price row", "break row", "in the break's unit, fixed", "quantity", "list price", "% off",
                   f"amount, {sheets[0].currency}", "bought", "leather or roll")
     units = {leather.name: leather.price_unit for leather in leathers}
+    sizes = {(one.style, one.size): FIRST + i for i, one in enumerate(sheets[0].sizes)}
     row = FIRST
     for number, sheet in enumerate(sheets):
         block = {"first": row}
-        sizes = {(one.style, one.size): FIRST + i for i, one in enumerate(sheet.sizes)}
         for charge in shown_charges(sheet):
             price, at = rows.prices[price_key(charge)], rows.breaks.get((number, charge.kind, charge.stock), 0)
             factor = 1.0
             if charge.kind is ChargeKind.LEATHER and units.get(charge.stock, charge.unit) != charge.unit:
                 factor = float(unit_mm2(charge.unit) / unit_mm2(units[charge.stock]))
             page.number(row, 1, number, "0")
-            page.number(row, 2, sizes[charge.key], "0")
+            size_row = sizes.get(charge.key, 0)
+            page.number(row, 2, size_row, "0")
             for column, words in ((3, charge.style), (4, charge.size), (5, str(charge.kind)), (7, charge.source),
                                   (9, charge.unit)):
                 page.text(row, column, words)
@@ -189,8 +256,10 @@ def fill_charges(
             if charge.kind in ADDED:
                 span = block["first"], block.setdefault(charge.kind, row) - 1
                 page.formula(row, 13, _added_to(charge, row, *span), "#,##0.000000")
-            else:
-                page.formula(row, 13, rows.quantity(row, number, sizes[charge.key]), "#,##0.000000")
+            elif size_row:
+                page.formula(row, 13, rows.quantity(row, number, size_row), "#,##0.000000")
+            else:  # ordered, but not in the plan: it counts towards the breaks of the standard cost
+                page.formula(row, 13, f"H{row}", "#,##0.000000")
             page.formula(row, 14, f"Materials!$E${price}", _PRICE)
             page.formula(row, 15, rows.off(charge, number), "0.###")
             page.formula(row, 16, f"M{row}*N{row}*(1-O{row}/100)", money)

@@ -1,11 +1,11 @@
 """The cost sheet as a workbook of formulas: change a shaded cell, and it says what the program would of such a job.
 
-Shaded: list prices on "Materials", breaks on "Breaks", good pairs and the share that is spoiled on "Sizes", millimetres
-and pairs a year on "What-ifs". Candidates and what-ifs follow them too. Fixed, and said to be: what a pair cut takes of
-each material, but for the millimetres, which move it by their slopes within those that were tried; shares of trim-off;
-and what-ifs that were placed. An estimate cuts whole pairs, as the program does; layouts are taken in proportion,
-fractions of a hide and of a lay included. Amounts are not rounded, only shown so; the program rounds as
-`nest.accounts.sheet` says. What is not shaded is protected without a password.
+Shaded: list prices on "Materials", rates of exchange on "Rates", breaks on "Breaks", good pairs and the share that is
+spoiled on "Sizes", millimetres and pairs a year on "What-ifs". Candidates, standard costs and what-ifs follow them too.
+Fixed, and said to be: what a pair cut takes of each material, but for the millimetres, which move it by their slopes
+within those that were tried; shares of trim-off; and what-ifs that were placed. An estimate cuts whole pairs, as the
+program does; layouts are taken in proportion, fractions of a hide and of a lay included. Amounts are not rounded, only
+shown so; the program rounds as `nest.accounts.sheet` says. What is not shaded is protected without a password.
 """
 
 from collections.abc import Mapping
@@ -16,13 +16,22 @@ from nest.accounts.charges import WHOLE, ChargeKind
 from nest.accounts.handbook import HandbookLine
 from nest.accounts.money import minor_digits
 from nest.accounts.sheet import LINES, SPOILAGE, CostSheet
-from nest.accounts.standard import Reason, StandardBeside
+from nest.accounts.standard import StandardBeside
 from nest.accounts.trimshares import TrimShare
 from nest.pieces.quantities import RejectPairs
 from nest.report.books import save_book
 from nest.report.cells import COUNT, FIRST, SHARE, Page, money_format
-from nest.report.charged_pages import Rows, fill_breaks, fill_charges, fill_materials, rows_of
+from nest.report.charged_pages import (
+    Rows,
+    fill_breaks,
+    fill_charges,
+    fill_materials,
+    fill_rates,
+    rates_of,
+    rows_of,
+)
 from nest.report.reason_pages import fill_handbook, fill_why
+from nest.report.standard_pages import StandardColumns, fill_candidates, fill_sizes, fill_summary, headings
 from nest.report.what_if_pages import figures_end, fill_what_ifs
 from nest.report.workbook_charts import structure_chart
 from nest.stock.material import Leather, Roll
@@ -54,6 +63,13 @@ class Costing:
     standard: StandardBeside | None = None
     handbook: tuple[HandbookLine, ...] = ()
 
+    @property
+    def standards(self) -> tuple[CostSheet | None, ...]:
+        """The standard cost and that with each candidate; empty where there is none."""
+        if self.standard is None or self.standard.order.standard is None:
+            return ()
+        return self.standard.estimate.standard, *(one.standard for one in self.candidates)
+
 
 def write_costing_workbook(costing: Costing, path) -> None:
     """Write the workbook to `path`, atomically.
@@ -70,9 +86,16 @@ def write_costing_workbook(costing: Costing, path) -> None:
     pages = {name: Page(book.create_sheet(name)) for name in SHEETS}
     digits = minor_digits(costing.sheet.currency)
     money = money_format(digits)
-    sheets = [costing.sheet, *(one.sheet for one in costing.candidates)]
-    rows = rows_of(sheets, figures_end(costing.what_if))
-    fill_materials(pages["Materials"], sheets, rows, money)
+    standards = costing.standards
+    sheets = [costing.sheet, *(one.sheet for one in costing.candidates), *filter(None, standards)]
+    names = _standard_columns(costing)
+    rows = rows_of(sheets, figures_end(costing.what_if), 1 + len(costing.candidates) if standards else None,
+                   names.times)
+    rates = rates_of(costing.leathers, costing.rolls)
+    if rates:
+        pages["Rates"] = Page(book.create_sheet("Rates", SHEETS.index("Breaks")))
+        fill_rates(pages["Rates"], rates, costing.sheet.currency)
+    fill_materials(pages["Materials"], sheets, rows, money, rates)
     fill_breaks(pages["Breaks"], sheets, rows, costing.leathers, costing.rolls)
     fill_charges(pages["Charges"], sheets, rows, costing.leathers, money)
     _sizes(pages["Sizes"], costing, rows, money)
@@ -99,11 +122,15 @@ def write_costing_workbook(costing: Costing, path) -> None:
 _FIRST = ("leather", "reinforcement", "cutting", "scrap credit", SPOILAGE)
 """Lines that always have a column on the page "Sizes", F to J; the others stand at the end where they are charged."""
 
+_BEFORE_MORE = 14
+"""Columns of the page "Sizes" that are always there."""
+
 
 def _columns(sheet: CostSheet) -> dict[str, str]:
     """Column of each line on the page "Sizes"."""
     more = [line for line in sheet.lines if line not in _FIRST]
-    places = dict(zip(_FIRST, "FGHIJ", strict=True)) | {line: _letter(15 + i) for i, line in enumerate(more)}
+    places = dict(zip(_FIRST, "FGHIJ", strict=True))
+    places |= {line: _letter(_BEFORE_MORE + i) for i, line in enumerate(more, start=1)}
     return {line: places[line] for line in LINES if line in places}
 
 
@@ -111,6 +138,12 @@ def _number(letter: str) -> int:
     from openpyxl.utils import column_index_from_string
 
     return column_index_from_string(letter)
+
+
+def _standard_columns(costing: Costing) -> StandardColumns:
+    """Where the standard cost stands on the page "Sizes": after all else."""
+    more = len([line for line in costing.sheet.lines if line not in _FIRST])
+    return StandardColumns.after(_BEFORE_MORE + more)
 
 
 def _end(sheet: CostSheet) -> int:
@@ -129,7 +162,7 @@ def _sizes(page: Page, costing: Costing, rows: Rows, money: str) -> None:
     page.headings("style", "size", "good pairs", "spoiled, % of pairs cut", "pairs cut",
                   *(f"{line}, a pair" for line in _FIRST), f"good pair, {sheet.currency}",
                   f"all pairs, {sheet.currency}", "pairs cut, as charged, fixed", "times the charges",
-                  *(f"{line}, a pair" for line in more))
+                  *(f"{line}, a pair" for line in more), *(headings(sheet.currency) if costing.standards else ()))
     costs = [letter for line, letter in columns.items() if line != SPOILAGE and line not in WHOLE]
     first_of: dict[str, int] = {}
     for i, size in enumerate(sheet.sizes):
@@ -171,27 +204,9 @@ def _sizes(page: Page, costing: Costing, rows: Rows, money: str) -> None:
         page.formula(end, _number(letter), f"IF(C{end}=0,0,{spread}/C{end})", money, bold=True)
     page.formula(end, 11, f"IF(C{end}=0,0,L{end}/C{end})", money, bold=True)
     page.formula(end, 12, f"SUM(L{FIRST}:L{end - 1})", money, bold=True)
-
-
-def _standard(page: Page, costing: Costing, row: int, money: str) -> int:
-    """The standard cost beside it and the reasons of the difference, as values; returns the row below."""
-    standard = costing.standard
-    if standard is None or standard.order.reasons is None:
-        return row
-    order = standard.order
-    page.text(row, 1, "standard cost: whatever hides it lies on; fixed", bold=True)
-    page.text(row, 2, "a good pair", bold=True, over_figures=True)
-    page.text(row, 3, "all pairs", bold=True, over_figures=True)
-    lines = [("by the standard", order.standard, order.standard_all)]
-    lines += [(f"  {reason}", order.reason(reason), order.reasons_all[i])
-              for i, reason in enumerate(Reason) if reason in standard.reasons]
-    lines.append(("as above", order.plan, order.plan_all))
-    for words, pair, every in lines:
-        row += 1
-        page.text(row, 1, words)
-        page.number(row, 2, float(pair), money)
-        page.number(row, 3, float(every), money)
-    return row + 2
+    if costing.standards:
+        fill_sizes(page, sheet, costing.standards[0], _BEFORE_MORE + len(more) + 1, _standard_columns(costing), rows,
+                   money, own_rate=rejects is None)
 
 
 def _rows_of_style(sheet: CostSheet, style: str) -> tuple[int, int]:
@@ -219,7 +234,10 @@ def _candidates(page: Page, costing: Costing, rows: Rows, money: str) -> None:
     """A good pair with each candidate, by size; their prices and breaks stand with the others."""
     sheet, end = costing.sheet, _end(costing.sheet)
     page.title("Candidates", "A good pair with other materials. Fixed: what a pair takes of them, by estimate.")
-    page.headings("style", "size", f"as planned, {sheet.currency}", *(one.sheet.title for one in costing.candidates))
+    others = [one.sheet.title for one in costing.candidates]
+    page.headings("style", "size", f"as planned, {sheet.currency}", *others,
+                  *((f"standard cost, {sheet.currency}", *(f"standard cost, {name}" for name in others))
+                    if costing.standards else ()))
     if not costing.candidates:
         page.text(FIRST, 1, "none named")
         return
@@ -238,6 +256,8 @@ def _candidates(page: Page, costing: Costing, rows: Rows, money: str) -> None:
     for number in range(1, len(costing.candidates) + 1):
         letter = _letter(3 + number)
         page.formula(end + 1, 3 + number, f"{letter}{end}-$C{end}", money)
+    if costing.standards and sheet.sizes:
+        fill_candidates(page, 4 + len(others), sheet, costing.standards, _standard_columns(costing), rows, money)
 
 
 def _letter(column: int) -> str:
@@ -294,20 +314,23 @@ def _summary(page: Page, costing: Costing, rows: Rows, money: str) -> str:
     if sheet.sizes:
         structure_chart(page, row, row + len(columns) - 1, "E3", sheet.currency)
     row = max(row + len(columns), FIRST + 14) + 1
-    row = _standard(page, costing, row, money)
+    if costing.standards and sheet.sizes:
+        row = fill_summary(page, costing.standard, end, _standard_columns(costing), row, money)
     if costing.candidates and sheet.sizes:
         page.text(row, 1, "as planned, and with other materials", bold=True)
         page.text(row, 2, "a good pair", bold=True, over_figures=True)
         page.text(row, 3, "all pairs", bold=True, over_figures=True)
+        if costing.standards:
+            page.text(row, 4, "standard", bold=True, over_figures=True)
         for number, name in enumerate(("as planned", *(one.sheet.title for one in costing.candidates))):
             row += 1
             page.text(row, 1, name)
             page.formula(row, 2, f"Candidates!{_letter(3 + number)}{end}", money)
             page.formula(row, 3, rows.charged(number), money)
+            if costing.standards and costing.standards[number] is not None:
+                page.formula(row, 4, f"Candidates!{_letter(4 + len(costing.candidates) + number)}{end}", money)
         row += 2
     notes = [
-        *(("Standard cost and its reasons are those of the prices and pairs that the program was given.",)
-          if costing.standard else ()),
         "Amounts are exact and shown rounded; the program's cost sheet is rounded so that its parts add up.",
         "Fixed, whatever is changed here: what a pair cut takes of each material but for millimetres, shares of "
         "trim-off, and what-ifs that were placed.",

@@ -21,6 +21,7 @@ from nest.accounts.charges import ADDED, Pairs, complete, plan_charges
 from nest.accounts.estimate import GroundMemory, estimate_sheet
 from nest.accounts.expected import plan_pairs
 from nest.accounts.sheet import cost_sheet, plan_sheet
+from nest.accounts.standard import job_standard, plan_standard, standard_beside
 from nest.job.costing import Costing as CostingSettings
 from nest.job.job import Settings
 from nest.pieces.piece import Part
@@ -51,7 +52,8 @@ def box_job(rule=RejectPairs.POOLED):
     leathers = (
         Leather("calf", Decimal("30.00"), "m2", ((2, Decimal("24.5")),), breaks=((Decimal(1), Decimal(3)),
                                                                                  (Decimal(4), Decimal("5.5")))),
-        Leather("kid", Decimal("3.20"), "ft2", ((2, Decimal("2.9")),), breaks=((Decimal(20), Decimal(4)),)),
+        in_dollars(Leather("kid", Decimal("3.20"), "ft2", ((2, Decimal("2.9")),), breaks=((Decimal(20), Decimal(4)),)),
+                   Decimal("0.9213")),
     )
     hides = (hide("H1"), replace(hide("H2", quality=2), measured_area_mm2=4.87e5),
              hide("H3", price=Decimal("3.10")))
@@ -62,14 +64,21 @@ def box_job(rule=RejectPairs.POOLED):
     )
 
 
+def in_dollars(leather, rate):
+    """The leather bought in dollars: its prices turned into the job's own currency."""
+    by_class = tuple((quality, price * rate) for quality, price in leather.price_by_quality)
+    return replace(leather, price=leather.price * rate, price_by_quality=by_class, currency="USD", rate=rate,
+                   rate_date="2026-11-02")
+
+
 def found_of(one, parts=(Part.TOE,)):
     """What the program says of a job by estimate."""
     ground = GroundMemory(one)
-    sheet = estimate_sheet(one, brick, ground=ground)
+    standard = job_standard(one, brick, ground=ground)
     prices = what_if(one, allowance_changes(one, parts), (), (0,),
                      lambda changed, _: estimate_sheet(changed, brick, ground=ground))
-    return Costing(sheet, job_candidates(one, brick, ground), (), prices, one.leathers, one.rolls,
-                   reject_percents(one.styles), one.settings.reject_pairs)
+    return Costing(standard.estimate.sheet, job_candidates(one, brick, ground), (), prices, one.leathers, one.rolls,
+                   reject_percents(one.styles), one.settings.reject_pairs, standard)
 
 
 def drawn(pick, low, high, digits=2) -> Decimal:
@@ -81,10 +90,19 @@ def set_prices(book, prices) -> None:
     """Write list prices by material."""
     sheet = book["Materials"]
     rows = {sheet.cell(row, 2).value: row for row in range(4, sheet.max_row)}
-    assert prices.keys() == {name for name in rows if not name.startswith(("freight", "duty", "over", "marg", "set-up"))
+    assert prices.keys() == {name for name in rows if not name.startswith(("freight", "duty", "of ", "set-up"))
                              and name != "labour at the press"}
     for material, price in prices.items():
-        sheet.cell(rows[material], 5).value = float(price)
+        given = sheet.cell(rows[material], 7).value
+        sheet.cell(rows[material], 8 if given else 5).value = float(price)
+
+
+def set_percents(book, percents) -> None:
+    """Write what is added in percent, by what it is on."""
+    sheet = book["Materials"]
+    rows = {sheet.cell(row, 2).value: row for row in range(4, sheet.max_row)}
+    for name, percent in percents.items():
+        sheet.cell(rows[name], 8).value = float(percent)
 
 
 def set_breaks(book, breaks) -> None:
@@ -116,11 +134,18 @@ def changed_job(seed, book, rule):
         ("kid, class 2", 1), ("knit", 2), ("felt", 2), ("labour", 20), ("scrap", 1))}
     breaks = {"calf": new_breaks(pick, 6), "kid": new_breaks(pick, 60), "knit": new_breaks(pick, 12),
               "felt": new_breaks(pick, 9)}
+    rate = drawn(pick, 0.5, 1.9, 4)
     set_prices(book, price | {"scrap": -price["scrap"]})
     set_breaks(book, breaks)
+    assert book["Rates"]["A4"].value == "USD" and book["Rates"]["B4"].value == 0.9213
+    book["Rates"]["B4"] = float(rate)
     pairs, reject = [pick.randint(1, 90), pick.randint(1, 90)], float(drawn(pick, 0, 30, 1))
     book["Sizes"]["C4"], book["Sizes"]["C5"], book["Sizes"]["D4"] = *pairs, reject
-    costing = replace(one.settings.costing, labour_per_hour=price["labour"], scrap_per_m2=price["scrap"])
+    over, margin, freight = drawn(pick, 0, 200), drawn(pick, 0, 60), drawn(pick, 0, 9)
+    set_percents(book, {"of all costs": over, "of the price": margin, "freight of knit": freight})
+    costing = replace(
+        one.settings.costing, labour_per_hour=price["labour"], scrap_per_m2=price["scrap"], overhead_percent=over,
+        margin_percent=margin, freight_percent=(*one.settings.costing.freight_percent[:1], ("knit", freight)))
     first, second, own = one.hides
     calf, kid = one.leathers
     knit, felt = one.rolls
@@ -131,8 +156,8 @@ def changed_job(seed, book, rule):
         leathers=(
             replace(calf, price=price["calf, class 1"], price_by_quality=((2, price["calf, class 2"]),),
                     breaks=breaks["calf"]),
-            replace(kid, price=price["kid, class 1"], price_by_quality=((2, price["kid, class 2"]),),
-                    breaks=breaks["kid"]),
+            in_dollars(replace(kid, price=price["kid, class 1"], price_by_quality=((2, price["kid, class 2"]),),
+                               breaks=breaks["kid"]), rate),
         ),
         rolls=(replace(knit, price_per_m=price["knit"], breaks=breaks["knit"]),
                replace(felt, price_per_m=price["felt"], breaks=breaks["felt"])),
@@ -146,7 +171,8 @@ def box_plan_priced():
     base, settings = two_sizes(), Settings(costing=costing)
     backs = tuple(Placed("B38", replace(base.layouts[0].placed[0].pose, x=102.0 + 205.0 * i, y=52.0)) for i in range(2))
     return replace(
-        base, settings=settings, hides=(plan_hide(), plan_hide("H2", quality=2, measured=5.13e5)),
+        base, settings=settings, styles=tuple(replace(one, reject_percent=4.0) for one in base.styles),
+        hides=(plan_hide(), plan_hide("H2", quality=2, measured=5.13e5)),
         pieces=(*base.pieces, box_plan().pieces[1]), rolls=(plan_roll(), plan_roll(roll_id="felt", width_mm=660.0)),
         lays=(Lay("L1", "knit", 409.0, 1, backs),),
         layouts=(*base.layouts, HideLayout("H2", base.layouts[0].placed[:2])),
@@ -177,6 +203,8 @@ def changed_plan(seed, book):
     set_breaks(book, breaks)
     pairs = {("box", "38"): Fraction(pick.randint(1, 9)), ("box", "44"): Fraction(pick.randint(1, 9))}
     book["Sizes"]["C4"], book["Sizes"]["C5"] = map(int, pairs.values())
+    reject = float(drawn(pick, 0, 30, 1))
+    book["Sizes"].cell(4, column_of(book["Sizes"], "standard: spoiled, % of pairs cut")).value = reject
     calf, kid = plan.leathers
     costing = replace(plan.settings.costing, labour_per_hour=price["labour"], scrap_per_m2=price["scrap"])
     after = replace(
@@ -189,7 +217,15 @@ def changed_plan(seed, book):
     )
     uses = quick_uses(after)
     sheets = [plan_sheet(after, uses, SECONDS), *(one.sheet for one in plan_candidates(after, uses, SECONDS, brick))]
-    return [scaled(after, sheet, pairs) for sheet in sheets]
+    order = tuple(replace(line, pairs_wanted=int(pairs[line.style, line.size])) for line in plan.order)
+    ordered = replace(after, order=order, styles=tuple(replace(one, reject_percent=reject) for one in plan.styles))
+    return [scaled(after, sheet, pairs) for sheet in sheets], standards_of(ordered, uses)
+
+
+def standards_of(plan, uses):
+    """The standard cost of a plan, and with each candidate."""
+    return [plan_standard(plan, brick).standard, *(
+        one.standard for one in plan_candidates(plan, uses, SECONDS, brick))]
 
 
 def recalculated(folder, names):
@@ -200,9 +236,26 @@ def recalculated(folder, names):
     return {name: openpyxl.load_workbook(folder / "out" / f"{name}.xlsx", data_only=True) for name in names}
 
 
-def agrees(book, sheets) -> None:
-    """Every size, the order, and every candidate are the program's, to the minor unit and far beyond."""
+def column_of(sheet, heading) -> int:
+    """The column under a heading."""
+    return next(cell.column for cell in sheet[3] if str(cell.value).startswith(heading))
+
+
+def agrees(book, sheets, standards) -> None:
+    """Every size, the order, and every candidate are the program's, to the minor unit and far beyond.
+
+    So is the standard cost of each.
+    """
     now = sheets[0]
+    at = column_of(book["Sizes"], "standard cost"), column_of(book["Candidates"], "standard cost")
+    for number, standard in enumerate(standards):
+        rows = *standard.sizes, standard.order
+        found = [book["Candidates"].cell(4 + i, at[1] + number).value for i in range(len(rows))]
+        assert found == pytest.approx([float(row.exact_pair) for row in rows], abs=1e-7)
+        if not number:
+            assert [book["Sizes"].cell(4 + i, at[0]).value for i in range(len(rows))] == pytest.approx(found, abs=1e-9)
+            line = next(cell.row for cell in book["Summary"]["A"] if cell.value == "by the standard")
+            assert f"{book['Summary'].cell(line, 2).value:.2f}" == str(standard.order.good_pair)
     for i, row in enumerate((*now.sizes, now.order)):
         assert book["Sizes"].cell(4 + i, 11).value == pytest.approx(float(row.exact_pair), abs=1e-7)
         assert book["Sizes"].cell(4 + i, 12).value == pytest.approx(float(row.exact), abs=1e-6)
@@ -228,10 +281,11 @@ def test_changed_cells_are_the_changed_job(tmp_path, jobs, plans):
         book.save(tmp_path / f"job-{seed}.xlsx")
     plan = box_plan_priced()
     uses = quick_uses(plan)
-    bare = Costing(plan_sheet(plan, uses, SECONDS), plan_candidates(plan, uses, SECONDS, brick), (), None,
-                   plan.leathers, plan.rolls)
+    sheet = plan_sheet(plan, uses, SECONDS)
+    bare = Costing(sheet, plan_candidates(plan, uses, SECONDS, brick), (), None, plan.leathers, plan.rolls,
+                   standard=standard_beside(plan, uses, sheet, brick))
     write_costing_workbook(bare, tmp_path / "plan.xlsx")
-    sheets = {"plan": [bare.sheet, *(one.sheet for one in bare.candidates)]}
+    sheets = {"plan": ([bare.sheet, *(one.sheet for one in bare.candidates)], bare.standards)}
     for seed in range(plans):
         book = openpyxl.load_workbook(tmp_path / "plan.xlsx")
         sheets[f"plan-{seed}"] = changed_plan(seed, book)
@@ -239,7 +293,7 @@ def test_changed_cells_are_the_changed_job(tmp_path, jobs, plans):
     books = recalculated(tmp_path, [*wanted, *sheets])
     moved = 0
     for name, found in wanted.items():
-        agrees(books[name], [found.sheet, *(one.sheet for one in found.candidates)])
+        agrees(books[name], [found.sheet, *(one.sheet for one in found.candidates)], found.standards)
         price, row = found.what_if.allowances[0], books[name]["What-ifs"]
         if price.takes:
             moved += name != "plain"
@@ -247,7 +301,7 @@ def test_changed_cells_are_the_changed_job(tmp_path, jobs, plans):
             assert row["F4"].value == row["G4"].value == row["I4"].value == 0
     assert moved
     for name, found in sheets.items():
-        agrees(books[name], found)
+        agrees(books[name], *found)
 
 
 def test_millimetres_move_every_page_as_the_changed_job_within_the_stated_error(tmp_path):
@@ -264,15 +318,18 @@ def test_millimetres_move_every_page_as_the_changed_job_within_the_stated_error(
         changed = with_allowance(with_allowance(one, "box", Part.TOE, mm[0]), "box", Part.BACK, mm[1])
         sheets = [estimate_sheet(changed, brick, ground=ground), *(
             candidate.sheet for candidate in job_candidates(changed, brick, ground))]
-        wanted[f"mm-{seed}"] = mm, sheets
+        wanted[f"mm-{seed}"] = mm, sheets, job_standard(changed, brick, ground=ground).estimate.standard
     books = recalculated(tmp_path, wanted)
-    for name, (mm, sheets) in wanted.items():
+    for name, (mm, sheets, standard) in wanted.items():
         book, prices = books[name], found.what_if.allowances
+        at = column_of(book["Sizes"], "standard cost")
         for i, row in enumerate((*sheets[0].sizes, sheets[0].order)):
             told = [dict(price.sizes).get(row.size, price.pair) for price in prices]
             # A box has a kink where its allowances are equal, so that both slopes err the same way.
             error = 1.25 * sum(abs(one) * slope.half_width for one, slope in zip(mm, told, strict=True)) + 1e-3
             assert abs(book["Sizes"].cell(4 + i, 11).value - float(row.exact_pair)) <= error
+            of_size = (*standard.sizes, standard.order)[i].exact_pair
+            assert abs(book["Sizes"].cell(4 + i, at).value - float(of_size)) <= error
             for number, other in enumerate(sheets[1:]):
                 mine = float((*other.sizes, other.order)[i].exact_pair)
                 assert abs(book["Candidates"].cell(4 + i, 4 + number).value - mine) <= error * 1.5 + 0.01
