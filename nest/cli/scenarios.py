@@ -58,7 +58,7 @@ def scenarios(
         names = [one.section for one in given]
         found = cost_scenarios(loaded, names, combined(loaded, given, ground), ground, tell=tell, cancelled=cancelled)
         if found is not None and place:
-            found = _placed(found, place, passes, cancelled, watch, tell)
+            found = _placed(loaded, found, place, passes, cancelled, watch, tell)
     if found is None:
         screen.complain("Stopped before every scenario was costed.")
         raise typer.Exit(Exit.STOPPED)
@@ -70,8 +70,11 @@ def scenarios(
     raise typer.Exit(Exit.DONE)
 
 
-def _placed(found, count: int, passes: int, cancelled, watch, tell):
-    """The scenarios with the best of them, and the job as it is, placed; as far as that came before Ctrl-C."""
+def _placed(now, found, count: int, passes: int, cancelled, watch, tell):
+    """The scenarios with the best of them, and the job `now`, placed; as far as that came before Ctrl-C.
+
+    Placed on the hides in stock alone: an estimate may look at others in their place.
+    """
     from nest.cli.costing_steps import by_placing
     from nest.errors import PlanProblem
 
@@ -79,7 +82,7 @@ def _placed(found, count: int, passes: int, cancelled, watch, tell):
     asked = [i for i, one in enumerate(ranked) if i < count or one.costed.scenario.as_it_is]
     for done, i in enumerate(asked):
         scenario = ranked[i].costed.scenario
-        job, words = scenario.changed.job, ", ".join(scenario.names)
+        job, words = replace(scenario.changed.job, hides=now.hides), ", ".join(scenario.names)
         if cancelled():
             break
         tell(f"placing {words}", done, len(asked))
@@ -148,4 +151,5 @@ def _tables(data: dict[str, Any]):
     alike = sum(row["dearer"] <= row["dearer_half_width_95"] for row in rows) - 1
     if alike < 1:
         return (table,)
-    return table, f"The estimate cannot tell the first from {alike} other{'s' * (alike > 1)}; place them."
+    remedy = "" if placed else "; place them (--place)"
+    return table, f"The estimate cannot tell the first from {alike} other{'s' * (alike > 1)}{remedy}."

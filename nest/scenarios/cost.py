@@ -1,19 +1,21 @@
 """Scenarios by their standard cost: what a good pair costs in each, how sure that is, and what a year would save.
 
 Model error: half the 95 % interval of the leather that pairs take (`nest.accounts.standard`). Two scenarios that lie on
-the same leather under the same rules err together, so that their difference errs as the difference of their leather
-does; otherwise the errors are independent. Where allowances change, the price of what is added or taken away can also
-be told by hand: rough area × price ÷ yield as it is. The interval is never narrower than the gap to that.
+the same leather under the same rules err together, by one percentage, so that their difference errs as the difference
+of their leather does; otherwise the errors are independent. Where allowances change, the price of what is added or
+taken away can also be told by hand: rough area × price ÷ yield as it is. The interval is never narrower than the gap to
+that.
 """
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
-from math import hypot, sqrt
+from math import hypot
 
 from nest.accounts.charges import ChargeKind
-from nest.accounts.estimate import GroundMemory, JobEstimate, PairEstimate, estimate_job, pair_estimates
+from nest.accounts.estimate import GroundMemory, JobEstimate, estimate_job, pair_estimates
+from nest.accounts.pair_charges import PairEstimate
 from nest.accounts.sheet import CostSheet
 from nest.accounts.standard import standard_errors
 from nest.errors import PlanProblem
@@ -29,8 +31,8 @@ _Source = tuple[str, tuple]
 class Costed:
     """One scenario by estimate, a good pair of the order, or of one style.
 
-    takes : what pairs take. pair : exact. errors : half the 95 % interval of its leather, by leather and rules.
-    gap : to the way by hand.
+    takes : what pairs take. pair : exact. leather : money for each leather, by leather and rules.
+    percents : half the 95 % interval of that. gap : to the way by hand.
     by_style : a good pair of each style.
     """
 
@@ -38,7 +40,8 @@ class Costed:
     sheet: CostSheet
     takes: Mapping[tuple[str, str], PairEstimate]
     pair: Fraction
-    errors: Mapping[_Source, float]
+    leather: Mapping[_Source, float]
+    percents: Mapping[_Source, float]
     gap: float
     by_style: Mapping[str, Fraction]
     notes: tuple[str, ...]
@@ -46,15 +49,17 @@ class Costed:
     @property
     def half_width(self) -> float:
         """Half the 95 % interval of `pair`."""
-        return max(sqrt(sum(error * error for error in self.errors.values())), self.gap)
+        return max(hypot(*(money * self.percents[key] / 100.0 for key, money in self.leather.items())), self.gap)
 
     def half_width_beside(self, other: "Costed") -> float:
         """Half the 95 % interval of the difference to another scenario; 0 to itself."""
         if other is self:
             return 0.0
-        keys = self.errors.keys() | other.errors.keys()
-        model = hypot(*(self.errors.get(key, 0.0) - other.errors.get(key, 0.0) for key in keys))
-        return max(model, self.gap + other.gap)
+        errors = []
+        for key in self.leather.keys() | other.leather.keys():
+            more = self.leather.get(key, 0.0) - other.leather.get(key, 0.0)
+            errors.append(more * max(one.percents.get(key, 0.0) for one in (self, other)) / 100.0)
+        return max(hypot(*errors), self.gap + other.gap)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,17 +148,18 @@ def costed(one: Scenario, own: JobEstimate, found: JobEstimate, of_style: str = 
     good = sheet.row(of_style).pairs.good
     percent = standard_errors(changed.job, found)
     rules = {style.name: style.rules for style in changed.job.styles}
-    errors: dict[_Source, float] = {}
+    of_leather: dict[_Source, float] = {}
     by_hand = leather = Fraction(0)
     for charge in sheet.charges:
         if charge.kind is ChargeKind.LEATHER and of_style in ("", charge.style):
             source = charge.stock, (rules[charge.style], changed.job.settings.hide_gap_mm)
-            errors[source] = errors.get(source, 0.0) + float(charge.exact / good) * percent[charge.stock] / 100.0
+            of_leather[source] = of_leather.get(source, 0.0) + float(charge.exact / good)
             takes, before = found.takes[charge.key], own.takes[charge.key]
             ratio = takes.use.rough_mm2 / takes.leather_mm2 * before.leather_mm2 / before.use.rough_mm2
             by_hand, leather = by_hand + charge.exact * Fraction(ratio), leather + charge.exact
     return Costed(
-        one, sheet, found.takes, sheet.row(of_style).exact_pair, errors, abs(float((leather - by_hand) / good)),
+        one, sheet, found.takes, sheet.row(of_style).exact_pair, of_leather,
+        {source: percent[source[0]] for source in of_leather}, abs(float((leather - by_hand) / good)),
         {row.style: row.exact_pair for row in sheet.styles if row.exact_pair is not None},
         (*_least_said(changed.job), *changed.notes),
     )

@@ -104,12 +104,17 @@ def test_the_error_is_no_narrower_than_the_gap_to_the_way_by_hand(ranked):
 
 
 def test_leathers_err_apart_and_one_leather_errs_together(ranked):
-    """Errors of two leathers add up as independent ones do; a difference on one leather is far surer."""
+    """Errors of two leathers add up as independent ones do; a difference on one leather is far surer.
+
+    More pairs of the same cost the same for sure, though many pairs are surer by themselves than few.
+    """
     _, found = ranked
     rows = by_names(found)
     now, dear = rows["as it is", "as it is", "as it is"].costed, rows["dear", "as it is", "as it is"].costed
     assert dear.half_width_beside(now) == pytest.approx((dear.half_width**2 + now.half_width**2) ** 0.5)
     assert rows["as it is", LESS.name, "as it is"].costed.half_width_beside(now) < 0.5 * now.half_width
+    many = rows["as it is", "as it is", "300 pairs"].costed
+    assert many.half_width < now.half_width and many.half_width_beside(now) == pytest.approx(0.0, abs=1e-9)
 
 
 @settings(max_examples=60, deadline=None)

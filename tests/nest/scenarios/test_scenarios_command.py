@@ -8,6 +8,9 @@ from small_jobs import small_job
 from typer.testing import CliRunner
 
 from nest.cli.app import app
+from nest.job.read import read_job
+from nest.planning.make import make_plan
+from nest.whatif import plan_cost
 
 TRY = """\
 [[leathers]]
@@ -41,6 +44,23 @@ def test_a_table_of_scenarios_on_screen_and_in_files(tmp_path):
     assert shown.exit_code == 0 and "the job as it is" in shown.stdout and "toe -2 mm" in shown.stdout
     page = openpyxl.load_workbook(tmp_path / "t.xlsx")["Scenarios"]
     assert [page.cell(4 + i, 5).value for i in range(8)] == [round(row["good_pair"], 4) for row in rows]
+
+
+def test_the_best_are_placed_with_the_job_as_it_is(tmp_path):
+    """Placed with the job's seed, one and the same twice; a leather of which no hide is in stock is said not to be."""
+    job = small_job(tmp_path / "job", pairs={"38": 1})
+    (tmp_path / "try.toml").write_text('[[leathers]]\ninstead = { "Black side" = "Brown side" }\n', encoding="utf-8")
+    asked = job, tmp_path / "try.toml", "--place", "2", "--passes", "1"
+    told = json.loads(run(*asked, "--json", "-o", tmp_path / "t.csv").stdout)
+    now, other = told["scenarios"]
+    assert now["as_it_is"] and now["placed"] > now["good_pair"] / 2 and now["placed_short"] == 0
+    assert other["placed"] is None and any("no hides of Brown side in stock" in note for note in told["notes"])
+    with open(tmp_path / "t.csv", encoding="utf-8-sig", newline="") as file:
+        first, second = csv.DictReader(file)
+    assert float(first["placed, good pair"]) == round(now["placed"], 4) and first["placed, pairs short"] == "0"
+    assert second["placed, good pair"] == second["placed, pairs short"] == ""
+    cost = plan_cost(lambda loaded, seed: make_plan(loaded, passes=1, seed=seed))
+    assert now["placed"] == float(cost(read_job(job), 1).order.exact_pair)
 
 
 def test_a_bad_file_is_refused_and_nothing_is_written(tmp_path):
