@@ -60,8 +60,9 @@ class Candidate:
 
 
 def _dearer(then: CostSheet | None, now: CostSheet | None) -> Fraction | None:
-    pairs = [sheet and sheet.order.exact_pair for sheet in (then, now)]
-    return None if None in pairs else pairs[0] - pairs[1]
+    if then is None or now is None or then.order.exact_pair is None or now.order.exact_pair is None:
+        return None
+    return then.order.exact_pair - now.order.exact_pair
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +137,9 @@ def _standard(changed: Changed, cell: Cell, title: str, takes: Sizes) -> CostShe
     if not wanted or not wanted <= takes.keys():
         return None
 
-    def known(job, style, sizes, *_) -> list[PairEstimate]:
+    def known(
+        job: Job, style: Style, sizes: Sequence[str], cell: Cell, notes: dict[str, None], ground: GroundOf
+    ) -> list[PairEstimate]:
         return [takes[style.name, size] for size in sizes]
 
     return estimate_job(changed.job, cell, title, priced_as=changed.priced_as, estimates=known).standard

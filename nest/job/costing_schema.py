@@ -7,10 +7,11 @@ from nest.job.fields import (
     Currency,
     Day,
     Money,
-    MoneyAbove0,
     PairsPerYear,
     PercentBelow100,
     PercentOfMaterial,
+    RateAbove0,
+    Seconds,
     Section,
     fault,
 )
@@ -24,7 +25,7 @@ class CostingSection(Section):
     setup_per_hide: Money | None = None
     setup_per_lay: Money | None = None
     press_per_hour: Money | None = None
-    press_s_per_pair: Money | None = None
+    press_s_per_pair: Seconds | None = None
     freight_percent: PercentOfMaterial = {}
     duty_percent: PercentOfMaterial = {}
     overhead_percent: AnyPercent | None = None
@@ -51,4 +52,4 @@ class RateSection(Section):
 
     currency: Currency
     date: Day
-    rate: MoneyAbove0
+    rate: RateAbove0

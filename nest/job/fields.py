@@ -5,7 +5,7 @@ from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
 from nest.job.findings import clipped
@@ -47,16 +47,21 @@ def _name(value: Any) -> Any:
 
 def _money(value: Any) -> Any:
     """A price written as a number or as text, exactly as written."""
+    return _amount(value, "a price", "48.50")
+
+
+def _amount(value: Any, what: str, example: str) -> Decimal:
+    """A number of 0 or more, written as a number or as text, exactly as written; `what` names it ("a price")."""
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
-        raise fault("a price such as 48.50", str(value))
+        raise fault(f"{what} such as {example}", str(value))
     try:
         amount = Decimal(str(value).strip())
     except InvalidOperation:
-        raise fault("a price such as 48.50", repr(value), "write a plain number") from None
+        raise fault(f"{what} such as {example}", repr(value), "write a plain number") from None
     if not amount.is_finite():
-        raise fault("a price such as 48.50", str(value), "write a plain number")
+        raise fault(f"{what} such as {example}", str(value), "write a plain number")
     if amount < 0:
-        raise fault("a price of 0 or more", str(value))
+        raise fault(f"{what} of 0 or more", str(value))
     return amount
 
 
@@ -74,7 +79,7 @@ def _breaks(value: Any) -> Any:
     """Price breaks: quantities as keys, percent off as values, both exactly as written."""
     if not isinstance(value, dict):
         return value
-    found = {_money(key): _money(off) for key, off in value.items()}
+    found = {_amount(key, "a quantity", "50"): _amount(off, "a percentage", "2.5") for key, off in value.items()}
     for off in found.values():
         if off >= 100:
             raise fault("less than 100 percent off", str(off))
@@ -94,7 +99,7 @@ def _pairs_per_year(value: Any) -> Any:
 
 
 def _percent(value: Any, most: int) -> Decimal:
-    amount = _money(value)
+    amount = _amount(value, "a percentage", "3.5")
     if amount > most:
         raise fault(f"a percentage of at most {most}", str(amount))
     return amount
@@ -131,16 +136,18 @@ def _day(value: Any) -> Any:
         raise fault(error.expected, error.found, error.remedy) from None
 
 
-def _above_nil(value: Decimal) -> Decimal:
-    if not value:
+def _rate(value: Any) -> Decimal:
+    amount = _amount(value, "a rate", "0.9213")
+    if not amount:
         raise fault("a rate above 0", str(value))
-    return value
+    return amount
 
 
 Name = Annotated[str, BeforeValidator(_name)]
 Text = Annotated[str, Field(min_length=1)]
 Money = Annotated[Decimal, BeforeValidator(_money)]
-MoneyAbove0 = Annotated[Money, AfterValidator(_above_nil)]
+RateAbove0 = Annotated[Decimal, BeforeValidator(_rate)]
+Seconds = Annotated[Decimal, BeforeValidator(lambda value: _amount(value, "a time in seconds", "70"))]
 PairsPerYear = Annotated[dict[str, int], BeforeValidator(_pairs_per_year)]
 Currency = Annotated[str, BeforeValidator(_currency)]
 Day = Annotated[str, BeforeValidator(_day)]

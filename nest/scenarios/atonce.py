@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from nest.accounts.candidates import Changed
-from nest.accounts.estimate import GroundMemory, JobEstimate, PairEstimate, estimate_job
+from nest.accounts.estimate import GroundMemory, JobEstimate, estimate_job
+from nest.accounts.pair_charges import PairEstimate
 from nest.errors import PlanProblem
 from nest.job.job import Job
 from nest.pieces.piece import Part

@@ -7,10 +7,13 @@ length of cut. Amounts are rounded half to even at the end.
 """
 
 import csv
+import gzip
 import json
+import tomllib
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
+from pathlib import Path
 
 import openpyxl
 import pytest
@@ -23,12 +26,15 @@ from nest.accounts.used import used_against_planned
 from nest.cli import main
 from nest.cutplan.work import priced_seconds
 from nest.job.costing import Costing
+from nest.job.read import read_job
 from nest.output import write_outputs
 from nest.plan import Begun, CutHide, UsedRoll
-from nest.planfile import write_plan
+from nest.planfile import plan_from_text, plan_text, write_plan
 from nest.report.charged_pages import shown_charges
 from nest.verify import verify
 from nest.whatif import quick_uses
+
+ROOT = Path(__file__).parents[2]
 
 FT2 = Fraction("92903.04")
 """mm² in a square foot: 304.8², exact (international foot, 1959)."""
@@ -185,6 +191,40 @@ def test_an_accountant_finds_the_same(tmp_path, capsys, make, digits):
     book = openpyxl.load_workbook(tmp_path / "book.xlsx")
     own = sum(cell.value == 0 for cell in book["Charges"]["A"])
     assert own == len(shown_charges(sheet)) <= len(sheet.charges)
+
+
+def test_the_demo_plan_costs_what_an_accountant_finds():
+    """The saved plan of the demo, at the prices and wages that are written in the demo's job file.
+
+    Times at the table are given to both: the way of the knife is no matter of accounts.
+    """
+    job_file = ROOT / "demo_data" / "job.toml"
+    with gzip.open(ROOT / "notebooks" / "saved_plan.json.gz", "rt", encoding="utf-8") as file:
+        plan = plan_from_text(file.read())
+    plan = replace(plan, settings=replace(plan.settings, costing=read_job(job_file).settings.costing))
+    cut = [one.hide_id for one in plan.layouts] + [one.lay_id for one in plan.lays]
+    seconds = {name: 601.5 + 13.25 * i for i, name in enumerate(cut)}
+    data = json.loads(plan_text(plan))
+    priced_by_the_job(data, tomllib.loads(job_file.read_text(encoding="utf-8"), parse_float=str))
+    pairs, total = reckoned(data, seconds, 2)
+    sheet = plan_sheet(plan, quick_uses(plan), seconds)
+    assert {(row.style, row.size): str(row.good_pair) for row in (*sheet.sizes, sheet.order)} == pairs
+    assert str(sheet.total) == total and len(pairs) == 15
+
+
+def priced_by_the_job(data: dict, job: dict) -> None:
+    """Put the prices and wages of a job file, as they are written, in place of those of a plan.json."""
+    written = job["costing"]
+    for name in data["settings"]["costing"]:
+        if name not in ("candidates", "freight_percent", "duty_percent", "pairs_per_year", "pairs_per_year_by_style"):
+            data["settings"]["costing"][name] = written.get(name)
+    leathers, rolls = ({one["name"]: one for one in job[section]} for section in ("leather", "roll"))
+    for one in data["leathers"]:
+        mine = leathers[one["name"]]
+        one |= {"price": mine["price"], "price_unit": mine["price_unit"], "price_by_quality": [
+            *map(list, mine.get("price_by_class", {}).items())]}
+    for one in data["rolls"]:
+        one["price_per_m"] = rolls[one["roll_id"]]["price_per_m"]
 
 
 def test_an_area_has_one_meaning(tmp_path, capsys, monkeypatch):
