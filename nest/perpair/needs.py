@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import sqrt
+from math import hypot, sqrt
 
 from nest.job.job import Job
 from nest.perpair.measures import interlocks
@@ -22,6 +22,14 @@ SHARED_ERROR_PERCENT = 8.0
 
 LOT_SIDES = 12.0
 """Sides of the lots these were measured on; of n fewer the error is √(LOT_SIDES ÷ n) times as large."""
+
+SIDE_INTERVAL_PERCENT = 7.25
+"""Half the 95 % interval of one side that is seen, 1.96 × its root mean square of 3.7 %; of n sides ÷ √n.
+
+Held against lots of one to three sides by `tests/bench/estimate.py`."""
+
+FIGURES_INTERVAL_PERCENT = 4.3, 6.4
+"""The same by figures that are right: of the style, which no number of sides takes away, and of one side."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +90,20 @@ def leather_needs(job: Job, quantities: Sequence[CutLine], pieces: Sequence[Piec
 
 
 def interval_percent(hides_known: bool, grounds: int, sides: float) -> float:
-    """Half the 95 % interval of the leather for an order, percent; `grounds` that styles want, hides that it takes."""
+    """Half the 95 % interval of the leather for an order, percent, on sides like these, searched to the end.
+
+    grounds : different ones that styles want; sides : that the order takes. Beyond a dozen it is not measured, and
+    stays as it is there.
+    """
+    n = min(max(1.0, sides), LOT_SIDES)
+    if grounds > 1:
+        return worst_percent(hides_known, grounds, sides)
+    style, side = (0.0, SIDE_INTERVAL_PERCENT) if hides_known else FIGURES_INTERVAL_PERCENT
+    return round(hypot(style, side / sqrt(n)), 1)
+
+
+def worst_percent(hides_known: bool, grounds: int, sides: float) -> float:
+    """By how much the leather for an order may be off at worst, percent; arguments as of `interval_percent`."""
     error = LOT_ERROR_PERCENT if hides_known else FIGURES_LOT_ERROR_PERCENT
     if grounds > 1:
         error = max(error, SHARED_ERROR_PERCENT)
@@ -115,7 +136,7 @@ def _of_leather(
         found[i] = use
     hide_mm2 = mean_hide_mm2(leather, hides)
     sides = sum(line.pairs_to_cut * use.material_mm2 for line, use in zip(lines, found, strict=True) if use) / hide_mm2
-    error = interval_percent(bool(hides), len({ground.fit for ground in grounds}), sides)
+    error = worst_percent(bool(hides), len({ground.fit for ground in grounds}), sides)
     sizes = tuple(SizeNeed(line.style, line.size, line.pairs_to_cut, use)
                   for line, use in zip(lines, found, strict=True))
     return LeatherNeed(name, hide_mm2, sizes, None if notes else error, tuple(notes))
