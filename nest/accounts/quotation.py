@@ -71,7 +71,7 @@ class Quotation:
             f"Included: {', '.join(self.included)}.",
             f"Not included: {NOT_INCLUDED}" + ("." if "crimping" in self.included else "; crimping neither."),
             "A price holds for the quantity named and more, up to the next, in the proportions of the sizes shown.",
-            f"Prices in {self.currency} a pair, valid until {self.valid_until}.",
+            f"Prices in {self.currency} a pair; they are valid until the day named above.",
         )
 
 

@@ -139,10 +139,13 @@ class Page:
         if open_to is not None:
             self._open(cell, open_to)
 
-    def set_up(self, headings: int, *, one_page: bool = False, last: str = "") -> None:
+    def set_up(
+        self, headings: int, *, one_page: bool = False, last: str = "", least_columns: int = _LEAST_COLUMNS
+    ) -> None:
         """Widths; A4 across, as wide as the paper or all on one page of it, headings on every one; protection.
 
         last : lower right cell of what is printed, where charts reach beyond the cells.
+        least_columns : this many are printed, and run through by the note, however few are filled.
 
         What is not shaded is protected, without a password: to keep formulas from slips, not from anybody.
         """
@@ -155,13 +158,13 @@ class Page:
             side, indent = ("right", 0) if column in self._figures else ("left", int(column > 1))
             sheet.cell(headings, column).alignment = Alignment(
                 horizontal=side, vertical="bottom", wrap_text=True, indent=indent)
-        self._wrap_note(max(sheet.max_column, _LEAST_COLUMNS))
+        self._wrap_note(max(sheet.max_column, least_columns))
         sheet.row_dimensions[headings].height = _HEAD_HEIGHT
         sheet.freeze_panes = f"A{headings + 1}"
         sheet.print_title_rows = f"{headings}:{headings}"
         sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", sheet.PAPERSIZE_A4
         sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, int(one_page)
-        right = get_column_letter(max(sheet.max_column, _LEAST_COLUMNS))
+        right = get_column_letter(max(sheet.max_column, least_columns))
         sheet.print_area = f"A1:{last or f'{right}{sheet.max_row}'}"
         sheet.protection.enable()
         sheet.protection.formatColumns = sheet.protection.formatRows = False

@@ -132,7 +132,7 @@ def _write_workbook(offered: Quotation, path) -> None:
     for line, sentence in enumerate(words, start=row + 1):
         page.text(line, 1, sentence, wide=False)
     row += len(words)
-    page.set_up(3, one_page=True)
+    page.set_up(3, one_page=True, least_columns=4)
     for line in range(row - len(words) + 1, row + 1):
         sheet.merge_cells(start_row=line, end_row=line, start_column=1, end_column=4)
         sheet.cell(line, 1).alignment = Alignment(wrap_text=True, vertical="top")

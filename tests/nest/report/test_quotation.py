@@ -87,6 +87,15 @@ def test_the_sheet_holds_the_same(tmp_path):
     assert not any(cell.data_type == "f" for line in sheet.iter_rows() for cell in line)
 
 
+def test_nothing_of_the_sheet_lies_beside_what_is_printed(tmp_path):
+    """Lines that run over several cells end where the print area ends, the one with the day of validity too."""
+    write_quotation(offered(), tmp_path / "q.xlsx")
+    sheet = openpyxl.load_workbook(tmp_path / "q.xlsx")["Quotation"]
+    assert sheet.print_area.split("!")[-1].startswith("$A$1:$D$")
+    assert "30 December 2026" in sheet["A2"].value
+    assert {merged.max_col for merged in sheet.merged_cells.ranges} == {4}
+
+
 def test_too_much_for_a_page_is_refused(tmp_path):
     """Thirty quantities do not fit: one sentence, and no file."""
     with pytest.raises(PlanProblem, match="does not fit one page"):
