@@ -26,6 +26,7 @@ def desk(
                              help="The folder of a run, with its plan.json; or a job file, which is placed first. "
                              "By default the folder out."),
     ] = Path("out"),
+    *,
     out: Annotated[
         Path | None, typer.Option("--out", "-o", metavar="OUT", show_default=False,
                                   help="Of a job, the folder for its plan: new, empty, or that of an earlier run."),

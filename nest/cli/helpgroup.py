@@ -7,7 +7,7 @@ _MORE = "Exit codes:"
 _GROUPS = {
     "Plan": ("run", "place", "batch", "verify", "lays", "shortfall", "edit", "desk"),
     "Cost": ("estimate", "cost", "price", "whatif", "scenarios", "compare", "quote"),
-    "Cutting day": ("orders", "stock", "cut", "register", "recut", "used", "replan"),
+    "Cutting day": ("orders", "stock", "tickets", "cut", "register", "recut", "used", "replan"),
     "Trials": ("stretch", "outcomes", "trial"),
     "Files": ("pieces", "digitise", "demo", "guide"),
 }

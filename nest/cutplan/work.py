@@ -76,7 +76,8 @@ def hide_work(plan: Plan, layout: HideLayout, router: Router = cut_route) -> Wor
     frame = frame_of(table, outline, turned_over=table.grain_down)
     with _named(f"hide {layout.hide_id}"):
         return work_of(
-            plan.pieces, layout.placed, frame, table, outline, style_numbers(plan.styles), router, layout.numbers
+            plan.pieces, layout.placed, frame, table, outline, style_numbers(plan.styles), router,
+            numbers=layout.numbers,
         )
 
 
@@ -103,7 +104,7 @@ def priced_seconds(plan: Plan) -> dict[str, float]:
 
 def work_of(
     pieces: Iterable[Piece], placed: Iterable[Placed], frame: Frame, table: CuttingTable, material=None,
-    styles: StyleNumbers = MappingProxyType({}), router: Router = cut_route, numbers: Sequence[int] = (),
+    styles: StyleNumbers = MappingProxyType({}), router: Router = cut_route, *, numbers: Sequence[int] = (),
 ) -> Work:
     """The work of cutting `placed` from `material` (a shapely region of the hide's own coordinates, or None).
 
