@@ -16,7 +16,7 @@ from nest.atomic import atomic_folder
 from nest.begun.written import cut_list, spoiled_list
 from nest.cli.codes import Exit, code_of
 from nest.cli.progress import Watch, shown_progress
-from nest.cli.result import plan_result
+from nest.cli.result import plan_result, verdict_words
 from nest.cli.screen import Screen
 from nest.cli.searching import Search, searching
 from nest.cli.shortfall import brief_purchase, purchase_result, purchase_said
@@ -211,8 +211,8 @@ def writer_beside(folder: Path) -> Callable[[Plan], dict[str, Any]]:
         while (out := folder.with_name(f"{folder.name}-desk-{number}")).exists():
             number += 1
         with shown_progress(Screen(quiet=True), None) as watch:
-            data, verdict = judged_and_written(plan, out, watch, None, True, _lists(plan))
-        return {"folder": str(out), "words": data["words"], "ok": verdict.ok}
+            _, verdict = judged_and_written(plan, out, watch, None, True, _lists(plan))
+        return {"folder": str(out), "words": verdict_words(verdict), "ok": verdict.ok}
 
     return write
 

@@ -11,7 +11,7 @@ from edited_plans import after, lying, two_hides
 pytest.importorskip("starlette")
 pytest.importorskip("uvicorn")
 
-from nest.cli.steps import packed_hide
+from nest.cli.steps import packed_hide, writer_beside
 from nest.cutplan.readback import read_cut_dxf
 from nest.desk.day import cut_in_part, day_told, way_told
 from nest.edits import EditProblem, State
@@ -19,6 +19,7 @@ from nest.edits.commands import CutOff, Spoil
 from nest.errors import InputProblems, PlanProblem
 from nest.job.cutting_table import Corner, CuttingTable
 from nest.planfile import read_plan
+from nest.report.checks import verdict_words
 
 TABLE = """
 grain_down = true
@@ -82,6 +83,21 @@ def test_a_table_that_cannot_be_read_is_said(table, words):
         packed_hide(two_hides(), "H1", table)
     with pytest.raises(PlanProblem, match="nothing lies"):
         packed_hide(two_hides(), "H3", "")
+
+
+def test_write_files_writes_the_lists_too(tmp_path, monkeypatch):
+    """Beside the folder, under a new name each time: the plan as it is, the lists of the day, and the verdict."""
+    written = []
+    monkeypatch.setattr("nest.cli.steps.write_outputs", lambda *what, **how: written.append((what, how)))
+    state = after(two_hides(), CutOff("H1"), Spoil("H1", (1,)))
+    (tmp_path / "out-desk-1").mkdir()
+    told = writer_beside(tmp_path / "out")(state.plan)
+    ((plan, _, verdict, folder), how), = written
+    assert told == {"folder": str(tmp_path / "out-desk-2"), "words": verdict_words(verdict), "ok": True}
+    assert plan is state.plan and str(folder) == told["folder"]
+    cut, spoiled = how["tables"]
+    assert (cut.name, cut.rows) == ("cut", (("H1", "cut", "", ""),))
+    assert (spoiled.name, spoiled.rows) == ("spoiled", (("box", "38", "", 1, "lost"),))
 
 
 def test_a_day_on_a_tablet(page):
