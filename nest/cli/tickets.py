@@ -65,10 +65,14 @@ def tickets(
     if shifts is None:
         write_tickets(whole, verdict, out, time=time)
     else:
+        from nest.cli.progress import shown_progress
         from nest.job.shifts import read_shifts
         from nest.timetable import planned_of, proof_words, timetable_of, write_timetable
 
-        table = timetable_of(whole, batches, read_shifts(shifts, [style.name for style in whole.styles]))
+        calendar = read_shifts(shifts, [style.name for style in whole.styles])
+        with shown_progress(screen) as watch:
+            watch.stage("timing the batches")
+            table = timetable_of(whole, batches, calendar)
         write_tickets(whole, verdict, out, time=time, planned=planned_of(whole, table),
                       more=partial(write_timetable, whole, table))
         data |= _timed(table)

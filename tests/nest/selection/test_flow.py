@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nest.selection.flow import Passage, Task, WorkingTime, timed
+from nest.selection.flow import Passage, Task, WorkingTime, least_end, timed
 
 ALWAYS = WorkingTime(((0, 10_000),))
 
@@ -46,6 +46,7 @@ TA001 = taillard(873654221, 20, 5)
 def test_the_published_instance_is_the_published_one():
     """Its first row begins 54 83 15 71 77, and its lower bound is 1232, as in Taillard's table (both from memory)."""
     assert TA001[0][:5] == [54, 83, 15, 71, 77] and least_by_machine(TA001) == 1232
+    assert least_end(shop(TA001), [1] * 5, ALWAYS) == 1232
 
 
 def test_taillards_first_instance_with_little_effort():
@@ -104,7 +105,7 @@ def test_working_minutes_and_the_clock():
         assert working.first(time) == next((i for i, one in enumerate(clock) if one >= time), len(clock))
 
 
-def least_end(passages, clock):
+def least_of_all_orders(passages, clock):
     """The least end over all orders that no passage changes, each as early as it can: exhaustive, minute by minute."""
     best = None
     for order in permutations(passages):
@@ -139,7 +140,7 @@ def test_lags_and_breaks_against_all_orders(some):
     """Where none overtakes, the end is the least over all orders; where one may, no later."""
     clock = minutes_of_work(WORK)
     found = timed(some, [1, 1, 1], WorkingTime(WORK), one_order=True)
-    assert found.proved and found.end == least_end(some, clock)
+    assert found.proved and found.end == least_of_all_orders(some, clock)
     hold_rules(some, [1, 1, 1], found)
     free = timed(some, [1, 1, 1], WorkingTime(WORK))
     hold_rules(some, [1, 1, 1], free)
