@@ -11,13 +11,14 @@ from vamp_plans import vamp_plan
 from nest.cli.app import app
 from nest.planfile import write_plan
 
+PLAN = vamp_plan(2)
 TIME = "2026-03-02T05:50:00Z"
 
 
 @pytest.fixture
 def plan(tmp_path):
     """A saved plan of two hides; it has no lay of some sizes, so it is short."""
-    write_plan(vamp_plan(2), tmp_path / "plan.json")
+    write_plan(PLAN, tmp_path / "plan.json")
     return tmp_path / "plan.json"
 
 
@@ -48,7 +49,7 @@ def test_one_ticket_a_batch_all_in_one_file_and_a_list(plan, tmp_path):
     assert pages_in(together) == 1 + sum(map(pages_in, tickets)), "an index, no issue list, every ticket"
     with open(out / "batches.csv", encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
-    placed = [(layout.hide_id, str(i + 1)) for layout in vamp_plan(2).layouts for i in range(len(layout.placed))]
+    placed = [(layout.hide_id, str(i + 1)) for layout in PLAN.layouts for i in range(len(layout.placed))]
     assert sorted((row["hide"], row["piece"]) for row in rows) == sorted(placed)
 
 

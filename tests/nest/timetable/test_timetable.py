@@ -4,6 +4,7 @@ import csv
 from dataclasses import replace
 from datetime import datetime, timedelta
 from decimal import Decimal
+from functools import cache
 from itertools import combinations
 
 import pytest
@@ -37,9 +38,12 @@ def days(count=6, first=2):
                  for day in range(first, first + count) for a, b, c, d in parts)
 
 
+drawn = cache(vamp_plan)
+
+
 def plan_of(hides=3, stated=STATED):
     """A plan of some hides whose style states this."""
-    plan = vamp_plan(hides)
+    plan = drawn(hides)
     return replace(plan, styles=(replace(plan.styles[0], crimping=stated),))
 
 
