@@ -14,9 +14,12 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from nest.accounts.areas import MaterialUse
+    from nest.accounts.standard import StandardBeside
     from nest.job.job import Job
+    from nest.pieces.piece import Part
     from nest.plan import Plan
     from nest.report.workbook import Costing
+    from nest.whatif import WhatIf
 
 Workbook = Annotated[
     Path | None, typer.Option("--out", "-o", metavar="FILE.xlsx", show_default=False,
@@ -208,25 +211,17 @@ def whatif(
     from nest.cli.costing_result import what_if_result
     from nest.cli.costing_steps import by_estimate, by_placing, new_file, seeds_of, watched
     from nest.cli.costing_tables import what_if_tables
-    from nest.errors import PlanProblem
-    from nest.pieces.piece import Part
-    from nest.pieces.quantities import reject_percents
     from nest.pieces.remembered import PieceMemory
-    from nest.report.workbook import Costing, write_costing_workbook
     from nest.whatif import REST_TO_STOCK, allowance_changes, rule_changes, what_if
     from nest.whatif.changes import gap_changes
 
-    unknown = [name for name in part or () if name not in list(Part)]
-    if unknown:
-        raise PlanProblem(f"{unknown[0]!r} is no part of an outline; use one of {', '.join(Part)}.")
-    screen = Screen(quiet, as_json)
+    parts, screen = _parts(part or ()), Screen(quiet, as_json)
     new_file(out)
     loaded = steps.read_job(job, outside=outside)
     screen.say(*loaded.warnings)
     if plan or outcomes:
         show_limits(screen, loaded, plan or (), outcomes or ())
         return
-    parts = tuple(Part(name) for name in part) if part else tuple(Part)
     chosen = (rule_changes(loaded) if place else gap_changes(loaded)) if rules else ()
     with watched(screen) as (cancelled, watch, tell):
         if place:
@@ -244,17 +239,34 @@ def whatif(
     data = what_if_result(found, how)
     data["notes"] += [REST_TO_STOCK] if place else []
     if out is not None:
-        rejects, standard = None if place else reject_percents(loaded.styles), None
-        if not place:
-            standard = job_standard(loaded, ground=ground, estimates=partial(pair_estimates, make=make))
-        write_costing_workbook(
-            Costing(found.now, (), (), found, loaded.leathers, loaded.rolls, rejects, loaded.settings.reject_pairs,
-                    standard), out
-        )
+        standard = None if place else job_standard(
+            loaded, ground=ground, estimates=partial(pair_estimates, make=make))
+        _write_what_ifs(out, loaded, found, standard)
     screen.say(*dict.fromkeys(data["notes"]))
     screen.result(data, *what_if_tables(data), f"A good pair costs {data['good_pair_now']} {data['currency']} now.",
                   *([f"Written to {out}."] if out else []))
     raise typer.Exit(Exit.DONE if found.complete else Exit.STOPPED)
+
+
+def _parts(names: "Sequence[str]") -> "tuple[Part, ...]":
+    """The parts of these names; all without any."""
+    from nest.errors import PlanProblem
+    from nest.pieces.piece import Part
+
+    if unknown := [name for name in names if name not in list(Part)]:
+        raise PlanProblem(f"{unknown[0]!r} is no part of an outline; use one of {', '.join(Part)}.")
+    return tuple(map(Part, names)) or tuple(Part)
+
+
+def _write_what_ifs(out: Path, job: "Job", found: "WhatIf", standard: "StandardBeside | None") -> None:
+    """The workbook of what-ifs; `standard` of those by estimate alone."""
+    from nest.pieces.quantities import reject_percents
+    from nest.report.workbook import Costing, write_costing_workbook
+
+    rejects = None if standard is None else reject_percents(job.styles)
+    write_costing_workbook(
+        Costing(found.now, (), (), found, job.leathers, job.rolls, rejects, job.settings.reject_pairs, standard), out
+    )
 
 
 def compare(
