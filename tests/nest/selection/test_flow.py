@@ -58,7 +58,7 @@ def test_taillards_first_instance_with_little_effort():
 @pytest.mark.slow
 def test_taillards_first_instance_is_solved():
     """ta001, 20 jobs on 5 machines: the best known makespan of 1278 (from memory) is found and proved."""
-    found = timed(shop(TA001), [1] * 5, ALWAYS, one_order=True, effort=60.0)
+    found = timed(shop(TA001), [1] * 5, ALWAYS, one_order=True, effort=6.0)
     assert found.end == 1278 and found.proved
 
 
