@@ -6,6 +6,7 @@ import shapely
 from nest.planning.fill import LeatherTask, UnitsByHide, solve_hide
 from nest.planning.guide import EXPECTED_FILL
 from nest.planning.run import Share
+from nest.planning.spoilage import expected_loss
 from nest.planning.wants import Unit
 
 FULL_SHARE = 0.8
@@ -26,11 +27,17 @@ def finish(task: LeatherTask, placed: UnitsByHide, share: Share) -> UnitsByHide:
         if task.run.cancelled() or share.left == 0.0:
             return placed
         units = _all_on(task, other, placed[hide], share, CUTS + CHEAPER_TRIES - tries, 100 + tries)
-        if units is not None:
+        if units is not None and _pays(task, (other, units), (hide, placed[hide])):
             placed = {**{h: u for h, u in placed.items() if h != hide}, other: units}
             hide = other
             break
     return {**placed, hide: drawn_together(task, hide, placed[hide], share)}
+
+
+def _pays(task: LeatherTask, new: tuple[int, tuple[Unit, ...]], old: tuple[int, tuple[Unit, ...]]) -> bool:
+    """Whether a cheaper hide is cheaper still with what its vamps are expected to lose in the press."""
+    new_cost, old_cost = (task.weights[hide] + expected_loss(task, hide, units) for hide, units in (new, old))
+    return new_cost < old_cost
 
 
 def part_used(task: LeatherTask, placed: UnitsByHide, most: float = FULL_SHARE) -> int | None:

@@ -17,6 +17,7 @@ from nest.planning.offer import HideGrounds, searched_rules, see_hide
 from nest.planning.ranks import differ, short_by_rank
 from nest.planning.run import Run, Share
 from nest.planning.saving import Found, greedy_orders, rank_of
+from nest.planning.spoilage import expected_loss
 from nest.planning.tail import absorbed, emptied
 from nest.planning.urgency import urgent_first
 from nest.planning.wants import Recasts, Unit, Want
@@ -248,7 +249,8 @@ class _Chooser:
         # Of like units the first are used: those left out lie together at the end of the hide.
         ordered = [sorted(filled.units, key=lambda unit: min(pose.x for pose in unit.poses)) for filled in candidates]
         offers = [
-            OfferedLayout(filled.hide, tuple(self._serves_as(filled.hide, unit) for unit in units))
+            OfferedLayout(filled.hide, tuple(self._serves_as(filled.hide, unit) for unit in units),
+                          expected_loss(task, filled.hide, units))
             for filled, units in zip(candidates, ordered, strict=True)
         ]
         sizes = [ceil(want.area_mm2) for want in task.wants]

@@ -66,7 +66,9 @@ def make_plan(
     warnings = list(job.warnings)
     pieces = pieces_ordered(job, quantities, warnings)
     rules = {style.name: style.rules for style in job.styles}
-    wants = vamp_wants(quantities, pieces, rules, urgency_of(job, quantities))
+    wants = vamp_wants(
+        quantities, pieces, rules, urgency_of(job, quantities), {style.name: style.rates for style in job.styles}
+    )
     needed = reinforcements(quantities, pieces)
     total = sum(len(want.pieces) * want.count for want in wants) + sum(needed.values())
     budget = Budget(seconds, passes, cancelled, begin)

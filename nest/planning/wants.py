@@ -11,6 +11,7 @@ from geometry.precision import COORDINATE_GRID_MM
 from geometry.thinning import thin_outwards
 from nest.pieces.piece import Foot, Piece, Role
 from nest.pieces.quantities import CutLine
+from nest.pieces.rejects import RejectRates
 from nest.placement.choose import replaced, replacements
 from nest.placement.problem import Item, Kind
 from nest.rules import Rules
@@ -36,6 +37,8 @@ class Want:
     """Rough area of one unit."""
     tiers: Tiers = ()
     """The units by urgency, `count` in all; empty where all of the order are alike."""
+    rates: RejectRates | None = None
+    """Reject rates by class and deviation, where the job has them."""
 
     @property
     def same_class(self) -> bool:
@@ -58,11 +61,12 @@ class Unit:
 
 def vamp_wants(
     quantities: Iterable[CutLine], pieces: Iterable[Piece], rules: Mapping[str, Rules],
-    urgency: Mapping[tuple[str, str], Tiers] | None = None,
+    urgency: Mapping[tuple[str, str], Tiers] | None = None, rates: Mapping[str, RejectRates | None] | None = None,
 ) -> tuple[Want, ...]:
     """Wants of the vamps of an order, in its sequence; those of no pairs are left out.
 
     urgency : pairs to cut by rank, of each style and size; all are alike without it.
+    rates : reject rates by class and deviation, by style.
     """
     feet: dict[tuple[str, str], list[Piece]] = {}
     for piece in pieces:
@@ -80,7 +84,8 @@ def vamp_wants(
             if count > 0:
                 whole = sum(area(piece.cut_outline) for piece in unit)
                 rank = times((urgency or {}).get((line.style, line.size), ()), count // pairs)
-                wants.append(Want(line.style, line.size, unit, count, rule, whole, rank))
+                wants.append(Want(line.style, line.size, unit, count, rule, whole, rank,
+                                  (rates or {}).get(line.style)))
     return tuple(wants)
 
 

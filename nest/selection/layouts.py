@@ -38,6 +38,8 @@ class OfferedLayout:
 
     container: int
     units: tuple[tuple[int, ...], ...]
+    loss: int = 0
+    """What is expected to be lost of it, whole numbers, beside the cost of its container."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,8 +71,9 @@ def choose_layouts(
     """Meet a demand from candidate layouts.
 
     The aims, in this order: least size of units missing; least cost of opened containers, plus the cost of
-    units that are over; fewest opened; least size of those opened (the largest stay whole); most size of units
-    left out in one container (one large remainder, not many small ones); fewest units that serve as another kind.
+    units that are over and what is expected to be lost; fewest opened; least size of those opened (the largest stay
+    whole); most size of units left out in one container (one large remainder, not many small ones); fewest units
+    that serve as another kind.
 
     Parameters
     ----------
@@ -110,10 +113,12 @@ def choose_layouts(
     urgent, parts = ([], []) if ranks is None else _missing_by_rank(model, short, sizes, ranks, known)
     if known is not None:
         _begin_with(model, known, candidates, used, takes, short)
+    cost = sum(box.cost * var for box, var in zip(containers, opened, strict=True)) + sum(unused)
+    losing = any(candidate.loss for candidate in candidates)
     solver, bounds = _solve_in_turn(model, [
         *urgent,
         missing,
-        sum(box.cost * var for box, var in zip(containers, opened, strict=True)) + sum(unused),
+        cost + sum(candidate.loss * var for candidate, var in zip(candidates, used, strict=True)),
         sum(used),
         sum(box.size * var for box, var in zip(containers, opened, strict=True)),
     ], [*used, *takes.values(), *short, *parts], sharing=len(urgent))
@@ -121,7 +126,8 @@ def choose_layouts(
     most_short = None if ranks is None else [solver.value(var) for var in short]
     least_missing = sum(size * solver.value(var) for size, var in zip(sizes, short, strict=True))
     dealt = _deal(chosen, candidates, demand, sizes, least_missing, most_short)
-    return replace(dealt, least_cost=bounds[len(urgent) + 1])
+    # what is lost is no cost of hides: the bound on those alone may be as low as nothing
+    return replace(dealt, least_cost=0 if losing else bounds[len(urgent) + 1])
 
 
 def _missing_by_rank(
