@@ -36,6 +36,8 @@ STALE = "The plan was changed at another window; look at it, and do it again."
 MOST_HEADING_DEG = 1e6
 MOST_WORDS = 200
 """Characters that are looked for."""
+FOUND = "found"
+"""In the place of a version's number: what the search in hand has found so far."""
 MOST_WAITING = 200
 """What a window that does not listen misses."""
 
@@ -118,7 +120,10 @@ def _looked_at(desk: Desk) -> list[Route]:
 
     async def picture(request: Request) -> Response:
         number, hide_id = request.path_params["number"], request.path_params["hide"]
-        state = _version(desk, number)
+        # A search may have ended since its window heard of what it had found: then there is nothing to show.
+        state = desk.candidate if number == FOUND else _version(desk, number)
+        if state is None:
+            return JSONResponse({"picture": ""})
         state.hide(hide_id)
         return JSONResponse({"picture": await run_in_threadpool(hide_picture, state.plan, hide_id)})
 
@@ -213,11 +218,7 @@ def _written(desk: Desk, writers: Writers) -> dict:
 
 
 def _version(desk: Desk, number: str | int) -> State:
-    """The state of this number, or what the search in hand has found so far."""
-    if number == "found":
-        if desk.candidate is None:
-            raise EditProblem("no search is running.")
-        return desk.candidate
+    """The state of this number."""
     if not str(number).isdecimal():
         raise EditProblem("a version has a number; see the versions.")
     return desk.history.gone_to("", int(number)).state

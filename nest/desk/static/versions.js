@@ -70,7 +70,7 @@ export class Versions {
   async pictures(...of) {
     const { id } = this.hooks.told(), words = of.map(([, said]) => `Hide ${id}, ${said}`);
     const svgs = await Promise.all(of.map(([number]) => ask(`/picture/${number}/${name(id)}`)));
-    if (this.hooks.told().id !== id) return;
+    if (this.hooks.told().id !== id || svgs.some((one) => !one.picture)) return;
     $("beside").replaceChildren(...svgs.map((one, k) => picture(one.picture, words[k])));
     $("beside").hidden = false;
   }

@@ -123,5 +123,3 @@ def test_a_day_on_a_tablet(page):
     page.locator("#day-words li", has_text="To cut again: 1 × box 38").wait_for()
     page.locator("#short li", has_text="short").wait_for()
     assert page.locator("#hides .quiet, #hides .bad").first.inner_text() == "cut"
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
-    assert [one["id"] for one in axe.run(page).response["violations"]] == []

@@ -149,6 +149,10 @@ def test_what_is_not_there_is_said(client):
     assert "no piece no. 9" in client.get("/places/H1/9?heading=0").json()["said"]
     assert client.get("/places/H1/1?heading=x").status_code == 400
     assert client.get("/places/H1/1?heading=nan").status_code == 400
+    assert client.get("/picture/found/H1").json() == {"picture": ""}
+    assert "no version 7" in client.get("/picture/7/H1").json()["said"]
+    assert "no hide named" in client.get("/picture/0/H9").json()["said"]
+    assert "has a number" in client.get("/picture/x/H1").json()["said"]
 
 
 def test_too_many_requests_are_refused(client, monkeypatch):
