@@ -6,6 +6,7 @@ import pytest
 from tiny_plans import box_plan, hide, in_pairs, spots
 
 from nest.begun.lists import read_begun
+from nest.begun.part import cut_part
 from nest.begun.spoiled import cut_vamps
 from nest.errors import InputProblems
 from nest.plan import Begun, CutHide, CutLine, HideLayout, UsedRoll
@@ -93,3 +94,29 @@ def test_what_was_off_a_roll_before(tmp_path):
 def test_vamps_that_are_cut():
     """Counted by style, size and foot."""
     assert cut_vamps(day_plan())["box", "38"] == {"either": 8}
+
+
+def test_a_hide_that_the_plan_leaves_whole_is_not_cut(tmp_path):
+    """Layouts of other hides do not count for it."""
+    (sentence,) = refused(tmp_path, "H3,cut,,")
+    assert "a hide that the plan cuts something from, found H3, which it leaves whole" in sentence
+
+
+def test_rows_of_one_kind_of_spoiled_vamps_are_added_up(tmp_path):
+    """One and two more are three."""
+    spoiled = tmp_path / "spoiled.csv"
+    spoiled.write_text("size,side,pieces\n38,,1\n38,,2\n", encoding="utf-8")
+    path = tmp_path / "cut.csv"
+    path.write_text("material,state\nH1,cut\n", encoding="utf-8")
+    (lost,) = read_begun(day_plan(), path, spoiled)[0].spoiled
+    assert (lost.style, lost.size, lost.count) == ("box", "38", 3)
+
+
+def test_a_lay_cut_in_part_ends_behind_its_last_piece():
+    """230 mm off the roll hold the first reinforcement, which ends at 204 mm, after 20 mm of end loss."""
+    plan = day_plan()
+    plan = replace(plan, lays=(replace(plan.lays[0], plies=1),))
+    part = cut_part(plan, Begun(rolls=(UsedRoll("knit", 230.0),)))
+    assert [len(lay.placed) for lay in part.lays] == [1] and part.lays[0].length_mm == pytest.approx(204.02)
+    longer = cut_part(plan, Begun(rolls=(UsedRoll("knit", 250.0),)))
+    assert longer.lays[0].length_mm == pytest.approx(210.0)

@@ -1,0 +1,53 @@
+"""How many pairs of an order a plan meets, counted by hand."""
+
+from dataclasses import replace
+
+import pytest
+from tiny_plans import box_plan, style
+
+from nest.begun.rows import rows_met
+from nest.plan import CutLine, HideLayout
+
+
+def met(plan) -> list[tuple[int, int]]:
+    """Pairs met and short of every row."""
+    return [(row.met, row.short) for row in rows_met(plan)]
+
+
+def without(plan, *spots: int):
+    """The plan without some vamps of its hide."""
+    kept = tuple(one for at, one in enumerate(plan.layouts[0].placed) if at not in spots)
+    return replace(plan, layouts=(HideLayout("H1", kept),))
+
+
+def test_a_whole_plan_meets_its_order():
+    """Two pairs of vamps and of reinforcements, two pairs wanted."""
+    assert met(box_plan()) == [(2, 0)]
+
+
+@pytest.mark.parametrize(("spots", "pairs"), [((0,), 1), ((0, 1), 1), ((0, 2), 1), ((0, 1, 2), 0)])
+def test_a_vamp_less_is_a_pair_less(spots, pairs):
+    """Two vamps for either foot make a pair, whichever they are."""
+    assert met(without(box_plan(), *spots)) == [(pairs, 2 - pairs)]
+
+
+def test_a_vamp_that_belongs_to_no_pair_does_not_count():
+    """Where the rules want pairs from one hide, two vamps without a pair number meet nothing; else they do."""
+    plan = box_plan()
+    placed = tuple(replace(one, pair=0) if one.pair == 1 else one for one in plan.layouts[0].placed)
+    alone = replace(plan, layouts=(HideLayout("H1", placed),))
+    assert met(alone) == [(1, 1)]
+    rules = replace(plan.styles[0].rules, pairs_from_one_hide=False, pairs_same_class=False)
+    assert met(replace(alone, styles=(replace(plan.styles[0], rules=rules),))) == [(2, 0)]
+
+
+def test_a_pair_without_its_reinforcements_is_not_met():
+    """One ply of two is one pair less; a style without a roll needs none."""
+    fewer = replace(box_plan(), lays=(replace(box_plan().lays[0], plies=1),))
+    assert met(fewer) == [(1, 1)]
+    assert met(replace(fewer, lays=(), styles=(style(roll=""),))) == [(2, 0)]
+
+
+def test_rejects_are_taken_off_in_proportion():
+    """Of four to cut for two wanted, two are cut: one good pair."""
+    assert met(box_plan(order=(CutLine("box", "38", 2, 4),))) == [(1, 1)]
