@@ -12,7 +12,7 @@ from nest.atomic import atomic_folder
 from nest.cutplan.dxf import VERSIONS
 from nest.cutplan.sheet import CutSheet, cut_sheet
 from nest.cutplan.stamp import Stamp, stamp_of
-from nest.cutplan.work import Work, hide_work
+from nest.cutplan.work import Work, hide_work, priced_seconds
 from nest.errors import PlanProblem
 from nest.plan import HideLayout, Plan
 from nest.planfile import plan_from_text, plan_text, write_plan
@@ -23,10 +23,13 @@ from nest.planfiles import (
     SHEETS,
     TICKETS,
     PlanFiles,
+    chart_path,
     charts_of,
     write_chart,
     write_hide,
     write_lay,
+    write_own_sheet,
+    write_own_tickets,
     write_page,
     write_paper,
     write_picture,
@@ -36,7 +39,7 @@ from nest.report.checks import right_and_wrong
 from nest.report.summary import Figures, cut_sheets
 from nest.report.tables import Table, consumption_table, cost_table, write_csv, write_workbook
 from nest.report.whatif import PricedAllowance
-from nest.sheets import HideSheet, LaySheet, MoreSheet, write_sheets
+from nest.sheets import HideSheet, LaySheet, MoreSheet, write_sheet, write_sheets
 from nest.sidebyside import All, Task, side_by_side
 from nest.tickets import Planned, batch_table, batches_of, tickets_of
 from nest.verify.verdict import Verdict
@@ -56,7 +59,7 @@ _RESERVED = {"con", "prn", "aux", "nul", *(f"{port}{i}" for port in ("com", "lpt
 
 def write_outputs(
     plan: Plan,
-    accounts: Accounts,
+    accounts: Accounts | Callable[[Mapping[str, float]], Accounts],
     verdict: Verdict,
     folder,
     *,
@@ -74,11 +77,12 @@ def write_outputs(
     and `figures/*.png` unless `figures` is off.
     The folder appears whole or not at all; that of an earlier run is renamed, never changed
     (`nest.atomic.atomic_folder`). Drawings of a plan that has not passed its checks say so, in their text and their
-    names. `dxf_version` is one of `nest.cutplan.dxf.VERSIONS`, by default the plan's own. `allowances` are prices of a
-    millimetre for the page (`nest.report.whatif.priced_allowances`). Each of `tables` is a CSV file beside the
-    consumption and a sheet in its workbook. `time` is the time of writing that drawings and sheets state (ISO
-    8601), by default now, or as SOURCE_DATE_EPOCH has it. `to_buy` is the least purchase for what is short, for the
-    page.
+    names. `accounts` may be what makes them from the seconds that the table takes for each hide and lay
+    (`nest.accounts.charges.plan_charges`): then the order of cutting is found once. `dxf_version` is one of
+    `nest.cutplan.dxf.VERSIONS`, by default the plan's own. `allowances` are prices of a millimetre for the page
+    (`nest.report.whatif.priced_allowances`). Each of `tables` is a CSV file beside the consumption and a sheet in its
+    workbook. `time` is the time of writing that drawings and sheets state (ISO 8601), by default now, or as
+    SOURCE_DATE_EPOCH has it. `to_buy` is the least purchase for what is short, for the page.
 
     Of what is cut already (`Plan.begun`) the page tells, but there are no drawings, sheets or pictures to hand out.
 
@@ -96,21 +100,27 @@ def write_outputs(
     try:
         with atomic_folder(folder, marker=PLAN_FILE) as out:
             write_plan(plan, out / PLAN_FILE)
-            tables = (consumption_table(accounts), cost_table(accounts.cost, accounts.standard), *tables)
-            write_workbook(tables, out / "consumption.xlsx")
-            for table in tables:
-                write_csv(table, out / f"{table.name.replace(' ', '-')}.csv")
             files = PlanFiles(plan, stamp, version, verdict.ok, out, figures)
             with side_by_side(files, worth_it=_placed(plan) >= _MANY) as do_all:
-                shown, works, lay_works = _write_all(files, accounts if figures else None, plan, do_all)
+                shown, works, lay_works = _write_all(files, plan, do_all)
                 # Nothing of what is cut already is written again, but the page tells how it was cut.
                 works |= {one.hide_id: hide_work(plan, one) for one in plan.layouts
                           if one.placed and one.hide_id not in works}
-                shown = replace(shown, files=_files(verdict))
-                page = write_page, accounts, verdict, shown, works, allowances, to_buy
+                if not isinstance(accounts, Accounts):
+                    accounts = accounts(priced_seconds(plan, works, lay_works))
+                tables = (consumption_table(accounts), cost_table(accounts.cost, accounts.standard), *tables)
+                write_workbook(tables, out / "consumption.xlsx")
+                for table in tables:
+                    write_csv(table, out / f"{table.name.replace(' ', '-')}.csv")
+                charts = charts_of(accounts) if figures else ()
+                shown = replace(shown, files=_files(verdict), **{name: chart_path(name) for name in charts})
                 sheets = cut_sheets(plan, accounts, verdict, works, stamp)
                 (out / TICKETS).mkdir()
-                do_all([_paper_task(files, verdict, sheets, works, lay_works, ticket_files(files)), page])
+                do_all([
+                    *_paper_tasks(files, verdict, sheets, works, lay_works, ticket_files(files)),
+                    (write_page, accounts, verdict, shown, works, allowances, to_buy),
+                    *((write_chart, name, accounts, plan.bounds) for name in charts),
+                ])
     except GeometryError as error:
         raise PlanProblem(f"the plan cannot be drawn ({error}); verify the plan first") from error
     return Path(folder)
@@ -148,6 +158,8 @@ def write_tickets(
         batches = batches_of(plan)
         write_csv(batch_table(batches), out / BATCHES_FILE)
         sheets = (*more(out, stamp), *tickets_of(plan, batches, ticket_files(files), verdict.ok, stamp, planned))
+        for sheet in sheets:
+            write_sheet(plan, sheet, stamp, out)
         write_sheets(plan, (), (), stamp, out, f"{files.prefix}{PRINT_FILE}", sheets)
     return Path(folder)
 
@@ -177,7 +189,7 @@ def _write_some(
         files = PlanFiles(part, stamp, version, verdict.ok, out, pictures=False)
         write_plan(plan, out / PLAN_FILE)
         with side_by_side(files, worth_it=False) as do_all:
-            _, found, lay_works = _write_all(files, None, part, do_all)
+            _, found, lay_works = _write_all(files, part, do_all)
             works = {one.hide_id: found.get(one.hide_id) or hide_work(part, one) for one in part.layouts}
             sheets = []
             for layout in part.layouts:
@@ -189,7 +201,7 @@ def _write_some(
                     checks=right, findings=wrong,
                 )
                 sheets.append(replace(sheet, notes=(*((title, words) for words in said), *sheet.notes)))
-            do_all([_paper_task(files, verdict, sheets, works, lay_works)])
+            do_all(_paper_tasks(files, verdict, sheets, works, lay_works))
     return Path(folder)
 
 
@@ -221,13 +233,13 @@ _FILES = (
 
 
 def _write_all(
-    files: PlanFiles, accounts: Accounts | None, plan: Plan, do_all: All
+    files: PlanFiles, plan: Plan, do_all: All
 ) -> tuple[Figures, dict[str, Work], dict[str, Work]]:
-    """Write what each hide, lay and piece of a plan has, and charts of `accounts`.
+    """Write what each hide, lay and piece of a plan has.
 
     Returns where the page finds them, and the work on each hide and each lay.
     """
-    pictures = accounts is not None
+    pictures = files.pictures
     for folder in (DRAWINGS, "pieces", *(["figures"] if pictures else [])):
         (files.folder / folder).mkdir()
     cut, spread = plan.layouts_to_cut, plan.lays_to_cut
@@ -239,7 +251,6 @@ def _write_all(
     styles = file_names(style.name for style in plan.styles)
     tasks = [
         *((write_hide, *one) for one in hides), *((write_lay, *one) for one in lays),
-        *((write_chart, name, accounts, plan.bounds) for name in (charts_of(accounts) if pictures else ())),
         *((write_picture, style, styles[style.name]) for style in (plan.styles if pictures else ())),
         *((write_piece, piece, names[piece.piece_id]) for piece in plan.pieces),
     ]
@@ -258,16 +269,16 @@ def _write_all(
         shown = replace(
             shown, hides={layout.hide_id: f"figures/hide-{name}.png" for layout, name in hides},
             lays={lay.lay_id: f"figures/lay-{name}.png" for lay, name in lays},
-            pieces=tuple(filter(None, made.get(write_picture, ()))), **dict(made.get(write_chart, ())),
+            pieces=tuple(filter(None, made.get(write_picture, ()))),
         )
     return shown, works, lay_works
 
 
-def _paper_task(
+def _paper_tasks(
     files: PlanFiles, verdict: Verdict, sheets: Iterable[CutSheet], works: Mapping[str, Work],
     lay_works: Mapping[str, Work], tickets: Mapping[str, str] | None = None,
-) -> Task:
-    """What writes the sheet of each hide and lay that something is still to be cut from."""
+) -> list[Task]:
+    """What writes the sheet of each hide and lay that something is still to be cut from; all of them first."""
     plan = files.plan
     (files.folder / SHEETS).mkdir()
     to_cut = {layout.hide_id for layout in plan.layouts_to_cut}
@@ -284,7 +295,9 @@ def _paper_task(
                  f"{SHEETS}/{files.prefix}lay-{names[lay.lay_id]}.pdf")
         for lay in plan.lays_to_cut
     ]
-    return write_paper, hides, lays, tickets or {}
+    tickets = tickets or {}
+    own = [(write_own_sheet, sheet) for sheet in (*hides, *lays)]
+    return [(write_paper, hides, lays, tickets), *own, (write_own_tickets, tickets)]
 
 
 def ticket_files(files: PlanFiles) -> dict[str, str]:

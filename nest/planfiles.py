@@ -20,7 +20,7 @@ from nest.report.figures import draw_hide, draw_lay, draw_piece, new_axes, save_
 from nest.report.summary import Figures, summary_html
 from nest.report.tiles import write_table_files
 from nest.report.whatif import PricedAllowance
-from nest.sheets import HideSheet, LaySheet, write_sheets
+from nest.sheets import HideSheet, LaySheet, MoreSheet, write_sheet, write_sheets
 from nest.tickets import batches_of, tickets_of
 from nest.verify.verdict import Verdict
 
@@ -93,10 +93,25 @@ def write_piece(files: PlanFiles, piece: Piece, name: str) -> None:
 def write_paper(
     files: PlanFiles, hides: Sequence[HideSheet], lays: Sequence[LaySheet], tickets: Mapping[str, str]
 ) -> None:
-    """Write the sheets of hides and lays, the tickets of batches (name, file), and all of them in one file."""
-    batches = [batch for batch in batches_of(files.plan) if batch.name in tickets]
-    more = tickets_of(files.plan, batches, tickets, files.passed, files.stamp)
+    """Write the sheets of hides and lays and the tickets of batches (name, file), all of them in one file."""
+    more = _tickets(files, tickets)
     write_sheets(files.plan, hides, lays, files.stamp, files.folder, f"{files.prefix}{PRINT_FILE}", more)
+
+
+def write_own_sheet(files: PlanFiles, sheet: HideSheet | LaySheet) -> None:
+    """Write the sheet of a hide or lay into a file of its own."""
+    write_sheet(files.plan, sheet, files.stamp, files.folder)
+
+
+def write_own_tickets(files: PlanFiles, tickets: Mapping[str, str]) -> None:
+    """Write the tickets of batches (name, file) into files of their own."""
+    for ticket in _tickets(files, tickets):
+        write_sheet(files.plan, ticket, files.stamp, files.folder)
+
+
+def _tickets(files: PlanFiles, tickets: Mapping[str, str]) -> tuple[MoreSheet, ...]:
+    batches = [batch for batch in batches_of(files.plan) if batch.name in tickets]
+    return tuple(tickets_of(files.plan, batches, tickets, files.passed, files.stamp))
 
 
 def write_page(
@@ -114,8 +129,13 @@ def charts_of(accounts: Accounts) -> tuple[str, ...]:
     return (("yields", "account") if accounts.uses else ()) + (("consumption",) if accounts.leather_consumption else ())
 
 
-def write_chart(files: PlanFiles, name: str, accounts: Accounts, bounds: Sequence[Bound]) -> tuple[str, str]:
-    """Write a chart in dots and in lines; returns its name and where the page finds it."""
+def chart_path(name: str) -> str:
+    """Where the page finds a chart."""
+    return f"figures/{name}.png"
+
+
+def write_chart(files: PlanFiles, name: str, accounts: Accounts, bounds: Sequence[Bound]) -> None:
+    """Write a chart in dots and in lines."""
     height = ROW_IN * (len(accounts.uses) + 0.2)
     if name == "yields":
         ax = draw_yields(new_axes(8.0, height), accounts.uses, bounds)
@@ -124,8 +144,7 @@ def write_chart(files: PlanFiles, name: str, accounts: Accounts, bounds: Sequenc
     else:
         ax = draw_consumption(new_axes(8.0, 4.0), accounts.leather_consumption)
     for suffix in ("png", "svg"):
-        save_figure(ax.figure, files.folder / f"figures/{name}.{suffix}")
-    return name, f"figures/{name}.png"
+        save_figure(ax.figure, (files.folder / chart_path(name)).with_suffix(f".{suffix}"))
 
 
 def write_picture(files: PlanFiles, style: PlannedStyle, name: str) -> tuple[str, str] | None:

@@ -1,7 +1,7 @@
 """Steps that several commands share: read, place, judge and write, show."""
 
 import webbrowser
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,7 +11,7 @@ from typing import Any, NoReturn
 
 import typer
 
-from nest.accounts import account
+from nest.accounts import Accounts, account
 from nest.atomic import atomic_folder
 from nest.begun.written import cut_list, spoiled_list
 from nest.cli.codes import Exit, code_of
@@ -187,15 +187,19 @@ def judged_and_written(
     """
     watch.stage("checking the plan")
     verdict = verify(plan)
-    watch.stage("accounting")
-    accounts = account(plan)
     bought = brief_purchase(plan, verdict, watch, cancelled)
     to_buy = purchase_said(bought, plan.settings.currency)
     watch.stage("writing drawings and pictures" if figures else "writing drawings")
     if dxf is not None:
         plan = replace(plan, settings=replace(plan.settings, dxf_version=dxf))
+    made: list[Accounts] = []
+
+    def accounts(seconds: Mapping[str, float]) -> Accounts:
+        made.append(account(plan, seconds=seconds))
+        return made[0]
+
     write_outputs(plan, accounts, verdict, out, figures=figures, tables=tables, time=time, to_buy=to_buy)
-    data = plan_result(plan, accounts, verdict, out)
+    data = plan_result(plan, made[0], verdict, out)
     data["to_buy"] = purchase_result(bought, plan.settings.currency) | {"words": to_buy}
     return data | {"notes": [*data["notes"], *table_notes(plan)]}, verdict
 

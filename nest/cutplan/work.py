@@ -1,6 +1,6 @@
 """What a table does with one hide or lay, in one tour from home and back: every mark and every cut."""
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
@@ -91,15 +91,19 @@ def lay_work(plan: Plan, lay: Lay, router: Router = cut_route) -> Work:
         return work_of(plan.pieces, lay.placed, frame, plan.settings.table, strip, style_numbers(plan.styles), router)
 
 
-def priced_seconds(plan: Plan) -> dict[str, float]:
+def priced_seconds(
+    plan: Plan, hides: Mapping[str, Work] | None = None, lays: Mapping[str, Work] | None = None
+) -> dict[str, float]:
     """What the table takes for each hide and lay by id, where the plan prices labour; none otherwise.
 
-    Raises as `hide_work`.
+    hides, lays : work that is known already, by id. Raises as `hide_work`.
     """
     if not plan.settings.costing.labour_per_hour:
         return {}
-    hides = {one.hide_id: hide_work(plan, one).time.seconds for one in plan.layouts if one.placed}
-    return hides | {one.lay_id: lay_work(plan, one).time.seconds for one in plan.lays if one.placed}
+    hides, lays = hides or {}, lays or {}
+    work = {one.hide_id: hides.get(one.hide_id) or hide_work(plan, one) for one in plan.layouts if one.placed}
+    work |= {one.lay_id: lays.get(one.lay_id) or lay_work(plan, one) for one in plan.lays if one.placed}
+    return {of: one.time.seconds for of, one in work.items()}
 
 
 def work_of(

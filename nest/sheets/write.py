@@ -65,21 +65,11 @@ def write_sheets(
     plan: Plan, hides: Sequence[HideSheet], lays: Sequence[LaySheet], stamp: Stamp, folder: Path, together: str,
     more: Sequence[MoreSheet] = (),
 ) -> None:
-    """Write each sheet into `folder`, and behind an index and an issue list all of them into the file `together`.
+    """Write all sheets into the file `together` in `folder`, behind an index and an issue list.
 
     The issue list is that of the hides and lays; without any there is none.
     """
-    layouts = {layout.hide_id: layout for layout in plan.layouts}
-    drawn: list[tuple[str, str, tuple[Page, ...], Callable[[int, str], Line]]] = []
-    for one in hides:
-        page = cut_sheet_page(plan, layouts[one.sheet.hide_id], one.sheet, one.work, stamp)
-        drawn.append((one.file, f"Hide {one.sheet.hide_id}", (page,), partial(hide_line, one.sheet, one.work)))
-    for one in lays:
-        page = lay_sheet_page(plan, one.lay, one.work, one.checks, one.findings, stamp)
-        drawn.append((one.file, f"Lay {one.lay.lay_id}", (page,), partial(lay_line, one.lay, one.work)))
-    drawn += [(one.file, one.title, one.pages, partial(more_line, one.cells)) for one in more]
-    for file, title, pages, _ in drawn:
-        _write(folder / file, title, _behind("sheet", title, pages))
+    drawn = [_drawn(plan, one, stamp) for one in (*hides, *lays, *more)]
     if not drawn:
         return
     issued = []
@@ -89,16 +79,36 @@ def write_sheets(
     anchors = [f"sheet-{i}" for i in range(len(drawn))]
 
     def index(first: int) -> list[Page]:
-        starts = accumulate((len(pages) for _, _, pages, _ in drawn), initial=first)
-        lines = [line(start, anchor) for start, anchor, (_, _, _, line) in zip(starts, anchors, drawn, strict=False)]
+        starts = accumulate((len(pages) for _, pages, _ in drawn), initial=first)
+        lines = [line(start, anchor) for start, anchor, (_, _, line) in zip(starts, anchors, drawn, strict=False)]
         return list_pages("Sheets of this plan", [INDEX_HEAD, *lines], INDEX_COLUMNS, plan, stamp, _PLANNED)
 
     # How many pages the index takes is known once it is laid out.
     listed = index(len(index(0)) + len(issued) + 1)
     pages = [*_behind("index", "Sheets of this plan", listed), *_behind("issue", "Issue list by lot", issued)]
-    for anchor, (_, title, own, _) in zip(anchors, drawn, strict=True):
+    for anchor, (title, own, _) in zip(anchors, drawn, strict=True):
         pages += _behind(anchor, title, own)
     _write(folder / together, f"{plan.name}: all sheets", pages)
+
+
+def write_sheet(plan: Plan, one: HideSheet | LaySheet | MoreSheet, stamp: Stamp, folder: Path) -> None:
+    """Write a sheet into its own file in `folder`."""
+    title, pages, _ = _drawn(plan, one, stamp)
+    _write(folder / one.file, title, _behind("sheet", title, pages))
+
+
+def _drawn(
+    plan: Plan, one: HideSheet | LaySheet | MoreSheet, stamp: Stamp
+) -> tuple[str, tuple[Page, ...], Callable[[int, str], Line]]:
+    """Title and pages of a sheet, and what makes its line of the index."""
+    if isinstance(one, HideSheet):
+        layout = next(layout for layout in plan.layouts if layout.hide_id == one.sheet.hide_id)
+        page = cut_sheet_page(plan, layout, one.sheet, one.work, stamp)
+        return f"Hide {one.sheet.hide_id}", (page,), partial(hide_line, one.sheet, one.work)
+    if isinstance(one, LaySheet):
+        page = lay_sheet_page(plan, one.lay, one.work, one.checks, one.findings, stamp)
+        return f"Lay {one.lay.lay_id}", (page,), partial(lay_line, one.lay, one.work)
+    return one.title, one.pages, partial(more_line, one.cells)
 
 
 def _behind(anchor: str, title: str, pages: Sequence[Page]) -> list[tuple[str, str, Page]]:
