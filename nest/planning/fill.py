@@ -71,6 +71,8 @@ class LeatherTask:
     leather: str = ""
     by_prices: bool = True
     """Whether prices of the styles lead the fill; else area alone."""
+    good: tuple[float, ...] = ()
+    """Share of what is cut from each hide that is expected to come out well; empty where nothing is known of that."""
 
     @property
     def weights(self) -> list[int]:
@@ -89,7 +91,8 @@ class LeatherTask:
         fit = [h for h, seen in enumerate(self.seen) if seen.usable_mm2 > 0.0]
         whole = [h for h in fit if not self.seen[h].hide.remnant_of]
         remnants = [h for h in fit if self.seen[h].hide.remnant_of]
-        return remnants + sorted(whole, key=lambda h: (self.costs[h] / self.seen[h].usable_mm2, h))
+        good = self.good or (1.0,) * len(self.seen)
+        return remnants + sorted(whole, key=lambda h: (self.costs[h] / (good[h] * self.seen[h].usable_mm2), h))
 
     def area(self, units: Sequence[Unit]) -> float:
         """Rough area of some units, mm²."""

@@ -17,7 +17,7 @@ from nest.planning.offer import HideGrounds, searched_rules, see_hide
 from nest.planning.ranks import differ, short_by_rank
 from nest.planning.run import Run, Share
 from nest.planning.saving import Found, greedy_orders, rank_of
-from nest.planning.spoilage import expected_loss
+from nest.planning.spoilage import expected_loss, good_shares
 from nest.planning.tail import absorbed, emptied
 from nest.planning.urgency import urgent_first
 from nest.planning.wants import Recasts, Unit, Want
@@ -77,7 +77,8 @@ def plan_hides(
     run.courses.begin(leather.name, run.spent)
     seen = _see_all(hides if wants else (), wants, settings, run, one_way=leather.one_way)
     task = LeatherTask(wants, seen, [hide_cost(one.hide, leather) for one in seen], settings, run,
-                       leather.one_way, leather.name, by_prices)
+                       leather.one_way, leather.name, by_prices,
+                       good_shares(seen, wants, settings.edge_room_mm) if wants else ())
     left = share.left
     to_fill = to_empty = share
     if left is not None:

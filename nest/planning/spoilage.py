@@ -6,11 +6,14 @@ costs more.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from statistics import median
 
 from nest.planning.fill import LeatherTask
 from nest.planning.guide import EARLY_FILL
-from nest.planning.wants import Unit
+from nest.planning.offer import HideGrounds
+from nest.planning.wants import Unit, Want
+from nest.stock.ground import class_shares
 from nest.stock.under import class_of, heading_on, shares_under
 
 
@@ -36,3 +39,22 @@ def expected_loss(task: LeatherTask, hide: int, units: Sequence[Unit]) -> int:
             rate = want.rates.at(class_of(seen, shares), deviation, bias) / 100.0
             lost += rate / (1.0 - rate) * want.area_mm2 / len(want.pieces)
     return round(lost * median(prices)) if prices else 0
+
+
+def good_shares(seen: Sequence[HideGrounds], wants: Sequence[Want], margin_mm: float) -> tuple[float, ...]:
+    """Share of the vamps cut from each hide that is expected to come out well, by its ground, mean over the styles.
+
+    None of them where no style has rates by class and deviation.
+    """
+    styles = {want.style: want for want in wants}
+    if all(want.rates is None for want in styles.values()):
+        return ()
+    shares = []
+    for one in seen:
+        ground = class_shares([one.hide], margin_mm)
+        lost = sum(
+            replace(want.rates, ground=ground).expected(want.rules.net_quality, want.rules.tolerance_deg)
+            for want in styles.values() if want.rates
+        )
+        shares.append(1.0 - lost / (100.0 * len(styles)))
+    return tuple(shares)
