@@ -39,7 +39,7 @@ def emptied(
     """
     tail, weights = _tail(task, share, FIRST_ATTEMPT), task.weights
     failed: set[int] = set()
-    while len(failed) < MOST_FAILED and not tail.ended and len(placed) - len(failed) > 1:
+    while len(failed) < MOST_FAILED and not tail.ended and len(placed) > 1 and placed.keys() - failed:
         least = min(
             (hide for hide in placed if hide not in failed),
             key=lambda hide: (tail.worth(placed[hide]) / max(weights[hide], 1), hide),
