@@ -41,7 +41,8 @@ def plan_reinforcements(
     rules = {style.name: style.rules for style in job.styles}
     lays = plan_rolls(job, needed, rules, run, warnings)
     return Plan(
-        name=job.name, styles=tuple(planned_style(style, quantities) for style in job.styles), order=(), pieces=pieces,
-        leathers=job.leathers, hides=(), rolls=job.rolls, settings=replace(job.settings, seed=run.seed), layouts=(),
+        name=job.name, styles=tuple(planned_style(job, style, quantities) for style in job.styles), order=(),
+        pieces=pieces, leathers=job.leathers, hides=(), rolls=job.rolls,
+        settings=replace(job.settings, seed=run.seed), layouts=(),
         lays=lays, warnings=tuple(dict.fromkeys((*warnings, *run.failed))),
     )

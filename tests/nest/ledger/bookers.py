@@ -3,6 +3,7 @@
 import os
 import signal
 import time
+import traceback
 from collections import Counter, defaultdict
 from itertools import pairwise
 from pathlib import Path
@@ -29,6 +30,8 @@ def in_a_process(work, *asked) -> int:
     try:
         work(*asked)
         code = 0
+    except BaseException:
+        traceback.print_exc()
     finally:
         os._exit(code)
 
@@ -77,6 +80,7 @@ def killed_after(seconds: float, work, *asked) -> None:
     """Start a process and end it hard after so much processor time."""
     child = in_a_process(work, *asked)
     while processor_time(child) < seconds:
+        assert os.waitpid(child, os.WNOHANG) == (0, 0), "it ended by itself"
         time.sleep(0.002)
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)

@@ -70,7 +70,7 @@ def rows_plan(asked) -> Plan:
     sizes = sorted({line.size for line in asked.order})
     pieces = tuple(piece for size in sizes for piece in pieces_of(size))
     return Plan(
-        name="rows", styles=tuple(planned_style(style, lines) for style in asked.styles),
+        name="rows", styles=tuple(planned_style(asked, style, lines) for style in asked.styles),
         order=lines, pieces=pieces, leathers=asked.leathers, hides=asked.hides, rolls=asked.rolls,
         settings=asked.settings, layouts=tuple(layouts), lays=_lays(asked, layouts, pieces),
     )
