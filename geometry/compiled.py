@@ -4,7 +4,12 @@ from collections.abc import Callable
 from typing import Any, TypeAlias, TypeVar
 
 import numpy as np
-from numba import njit
+from numba import config, njit
+
+from geometry.loopcache import loop_folder
+
+if not config.CACHE_DIR:
+    config.CACHE_DIR = str(loop_folder())
 
 Loop = TypeVar("Loop", bound=Callable[..., Any])
 

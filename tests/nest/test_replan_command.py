@@ -153,7 +153,7 @@ def test_used_prints_and_writes_its_table(tmp_path, capsys):
 def test_hides_are_searched_where_the_options_say(tmp_path, monkeypatch):
     """replan hands its hides to the workers that are named, as run and place do."""
     asked = []
-    monkeypatch.setattr(steps, "planned_and_written", lambda *_: asked.append(_[3]))
+    monkeypatch.setattr(steps, "planned_and_written", lambda *given, **more: asked.append(given[3]))
     monkeypatch.setattr(steps, "read_for_writing", lambda *_: SimpleNamespace(warnings=()))
     write_plan(two_hides(), tmp_path / "plan.json")
     words = ["replan", "job.toml", "--plan", str(tmp_path / "plan.json"), "--out", str(tmp_path / "out"), "--quiet"]

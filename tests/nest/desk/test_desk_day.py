@@ -88,7 +88,12 @@ def test_a_table_that_cannot_be_read_is_said(table, words):
 def test_write_files_writes_the_lists_too(tmp_path, monkeypatch):
     """Beside the folder, under a new name each time: the plan as it is, the lists of the day, and the verdict."""
     written = []
-    monkeypatch.setattr("nest.cli.steps.write_outputs", lambda *what, **how: written.append((what, how)))
+
+    def wrote(*what, **how):
+        what[1]({})  # as the writer asks for the accounts once it knows the seconds
+        written.append((what, how))
+
+    monkeypatch.setattr("nest.cli.steps.write_outputs", wrote)
     state = after(two_hides(), CutOff("H1"), Spoil("H1", (1,)))
     (tmp_path / "out-desk-1").mkdir()
     told = writer_beside(tmp_path / "out")(state.plan)
