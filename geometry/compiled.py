@@ -8,8 +8,8 @@ from numba import config, njit
 
 from geometry.loopcache import loop_folder
 
-if not config.CACHE_DIR:
-    config.CACHE_DIR = str(loop_folder())
+if not vars(config)["CACHE_DIR"]:
+    vars(config)["CACHE_DIR"] = str(loop_folder())
 
 Loop = TypeVar("Loop", bound=Callable[..., Any])
 

@@ -5,7 +5,6 @@ by file it would go on as they were before they were changed.
 """
 
 import hashlib
-import time
 from contextlib import suppress
 from pathlib import Path
 from shutil import rmtree
@@ -27,15 +26,17 @@ def loop_folder() -> Path:
             state.update(file.name.encode() + file.read_bytes())
     folder = Path(__file__).parent / "__pycache__" / f"loops-{state.hexdigest()[:16]}"
     with suppress(OSError):  # where nothing can be written numba finds another place
-        if not folder.is_dir():
-            _sweep(folder.parent)
-            folder.mkdir(parents=True, exist_ok=True)
+        new = not folder.is_dir()
+        folder.mkdir(parents=True, exist_ok=True)
         folder.touch()
+        if new:
+            _sweep(folder)
     return folder
 
 
-def _sweep(above: Path) -> None:
-    """Remove folders of loops that were not used for KEPT_DAYS."""
-    for other in above.glob("loops-*"):
-        if time.time() - other.stat().st_mtime > 86400.0 * KEPT_DAYS:
+def _sweep(mine: Path) -> None:
+    """Remove the folders beside it that were last used KEPT_DAYS before."""
+    now = mine.stat().st_mtime
+    for other in mine.parent.glob("loops-*"):
+        if now - other.stat().st_mtime > 86400.0 * KEPT_DAYS:
             rmtree(other, ignore_errors=True)

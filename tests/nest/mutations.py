@@ -87,7 +87,7 @@ def spoilt_json(draw, text: str) -> str:
         holder, key = draw(st.sampled_from(places))
         match draw(st.sampled_from(["value", "value", "remove", "double", "move"])):
             case "value":
-                holder[key] = draw(st.sampled_from(VALUES))
+                holder[key] = copy.deepcopy(draw(st.sampled_from(VALUES)))  # or it may come to hold itself
             case "remove":
                 del holder[key]
             case "double" if isinstance(holder, list):
