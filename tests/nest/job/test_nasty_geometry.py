@@ -155,7 +155,10 @@ REAL = ("ten thousand vertices", "at a million millimetres")
 """Cases for the real engine: the plain one only tries corners, which these hides do not have to the last bit."""
 
 
-LONG = ("zones with a gap of 300 mm", "a needle of a zone, narrower than the gap", "no zone but one")
+LONG = (
+    "zones with a gap of 300 mm", "a needle of a zone, narrower than the gap", "no zone but one",
+    "ten thousand vertices",
+)
 """Cases that take several seconds each, and are like one that is always tried."""
 
 
