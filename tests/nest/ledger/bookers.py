@@ -76,11 +76,14 @@ def _is_free(ledger: Ledger, code: str) -> bool:
         return hide_rows(connection, codes=[code])[0].free
 
 
-def killed_after(seconds: float, work, *asked) -> None:
-    """Start a process and end it hard after so much processor time."""
+def killed_after(seconds: float, begun, work, *asked) -> None:
+    """Start a process and end it hard when it has `begun` and then used this much processor time."""
     child = in_a_process(work, *asked)
-    while processor_time(child) < seconds:
+    until = None
+    while until is None or processor_time(child) < until:
         assert os.waitpid(child, os.WNOHANG) == (0, 0), "it ended by itself"
+        if until is None and begun():
+            until = processor_time(child) + seconds
         time.sleep(0.002)
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
