@@ -70,11 +70,11 @@ def number_words(work: Work) -> list[str]:
     told = [f"Numbers of the pieces by {table.number} {_WHERE[table.number_place]}: {done} of {len(work.placed)}."]
     if table.number is NumberTool.PUNCH:
         told.append(
-            "Punched numbers: edge towards you, read from left to right; each dot near the edge counts one, each "
-            "further in five, two of these alone are a nought."
+            "Punched numbers: hold the edge towards you and read from left to right. A dot near the edge counts one, "
+            "a dot further in counts five; two dots further in, with none near the edge, are a nought."
         )
     if done < len(work.placed):
-        told.append("Look out: pieces without room for a number are told by the picture alone.")
+        told.append("Look out: a piece without room for its number is known by the picture of the sheet alone.")
     return told
 
 

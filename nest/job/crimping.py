@@ -3,10 +3,8 @@
 from pathlib import Path
 
 from nest.job.crimping_schema import CrimpingSection
-from nest.job.files import Source, checked_source
 from nest.job.findings import Findings, meant
-from nest.job.jobfile import JobFile, read_section_file
-from nest.limits import LARGEST_JOB_FILE_BYTES
+from nest.job.jobfile import JobFile, read_alone, read_section_file
 from nest.pieces.crimping import Crimping
 
 
@@ -51,11 +49,8 @@ def read_crimping_file(path: Path | str, styles: list[str]) -> dict[str, Crimpin
     InputProblems
         Every problem found in it.
     """
-    path, findings = Path(path), Findings()
-    source = checked_source(Source(path, path.name), path.name, findings, LARGEST_JOB_FILE_BYTES)
-    section = None if source is None else read_section_file(source, "crimping", findings)
-    if section is None:
-        raise findings.error()
+    section, path, findings = read_alone(
+        path, lambda source, findings: read_section_file(source, "crimping", findings))
     _check_names(section, styles, f"{path.name}, by_style", findings)
     found = {style: crimping_of(section, style, path.name, findings) for style in styles}
     findings.raise_problems()

@@ -4,16 +4,19 @@ import re
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from pathlib import Path
+from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
 from nest.job.fields import Section
-from nest.job.files import Source, read_text
+from nest.job.files import Source, checked_source, read_text
 from nest.job.findings import Findings, clipped, listed, meant
 from nest.job.schema import REPEATED_SECTIONS, SINGLE_SECTIONS, JobSection, LayersSection
-from nest.limits import DEEPEST_TABLE
+from nest.limits import DEEPEST_TABLE, LARGEST_JOB_FILE_BYTES
 from nest.text import hidden_in
+
+Read = TypeVar("Read")
 
 Place = tuple[str | int, ...]
 """Where a key stands: ("style", 0, "rules", "tolerance_deg")."""
@@ -89,6 +92,22 @@ class Entry:
 
     section: Section
     where: Callable[..., str]
+
+
+def read_alone(path: Path | str, read: Callable[[Source, Findings], Read | None]) -> tuple[Read, Path, Findings]:
+    """What `read` makes of a file beside the job file, the path, and the findings to go on with.
+
+    Raises
+    ------
+    InputProblems
+        Every problem found, if `read` makes nothing of it.
+    """
+    path, findings = Path(path), Findings()
+    source = checked_source(Source(path, path.name), path.name, findings, LARGEST_JOB_FILE_BYTES)
+    found = None if source is None else read(source, findings)
+    if found is None:
+        raise findings.error()
+    return found, path, findings
 
 
 def read_entries(

@@ -11,12 +11,11 @@ from typing import Annotated
 
 from pydantic import Field
 
-from nest.job.files import Source, checked_source
 from nest.job.findings import Findings, meant
 from nest.job.job import Job
-from nest.job.jobfile import Entry, read_entries
+from nest.job.jobfile import Entry, read_alone, read_entries
 from nest.job.schema import Length, Section, Text
-from nest.limits import LARGEST_JOB_FILE_BYTES, MOST_SCENARIOS
+from nest.limits import MOST_SCENARIOS
 from nest.pieces.piece import Part
 
 AS_IT_IS = "as it is"
@@ -99,11 +98,8 @@ def read_scenarios(path: Path | str, job: Job) -> tuple[Choices, ...]:
     InputProblems
         Every problem found in it, by line and key.
     """
-    path, findings = Path(path), Findings()
-    source = checked_source(Source(path, path.name), path.name, findings, LARGEST_JOB_FILE_BYTES)
-    entries = None if source is None else read_entries(source, SCENARIO_SECTIONS, findings)
-    if entries is None:
-        raise findings.error()
+    entries, _, findings = read_alone(
+        path, lambda source, findings: read_entries(source, SCENARIO_SECTIONS, findings))
     found = []
     for section, given in entries.items():
         choices = [Choice()]

@@ -6,11 +6,9 @@ from datetime import date, datetime, time, timedelta
 from itertools import pairwise
 from pathlib import Path
 
-from nest.job.files import Source, checked_source
 from nest.job.findings import Findings, listed, meant
-from nest.job.jobfile import read_whole_file
+from nest.job.jobfile import read_alone, read_whole_file
 from nest.job.shifts_schema import CUT, STEPS, WEEKDAYS, ShiftsFile
-from nest.limits import LARGEST_JOB_FILE_BYTES
 
 __all__ = ["CUT", "STEPS", "Shifts", "Station", "read_shifts"]
 
@@ -51,12 +49,8 @@ def read_shifts(path: Path | str, styles: Sequence[str]) -> Shifts:
     InputProblems
         Every problem found in it, by line and key.
     """
-    path, findings = Path(path), Findings()
-    source = checked_source(Source(path, path.name), path.name, findings, LARGEST_JOB_FILE_BYTES)
-    found = None if source is None else read_whole_file(source, ShiftsFile, findings)
-    if found is None:
-        raise findings.error()
-    section, where = found
+    (section, where), _, findings = read_alone(
+        path, lambda source, findings: read_whole_file(source, ShiftsFile, findings))
     stations = _stations(section, where, styles, findings)
     stretches = _stretches(section, where, findings)
     findings.raise_problems()

@@ -4,10 +4,7 @@ from pathlib import Path
 
 from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
 from nest.job.fields import Section
-from nest.job.files import Source, checked_source
-from nest.job.findings import Findings
-from nest.job.jobfile import read_section_file
-from nest.limits import LARGEST_JOB_FILE_BYTES
+from nest.job.jobfile import read_alone, read_section_file
 
 
 def read_table_file(path: Path | str) -> CuttingTable:
@@ -18,11 +15,7 @@ def read_table_file(path: Path | str) -> CuttingTable:
     InputProblems
         Every problem found in it.
     """
-    path, findings = Path(path), Findings()
-    source = checked_source(Source(path, path.name), path.name, findings, LARGEST_JOB_FILE_BYTES)
-    section = None if source is None else read_section_file(source, "table", findings)
-    if section is None:
-        raise findings.error()
+    section, _, _ = read_alone(path, lambda source, findings: read_section_file(source, "table", findings))
     return table_of(section)
 
 

@@ -1,8 +1,8 @@
 """Shares of several groups pooled in part: the beta-binomial, with its prior found from the groups themselves.
 
-A group's share is drawn from a beta distribution that all share; how much they differ is told by the data, so that a
-group of few pieces is drawn to the mean of all and one of many keeps its own share. Mean and size of the prior are
-integrated over, not taken at their likeliest, for with few groups they are far from certain.
+A group's share is drawn from a beta distribution that all share. How much they differ is estimated from the data, so
+that a group of few pieces is drawn to the mean of all and one of many keeps its own share. Mean and size of the prior
+are integrated over, not taken at their likeliest, for with few groups they are far from certain.
 
 References
 ----------

@@ -56,7 +56,7 @@ class Design:
 
     @property
     def hides(self) -> int:
-        """How many hides there are; with one, no effect of hides is told."""
+        """How many hides there are; with one alone its effect cannot be told from the rest."""
         return int(self.hide.max()) + 1 if len(self.hide) else 1
 
 

@@ -140,7 +140,8 @@ def disturbed(name: str, fault: str, amount: float, code: int = errno.ENOSPC, se
     """What is wrong after a task under a fault and once more without it; "" if nothing is.
 
     `fault` is step (the number `amount` fails with this error), kill (after a share `amount` of `seconds`), size
-    (no file beyond `amount` bytes), descriptors (this many) or clock (so many days off, another at each look).
+    (no file beyond `amount` bytes), descriptors (this many) or clock (wrong by up to `amount` days, each time by
+    another number).
     """
     task = TASKS[name]
     with tempfile.TemporaryDirectory() as place:

@@ -94,7 +94,7 @@ def test_what_a_search_has_found_can_be_looked_at(page, monkeypatch):
 
 
 def test_the_best_so_far_is_kept_while_a_search_runs(tmp_path, monkeypatch):
-    """It is told with its figures, looked at as a version, and gone when the search has ended."""
+    """The page lists it with its figures and shows it as a version; when the search has ended it is gone."""
     desk, told, ended = Desk(two_hides(), tmp_path), [], threading.Event()
     seen = []
 

@@ -59,7 +59,7 @@ def test_between_the_steps_it_is_within_its_interval(lines, toe, side):
 
 
 def test_prices_move_in_proportion(lines):
-    """A tenth more for the leather is a tenth more for a pair that is leather alone; a year is so many pairs."""
+    """A tenth more for the leather is a tenth more for a pair of leather alone, and its saving a year goes by pairs."""
     (order, _) = lines.at(Moved(prices=(("calf", 10.0),))).rows
     assert float(order.pair / order.now) == pytest.approx(1.1)
     assert order.a_year == pytest.approx(10_000 * order.saving) and order.saving < 0.0
