@@ -1,7 +1,8 @@
 """What a job that is moved by hand costs, takes and saves, at once: millimetres move along lines made beforehand.
 
-What a pair takes is estimated at four steps of every part of every style; between them it moves along straight lines,
-and parts add up. Everything behind that is worked out as for any estimate: shared hides, prices and
+What a pair takes is estimated at four steps of every part of every style; between them it moves along straight lines.
+Two parts moved together do more or less than one by one, by a share of what their ends together do: these are
+estimated when two parts are first moved, and remembered. Everything behind that is worked out as for any estimate: shared hides, prices and
 their breaks, rejects, overhead. A rule, a gap or a leather changes the ground as a whole: it is estimated when it is
 first asked for, and remembered.
 """
@@ -9,6 +10,7 @@ first asked for, and remembered.
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import combinations
 
 from nest.accounts.candidates import Changed
 from nest.accounts.estimate import GroundMemory, JobEstimate, estimate_job
@@ -28,7 +30,7 @@ STEPS_MM = (2.0, 4.0)
 """Lines bend at these distances from the allowance as it is, and end at the last, or where nothing is left of it."""
 
 TOGETHER = 0.1
-"""Parts that are moved together may do this much more or less than one by one: up to 8 % on the styles of the demo."""
+"""Parts that are moved together may still do this much more or less: up to 8 % on the styles of the demo one by one."""
 
 CURVE_POINTS = 9
 
@@ -103,6 +105,7 @@ class AtOnce:
         }
         self._bases: dict[Moved, dict[str, list[PairEstimate]]] = {Moved(): self._estimated(job, self._ground)}
         self._knots = {(name, part): self._tried(name, part) for name in self._sizes for part in Part}
+        self._corners: dict[tuple, Sequence[PairEstimate]] = {}
         self._now = self._costed(Moved())
 
     @property
@@ -205,7 +208,34 @@ class AtOnce:
                     )
                     for i, one in enumerate(found)
                 ]
+        parts = [(part, more) for (name, part), more in mm.items() if name == style]
+        for first, second in combinations(sorted(parts), 2):
+            found = self._together(found, style, first, second)
         return found
+
+    def _together(self, found: list[PairEstimate], style: str, *two: tuple[Part, float]) -> list[PairEstimate]:
+        """What two parts do together beyond what each does alone: as at the ends they move to, by the lesser share."""
+        ends = [self._end(style, part, more) for part, more in two]
+        share = min(more / end.mm for (_, more), end in zip(two, ends, strict=True))
+        key = style, *((part, end.mm) for (part, _), end in zip(two, ends, strict=True))
+        own = self._bases[Moved()][style]
+        if key not in self._corners:
+            changed = self.job
+            for (part, _), end in zip(two, ends, strict=True):
+                changed = with_allowance(changed, style, part, end.mm)
+            self._corners[key] = self._estimated(changed, self._ground)[style]
+        first, second = (end.takes for end in ends)
+        return [
+            moved_along(
+                moved_along(one, ((one, one), (first[i], own[i])), share), ((one, one), (second[i], corner)), share,
+            )
+            for i, (one, corner) in enumerate(zip(found, self._corners[key], strict=True))
+        ]
+
+    def _end(self, style: str, part: Part, mm: float) -> _Knot:
+        """The last step of a part on the side that it is moved to."""
+        knots = self._knots[style, part]
+        return knots[-1] if mm > 0.0 else knots[0]
 
     def _unsure(self, found: JobEstimate, mm: dict, of_style: str) -> float:
         """How far a good pair may lie beside the lines, money: half of what they bend by, more for several parts."""

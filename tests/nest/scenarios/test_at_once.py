@@ -49,6 +49,13 @@ def test_it_says_what_a_whole_estimate_says(lines, moved):
     assert order.pair == box.pair and order.saving == pytest.approx(float(order.now - order.pair))
 
 
+@pytest.mark.parametrize(("toe", "side"), [(-1.0, -1.0), (2.0, 2.0), (-4.0, -4.0), (3.0, -2.0)])
+def test_two_parts_together_are_as_good_as_one(lines, toe, side):
+    """What boxes save on both sides together is more than the sum of each: that is known, not left to the interval."""
+    moved = Moved(more_mm=(("box", TOE, toe), ("box", SIDE, side)))
+    assert float(lines.at(moved).rows[0].pair) == pytest.approx(estimated(lines, moved), rel=5e-4)
+
+
 @settings(max_examples=8, deadline=None)
 @given(st.floats(-4.0, 4.0), st.floats(-4.0, 4.0))
 def test_between_the_steps_it_is_within_its_interval(lines, toe, side):
