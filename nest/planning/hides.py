@@ -29,9 +29,6 @@ FILL_SHARE, FILL_SECONDS, FEW_HIDES, MANY_HIDES = 0.5, 2.5, 3, 12
 less than this many seconds a hide and hides are not many, or they are few, filling takes all but the finish (trial
 151)."""
 
-MOST_SHARED = 6.0
-"""Hides share their headings where the order is no more than this many times the largest of them (trials 148, 154)."""
-
 LOOK_SECONDS = 5.0
 """Nothing is said to be short before all hides were searched exactly for this long, if it takes that."""
 
@@ -189,13 +186,12 @@ def _see_all(
 
 
 def _shared_parts(hides: Sequence[Hide], wants: Sequence[Want], one_way: bool) -> int | None:
-    """Parts of the widest tolerance that most hides have between headings, where the order takes several, not many.
+    """Parts of the widest tolerance that most hides have between headings, where the order takes several of them.
 
-    Tables of pieces beside pieces made for one then serve the others. None where each hide has its own.
+    Tables of pieces beside pieces made for one then serve the others (trials 148, 164). None where each has its own.
     """
     wanted = sum(want.count * want.area_mm2 for want in wants)
-    whole = wanted / max((hide.outline.area for hide in hides), default=wanted or 1.0)
-    if not FEW_HIDES <= whole <= MOST_SHARED:
+    if not hides or wanted < FEW_HIDES * max(hide.outline.area for hide in hides):
         return None
     rules = list(searched_rules(wants).values())
     found = Counter(grid_parts(hide, rules, one_way=one_way) for hide in hides)

@@ -297,6 +297,7 @@ def test_hides_of_one_order_share_the_step_that_most_have():
     assert grid_parts(plain, [rules]) == 3 and grid_parts(many[0], [rules]) == 2
     want = Want("box", "38", (), 100, rules, 20000.0)
     assert _shared_parts([plain, *many], [want], False) == 2
+    assert _shared_parts([plain, *many], [replace(want, count=10_000)], False) == 2
     assert _shared_parts([plain, *many], [replace(want, count=1)], False) is None
     (alone,), (shared,) = (hide_headings(plain, [rules], most_parts=most) for most in (None, 2))
     assert min(np.diff(alone)) == pytest.approx(4.0) and min(np.diff(shared)) == pytest.approx(6.0)
