@@ -5,9 +5,10 @@
 
 A few simulated sides are placed by the real engine with few passes; larger jobs hold them again and again under new
 names, so that every size of job is of one kind. Each size runs in a process of its own: reading its files, making
-pieces, judging, accounting, saving and reading the plan, and with `--outputs` writing the folder without figures.
-Printed are the seconds of processor time of each step, the peak of memory, and the exponent of time over hides, fitted
-by least squares in logarithms (1 is linear).
+pieces, judging, finding orders of cutting and accounting, saving and reading the plan; with `--outputs` the folder is
+written, without figures, in place of the orders and accounts that are a part of it. Printed are the seconds of
+processor time of each step, of the outputs by the clock on the wall, the peak of memory, and the exponent of time over
+hides, fitted by least squares in logarithms (1 is linear).
 With `--seconds` the largest job is also placed for so long, with every hide a different one. With `--batch` so many
 jobs of one style each are run by the command `batch`'s machinery, twice: with `--workers` workers and with one, whose
 plans must be the same byte by byte.
@@ -32,6 +33,7 @@ sys.path.append(str(Path(__file__).parents[1] / "nest"))
 from small_jobs import small_job
 
 from nest.accounts import account
+from nest.cutplan.work import priced_seconds
 from nest.job.read import read_job
 from nest.output import write_outputs
 from nest.pieces.make import make_pieces
@@ -92,17 +94,19 @@ def repeated(base: Plan, times: int) -> Plan:
         replace(line, pairs_wanted=times * line.pairs_wanted, pairs_to_cut=times * line.pairs_to_cut)
         for line in base.order
     )
-    rolls = tuple(replace(roll, length_mm=1e8) for roll in base.rolls)
+    # as long as a roll may be
+    rolls = tuple(replace(roll, length_mm=1e7) for roll in base.rolls)
     return replace(
-        base, hides=tuple(hides), layouts=tuple(layouts), lays=tuple(lays), order=order, rolls=rolls, bounds=()
+        base, hides=tuple(hides), layouts=tuple(layouts), lays=tuple(lays), order=order, rolls=rolls, bounds=(),
+        issues=(),
     )
 
 
-def timed(steps: dict[str, float], name: str, work: Callable):
-    """Do the work and note its seconds of processor time, all threads together."""
-    begin = time.process_time()
+def timed(steps: dict[str, float], name: str, work: Callable, clock: Callable[[], float] = time.process_time):
+    """Do the work and note its seconds: of processor time, all threads together, or by another clock."""
+    begin = clock()
     found = work()
-    steps[name] = time.process_time() - begin
+    steps[name] = clock() - begin
     return found
 
 
@@ -116,12 +120,17 @@ def measured(base: Plan, count: int, per_hide: int, outputs: bool, pipe) -> None
         timed(steps, "pieces", lambda: [make_pieces(style, SIZES) for style in loaded.styles])
         verdict = timed(steps, "verify", lambda: verify(plan))
         assert verdict.ok, [finding.sentence for finding in verdict.wrong[:3]]
-        accounts = timed(steps, "account", lambda: account(plan))
+        if not outputs:
+            seconds = timed(steps, "cut orders", lambda: priced_seconds(plan))
+            timed(steps, "account", lambda: account(plan, seconds=seconds))
         timed(steps, "save plan", lambda: write_plan(plan, Path(folder) / "plan.json"))
         again = timed(steps, "read plan", lambda: read_plan(Path(folder) / "plan.json"))
         assert plan_text(again) == plan_text(plan)
         if outputs:
-            timed(steps, "outputs", lambda: write_outputs(plan, accounts, verdict, Path(folder) / "out", figures=False))
+            # written by several processes; as a run does it, orders of cutting are found once for drawings and accounts
+            timed(steps, "outputs", lambda: write_outputs(
+                plan, lambda seconds: account(plan, seconds=seconds), verdict, Path(folder) / "out", figures=False,
+            ), time.monotonic)
     pipe.send((steps, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3))
 
 
@@ -170,7 +179,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("--hides", type=int, nargs="+", default=[50, 100, 200, 500])
     parser.add_argument("--pairs-per-hide", type=int, default=10)
-    parser.add_argument("--outputs", action="store_true", help="also write the folder; cut orders are searched for")
+    parser.add_argument("--outputs", action="store_true", help="write the folder too")
     parser.add_argument("--seconds", type=float, default=0.0, help="also place the largest job for so long")
     parser.add_argument("--batch", type=int, default=0, help="also run so many jobs of one style as a batch")
     parser.add_argument("--workers", type=int, default=2)
