@@ -108,18 +108,11 @@ def _densest(ring: np.ndarray, gap: float, *, double: bool) -> Lattice:
 @lru_cache(maxsize=4096)
 def _worked_out(coordinates: bytes, gap: float, double: bool) -> Lattice:
     """The densest lattice; kept, for the estimate, the bound and the account of one order ask for the same outlines."""
-    ring = np.frombuffer(coordinates).reshape(-1, 2)
-    crossing = why_not_simple(ring)
-    if crossing:
-        raise GeometryError(f"expected an outline that does not cross or touch itself, found {crossing}")
-    middle = centroid(ring)
-    local = ring - middle
-    same = no_fit_polygon(local, local, gap)
-    turned = no_fit_polygon(local, -local, gap) if double else same
-    # Densities do not change with an affine map: search where the outline is as round as can be, its area 1.
-    rounder = _to_round(local)
-    same, turned = (shapely.orient_polygons(shapely.transform(s, lambda p: p @ rounder.T)) for s in (same, turned))
-    found = _search(same, _table(same), _table(turned), double)
+    middle, local, rounder, same, table = _with_itself(coordinates, gap)
+    turned = table
+    if double:
+        turned = _table(_rounded(no_fit_polygon(local, -local, gap), rounder))
+    found = _search(same, table, turned, double)
     u, v, c = np.linalg.solve(rounder, found[1:].reshape(3, 2).T).T
     u, v = _shortest_basis(u, v)
     cell = float(u[0] * v[1] - u[1] * v[0])
@@ -127,8 +120,33 @@ def _worked_out(coordinates: bytes, gap: float, double: bool) -> Lattice:
     if double:
         x, y = _nearest_to_origin(c, u, v) + 2.0 * middle
         offset = float(x), float(y)
-    density = (2.0 if double else 1.0) * area(ring) / cell
+    density = (2.0 if double else 1.0) * area(np.frombuffer(coordinates).reshape(-1, 2)) / cell
     return Lattice(density, (float(u[0]), float(u[1])), (float(v[0]), float(v[1])), offset, cell)
+
+
+@lru_cache(maxsize=16)
+def _with_itself(
+    coordinates: bytes, gap: float
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, shapely.Geometry, Tables]:
+    """What both lattices of an outline begin with: they are asked for one after the other.
+
+    Its centroid, the ring about it, the map that makes it round, and its no-fit polygon with itself so mapped, with
+    the table of that.
+    """
+    ring = np.frombuffer(coordinates).reshape(-1, 2)
+    crossing = why_not_simple(ring)
+    if crossing:
+        raise GeometryError(f"expected an outline that does not cross or touch itself, found {crossing}")
+    middle = centroid(ring)
+    local = ring - middle
+    # Densities do not change with an affine map: search where the outline is as round as can be, its area 1.
+    rounder = _to_round(local)
+    same = _rounded(no_fit_polygon(local, local, gap), rounder)
+    return middle, local, rounder, same, _table(same)
+
+
+def _rounded(shape: shapely.Geometry, rounder: np.ndarray) -> shapely.Geometry:
+    return shapely.orient_polygons(shapely.transform(shape, lambda points: points @ rounder.T))
 
 
 def _to_round(ring: np.ndarray) -> np.ndarray:

@@ -68,22 +68,24 @@ def price(
     """
     from dataclasses import replace
 
-    from nest.cli import steps
     from nest.cli.costing_result import sheet_result
     from nest.cli.costing_steps import new_file
     from nest.cli.costing_tables import sheet_tables
     from nest.cli.standard import standard_result, standard_tables
-    from nest.report.searched import search_said
+    from nest.job.read import read_job
     from nest.report.workbook import write_costing_workbook
 
     screen = Screen(quiet, as_json)
     new_file(out)
     code, searched, here, plan = Exit.DONE, (), "by estimate", None
     if what.suffix.lower() == ".toml":
-        job = steps.read_job(what, outside=outside)
+        job = read_job(what, outside=outside)
         screen.say(*job.warnings)
         book = _of_job(job, trim=as_json or out is not None, what_ifs=what_ifs)
     else:
+        from nest.cli import steps  # page, paper and judge, which a job needs none of, take a while to load
+        from nest.report.searched import search_said
+
         plan, here = steps.read_saved(what), "in this plan"
         code = code_of(steps.verify(plan))
         book, uses = _of_plan(plan)
@@ -150,7 +152,6 @@ def _views(standard, sheet, plan, why, handbook: bool, outside: bool):
     """Lines of the handbook; data and tables of why one pair is dearer, and of the handbook."""
     from nest.accounts.handbook import handbook as handbook_lines
     from nest.accounts.handbook import of_estimate
-    from nest.cli.steps import account
     from nest.cli.why import handbook_result, handbook_table, reasons_table, why_of, why_result, why_table
     from nest.errors import PlanProblem
 
@@ -161,6 +162,8 @@ def _views(standard, sheet, plan, why, handbook: bool, outside: bool):
         data["why"] = why_result(why_of(why, standard.estimate, outside))
         tables = (why_table(data["why"], currency),)
     if handbook and (plan is not None or standard is not None):
+        from nest.accounts import account
+
         rows = of_estimate(standard.estimate) if plan is None else account(plan).classical
         lines = handbook_lines(rows, sheet if plan is not None else standard.estimate.standard)
         data["handbook"] = handbook_result(lines)
@@ -207,17 +210,17 @@ def whatif(
 
     from nest.accounts.estimate import GroundMemory, pair_estimates
     from nest.accounts.standard import job_standard
-    from nest.cli import steps
     from nest.cli.costing_result import what_if_result
     from nest.cli.costing_steps import by_estimate, by_placing, new_file, seeds_of, watched
     from nest.cli.costing_tables import what_if_tables
+    from nest.job.read import read_job
     from nest.pieces.remembered import PieceMemory
     from nest.whatif import REST_TO_STOCK, allowance_changes, rule_changes, what_if
     from nest.whatif.changes import gap_changes
 
     parts, screen = _parts(part or ()), Screen(quiet, as_json)
     new_file(out)
-    loaded = steps.read_job(job, outside=outside)
+    loaded = read_job(job, outside=outside)
     screen.say(*loaded.warnings)
     if plan or outcomes:
         show_limits(screen, loaded, plan or (), outcomes or ())

@@ -42,11 +42,11 @@ def quote(
     """
     from nest.accounts.estimate import GroundMemory, estimate_job
     from nest.accounts.quotation import quotation
-    from nest.cli import steps
     from nest.cli.costing_steps import new_file
     from nest.cli.costing_tables import plain_table
     from nest.clock import today
     from nest.errors import PlanProblem
+    from nest.job.read import read_job
     from nest.job.values import ValueFault
     from nest.job.values import day as read_day
     from nest.report.quotation import write_quotation
@@ -60,7 +60,7 @@ def quote(
         on = read_day(day, "a date") if day else today().isoformat()
     except ValueFault as fault:
         raise PlanProblem(f"--date: expected {fault.expected}, found {fault.found}; {fault.remedy}.") from None
-    loaded = steps.read_job(job, outside=outside)
+    loaded = read_job(job, outside=outside)
     screen.say(*loaded.warnings)
     found = quotation(
         loaded, estimate_job(loaded, title=loaded.name, ground=GroundMemory(loaded)), quantities=pairs or (),

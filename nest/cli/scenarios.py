@@ -39,9 +39,9 @@ def scenarios(
     The job as it is belongs to every list. Figures are by estimate, with the error of the estimate.
     """
     from nest.accounts.estimate import GroundMemory
-    from nest.cli import steps
     from nest.cli.costing_steps import new_file, watched
     from nest.errors import PlanProblem
+    from nest.job.read import read_job
     from nest.job.scenarios import read_scenarios
     from nest.report.scenarios import write_scenarios
     from nest.scenarios import combined, cost_scenarios
@@ -50,7 +50,7 @@ def scenarios(
         raise PlanProblem(f"{out} is neither a .csv nor a .xlsx file; name one that is")
     new_file(out)
     screen = Screen(quiet, as_json)
-    loaded = steps.read_job(job, outside=outside)
+    loaded = read_job(job, outside=outside)
     screen.say(*loaded.warnings)
     given = read_scenarios(choices, loaded)
     ground = GroundMemory(loaded)

@@ -11,9 +11,9 @@ from nest.accounts.estimate import GroundMemory, JobEstimate, estimate_job
 from nest.accounts.handbook import HandbookLine
 from nest.accounts.standard import plan_standard
 from nest.accounts.why import Subject, Why, why
-from nest.cli import steps
 from nest.cli.costing_tables import plain_table
 from nest.errors import PlanProblem
+from nest.job.read import read_job
 from nest.text import shown
 
 ORDER = "order"
@@ -40,9 +40,11 @@ def _subject(name: str, estimate: JobEstimate, outside: bool) -> Subject:
         raise PlanProblem(f"several styles have a size {shown(said)}; write {more}.")
     path = Path(name)
     if path.suffix.lower() == ".toml":
-        job = steps.read_job(path, outside=outside)
+        job = read_job(path, outside=outside)
         return Subject(name, estimate_job(job, title=job.name, ground=GroundMemory(job)))
     if path.exists():
+        from nest.cli import steps
+
         other = plan_standard(steps.read_saved(path))
         if other is None:
             raise PlanProblem(f"{name}: there is no estimate of the standard cost of this plan; name its job instead.")

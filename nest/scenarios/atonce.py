@@ -2,9 +2,9 @@
 
 What a pair takes is estimated at four steps of every part of every style; between them it moves along straight lines.
 Two parts moved together do more or less than one by one, by a share of what their ends together do: these are
-estimated when two parts are first moved, and remembered. Everything behind that is worked out as for any estimate: shared hides, prices and
-their breaks, rejects, overhead. A rule, a gap or a leather changes the ground as a whole: it is estimated when it is
-first asked for, and remembered.
+estimated when two parts are first moved, and remembered. Everything behind that is worked out as for any estimate:
+shared hides, prices and their breaks, rejects, overhead. A rule, a gap or a leather changes the ground as a whole: it
+is estimated when it is first asked for, and remembered.
 """
 
 from collections.abc import Sequence

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from outlines import UNIT_SQUARE, regular, star_rings
 
 from geometry.lattice import Lattice, densest_double_lattice, densest_translation_lattice
+from geometry.nofit import no_fit_polygon
 from geometry.polygon import area, convex_hull, polygon
 from geometry.pose import rotate
 from geometry.precision import GeometryError, as_ring
@@ -228,3 +229,14 @@ def test_an_outline_is_worked_out_once():
     assert densest_double_lattice(ring.copy(), 1.0) is first
     assert densest_double_lattice(ring, 2.0).density < first.density
     assert densest_translation_lattice(ring, 1.0) is not first
+
+
+def test_both_lattices_of_an_outline_begin_with_one_no_fit_polygon(monkeypatch):
+    """The outline is held against itself once and against its half turn once, whichever lattice is asked for first."""
+    asked = []
+    monkeypatch.setattr("geometry.lattice.no_fit_polygon", lambda *two: asked.append(two) or no_fit_polygon(*two))
+    for size, first, second in ((21.0, densest_double_lattice, densest_translation_lattice),
+                                (22.0, densest_translation_lattice, densest_double_lattice)):
+        asked.clear()
+        ring = size * pentomino("F")
+        assert first(ring, 1.0) is not second(ring, 1.0) and len(asked) == 2
