@@ -21,16 +21,20 @@ except ImportError:  # not on this system: what a killed process leaves stays
 
 
 @contextmanager
-def atomic_path(path: str | os.PathLike[str]) -> Iterator[Path]:
+def atomic_path(path: str | os.PathLike[str], *, new: bool = False) -> Iterator[Path]:
     """Yield a path beside `path` to write to; it takes the place of `path` when the block ends well.
 
     The name to write to keeps the suffix, so that writers which look at it choose the same format.
     If the block raises, `path` stays as it was.
 
+    new : whether `path` is not to be replaced, should somebody else have written it meanwhile.
+
     Raises
     ------
     PlanProblem
         If `path` is a folder or a link, or its folder does not exist.
+    FileExistsError
+        If it is to be `new`, and is there when the block has ended.
     """
     path = Path(path)
     _refuse_link(path, "file")
@@ -46,10 +50,22 @@ def atomic_path(path: str | os.PathLike[str]) -> Iterator[Path]:
         try:
             yield part
             _flush(part)
-            os.replace(part, path)
+            (_put_new if new else os.replace)(part, path)
             _flush_folder(path.parent)
         finally:
             part.unlink(missing_ok=True)
+
+
+def _put_new(part: Path, path: Path) -> None:
+    """Give a file its name, if nobody else has it."""
+    try:
+        os.link(part, path)
+    except FileExistsError:
+        raise
+    except OSError:  # a disk without links: here the look and the step are two
+        if os.path.lexists(path):
+            raise FileExistsError(f"{path} is there") from None
+        os.replace(part, path)
 
 
 @contextmanager

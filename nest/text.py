@@ -21,7 +21,7 @@ def hidden_at(text: str) -> int | None:
     Controls but tab and line breaks, marks of reading direction, line separators, halves of surrogate pairs and
     characters that are none.
     """
-    if text.isascii() and text.isprintable():
+    if text.isprintable():  # by Unicode's categories, in which all of these are Other or Separator
         return None
     return next((i for i, one in enumerate(text) if _hidden(one)), None)
 
@@ -37,7 +37,7 @@ def hidden_in(text: str) -> str | None:
 
 def shown(text: str) -> str:
     """The text for a message, with what is hidden in it, and line breaks, written as escapes."""
-    if text.isascii() and text.isprintable():
+    if text.isprintable():
         return text
     return "".join(one.encode("unicode_escape").decode() if one in BREAKS or _hidden(one) else one for one in text)
 

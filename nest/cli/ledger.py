@@ -10,12 +10,15 @@ import typer
 
 from nest.cli import options
 from nest.cli.helpgroup import HelpGroup
+from nest.cli.listing import Listing
 from nest.cli.screen import Screen
 from nest.clock import today
 from nest.errors import LedgerProblem
 from nest.text import count_words
 
 if TYPE_CHECKING:
+    from contextlib import AbstractContextManager
+
     from nest.job.job import Job
     from nest.ledger.standing import Group
     from nest.ledger.store import Ledger
@@ -60,11 +63,18 @@ def who(by: str) -> str:
         raise LedgerProblem("a booking needs a name: give yours with --by.") from error
 
 
-def opened(address: str, *, make: bool = False) -> "Ledger":
-    """The ledger at an address, made new if `make`."""
+def opened(address: str) -> "Ledger":
+    """The ledger at an address."""
     from nest.ledger.store import open_ledger
 
-    return open_ledger(address, make=make)
+    return open_ledger(address)
+
+
+def begun(address: str) -> "AbstractContextManager[Ledger]":
+    """The ledger at an address for one booking, with which a new one begins."""
+    from nest.ledger.store import begun_ledger
+
+    return begun_ledger(address)
 
 
 def job_of(path: Path, *, outside: bool = False) -> "Job":
@@ -121,20 +131,12 @@ def listed(
     screen.result(data | (more or {}), *map(grid, tables), *said)
 
 
-def grid(table: "Table"):
+def grid(table: "Table") -> Listing:
     """A list for the screen."""
-    from rich.text import Text
-
-    from nest.cli.costing_tables import plain_table
-
-    words = [name.replace("_", " ") for name in table.header]
-    found = plain_table(table.name, words[0], ())
-    for at, name in enumerate(words[1:], start=1):
-        numbers = any(isinstance(row[at], (int, float, Decimal)) for row in table.rows)
-        found.add_column(name, justify="right" if numbers else "left", no_wrap=numbers)
-    for row in table.rows:
-        found.add_row(*(Text(_shown(value)) for value in row))
-    return found
+    numbers = [any(isinstance(row[at], (int, float, Decimal)) for row in table.rows) for at in range(len(table.header))]
+    numbers[0] = False  # what a row is called
+    rows = tuple(tuple(map(_shown, row)) for row in table.rows)
+    return Listing(table.name, tuple(name.replace("_", " ") for name in table.header), rows, tuple(numbers))
 
 
 def _plain(value):

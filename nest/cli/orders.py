@@ -45,7 +45,8 @@ def take(
     from nest.ledger.orders import take_orders
 
     lines, said = read_orders(orders, shared.job_of(job, outside=outside))
-    taken = take_orders(shared.opened(ledger, make=True), lines, by=shared.who(by))
+    with shared.begun(ledger) as opened:
+        taken = take_orders(opened, lines, by=shared.who(by))
     Screen(quiet).say(
         *said, f"{count_words(taken.orders, 'new order')}, {count_words(taken.lines, 'new line')}, "
         f"{count_words(taken.changed, 'line')} changed.",

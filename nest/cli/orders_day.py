@@ -1,5 +1,6 @@
 """The commands `orders close`, `release`, `plans`, `write` and `used`: what becomes of a plan, day by day."""
 
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,6 +14,8 @@ from nest.text import count_words
 
 if TYPE_CHECKING:
     from nest.report.tables import Table
+
+CENT = Decimal("0.01")
 
 PlanCode = Annotated[
     str, typer.Argument(metavar="PLAN", help="The plan, such as P0007; needless where one alone is open.",
@@ -203,7 +206,8 @@ def _used_table(connection, by: str, plan: str = "", since: str = "", until: str
     return Table("used against planned", header, tuple(
         (name or "no order", round(one.hides, 2), round(one.vamps), round(one.planned_mm2 / 1e4, 1),
          round(one.used_mm2 / 1e4, 1), round(100.0 * one.rough_mm2 / one.used_mm2, 1) if one.used_mm2 else None,
-         round(one.planned_mm / 1e3, 2), round(one.used_mm / 1e3, 2), f"{one.planned_cost:.2f}", f"{one.used_cost:.2f}")
+         round(one.planned_mm / 1e3, 2), round(one.used_mm / 1e3, 2), one.planned_cost.quantize(CENT),
+         one.used_cost.quantize(CENT))
         for name, one in used_by(connection, by, plan=plan, since=since, until=until).items()
     ))
 

@@ -10,6 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from nest.cli.fitting import fitted, wrapped
+from nest.cli.listing import Listing, drawn
 from nest.text import shown
 
 _FILE_WIDTH = 160
@@ -42,14 +43,7 @@ class Screen:
             _write(json.dumps(data, ensure_ascii=not _knows_all_letters(), indent=2) + "\n")
         elif not self.quiet:
             out = console()
-            with out.capture() as printed:
-                for table in tables:
-                    if isinstance(table, str):
-                        _print_line(out, table)
-                    else:
-                        one = fitted(table, out) if isinstance(table, Table) else table
-                        out.print(one, markup=False, crop=False)
-            _write(printed.get())
+            _write("".join([_printed(out, table) for table in tables]))
 
     def say(self, *lines: str) -> None:
         """Print each of `lines` to standard error, unless quiet."""
@@ -60,6 +54,18 @@ class Screen:
     def complain(self, line: str) -> None:
         """Print one line to standard error, quiet or not: never read as markup, wrapped by a terminal's width alone."""
         _print_line(self.notes, _plain(line))
+
+
+def _printed(out: Console, table) -> str:
+    """A table, a list or a line as it stands on the screen."""
+    if isinstance(table, Listing):
+        return drawn(table, out)
+    with out.capture() as printed:
+        if isinstance(table, str):
+            _print_line(out, table)
+        else:
+            out.print(fitted(table, out) if isinstance(table, Table) else table, markup=False, crop=False)
+    return printed.get()
 
 
 def _print_line(out: Console, line: str) -> None:

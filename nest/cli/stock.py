@@ -61,17 +61,16 @@ def receive(
     screen, since = Screen(quiet), shared.day_of(on, "the day they came in")
     if holds_rolls(index):
         rolls, said = read_rolls(index, shared.job_of(job, outside=outside))
-        number = receive_rolls(
-            shared.opened(ledger, make=True), rolls, by=shared.who(by), since=since, supplier=supplier
-        )
+        with shared.begun(ledger) as opened:
+            number = receive_rolls(opened, rolls, by=shared.who(by), since=since, supplier=supplier)
         screen.say(*said, f"{count_words(number, 'roll')} received.")
         return
     loaded = read_job(job, outside=outside, alone=True, index=index)
     screen.say(*loaded.warnings)
-    number = receive_hides(
-        shared.opened(ledger, make=True), loaded.hides, loaded.leathers, by=shared.who(by), since=since,
-        supplier=supplier,
-    )
+    with shared.begun(ledger) as opened:
+        number = receive_hides(
+            opened, loaded.hides, loaded.leathers, by=shared.who(by), since=since, supplier=supplier
+        )
     screen.say(f"{count_words(number, 'hide')} received.")
 
 
@@ -268,6 +267,7 @@ def stocktake(
     rows = [
         *((row.code, "missing", row.state) for row in compared.missing),
         *((row.code, "there", row.state) for row in compared.returned),
+        *((row.code, "of another leather or lot", row.state) for row in compared.elsewhere),
         *((code, "not known", "") for code in compared.unknown),
         *((row.code, f"{length / 1e3:.2f} m counted", f"{row.left_mm / 1e3:.2f} m left")
           for row, length in compared.lengths),
@@ -298,5 +298,6 @@ def import_copy(
     """Fill a new ledger from the copy that `stock export` wrote."""
     from nest.ledger.exchange import import_all
 
-    counts = import_all(shared.opened(ledger, make=True), folder)
+    with shared.begun(ledger) as opened:
+        counts = import_all(opened, folder)
     Screen(quiet).say(f"{count_words(sum(counts.values()), 'row')} of {len(counts)} tables read from {folder}.")

@@ -19,11 +19,13 @@ LENGTH_DOUBT = 0.02
 class Stocktake:
     """Hides and rolls held and not counted; counted and not held, though known; not known at all; lengths that differ.
 
+    elsewhere : what was counted with a leather or lot of which it is not.
     agreed : hides and rolls that are as the ledger has them.
     """
 
     missing: tuple[HideRow | RollRow, ...]
     returned: tuple[HideRow | RollRow, ...]
+    elsewhere: tuple[HideRow | RollRow, ...]
     unknown: tuple[str, ...]
     lengths: tuple[tuple[RollRow, float], ...]
     agreed: int
@@ -44,10 +46,10 @@ def compare(
         check_kept(connection, leather=leather, lot=lot)
         hides = hide_rows(connection, leather=leather, lot=lot)
         rolls = [] if leather or lot else roll_rows(connection)
-        every = {row.code for row in hide_rows(connection)} | {row.code for row in roll_rows(connection)}
+        every = {row.code: row for row in (*hide_rows(connection), *roll_rows(connection))}
     held = [row for row in hides if row.state in ON_THE_RACK]
     held_rolls = [row for row in rolls if row.state != "gone"]
-    here = {row.code for row in (*held, *held_rolls)}
+    here, mine = ({row.code for row in rows} for rows in ((*held, *held_rolls), (*hides, *rolls)))
     lengths = tuple(
         (row, found[row.code].length_mm) for row in held_rolls
         if row.code in found and found[row.code].length_mm is not None
@@ -56,6 +58,7 @@ def compare(
     return Stocktake(
         tuple(row for row in (*held, *held_rolls) if row.code not in found),
         tuple(row for row in (*hides, *rolls) if row.code in found and row.code not in here),
+        tuple(every[code] for code in found if code in every and code not in mine),
         tuple(code for code in found if code not in every),
         lengths,
         sum(code in found for code in here) - len(lengths),

@@ -4,18 +4,20 @@ All that belongs together is booked in one transaction, so that it is there whol
 the program or the machine.
 """
 
+import os
 import zlib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sqlalchemy import Connection, Engine, create_engine, event, select
+from sqlalchemy import URL, Connection, Engine, create_engine, event, select
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, IntegrityError
 from sqlalchemy.pool import NullPool
 
 from nest.asjson import record_from_text, record_text
+from nest.atomic import atomic_path
 from nest.clock import now
 from nest.errors import LedgerProblem, Taken
 from nest.ledger import migrate, tables
@@ -71,10 +73,11 @@ _WORDS = {"said": "what was said (--why)", "said_by": "the name of who books (--
 
 @dataclass(frozen=True, slots=True)
 class Ledger:
-    """An open ledger; `where` names it in messages."""
+    """An open ledger; `where` names it in messages. One that `begins` has its tables made by the first booking."""
 
     engine: Engine
     where: str
+    begins: bool = False
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -108,6 +111,8 @@ class Ledger:
         with _said(self.where), self.engine.connect() as connection:
             connection = connection.execution_options(writes=True)
             with connection.begin():
+                if self.begins:
+                    _bring_up(connection, self.where)
                 change_id = add(connection, tables.change, at=at, said_by=by.strip(), what=what, said=said)
                 yield Booking(connection, change_id, at)
 
@@ -152,10 +157,46 @@ def open_ledger(address: str | Path, *, make: bool = False) -> Ledger:
         with _said(where), engine.connect() as connection:
             connection = connection.execution_options(writes=True)
             with connection.begin():
-                if connection.dialect.name == "postgresql":
-                    connection.exec_driver_sql("SELECT pg_advisory_xact_lock(7216120)")  # one at a time brings it up
-                migrate.migrate(connection, where)
+                _bring_up(connection, where)
     return ledger
+
+
+def _bring_up(connection: Connection, where: str) -> None:
+    if connection.dialect.name == "postgresql":
+        connection.exec_driver_sql("SELECT pg_advisory_xact_lock(7216120)")  # one at a time brings it up
+    migrate.migrate(connection, where)
+
+
+@contextmanager
+def begun_ledger(address: str | Path) -> Iterator[Ledger]:
+    """The ledger at an address for one booking; one that is new comes with that booking, or not at all.
+
+    Raises
+    ------
+    Taken
+        If somebody else has begun the same ledger meanwhile.
+    LedgerProblem
+        As `open_ledger`.
+    """
+    engine, where, file = _engine(str(address))
+    if file is None or os.path.lexists(file):
+        ledger = Ledger(engine, where)
+        with ledger.reading() as connection:
+            found = migrate.check(connection, where)
+        yield open_ledger(address) if found else replace(ledger, begins=True)
+        return
+    try:
+        with atomic_path(file, new=True) as part:
+            engine = _engine(str(part))[0]
+            event.listen(engine, "connect", _keep_no_journal)
+            yield Ledger(engine, where, begins=True)
+    except FileExistsError as error:
+        raise Taken(f"{where}: somebody else has just begun this ledger; nothing was booked, try again.") from error
+
+
+def _keep_no_journal(connection, _) -> None:
+    # The file goes if the booking fails, so that nothing else need be left to mend it by.
+    connection.execute("PRAGMA journal_mode = MEMORY")
 
 
 _NONE_YET = "{}: there is no ledger; begin one with `vampyield stock receive` or `vampyield orders take`."
@@ -190,7 +231,8 @@ def _engine(address: str) -> tuple[Engine, str, Path | None]:
         raise LedgerProblem(f"{path}: the folder {path.parent} does not exist; make it first.")
     # Autocommit in the driver: transactions begin and end where SQLAlchemy says so, schema changes included.
     engine = create_engine(
-        f"sqlite:///{path}", poolclass=NullPool, connect_args={"timeout": WAIT_S, "isolation_level": None}
+        URL.create("sqlite", database=str(path)), poolclass=NullPool,
+        connect_args={"timeout": WAIT_S, "isolation_level": None},
     )
     event.listen(engine, "connect", _set_up_sqlite)
     event.listen(engine, "begin", _begin_sqlite)

@@ -20,6 +20,7 @@ import tempfile
 import time
 from dataclasses import replace
 from decimal import Decimal
+from math import ceil
 from pathlib import Path
 
 sys.path += [str(Path(__file__).parents[1] / "nest" / one) for one in ("", "ledger", "planning")]
@@ -32,6 +33,7 @@ from shop_month import Month, Shop, Told, check_month
 
 from geometry.polygon import area
 from nest.job.job import Job
+from nest.ledger.offer import OFFERED_TIMES
 from nest.ledger.stock import RollReceived
 from nest.ledger.store import open_ledger
 from nest.pieces.style import OrderLine
@@ -46,6 +48,9 @@ from nest.stock.simulate import simulate_hides
 from nest.verify import verify
 
 MEAN_HIDE_MM2 = 0.55e6
+PAIRS_A_HIDE = 5.0
+"""A hide holds about this many pairs: how many an order is offered by itself follows."""
+
 LEATHERS = ("calf", "kid", "side")
 
 
@@ -85,7 +90,8 @@ def one_by_one(month: Month, told: Told) -> tuple[float, float, int]:
         mine = [one for one in month.job.styles if one.name == name]
         order = tuple(OrderLine(line.style, line.size, line.pairs, line.due) for line in lines)
         hides = left[leather_of[name]]
-        asked = replace(month.job, styles=tuple(mine), order=order, hides=tuple(hides[:24]))
+        number = max(12, ceil(OFFERED_TIMES * sum(line.pairs for line in lines) / PAIRS_A_HIDE))
+        asked = replace(month.job, styles=tuple(mine), order=order, hides=tuple(hides[:number]))
         plan = month.plan(asked)
         areas = {piece.piece_id: area(piece.cut_outline) for piece in plan.pieces}
         used = {one.hide_id for one in plan.layouts if one.placed}
@@ -119,7 +125,7 @@ def main() -> None:
         assert verify(plan).ok, "a plan is wrong"
         return plan
 
-    rolls = tuple(RollReceived(f"R{n}", "knit", 60_000.0, lot="roll lot") for n in range(4))
+    rolls = tuple(RollReceived(f"R{n}", "knit", 60_000.0, lot="roll lot") for n in range(4 * max(1, asked.pairs // 12)))
     sizes = tuple(str(size) for size in np.arange(36, 43))
     month = Month(the_job(), the_hides(asked.hides, asked.seed), rolls, planned, sizes, asked.days, asked.orders,
                   (asked.pairs // 3, asked.pairs), asked.seed, say=lambda line: print(line, flush=True))
@@ -131,6 +137,10 @@ def main() -> None:
     print(f"{told.plans} plans, {told.given_up} given up, {told.withdrawn} hides withdrawn, {told.returned} returned, "
           f"{told.spoiled} pairs spoiled, {told.remnants} remnants, {told.remnants_used} of them planned; "
           f"{found['cut']:.0f} of {asked.hides} hides cut; {_took(begin)}", flush=True)
+    whole = (found["rough"] - found["parts_rough"]) / (found["used"] - found["parts_used"])
+    parts = found["parts_rough"] / found["parts_used"] if found["parts_used"] else float("nan")
+    print(f"cutting yield of whole hides {whole:.1%}, of remnants {parts:.1%}; "
+          f"{found['returned'] / 1e6:.1f} m² came back")
     print("no hide or metre used twice; net + trim-off + waste + remnant is every hide's area; money adds up")
     begin = time.time(), time.process_time()
     opened, rough, short = one_by_one(month, told)
@@ -151,6 +161,9 @@ def main() -> None:
                 Value("hides used twice, metres used twice, mm² or cents that are nowhere", 0, unit="count"),
                 Value("remnants that came back", told.remnants, unit="count"),
                 Value("of these planned", told.remnants_used, unit="count"),
+                Value("cutting yield of whole hides, remnants off", round(100 * whole, 1)),
+                Value("cutting yield of remnants", round(100 * parts, 1)),
+                Value("hides cut", round(found["cut"]), unit="count"),
             ],
         )
 

@@ -3,9 +3,11 @@
 import subprocess
 import sys
 from pathlib import Path
+from unittest.mock import Mock
 
 import pytest
 
+from nest import atomic
 from nest.atomic import atomic_folder, atomic_path, parts_of
 from nest.errors import PlanProblem
 
@@ -121,6 +123,7 @@ def test_long_names_leave_room_for_the_part(tmp_path):
 WRITING = """
 import sys, time
 from pathlib import Path
+from unittest.mock import Mock
 from nest.atomic import atomic_folder, atomic_path
 path = Path(sys.argv[1])
 with atomic_path(path / "list.csv") as part, atomic_folder(path / "out", marker="plan.json") as folder:
@@ -177,3 +180,17 @@ def test_writing_many_files_into_a_new_folder_takes_no_longer_for_each(tmp_path,
             with atomic_path(folder / "sheets" / f"{number}.csv") as part:
                 part.write_text("x")
     assert len(looked) == 1
+
+
+@pytest.mark.parametrize("links", [True, False])
+def test_a_file_that_is_to_be_new_takes_nobodys_place(tmp_path, monkeypatch, links):
+    """It appears whole; where another has its name meanwhile, that one stays, on disks without links too."""
+    if not links:
+        monkeypatch.setattr(atomic.os, "link", Mock(side_effect=PermissionError("no links here")))
+    target = tmp_path / "one.txt"
+    with atomic_path(target, new=True) as part:
+        part.write_text("first")
+    assert target.read_text() == "first"
+    with pytest.raises(FileExistsError), atomic_path(target, new=True) as part:
+        part.write_text("second")
+    assert target.read_text() == "first" and listing(tmp_path) == ["one.txt"]

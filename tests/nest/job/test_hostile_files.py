@@ -26,7 +26,7 @@ from nest.job.hide_drawing import read_hide_shape
 from nest.job.read import read_job
 from nest.job.schema import LayersSection
 from nest.job.table import read_table
-from nest.text import hidden_in, shown
+from nest.text import _hidden, hidden_in, shown
 
 GEOJSON = """{"type": "FeatureCollection", "features": [
  {"type": "Feature", "properties": {"part": "hide"}, "geometry": {"type": "Polygon", "coordinates":
@@ -402,3 +402,9 @@ def test_hidden_marks_are_refused_where_they_stand(job_folder, spoil):
         read_job(job_folder / "job.toml")
     (problem,) = caught.value.problems
     assert "the character U+20" in str(problem) and hidden_in(str(problem)) is None
+
+
+def test_what_can_be_printed_hides_nothing():
+    """No character that Python calls printable (by Unicode's general categories) is one that must not be in a text."""
+    printed = [one for one in map(chr, range(sys.maxunicode + 1)) if one.isprintable()]
+    assert len(printed) > 100_000 and not any(map(_hidden, printed))

@@ -246,7 +246,11 @@ def check_month(ledger: Ledger, month: Month) -> dict[str, float]:
         used = sum(standing(plan, begun).used_mm.get(row.code, 0.0) for plan, begun in plans)
         assert abs(row.length_mm - used - row.left_mm) < 0.01
     _nothing_cut_twice(plans, rows, month)
+    parts = [one for hide_id, one in spent.items() if hides[hide_id].parent]
     return {
+        "parts_used": sum(one.paid_mm2 - one.returned_mm2 for one in parts),
+        "parts_rough": sum(one.net_mm2 + one.trim_mm2 for one in parts),
+        "returned": sum(one.returned_mm2 for one in spent.values()),
         "received": sum(row.area_mm2 for row in roots),
         "used": sum(one.paid_mm2 - one.returned_mm2 for one in spent.values()),
         "whole": sum(row.area_mm2 for row in roots if row.state == "cut"),

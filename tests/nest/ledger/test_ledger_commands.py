@@ -1,6 +1,7 @@
 """The commands `stock` and `orders`, and what other commands take from the ledger, as a shop uses them. Invented."""
 
 import json
+import shutil
 from datetime import date
 
 import pytest
@@ -100,6 +101,28 @@ def test_what_cannot_be_done_is_one_sentence(shop, capsys, words, sentence):
     told = said(capsys, *words, code=Exit.BAD_INPUT)
     assert sentence in told and len(told.strip().splitlines()) == 1
     assert not (shop / "ledger.db").exists()
+
+
+def test_a_refused_command_leaves_no_ledger_behind(shop, capsys):
+    """Whatever is refused, and however late, begins no ledger and leaves no file; what is right begins one then."""
+    said(capsys, "stock", "receive", "hides.csv", "--ledger", "first.db")
+    said(capsys, "stock", "export", "copy", "--ledger", "first.db")
+    shutil.copytree(shop / "copy", shop / "damaged")
+    moves = shop / "damaged" / "hide_move.csv"
+    moves.write_text(moves.read_text(encoding="utf-8").replace(",received,", ",received,x", 1), encoding="utf-8")
+    before = sorted(one.name for one in shop.iterdir())
+    for words, sentence in (
+        (("stock", "import", "damaged"), "hide_move.csv, line 2"),
+        (("stock", "import", "nowhere"), "a file of the export"),
+        (("stock", "receive", "hides.csv", "--supplier", "T\u202e"), "supplier: the text holds the character U+202E"),
+        (("stock", "receive", "rolls.csv", "--by", "A\u202e"), "the name of who books (--by)"),
+        (("orders", "take", "orders.csv", "--by", "A\u202e"), "the name of who books (--by)"),
+        (("orders", "close", "--cut", "cut.csv"), "there is no ledger"),
+    ):
+        assert sentence in said(capsys, *words, code=Exit.BAD_INPUT), words
+        assert sorted(one.name for one in shop.iterdir()) == before, words
+    said(capsys, "stock", "import", "copy")
+    assert len(asked(capsys, "stock", "list")["hides"]) == 2
 
 
 def test_names_that_the_ledger_does_not_have_are_said(shop, capsys):

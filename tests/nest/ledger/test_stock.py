@@ -1,5 +1,7 @@
 """Stock in the ledger: received, listed, set aside, counted; kept, and moved to another database. Invented."""
 
+from dataclasses import replace
+
 import pytest
 from box_jobs import hide
 from sqlalchemy import func, select
@@ -20,7 +22,7 @@ from nest.ledger.stock import (
     receive_rolls,
     set_aside,
 )
-from nest.ledger.store import open_ledger
+from nest.ledger.store import begun_ledger, open_ledger
 from nest.ledger.summary import rolls_by_article, stock_by_class
 from nest.stock.material import Leather
 from nest.units import MM2_PER_AREA_UNIT
@@ -38,6 +40,35 @@ def states(ledger):
     """State of every hide by its name."""
     with ledger.reading() as connection:
         return {row.code: row.state for row in hide_rows(connection)}
+
+
+def test_a_ledger_begins_with_its_first_booking_or_not_at_all(address):
+    """A first booking that is refused leaves no ledger, in either database; one that is kept begins it."""
+    with pytest.raises(LedgerProblem, match=r"U\+202E"), begun_ledger(address) as first:
+        receive_hides(first, [hide("H1")], [CALF], by="Ann\u202e", since="2026-11-02")
+    with pytest.raises(LedgerProblem, match="there is no ledger"):
+        open_ledger(address)
+    for name in ("H1", "H2"):
+        with begun_ledger(address) as ledger:
+            receive_hides(ledger, [hide(name)], [CALF], by="Ann", since="2026-11-02")
+    assert states(open_ledger(address)) == {"H1": "received", "H2": "received"}
+
+
+def test_of_two_who_begin_a_ledger_at_once_the_second_is_refused(tmp_path):
+    """What the first has booked stays, the other gets a sentence, and no other file is left."""
+    path = tmp_path / "ledger.db"
+    with pytest.raises(Taken, match="somebody else has just begun this ledger"), begun_ledger(path) as slow:
+        stocked(slow, 1)
+        with begun_ledger(path) as quick:
+            stocked(quick, 2)
+    assert len(states(open_ledger(path))) == 2 and [one.name for one in tmp_path.iterdir()] == ["ledger.db"]
+
+
+@pytest.mark.parametrize("name", ["50% off?.db", "a#b.db", "a b;c.db"])
+def test_a_ledger_may_have_any_name(name, tmp_path):
+    """What is special in an address is not in the name of a file."""
+    stocked(open_ledger(tmp_path / name, make=True), 1)
+    assert [one.name for one in tmp_path.iterdir()] == [name] and states(open_ledger(tmp_path / name))
 
 
 def test_hides_come_back_as_they_came_in(ledger):
@@ -142,6 +173,16 @@ def test_stocktake_says_and_books_what_differs(ledger):
     assert states(ledger) == {"H1": "received", "H2": "received", "H3": "gone", "H4": "received"}
     with ledger.reading() as connection:
         assert roll_rows(connection)[0].left_mm == 3.5e4
+
+
+def test_a_count_of_one_lot_says_what_is_of_another(ledger):
+    """A hide that hangs with a lot it is not of is said; hides of other lots that were not counted are not missed."""
+    stocked(ledger, 2)
+    receive_hides(ledger, [replace(hide(name), lot="lot 2") for name in ("K1", "K2")], [CALF], by="Ann",
+                  since="2026-11-02")
+    found = stocktake.compare(ledger, [Counted("H1"), Counted("H2"), Counted("K2")], lot="lot 1")
+    assert [row.code for row in found.elsewhere] == ["K2"]
+    assert (found.missing, found.returned, found.unknown, found.agreed) == ((), (), (), 2)
 
 
 def test_everything_goes_out_as_csv_and_comes_back(ledger, tmp_path):
