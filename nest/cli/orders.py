@@ -76,9 +76,10 @@ def list_orders(
         if order:
             check_orders(connection, (order,))
         rows = line_rows(connection, order=order, until=day)
-    if unfinished:
-        rows = [row for row in rows if row.finished < row.wanted]
-    table = lines_table(rows) if lines or order else orders_table(rows)
+    if lines or order:
+        table = lines_table([row for row in rows if not unfinished or row.finished < row.wanted])
+    else:
+        table = orders_table(rows, unfinished=unfinished)
     short = sum(row.short for row in rows)
     words = f"{count_words(short, 'pair')} short.", *shared.said_of_lacking(shared.lacking_now(opened))
     shared.listed(Screen(quiet, as_json), table, words, out)
@@ -95,13 +96,13 @@ def lines_table(rows: "list[LineRow]") -> "Table":
     ))
 
 
-def orders_table(rows: "list[LineRow]") -> "Table":
-    """Orders as a list, a row each."""
+def orders_table(rows: "list[LineRow]", *, unfinished: bool = False) -> "Table":
+    """Orders as a list, a row each; only the `unfinished`, if asked."""
     from nest.ledger.summary import orders_summed
     from nest.report.tables import Table
 
     header = ("order", "due", "wanted", "planned", "cut", "spoiled", "finished", "short")
     return Table("orders", header, tuple(
         (name, one.due, one.wanted, one.planned, one.cut, one.spoiled, one.finished, one.short)
-        for name, one in orders_summed(rows).items()
+        for name, one in orders_summed(rows, unfinished=unfinished).items()
     ))

@@ -218,9 +218,9 @@ def open_table(connection) -> "Table":
     from nest.ledger.summary import orders_summed
     from nest.report.tables import Table
 
-    rows = [row for row in line_rows(connection) if row.finished < row.wanted]
+    found = orders_summed(line_rows(connection), unfinished=True)
     header = ("order", "due", "wanted", "finished", "to_cut", "not_planned")
     return Table("open work", header, tuple(
-        (name, one.due, one.wanted, one.finished, one.planned, one.short) for name, one in orders_summed(rows).items()
+        (name, one.due, one.wanted, one.finished, one.planned, one.short) for name, one in found.items()
     ))
 

@@ -112,6 +112,7 @@ def close_day(
         for name in new_cut:
             names = _book_cut(booking, row, plan, begun, rows[name], left[name], cutters.get(name, cutter))
             remnants += names
+        _book_measured(booking, row, before, begun)
         _book_roll_work(booking, row, plan, was, now, cutters, cutter)
         book_difference(booking, row, was, now, begun, state)
     used = {name: now.used_mm[name] - was.used_mm.get(name, 0.0) for name in now.used_mm}
@@ -164,6 +165,25 @@ def _book_cut(
         } for (style, size), areas in shares.items()
     ])
     return names
+
+
+def _book_measured(booking: Booking, row: PlanRow, before: Begun, begun: Begun) -> None:
+    """Book what hides that were cut earlier turned out to measure, where the list says it now: used, by rough area."""
+    was = {one.hide_id: one.measured_mm2 for one in before.hides}
+    now = {one.hide_id: one.measured_mm2 for one in begun.hides
+           if one.hide_id in was and one.measured_mm2 != was[one.hide_id]}
+    spent, work = tables.spent.c, tables.work.c
+    for hide in hide_rows(booking.connection, codes=now):
+        returned = booking.connection.scalar(select(spent.returned_mm2).where(spent.hide_id == hide.hide_id))
+        more = (now[hide.code] or hide.area_mm2) - (was[hide.code] or hide.area_mm2)
+        parts = booking.connection.execute(select(
+            work.lot, work.supplier, work.style, work.size, work.cutter, work.rough_mm2,
+        ).where(work.plan_id == row.plan_id, work.material == hide.code, work.pieces > 0)).mappings().all()
+        each = more * (1.0 - returned / hide.area_mm2) / sum(one["rough_mm2"] for one in parts)
+        booking.add_all(tables.work, [
+            {**one, "plan_id": row.plan_id, "material": hide.code, "kind": "hide", "pieces": 0, "rough_mm2": 0.0,
+             "planned": 0.0, "used": each * one["rough_mm2"], "planned_cost": "0", "used_cost": "0"} for one in parts
+        ])
 
 
 def _share(cost: Decimal, share: float) -> str:

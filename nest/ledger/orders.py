@@ -107,7 +107,8 @@ def check_orders(connection: Connection, orders: Sequence[str]) -> None:
     """LedgerProblem if one of these orders is not in the ledger."""
     known = set(connection.scalars(select(tables.line.c.order_no).distinct()))
     if wrong := next((one for one in orders if one not in known), None):
-        raise LedgerProblem(f"order {wrong!r} is not in the ledger; {meant(wrong, sorted(known))}.")
+        hint = meant(wrong, sorted(known)) if known else "the ledger has no orders yet"
+        raise LedgerProblem(f"order {wrong!r} is not in the ledger; {hint}.")
 
 
 def move_line(booking: Booking, row: LineRow, plan_id: int | None = None) -> None:

@@ -1,6 +1,6 @@
 """Stock and orders added up."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from nest.ledger.rows import HideRow, LineRow, RollRow
@@ -57,8 +57,8 @@ class Order:
     short: int = 0
 
 
-def orders_summed(rows: Iterable[LineRow]) -> dict[str, Order]:
-    """Orders in the sequence of their most urgent lines."""
+def orders_summed(rows: Sequence[LineRow], *, unfinished: bool = False) -> dict[str, Order]:
+    """Orders, each with all its lines, in the sequence of their most urgent ones; only the `unfinished`, if asked."""
     found: dict[str, Order] = {}
     for row in rows:
         one = found.setdefault(row.order_no, Order())
@@ -66,4 +66,6 @@ def orders_summed(rows: Iterable[LineRow]) -> dict[str, Order]:
             one.due = row.due
         for name in ("wanted", "planned", "cut", "spoiled", "finished", "short"):
             setattr(one, name, getattr(one, name) + getattr(row, name))
-    return found
+    # By their lines: pairs too many in one size do not finish another.
+    still = {row.order_no for row in rows if row.finished < row.wanted}
+    return {name: one for name, one in found.items() if not unfinished or name in still}

@@ -221,6 +221,22 @@ def test_length_measured_later_is_used_too(ledger, tmp_path):
     assert roll_of(ledger).left_mm == pytest.approx(20_000.0 - 1e3 * (first + 0.1))
 
 
+def test_a_hide_measured_after_it_was_booked_counts_as_measured(ledger, tmp_path):
+    """An area that comes a day later is used as if it had come with the first list; emptied again it is not."""
+    stocked(ledger)
+    wanted(ledger, ("A", "38", 2, "2026-12-01"))
+    (name,) = (one.hide_id for one in plan_named(ledger, planned(ledger)).layouts)
+    found = []
+    for used in ("", "49,dm2", ""):
+        closed(ledger, tmp_path, "P0001", cut=(f"{name},cut,{used or ','},Cem",))
+        with ledger.reading() as connection:
+            found.append(used_by(connection, "cutter")["Cem"])
+    first, measured, emptied = found
+    assert measured.used_mm2 == pytest.approx(first.used_mm2 * 0.49 / 0.5) and emptied.used_mm2 == first.used_mm2
+    assert (measured.hides, measured.vamps, measured.planned_mm2, measured.used_cost) == (
+        first.hides, first.vamps, first.planned_mm2, first.used_cost)
+
+
 def test_a_plan_that_is_cut_whole_is_done(ledger, tmp_path):
     """All hides cut and the roll cut: the plan is done, the order finished, nothing is held."""
     stocked(ledger)

@@ -63,6 +63,18 @@ def test_a_date_that_moves_keeps_what_is_cut(ledger):
     assert summed.short == 2
 
 
+def test_an_order_that_is_not_finished_is_added_up_whole(ledger):
+    """What of it is finished counts among what is wanted; an order finished line by line is left out, if asked."""
+    take_orders(ledger, [ordered("A", "38", 4), ordered("A", "39", 6), ordered("B", "38", 1)], by="Ann")
+    with ledger.booking("Bo", "cut") as booking:
+        for row in rows_of(ledger):
+            if row.size == "38":
+                move_line(booking, replace(row, cut=row.wanted))
+    found = orders_summed(rows_of(ledger), unfinished=True)
+    assert {name: (one.wanted, one.finished, one.short) for name, one in found.items()} == {"A": (10, 4, 6)}
+    assert orders_summed(rows_of(ledger)).keys() == {"A", "B"}
+
+
 _COUNTS = st.integers(0, 30)
 
 
