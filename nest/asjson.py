@@ -67,18 +67,18 @@ def record_text(kind: type, value) -> str:
     return json_text(encoded(kind, value, kind.__name__.lower()))
 
 
-def record_from_text(kind: type, text: str, where: str):
-    """What `record_text` wrote; errors as `nest.planfile.read_plan`."""
+def record_from_text(kind: type, text: str, where: str, remedy: str = REMEDY):
+    """What `record_text` wrote; errors as `nest.planfile.read_plan`, with how to mend them."""
     try:
         data = parsed_json(text, MOST_PLAN_VALUES)
     except BadJson as error:
         raise PlanProblem(f"{where}: it is damaged ({error}).") from error
-    return decoded(kind, data, where)
+    return decoded(kind, data, where, remedy)
 
 
-def decoded(kind: type, data, where: str):
-    """The value of declared type `kind` in `data`; InputProblems if there is none."""
-    problems = _Problems()
+def decoded(kind: type, data, where: str, remedy: str = REMEDY):
+    """The value of declared type `kind` in `data`; InputProblems, with how to mend them, if there is none."""
+    problems = _Problems(remedy)
     try:
         found = _decode(kind, data, where, problems)
     except _Enough:
@@ -93,10 +93,15 @@ class _Enough(Exception):
 
 
 class _Problems(list[Problem]):
-    """Collects as many problems as are said, and stops there."""
+    """Collects as many problems as are said, and stops there; all have one remedy."""
 
-    def append(self, problem: Problem) -> None:
-        super().append(problem)
+    def __init__(self, remedy: str):
+        super().__init__()
+        self._remedy = remedy
+
+    def note(self, where: str, expected: str, found: str) -> None:
+        """One more."""
+        self.append(Problem(where, expected, found, self._remedy))
         if len(self) >= MOST_PROBLEMS:
             raise _Enough
 
@@ -193,7 +198,7 @@ def _decode(kind, data, where, problems):
 
     def bad(expected):
         text = _clipped(data)
-        problems.append(Problem(where, expected, text, REMEDY))
+        problems.note(where, expected, text)
         return _BAD
 
     members = _members(kind)
@@ -236,7 +241,7 @@ def _decode(kind, data, where, problems):
 def _decode_fields(kind, data, where, problems):
     hints = typing.get_type_hints(kind)
     for name in sorted(data.keys() - hints.keys()):
-        problems.append(Problem(f"{where}.{name}", "no such field", "it", REMEDY))
+        problems.note(f"{where}.{name}", "no such field", "it")
     values = {}
     for field in fields(kind):
         if field.name in data:
@@ -244,18 +249,18 @@ def _decode_fields(kind, data, where, problems):
         elif (kind, field.name) in _BEFORE:
             values[field.name] = _BEFORE[kind, field.name]
         elif field.default is MISSING:
-            problems.append(Problem(f"{where}.{field.name}", "a value", "none", REMEDY))
+            problems.note(f"{where}.{field.name}", "a value", "none")
             values[field.name] = _BAD
     if any(value is _BAD for value in values.values()):
         return _BAD
     for name, (fits, expected) in _FIT.get(kind.__name__, {}).items():
         if name in values and not fits(values[name]):
-            problems.append(Problem(f"{where}.{name}", expected, _clipped(values[name]), REMEDY))
+            problems.note(f"{where}.{name}", expected, _clipped(values[name]))
     if kind.__name__ in _AS_MANY:
         name, other = _AS_MANY[kind.__name__]
         if values.get(name) and len(values[name]) != len(values[other]):
             found = str(len(values[name]))
-            problems.append(Problem(f"{where}.{name}", f"as many as {other}, {len(values[other])}", found, REMEDY))
+            problems.note(f"{where}.{name}", f"as many as {other}, {len(values[other])}", found)
     return kind(**values)
 
 

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
-from math import isnan
 
 
 class Heading(StrEnum):
@@ -56,12 +55,12 @@ def deviation_from_across_deg(heading_deg: float, stretch_deg: float, one_way: b
     return deviation_deg(heading_deg, stretch_deg + 90.0, one_way)
 
 
-def judge_heading(heading_deg: float, stretch_deg: float, rules: Rules, one_way: bool = False) -> Heading:
+def judge_heading(heading_deg: float, stretch_deg: float | None, rules: Rules, one_way: bool = False) -> Heading:
     """Say how a heading lies to ground with this stretch direction under `rules`.
 
-    Where the stretch is unknown (not a number) nothing is across; with leave every heading counts as bias.
+    Where the stretch is unknown (None) nothing is across; with leave every heading counts as bias.
     """
-    if isnan(stretch_deg):
+    if stretch_deg is None:
         return Heading.BIAS if rules.bias_leave else Heading.WRONG
     limit = rules.tolerance_deg + HEADING_SLACK_DEG
     if deviation_from_across_deg(heading_deg, stretch_deg, one_way) <= limit:

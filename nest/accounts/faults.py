@@ -94,8 +94,8 @@ def _reaches(
 
 
 def headings(zones: Iterable[Zone], rules: Rules, one_way: bool) -> tuple[float, ...]:
-    """Few headings of which every zone allows one; the heading that most ground allows stands first."""
-    left, chosen = list(zones), []
+    """Few headings of which every zone of known stretch allows one; that which most ground allows stands first."""
+    left, chosen = [zone for zone in zones if zone.stretch_deg is not None], []
     while left:
         candidates = [
             (zone.stretch_deg + 90.0 + turn * rules.tolerance_deg) % 360.0 for turn in (0.0, 1.0, -1.0) for zone in left

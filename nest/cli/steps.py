@@ -28,7 +28,7 @@ from nest.errors import PlanProblem
 from nest.job.job import Job
 from nest.job.read import read_job
 from nest.output import DRAWINGS, PLAN_FILE, write_outputs, write_registered
-from nest.plan import Plan
+from nest.plan import Begun, Plan
 from nest.planfile import read_plan
 from nest.report.tables import Table
 from nest.verify import Verdict, broken, verify
@@ -204,29 +204,29 @@ def judged_and_written(
     return data | {"notes": [*data["notes"], *table_notes(plan)]}, verdict
 
 
-def writer_beside(folder: Path) -> Callable[[Plan], dict[str, Any]]:
-    """A function that writes a plan with all its files beside a folder, under a new name, and says where.
+def writer_beside(folder: Path) -> Callable[[Plan, Begun], dict[str, Any]]:
+    """A function that writes a plan with all its files, and lists of the day that say how far cutting has come, beside
+    a folder, under a new name, and says where.
 
     It raises as `judged_and_written`.
     """
 
-    def write(plan: Plan) -> dict[str, Any]:
+    def write(plan: Plan, begun: Begun) -> dict[str, Any]:
         number = 1
         while (out := folder.with_name(f"{folder.name}-desk-{number}")).exists():
             number += 1
         with shown_progress(Screen(quiet=True), None) as watch:
-            _, verdict = judged_and_written(plan, out, watch, None, True, _lists(plan))
+            _, verdict = judged_and_written(plan, out, watch, None, True, _lists(begun))
         return {"folder": str(out), "words": verdict_words(verdict), "ok": verdict.ok}
 
     return write
 
 
-def _lists(plan: Plan) -> tuple[Table, ...]:
+def _lists(begun: Begun) -> tuple[Table, ...]:
     """The lists of the day, once cutting has begun."""
-    begun = plan.begun
     if not (begun.hides or begun.rolls or begun.withdrawn or begun.spoiled):
         return ()
-    return Table("cut", *cut_list(plan)), Table("spoiled", *spoiled_list(plan))
+    return Table("cut", *cut_list(begun)), Table("spoiled", *spoiled_list(begun))
 
 
 def packed_hide(plan: Plan, hide_id: str, table: str) -> bytes:

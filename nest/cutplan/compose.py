@@ -27,7 +27,7 @@ from nest.cutplan.work import Work, found, hide_work, lay_work, work_of
 from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
 from nest.pieces.piece import Piece
 from nest.plan import HideLayout, Lay, Placed, Plan
-from nest.stock.material import Flaw, Hide, Roll
+from nest.stock.material import UNKNOWN, Flaw, Hide, Roll
 
 _ARROW_MM, _BARB_MM, _CROSS_MM = 60.0, 12.0, 15.0
 _ASIDE = 0.1
@@ -50,10 +50,11 @@ def hide_drawing(
         outline = frame.region(zone.outline)
         reference += region_outlines("zones", outline)
         middle = shapely.point_on_surface(outline).coords[0]
-        stretch = frame.direction_deg(zone.stretch_deg) % 180.0
-        text = f"{zone.zone_id}: class {zone.quality}, stretch {exact(round(stretch, 6))} deg"
+        stretch = None if zone.stretch_deg is None else frame.direction_deg(zone.stretch_deg) % 180.0
+        said = UNKNOWN if stretch is None else f"{exact(round(stretch, 6))} deg"
+        text = f"{zone.zone_id}: class {zone.quality}, stretch {said}"
         reference.append(Label("zones", text, (middle[0] + 10.0, middle[1] + 10.0), 8.0))
-        reference += _stretch_arrow(middle, stretch)
+        reference += [] if stretch is None else _stretch_arrow(middle, stretch)
     for flaw in hide.flaws:
         reference += _flaw(flaw, frame)
     heading = [

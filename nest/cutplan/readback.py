@@ -31,12 +31,12 @@ from nest.pieces.piece import Foot, Piece, Role
 from nest.pieces.style import Allowances
 from nest.plan import HideLayout, Lay, Placed, Plan, PlannedStyle
 from nest.rules import Rules
-from nest.stock.material import Flaw, Hide, Leather, Roll, RollStretch, Zone
+from nest.stock.material import UNKNOWN, Flaw, Hide, Leather, Roll, RollStretch, Zone
 
 MOST_SAID = 20
 """No more problems of one drawing are said than this; how many more there are is said too."""
 
-_ZONE = re.compile(r"(?P<name>.*): class (?P<quality>\d+), stretch (?P<stretch>\S+) deg")
+_ZONE = re.compile(rf"(?P<name>.*): class (?P<quality>\d+), stretch ({UNKNOWN}|(?P<stretch>\S+) deg)")
 _FLAW = re.compile(
     r"(?P<name>[^:]*): (?P<kind>.*), severity (?P<severity>\d+)(?P<tears>, tears)?(?P<cover>, coverable)?"
 )
@@ -157,9 +157,11 @@ def _hide(drawn: Drawn, material: re.Match, outline) -> Hide:
         match = _ZONE.fullmatch(text)
         if match is None:
             raise drawn.refusal("the text of a zone", repr(text), "zones")
-        # Undoing a mirrored frame turns a direction as the frame itself does.
-        turned = float(match["stretch"]) - drawn.frame.turn_deg
-        stretch = (180.0 - turned if drawn.frame.mirrored else turned) % 180.0
+        stretch = None
+        if match["stretch"] is not None:
+            # Undoing a mirrored frame turns a direction as the frame itself does.
+            turned = float(match["stretch"]) - drawn.frame.turn_deg
+            stretch = (180.0 - turned if drawn.frame.mirrored else turned) % 180.0
         zones.append(Zone(match["name"], int(match["quality"]), stretch, _on_hide(drawn, region)))
     for region, text in region_groups(drawn, "flaws"):
         match = _FLAW.fullmatch(text)

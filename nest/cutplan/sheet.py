@@ -103,7 +103,9 @@ def cut_sheet(
         hide.measured_area_mm2,
         cutting_yield,
         counts,
-        tuple(f"{z.zone_id}: class {z.quality}, stretches most at {z.stretch_deg:.0f}°" for z in hide.zones),
+        tuple(f"{z.zone_id}: class {z.quality}, " + (
+            "stretch unknown" if z.stretch_deg is None else f"stretches most at {z.stretch_deg:.0f}°"
+        ) for z in hide.zones),
         _look_out(hide),
         _registration(hide, frame),
         tuple((style.name, note) for style in plan.styles if style.name in styles for note in style.notes),

@@ -22,12 +22,13 @@ from nest.desk.session import GONE, Desk, Stale, Told, hide_told, matching, summ
 from nest.desk.versions import beside, listed
 from nest.edits import EditProblem, State
 from nest.edits.commands import SearchCommand, command_of
+from nest.edits.plies import begun_with_plies
 from nest.edits.reach import allowed_headings
 from nest.errors import VampYieldError
 from nest.limits import MOST_PLAN_VALUES
 from nest.pieces.piece import Part
 from nest.plainfile import BadJson, parsed_json
-from nest.plan import Plan
+from nest.plan import Begun, Plan
 from nest.report.desk import desk_page, desk_style, hide_picture
 
 STATIC = Path(__file__).parent / "static"
@@ -46,11 +47,11 @@ MOST_WAITING = 200
 class Writers:
     """What writes files.
 
-    whole : a plan with all of them; says where. hide : one hide of a plan as a packed folder (ZIP), for the table that
-    a text describes, or the plan's own.
+    whole : a plan with all of them, and lists of how far its cutting has come; says where.
+    hide : one hide of a plan as a packed folder (ZIP), for the table that a text describes, or the plan's own.
     """
 
-    whole: Callable[[Plan], dict]
+    whole: Callable[[Plan, Begun], dict]
     hide: Callable[[Plan, str, str], bytes]
 
 
@@ -214,7 +215,7 @@ def _written(desk: Desk, writers: Writers) -> dict:
     state = desk.state
     part = ", ".join(cut_in_part(state))
     more = f" Cut in part, and so not in the list of what is cut: {part}." if part else ""
-    return writers.whole(state.plan) | {"more": more}
+    return writers.whole(state.plan, begun_with_plies(state)) | {"more": more}
 
 
 def _version(desk: Desk, number: str | int) -> State:

@@ -4,11 +4,13 @@ from nest.accounts.used import used_against_planned
 from nest.cutplan.path import CutPath
 from nest.cutplan.work import hide_work
 from nest.edits import EditProblem, State
+from nest.edits.plies import begun_with_plies
 from nest.plan import Plan, Spoiled
 from nest.report.used import used_table
 
 _SHOWN = (
-    "style", "size", "hides_planned", "hides_used", "leather_dm2_planned", "leather_dm2_used", "vamps_good",
+    "style", "size", "hides_planned", "hides_used", "leather_dm2_planned", "leather_dm2_used", "roll_m_planned",
+    "roll_m_used", "vamps_good",
     "vamps_spoiled", "pairs_expected", "pairs_finished",
 )
 
@@ -18,14 +20,20 @@ def day_told(state: State, first: Plan) -> dict:
 
     Money is without the time of cutting, which takes the route of every hide.
     """
-    plan = state.plan
-    table = used_table(used_against_planned(plan, plan.begun, first, {}), plan.settings.currency)
+    plan, plies = state.plan, dict(state.plies)
+    table = used_table(used_against_planned(plan, begun_with_plies(state), first, {}), plan.settings.currency)
     at = [table.header.index(name) for name in (*_SHOWN, table.header[-1])]
     return {
         "currency": plan.settings.currency,
         "used": [[_plain(row[i]) for i in at] for row in table.rows],
         "again": [_again(one) for one in plan.begun.spoiled],
         "part": [f"{hide_id}: {cut} of {whole} pieces" for hide_id, (cut, whole) in cut_in_part(state).items()],
+        "lays": [
+            {"id": lay.lay_id, "roll": lay.roll_id, "plies": lay.plies, "pieces": len(lay.placed),
+             "cut": plies.get(lay.lay_id, lay.plies if lay.lay_id in plan.begun.lays else 0),
+             "before": lay.lay_id in plan.begun.lays and lay.lay_id not in plies}
+            for lay in plan.lays
+        ],
     }
 
 

@@ -81,7 +81,7 @@ class Pricing:
 
 def moved_from(data, where: str) -> Moved:
     """What was moved, from JSON data; InputProblems if it is nothing of the kind."""
-    return record_from_text(Moved, json.dumps(data), where)
+    return record_from_text(Moved, json.dumps(data), where, "load the page again")
 
 
 def _asked_of(plan: Plan) -> tuple:

@@ -6,11 +6,12 @@ from dataclasses import replace
 from typing import Any
 
 from geometry.pose import Pose
-from nest.edits import cutting, ground
+from nest.edits import cutting, ground, plies
 from nest.edits.commands import (
     AllowHide,
     BanHide,
     Command,
+    CutLay,
     CutOff,
     DropFlaw,
     EditProblem,
@@ -29,6 +30,7 @@ from nest.edits.commands import (
     Sound,
     SplitZone,
     Spoil,
+    StretchUnknown,
     TakeOut,
     TrimEdge,
 )
@@ -215,9 +217,10 @@ _CHANGES: dict[type, Callable[[State, Any], State]] = {
     MarkZone: _on_ground(ground.with_zone),
     SplitZone: _on_ground(ground.with_split_zone),
     SetZone: _on_ground(ground.with_set_zone),
+    StretchUnknown: _on_ground(ground.with_unknown_stretch),
     TrimEdge: _on_ground(ground.trimmed),
     Hold: _hold, Free: _free, BanHide: _ban, AllowHide: _allow, MovePiece: _move, TakeOut: _take_out,
     PutIn: _put_in, Exchange: _exchange, SetLayouts: _set_layouts,
     SetPlan: _set_plan,
-    CutOff: cutting.cut_off, NotCut: cutting.not_cut, Spoil: cutting.spoil, Sound: cutting.sound,
+    CutOff: cutting.cut_off, NotCut: cutting.not_cut, CutLay: plies.cut_lay, Spoil: cutting.spoil, Sound: cutting.sound,
 }

@@ -48,11 +48,14 @@ class DropFlaw:
 
 @dataclass(frozen=True, slots=True)
 class MarkZone:
-    """Ground within a loop, whatever zones it was in, as a zone of its own with this class and stretch."""
+    """Ground within a loop, whatever zones it was in, as a zone of its own with this class and stretch.
+
+    stretch_deg : None where it is unknown, here as below.
+    """
 
     hide: str
     quality: int
-    stretch_deg: float
+    stretch_deg: float | None
     points: Points
 
 
@@ -64,7 +67,7 @@ class SplitZone:
     zone: str
     points: Points
     quality: int
-    stretch_deg: float
+    stretch_deg: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +77,15 @@ class SetZone:
     hide: str
     zone: str
     quality: int
-    stretch_deg: float
+    stretch_deg: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class StretchUnknown:
+    """A zone, or the whole hide where none is named, whose stretch nobody knows: nothing but bias may lie there."""
+
+    hide: str
+    zone: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +141,14 @@ class NotCut:
 
     hide: str
     numbers: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CutLay:
+    """A lay of reinforcements that is cut, or the first of its plies; 0 takes that back."""
+
+    lay: str
+    plies: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,8 +271,9 @@ class GoTo:
 
 
 Command = (
-    MarkFlaw | DropFlaw | MarkZone | SplitZone | SetZone | TrimEdge | Hold | Free | BanHide | AllowHide | CutOff
-    | NotCut | Spoil | Sound | MovePiece | TakeOut | PutIn | Exchange | PlaceAgain | SetLayouts | PlaceWith | SetPlan
+    MarkFlaw | DropFlaw | MarkZone | SplitZone | SetZone | StretchUnknown | TrimEdge | Hold | Free | BanHide | AllowHide
+    | CutOff | NotCut | CutLay | Spoil | Sound | MovePiece | TakeOut | PutIn | Exchange | PlaceAgain | SetLayouts
+    | PlaceWith | SetPlan
 )
 SearchCommand = PlaceAgain | PlaceWith
 """What is searched for; it comes to a `Found`, which is kept in its place."""
@@ -262,14 +282,17 @@ Step = Command | Undo | Redo | NameVersion | GoTo
 
 COMMANDS: dict[str, type] = {
     "mark_flaw": MarkFlaw, "drop_flaw": DropFlaw, "mark_zone": MarkZone, "split_zone": SplitZone, "set_zone": SetZone,
-    "trim_edge": TrimEdge, "hold": Hold, "free": Free, "ban_hide": BanHide, "allow_hide": AllowHide,
-    "cut": CutOff, "not_cut": NotCut, "spoiled": Spoil, "sound": Sound,
+    "stretch_unknown": StretchUnknown, "trim_edge": TrimEdge, "hold": Hold, "free": Free, "ban_hide": BanHide,
+    "allow_hide": AllowHide,
+    "cut": CutOff, "not_cut": NotCut, "cut_lay": CutLay, "spoiled": Spoil, "sound": Sound,
     "move": MovePiece, "take_out": TakeOut, "put_in": PutIn, "exchange": Exchange, "place_again": PlaceAgain,
     "set_layouts": SetLayouts, "place_with": PlaceWith, "set_plan": SetPlan,
 }
 """Every command by the word that names it."""
 STEPS: dict[str, type] = {"undo": Undo, "redo": Redo, "name": NameVersion, "go_to": GoTo}
 """What is done to the history of a plan, by word."""
+
+_REMEDY = "correct the command: its fields stand in vampyield guide edit"
 
 _KNOWN = COMMANDS | STEPS
 _WORDS = {kind: word for word, kind in _KNOWN.items()}
@@ -294,7 +317,7 @@ def command_of(data, where: str) -> Step:
     if not isinstance(word, str) or word not in _KNOWN:
         raise EditProblem(f"{where}: expected a command with \"do\", one of {', '.join(_KNOWN)}; correct it.")
     fields = {key: value for key, value in data.items() if key != "do"}
-    return record_from_text(_KNOWN[word], json.dumps(fields), f"{where}, {word}")
+    return record_from_text(_KNOWN[word], json.dumps(fields), f"{where}, {word}", _REMEDY)
 
 
 def commands_from_text(text: str, where: str) -> tuple[Step, ...]:

@@ -20,6 +20,7 @@ from nest.edits.commands import (
     Points,
     SetZone,
     SplitZone,
+    StretchUnknown,
     TrimEdge,
 )
 from nest.limits import LARGEST_COORDINATE, MOST_OUTLINE_VERTICES
@@ -71,15 +72,16 @@ def with_zone(hide: Hide, command: MarkZone) -> Hide:
         replace(zone, outline=rest)
         for zone in hide.zones if (rest := _ground(zone.outline.difference(loop))) is not None
     ]
-    _check_class(command.quality, command.stretch_deg)
-    new = Zone(_free_name("zone", zones), command.quality, command.stretch_deg % 180.0, loop)
+    _check_class(command.quality)
+    new = Zone(_free_name("zone", zones), command.quality, _stretch(command.stretch_deg), loop)
     return replace(hide, zones=(*zones, new))
 
 
 def with_split_zone(hide: Hide, command: SplitZone) -> Hide:
     """The hide with a zone cut in two along a line, which is drawn on beyond its ends."""
     zone = _zone(hide, command.zone)
-    _check_class(command.quality, command.stretch_deg)
+    _check_class(command.quality)
+    stretch = _stretch(command.stretch_deg)
     line = _drawn_on(_checked(command.points, 2, "a line"), hide.outline.length)
     parts = [part for shape in _polygons(zone.outline) for part in split(shape, line).geoms]
     if len(parts) < 2:
@@ -88,7 +90,7 @@ def with_split_zone(hide: Hide, command: SplitZone) -> Hide:
     right = _ground(shapely.union_all([part for part in parts if not _left_of(line, part)]))
     if left is None or right is None:
         raise EditProblem(f"the line cuts nothing off zone {zone.zone_id!r}; draw it through the zone.")
-    new = Zone(_free_name(zone.zone_id, hide.zones), command.quality, command.stretch_deg % 180.0, left)
+    new = Zone(_free_name(zone.zone_id, hide.zones), command.quality, stretch, left)
     zones = [replace(one, outline=right) if one.zone_id == zone.zone_id else one for one in hide.zones]
     return replace(hide, zones=(*zones, new))
 
@@ -96,9 +98,16 @@ def with_split_zone(hide: Hide, command: SplitZone) -> Hide:
 def with_set_zone(hide: Hide, command: SetZone) -> Hide:
     """The hide with another class or stretch for a zone."""
     zone = _zone(hide, command.zone)
-    _check_class(command.quality, command.stretch_deg)
-    new = replace(zone, quality=command.quality, stretch_deg=command.stretch_deg % 180.0)
+    _check_class(command.quality)
+    new = replace(zone, quality=command.quality, stretch_deg=_stretch(command.stretch_deg))
     return replace(hide, zones=tuple(new if one.zone_id == zone.zone_id else one for one in hide.zones))
+
+
+def with_unknown_stretch(hide: Hide, command: StretchUnknown) -> Hide:
+    """The hide with the stretch of a zone, or of all of them, unknown."""
+    named = {_zone(hide, command.zone).zone_id} if command.zone else {zone.zone_id for zone in hide.zones}
+    zones = (replace(one, stretch_deg=None) if one.zone_id in named else one for one in hide.zones)
+    return replace(hide, zones=tuple(zones))
 
 
 def trimmed(hide: Hide, command: TrimEdge) -> Hide:
@@ -125,11 +134,18 @@ def _zone(hide: Hide, name: str) -> Zone:
     raise EditProblem(f"hide {hide.hide_id} has no zone {name!r}; its zones: {names}.")
 
 
-def _check_class(quality: int, stretch_deg: float) -> None:
+def _check_class(quality: int) -> None:
     if not 1 <= quality <= LARGEST_CLASS:
         raise EditProblem(f"a zone has a class from 1 to {LARGEST_CLASS}, not {quality}; correct it.")
+
+
+def _stretch(stretch_deg: float | None) -> float | None:
+    """A direction of stretch, modulo 180°; None where it is unknown."""
+    if stretch_deg is None:
+        return None
     if not abs(stretch_deg) <= 360.0:
         raise EditProblem(f"a direction of stretch lies within 360°, not at {stretch_deg:g}°; correct it.")
+    return stretch_deg % 180.0
 
 
 def _check_name(text: str, what: str) -> None:

@@ -16,6 +16,7 @@ class State:
     held_hides : hides that stay as they are.
     cut : pieces ticked off as cut at this desk, as (hide, number); spoiled : those of them that were lost, each with
         whether its reinforcement was.
+    plies : plies of lays ticked off as cut at this desk, as (lay, how many of them).
     """
 
     plan: Plan
@@ -23,6 +24,7 @@ class State:
     held_hides: frozenset[str] = frozenset()
     cut: frozenset[tuple[str, int]] = frozenset()
     spoiled: frozenset[tuple[str, int, bool]] = frozenset()
+    plies: frozenset[tuple[str, int]] = frozenset()
 
     def hide(self, hide_id: str) -> Hide:
         """The hide of this id; EditProblem if there is none."""
@@ -98,7 +100,7 @@ class State:
 
 def check_whole(state: State) -> None:
     """EditProblem if something is cut or held, so that the order cannot be placed anew as a whole."""
-    if state.plan.begun.hides or state.plan.begun.lays or state.cut:
+    if state.plan.begun.hides or state.plan.begun.lays or state.cut or state.plies:
         raise EditProblem("the plan is cut in part; other allowances or rules are for a plan of which nothing is cut.")
     if state.held or state.held_hides:
         raise EditProblem("something is held; free it first, for the whole order is placed anew.")

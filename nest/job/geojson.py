@@ -5,7 +5,8 @@ who agree on it): in millimetres, unless its member "unit" or the job says other
 "part":
 
 * "hide": the Polygon of the hide; its inner rings are holes.
-* "zone": a Polygon without holes, or a MultiPolygon of such; properties "class", "stretch_deg" and, if wanted, "name".
+* "zone": a Polygon without holes, or a MultiPolygon of such; properties "class", "stretch_deg" (null where
+  it is unknown) and, if wanted, "name".
 * "flaw": a Polygon without holes, a LineString or a Point; properties "kind", "severity" and, if wanted, "tears" and
   "coverable" (true or false), and "width_mm" for a line or a point.
 
@@ -31,6 +32,7 @@ from nest.limits import (
     MOST_VERTICES,
 )
 from nest.plainfile import BadJson, parsed_json
+from nest.stock.material import UNKNOWN
 from nest.text import hidden_in
 from nest.units import MM_PER_LENGTH_UNIT
 
@@ -164,8 +166,10 @@ def _zone_words(properties: dict) -> str:
         raise _Fault("a name of plain text", hidden)
     if type(quality) is not int or not 1 <= quality <= 99:
         raise _Fault("the property class: a whole number from 1 to 99", clipped(quality))
+    if "stretch_deg" in properties and stretch is None:
+        return f"{name.strip()} class {quality} stretch {UNKNOWN}"
     if type(stretch) not in (int, float) or not abs(stretch) <= 360.0:
-        raise _Fault("the property stretch_deg: an angle", clipped(stretch))
+        raise _Fault("the property stretch_deg: an angle, or null where it is unknown", clipped(stretch))
     return f"{name.strip()} class {quality} stretch {stretch % 180.0:.6f}"
 
 

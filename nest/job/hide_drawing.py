@@ -4,7 +4,7 @@ A drawing holds, on layers that the job file may name otherwise, with the hide g
 
 * HIDE: the closed outline; closed outlines within it are holes.
 * ZONES: one closed outline for each zone, and within it a text such as "butt class 1 stretch 88": a name, the
-  quality class (1 is the best) and the direction of most stretch, in degrees from the drawing's x axis.
+  quality class (1 is the best) and the direction of most stretch, in degrees from the drawing's x axis, or *unknown*.
 * FLAWS: one outline for each flaw, and within or beside it a text such as "scratch severity 2 coverable": its
   kind, its severity, and if they hold the words tears (nothing may be cut over it) and coverable
   (harmless within what is trimmed off). A flaw may also be drawn as an open line or a point; its text then
@@ -29,7 +29,7 @@ from nest.job.files import Source
 from nest.job.findings import Findings
 from nest.job.geojson import GEOJSON_SUFFIXES, read_geojson
 from nest.job.schema import LayersSection
-from nest.stock.material import Flaw, Zone
+from nest.stock.material import UNKNOWN, Flaw, Zone
 
 ZONE_TOLERANCE_MM = 2.0
 """A zone may reach this far beyond the hide or into another zone: the digitiser's hand is no finer."""
@@ -41,8 +41,10 @@ PHOTOGRAPH_LAYER = "PHOTOGRAPH"
 
 _PHOTOGRAPH_LABEL = re.compile(r"photograph\s+(?P<name>.+?)\s+within\s+(?P<within>\d{1,3}(\.\d+)?)\s*mm", re.I)
 _PHOTOGRAPH_FORM = 'a text such as "photograph H17.jpg within 1.2 mm"'
-_ZONE_LABEL = re.compile(r"(?P<name>.*?)\s*\bclass\s+(?P<quality>\d{1,2})\s+stretch\s+(?P<angle>-?\d+(\.\d+)?)", re.I)
-_ZONE_FORM = 'a text such as "butt class 1 stretch 88"'
+_ZONE_LABEL = re.compile(
+    rf"(?P<name>.*?)\s*\bclass\s+(?P<quality>\d{{1,2}})\s+stretch\s+({UNKNOWN}|(?P<angle>-?\d+(\.\d+)?))", re.I
+)
+_ZONE_FORM = f'a text such as "butt class 1 stretch 88", or "... stretch {UNKNOWN}"'
 _FLAW_LABEL = re.compile(
     r"(?P<kind>.+?)\s+severity\s+(?P<severity>\d{1,2})(?P<words>(\s+(tears|coverable|width\s+\d+(\.\d+)?))*)", re.I
 )
@@ -205,7 +207,8 @@ def _zones(drawing: Drawing, layer: str, outline: Polygon | None, findings: Find
             findings.refuse(drawing.where(label.entity, layer), _ZONE_FORM, repr(label.text), "correct the text")
             continue
         name = _numbered(match["name"] or "zone", names)
-        zones.append(Zone(name, int(match["quality"]), float(match["angle"]) % 180.0, region))
+        stretch = None if match["angle"] is None else float(match["angle"]) % 180.0
+        zones.append(Zone(name, int(match["quality"]), stretch, region))
     touching = shapely.STRtree(shapes).query(shapes, predicate="intersects") if shapes else ((), ())
     for i, j in zip(*touching, strict=True):
         common = shapely.intersection(shapes[i], shapes[j]) if i < j else None

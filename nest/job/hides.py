@@ -30,7 +30,7 @@ from nest.job.values import (
     two_readings,
     whole,
 )
-from nest.stock.material import Hide, Zone
+from nest.stock.material import UNKNOWN, Hide, Zone
 from nest.units import MM2_PER_AREA_UNIT
 
 NEEDED = ("id", "file", "leather", "class", "thickness_mm", "area", "unit")
@@ -110,7 +110,7 @@ def _hide(
     price_unit = _price_unit(row, findings) if row["price"] else ""
     usual = _usual(leathers.get(row["leather"]), price_unit)
     price = value("price", lambda text: _price(text, usual)) if row["price"] else None
-    stretch = value("stretch_deg", lambda text: float(decimal(text, "an angle"))) if row["stretch_deg"] else None
+    stretch = value("stretch_deg", _stretch) if row["stretch_deg"] else None
     drawing = source_within(folder, row["file"], f"{row.where}, file", findings)
     shape = None if drawing is None else read_hide_shape(drawing, layers, unit, findings)
     if shape is not None:
@@ -123,12 +123,17 @@ def _hide(
             _compare_areas(row, drawing, shape, measured, findings)
     if findings.refused > before:
         return None
-    zones = shape.zones or (Zone("whole", quality, stretch % 180.0, shape.outline),)
+    zones = shape.zones or (Zone("whole", quality, stretch, shape.outline),)
     return Hide(
         hide_id, row["leather"], row["lot"], quality, thickness, measured, shape.outline, zones, shape.flaws, price,
         price_unit, shape.photograph, shape.within_mm,
         read_backdrop(drawing.path, findings) if shape.photograph else None,
     )
+
+
+def _stretch(text: str) -> float | None:
+    """A direction of stretch; None where it is said to be unknown."""
+    return None if text.casefold() == UNKNOWN else float(decimal(text, f"an angle, or {UNKNOWN}")) % 180.0
 
 
 def _price(text: str, usual: Decimal | None) -> Decimal:

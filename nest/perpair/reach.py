@@ -111,6 +111,8 @@ def heading_groups(hide: Hide, rules: Rules, *, one_way: bool) -> list[list[floa
     """Headings to try, degrees: of the largest fit zone across and both edges; of zones these miss, across alone."""
     groups: list[list[float]] = []
     for zone in sorted(fit_zones(hide, rules), key=lambda zone: -zone.outline.area):
+        if zone.stretch_deg is None:
+            continue
         across = zone.stretch_deg + 90.0
         if any(judge_heading(heading, zone.stretch_deg, rules, one_way) is Heading.ACROSS
                for group in groups for heading in group):

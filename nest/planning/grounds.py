@@ -90,7 +90,7 @@ def hide_headings(
 
     The step is at most `step_deg` and a part of the widest tolerance, of no more than `most_parts`; it is widened while
     a style has more than MOST_HEADINGS. Where it is not, `fine` headings are one of FINE_PARTS parts of it apart. Empty
-    for a style that no zone is good enough for.
+    for a style that no zone of known stretch is good enough for.
     """
     return _on_grid(hide, rules, one_way, step_deg, fine, most_parts)[0]
 
@@ -109,14 +109,18 @@ def _on_grid(
     zones = max(fit, key=len, default=())
     if not zones:
         return [()] * len(rules), 0
-    anchor = max(zones, key=lambda zone: zone.outline.area).stretch_deg + 90.0
+    known = [zone for zone in zones if zone.stretch_deg is not None]
+    if not known:
+        return [()] * len(rules), 0
+    anchor = max(known, key=lambda zone: zone.outline.area).stretch_deg + 90.0
     widest = max(rule.tolerance_deg for rule in rules)
     least = int(np.ceil(widest / step_deg - 1e-9))
     parts = least if most_parts is None else min(least, most_parts)
 
     def by(step: float) -> list[tuple[float, ...]]:
         return [
-            headings([zone.stretch_deg for zone in mine], rule, one_way=one_way, step_deg=step, anchor_deg=anchor)
+            headings([zone.stretch_deg for zone in mine if zone in known], rule, one_way=one_way, step_deg=step,
+                     anchor_deg=anchor)
             for mine, rule in zip(fit, rules, strict=True)
         ]
 

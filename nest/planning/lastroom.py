@@ -34,8 +34,8 @@ def complete_exactly(
     """Put what is short on the hides as they are left, opened ones first, then whole ones in rank.
 
     The most urgent units come first, of those the larger ones. Headings at bias are used where the rules of a style
-    give leave and there is no other room. It stops when the run is cancelled or its `share` of time is used up; then it
-    is not complete.
+    give leave and there is no other room. It stops when the run is cancelled or its `share` of time is used up: what is
+    being looked at then is given up at its next step, no other hide or unit is begun, and it is not complete.
     """
 
     def stop() -> bool:
@@ -47,8 +47,9 @@ def complete_exactly(
     watch = task.run.watch
     watch.here = sum(map(task.pieces, placed.values()))
     whole_ones = () if opened_only else tuple(hide for hide in task.ranked if hide not in placed)
+    halted = False
     for hide in (*sorted(placed), *whole_ones):
-        if not any(left):
+        if halted or not any(left):
             break
         whole = task.seen[hide].hide
         rings = [
@@ -60,6 +61,9 @@ def complete_exactly(
         watch.tell("room", whole.hide_id)
         asked = {w for w, n in enumerate(left) if n}
         while asked:
+            halted = stop()
+            if halted:
+                break
             at = min(asked, key=lambda w: (rank_of_next(task.wants[w].tiers, left[w]), -task.wants[w].area_mm2, w))
             wanted = Wanted(task.wants[at].pieces, task.wants[at].rules)
             answer = room.room_for(wanted, stop=stop)
@@ -76,5 +80,6 @@ def complete_exactly(
             watch.tell("room", whole.hide_id)
     said = [answer for at, mine in enumerate(answers) if left[at] for answer in mine]
     return Completed(
-        result, tuple(left), all(one.complete for one in said), all(one.every_heading for one in said)
+        result, tuple(left), not halted and all(one.complete for one in said),
+        not halted and all(one.every_heading for one in said),
     )

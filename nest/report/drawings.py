@@ -74,9 +74,11 @@ def _hide(plan: Plan, hide: Hide, layout: HideLayout, number) -> dict:
         "edge": path_of_region(hide.outline),
         "zones": [
             {
-                "id": zone.zone_id, "quality": zone.quality, "stretch": round(zone.stretch_deg, 1),
+                "id": zone.zone_id, "quality": zone.quality,
+                "stretch": None if zone.stretch_deg is None else round(zone.stretch_deg, 1),
                 "path": path_of_region(zone.outline),
-                "arrow": _arrow(zone.outline, zone.stretch_deg, pieces, words, [flaw.outline for flaw in hide.flaws]),
+                "arrow": zone.stretch_deg is not None and _arrow(
+                    zone.outline, zone.stretch_deg, pieces, words, [flaw.outline for flaw in hide.flaws]),
             }
             for zone in hide.zones
         ],
@@ -107,7 +109,9 @@ def _lay(plan: Plan, lay: Lay, number) -> dict:
     }
 
 
-def _placed(plan: Plan, one: Placed, number, stretches: Sequence[float], one_way: bool, zones: Sequence[int]) -> list:
+def _placed(
+    plan: Plan, one: Placed, number, stretches: Sequence[float | None], one_way: bool, zones: Sequence[int]
+) -> list:
     """Piece, x, y, turn, pair, deviation from the rule, how the heading lies, zones that hold some of its net area."""
     piece = plan.pieces[number[one.piece_id]]
     style = next(style for style in plan.styles if style.name == piece.style)
@@ -117,11 +121,20 @@ def _placed(plan: Plan, one: Placed, number, stretches: Sequence[float], one_way
     return [number[one.piece_id], x, y, turn, one.pair, away, lies, list(zones)]
 
 
-def _lie(heading: float, stretches: Sequence[float], style: PlannedStyle, one_way: bool) -> tuple[float | None, str]:
-    """Largest deviation from the direction the rule asks for, over the ground under a piece, and how it lies there."""
+def _lie(
+    heading: float, stretches: Sequence[float | None], style: PlannedStyle, one_way: bool
+) -> tuple[float | None, str]:
+    """Largest deviation from the direction the rule asks for, over the ground under a piece, and how it lies there.
+
+    Where some of it is of unknown stretch there is no figure.
+    """
+    known = [stretch for stretch in stretches if stretch is not None]
+    if len(known) < len(stretches):
+        right = style.rules.bias_leave and (not known or _lie(heading, known, style, one_way)[1] != Heading.WRONG)
+        return None, str(Heading.BIAS if right else Heading.WRONG)
     worst, lies = None, Heading.ACROSS
     rank = {Heading.ACROSS: 0, Heading.BIAS: 1, Heading.WRONG: 2}
-    for stretch in stretches:
+    for stretch in known:
         found = judge_heading(heading, stretch, style.rules, one_way)
         away = deviation_from_across_deg(heading, stretch, one_way)
         if found is Heading.BIAS:

@@ -66,7 +66,7 @@ def draw_hide(ax, plan: Plan, layout: HideLayout, title: str | None = None):
     handles += _draw_placed(ax, plan, layout.placed)
     handles += _draw_flaws(ax, hide.flaws)
     if hide.zones:
-        zones = [(zone.outline, zone.stretch_deg) for zone in hide.zones]
+        zones = [(zone.outline, zone.stretch_deg) for zone in hide.zones if zone.stretch_deg is not None]
         handles.append(_draw_stretch(ax, plan, layout.placed, zones, [flaw.outline for flaw in hide.flaws]))
     words = f"Hide {hide.hide_id}: {count_words(len(layout.placed), 'piece')}, grain side up"
     _frame(ax, hide.outline.bounds, title or words)

@@ -21,7 +21,7 @@ def homes_of(drawings: Sequence[Mapping]) -> dict[int, list[str]]:
 def zone_words(zone: Mapping) -> list[str]:
     """Zone and class, or roll; its stretch."""
     name = f"Roll {zone['id']}" if zone["quality"] is None else f"Zone {zone['id']}, class {zone['quality']}"
-    return [name, f"stretches most at {zone['stretch']:g}°"]
+    return [name, "stretch unknown" if zone["stretch"] is None else f"stretches most at {zone['stretch']:g}°"]
 
 
 def flaw_words(flaw: Mapping) -> list[str]:
@@ -41,7 +41,9 @@ def piece_words(data: Mapping, drawing: Mapping, placed: Sequence, homes: Mappin
     lines = [f"Size {piece['size']}, {foot}" + (f", pair {pair}" if pair else ""), f"{piece['style']}, {piece['role']}"]
     limit = f"up to {data['limits'][piece['style']]:g}° allowed"
     if away is None:
-        lines.append("direction not judged: no zone lies under it")
+        lines.append({
+            "wrong": "on unknown stretch: WRONG", "bias": "on unknown stretch, with leave for bias",
+        }.get(lies, "direction not judged: no zone lies under it"))
     elif lies == "bias":
         lines.append(f"at bias, with leave: {away:g}° off 45° to the stretch, {limit}")
     else:

@@ -8,7 +8,7 @@ place, and what fits nowhere would not fit with that much more room either.
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache
-from math import acos, ceil, isnan, pi
+from math import acos, ceil, pi
 
 import numpy as np
 import shapely
@@ -127,7 +127,7 @@ def _spans(hide: Hide, rules: Rules, one_way: bool) -> tuple[Span, ...]:
     """Ranges of headings between those at which some zone begins or ceases to allow them, and these by themselves."""
     fit = fit_zones(hide, rules)
     stretches = dict.fromkeys(zone.stretch_deg for zone in fit)
-    known = [stretch for stretch in stretches if not unknown(stretch)]
+    known = [stretch for stretch in stretches if stretch is not None]
     offsets = (90.0, 45.0, 135.0) if rules.bias_leave else (90.0,)
     turns = (0.0,) if one_way else (0.0, 180.0)
     middles = [stretch + offset + turn for stretch in known for offset in offsets for turn in turns]
@@ -162,9 +162,4 @@ def _coarser(ground: Region, by: float) -> Region:
         return ground
     thinned = shapely.simplify(ground.buffer(2.0 * by, join_style="mitre", mitre_limit=2.0), by)
     return thinned if shapely.covers(thinned, ground) else ground
-
-
-def unknown(stretch_deg: float | None) -> bool:
-    """Whether the stretch of a zone is not known."""
-    return stretch_deg is None or isnan(stretch_deg)
 

@@ -121,8 +121,10 @@ def _flaw(flaw: Flaw, work: Work) -> str:
 
 def _zones(hide: Hide, work: Work, names: Named) -> tuple[str, ...]:
     return tuple(
-        f"{names.zones[zone.zone_id]} {zone.zone_id}: class {zone.quality}, "
-        f"{work.frame.direction_deg(zone.stretch_deg) % 180.0:.0f}°"
+        f"{names.zones[zone.zone_id]} {zone.zone_id}: class {zone.quality}, " + (
+            "stretch unknown" if zone.stretch_deg is None
+            else f"{work.frame.direction_deg(zone.stretch_deg) % 180.0:.0f}°"
+        )
         for zone in hide.zones
     )
 

@@ -88,7 +88,8 @@ def draw_hide_picture(
     _flaw_shapes(page, spots, view, hide, work)
     taken = shapely.union_all([shapely.polygons(path.wanted) for path in work.paths])
     for zone, region in zones:
-        _stretch(page, spots, view, shapely.difference(region, taken), work.frame.direction_deg(zone.stretch_deg))
+        if zone.stretch_deg is not None:
+            _stretch(page, spots, view, shapely.difference(region, taken), work.frame.direction_deg(zone.stretch_deg))
     _points(page, spots, view, hide, work)
     _origin(page, spots, frame, view)
     _flaw_names(page, spots, view, hide, work)

@@ -6,14 +6,20 @@ from enum import StrEnum
 
 from shapely.geometry import MultiPolygon, Polygon
 
+UNKNOWN = "unknown"
+"""The word for stretch that is not known, in drawings."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Zone:
-    """Region of a hide with one quality class (1 is the best) and one stretch direction (degrees from +x)."""
+    """Region of a hide with one quality class (1 is the best) and one stretch direction (degrees from +x).
+
+    stretch_deg : None where the stretch is unknown.
+    """
 
     zone_id: str
     quality: int
-    stretch_deg: float
+    stretch_deg: float | None
     outline: Polygon | MultiPolygon
 
 

@@ -1,7 +1,6 @@
 """What lies under a placed piece: zones, the class that counts, and how the piece heads on them."""
 
 from collections.abc import Iterable
-from math import isnan
 
 import numpy as np
 import shapely
@@ -38,7 +37,7 @@ def heading_on(
             continue
         at_bias = judge_heading(heading_deg, zone.stretch_deg, rules, one_way) is Heading.BIAS
         bias |= at_bias
-        if isnan(zone.stretch_deg):
+        if zone.stretch_deg is None:
             continue
         if at_bias:
             worst = max(worst, min(deviation_deg(heading_deg, zone.stretch_deg + at) for at in (45.0, 135.0)))

@@ -51,17 +51,17 @@ def _class_of(qualities: np.ndarray, shares: np.ndarray) -> int | None:
 
 
 def direction_findings(
-    sheet: Sheet, stretches: Sequence[float], shares: np.ndarray, rules: Sequence[Rules], one_way: bool
+    sheet: Sheet, stretches: Sequence[float | None], shares: np.ndarray, rules: Sequence[Rules], one_way: bool
 ) -> Iterator[Finding | int]:
     """A 1 for each piece that lies at bias, one finding per piece that lies wrong.
 
-    `stretches` are the directions of the zones, `shares` (pieces, zones) how much of each net area each holds,
-    `rules` one `Rules` for each piece. A heading is wrong when the zones that do not allow it hold more than
-    `WRONG_SHARE` of the net area together.
+    `stretches` are the directions of the zones, None where they are unknown, `shares` (pieces, zones) how much of each
+    net area each holds, `rules` one `Rules` for each piece. A heading is wrong when the zones that do not allow it hold
+    more than `WRONG_SHARE` of the net area together.
     """
     for index, placed in enumerate(sheet.placed):
         heading, rule = placed.pose.heading_deg, rules[index]
-        held: dict[float, float] = {}
+        held: dict[float | None, float] = {}
         for stretch, share in zip(stretches, shares[index].tolist(), strict=True):
             if share > 0.0:
                 held[stretch] = held.get(stretch, 0.0) + share
@@ -69,6 +69,11 @@ def direction_findings(
         wrong = [stretch for stretch, (beyond, _) in faults.items() if is_wrong(beyond)]
         if sum(held[stretch] for stretch in wrong) > WRONG_SHARE:
             counting = [stretch for stretch in wrong if held[stretch] > WRONG_SHARE] or wrong
+            if None in counting:
+                text = (f"has {held[None]:.2%} of its net area on unknown stretch, where nothing may lie without leave "
+                        "for bias")
+                yield sheet.finding(Rule.DIRECTION, (index,), 100.0 * held[None], "%", text)
+                continue
             beyond, stretch, broken = max((faults[stretch][0], stretch, faults[stretch][1]) for stretch in counting)
             text = f"heads {heading % 360:.2f}° on stretch at {stretch:g}°, {beyond:.2f}° more than allowed"
             if broken is Rule.ONE_WAY:

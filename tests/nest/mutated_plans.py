@@ -62,7 +62,9 @@ def shifted(plan: Plan, turn_deg: float, dx: float, dy: float) -> Plan:
         replace(
             one, outline=there(one.outline), flaws=tuple(replace(f, outline=there(f.outline)) for f in one.flaws),
             zones=tuple(
-                replace(z, outline=there(z.outline), stretch_deg=(z.stretch_deg + turn_deg) % 180.0) for z in one.zones
+                replace(z, outline=there(z.outline),
+                        stretch_deg=None if z.stretch_deg is None else (z.stretch_deg + turn_deg) % 180.0)
+                for z in one.zones
             ),
         )
         for one in plan.hides
@@ -132,7 +134,7 @@ def turned(plan: Plan, rng) -> Plan:
 
 
 def _zones(plan: Plan, region, rng) -> Plan:
-    """The first hide with this region made other ground: poorer, stretching another way, or none at all."""
+    """The first hide with this region made other ground: poorer, stretching another way or who knows how, or none."""
     first = plan.hides[0].zones[0]
     whole = shapely.union_all([one.outline for one in plan.hides[0].zones])
     rest, inner = whole.difference(region), whole.intersection(region)
@@ -141,8 +143,10 @@ def _zones(plan: Plan, region, rng) -> Plan:
     ):
         return plan
     zones = [replace(first, zone_id="rest", outline=rest)]
-    kind = rng.integers(4)
-    if kind:
+    kind = rng.integers(5)
+    if kind == 4:
+        zones.append(zone("other", first.quality, None, inner))
+    elif kind:
         turn = float(rng.choice((5.0, 45.0, 90.0))) if kind == 1 else 0.0
         grade = int(rng.integers(2, 4)) if kind > 1 else first.quality
         zones.append(zone("other", grade, first.stretch_deg + turn, inner))

@@ -115,6 +115,9 @@ def _stretch(one: Lying, shares: list[tuple[float, float]], rules: dict, one_way
     aims = (90.0, 45.0, 135.0) if rules["bias_leave"] else (90.0,)
     wrong = 0.0
     for stretch, share in shares:
+        if stretch is None:
+            wrong += 0.0 if rules["bias_leave"] else share
+            continue
         off = min(_off(one.heading, stretch + aim, one_way) for aim in aims)
         if abs(off - rules["tolerance_deg"]) < 2e-5 and share > 0.0:
             said.close.add("stretch")

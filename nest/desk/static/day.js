@@ -1,4 +1,5 @@
 // The day at the table: pieces and hides ticked off, files of one hide, the way of the tool, used against planned.
+import { renewed } from "./lists.js";
 import { ask, name, take } from "./server.js";
 
 const $ = (id) => document.getElementById(id);
@@ -35,14 +36,17 @@ export class Day {
   // What stands in the panel is of the hide and the plan as they are.
   async load() {
     if ($("day").hidden) return;
-    const { currency, used, again, part } = await ask("/day").catch((refused) => ({ used: [], again: [refused.message], part: [] }));
+    const { currency, used, again, part, lays } = await ask("/day")
+      .catch((refused) => ({ used: [], again: [refused.message], part: [], lays: [] }));
+    this.rolls(lays);
     const words = [...part.map((one) => `Cut in part: ${one}`), ...again.map((one) => `To cut again: ${one}`)];
     $("day-words").replaceChildren(...(words.length ? words : ["Nothing is spoiled."]).map((one) => made("li", { textContent: one })));
     const total = used.find((row) => row[0] === "all" && row[1] === "all") || [];
     const told = (at) => (typeof total[at] === "number" ? String(Math.round(total[at] * 10) / 10) : total[at] ?? "");
     const rows = [
-      ["hides", 2, 3], ["leather dm²", 4, 5], ["good vamps", null, 6], ["spoiled", null, 7], ["pairs", 8, 9],
-      [`over plan, ${currency}, cutting time left out`, null, 10],
+      ["hides", 2, 3], ["leather dm²", 4, 5], ...(lays.length ? [["reinforcement m", 6, 7]] : []),
+      ["good vamps", null, 8], ["spoiled", null, 9], ["pairs", 10, 11],
+      [`over plan, ${currency}, cutting time left out`, null, 12],
     ];
     $("used").replaceChildren(...rows.map(([said, planned, done]) => made(
       "tr", {}, made("th", { scope: "row", textContent: said }),
@@ -58,19 +62,36 @@ export class Day {
     $("hide-cut").disabled = !told.pieces.length;
     $("hide-files").disabled = $("show-way").disabled = !told.pieces.length || done;
     $("measured").value = "";
-    const tick = (words, pressed, disabled, command) => {
-      const button = made("button", { type: "button", textContent: words, disabled });
-      button.setAttribute("aria-pressed", String(pressed));
-      button.addEventListener("click", () => this.hooks.step(command));
-      return button;
-    };
-    $("ticks").replaceChildren(...told.pieces.map((one) => {
+    renewed($("ticks"), told.pieces.map((one) => {
       const words = `no. ${one.number}, ${one.style} ${one.size} ${one.foot}`, of = { hide: told.id, numbers: [one.number] };
       const buttons = [
-        tick("cut", one.cut, one.spoiled, { do: one.cut ? "not_cut" : "cut", ...of }),
-        tick("spoiled", one.spoiled, !one.cut, { do: one.spoiled ? "sound" : "spoiled", ...of }),
+        this.tick("cut", words, one.spoiled, { do: one.cut ? "not_cut" : "cut", ...of }, one.cut),
+        this.tick("spoiled", words, !one.cut, { do: one.spoiled ? "sound" : "spoiled", ...of }, one.spoiled),
       ];
-      for (const button of buttons) button.setAttribute("aria-label", `${button.textContent}: ${words}`);
+      return made("li", {}, made("span", { textContent: words }), ...buttons);
+    }));
+  }
+
+  // A button that does a step on what the words name; `pressed` where it is a tick.
+  tick(does, words, disabled, command, pressed) {
+    const button = made("button", { type: "button", textContent: does, disabled });
+    if (pressed !== undefined) button.setAttribute("aria-pressed", String(pressed));
+    button.dataset.key = `${does}: ${words.split(",", 2).join()}`;
+    button.setAttribute("aria-label", `${{ "−": "one ply less", "+": "one ply more" }[does] || does}: ${words}`);
+    button.addEventListener("click", () => this.hooks.step(command));
+    return button;
+  }
+
+  // Lays of reinforcements, each with its ticks: whole, and ply by ply where there are several.
+  rolls(lays) {
+    $("of-rolls").hidden = !lays.length;
+    renewed($("lays"), lays.map(({ id, roll, plies, pieces, cut, before }) => {
+      const words = `lay ${id}, roll ${roll}, ${pieces} pieces${plies > 1 ? `, ${cut} of ${plies} plies cut` : ""}`;
+      const to = (count) => ({ do: "cut_lay", lay: id, plies: count });
+      const buttons = plies > 1 ? [
+        this.tick("−", words, before || !cut, to(cut - 1)), this.tick("+", words, before || cut === plies, to(cut + 1)),
+      ] : [];
+      buttons.push(this.tick("cut", words, before, to(cut === plies ? 0 : plies), cut === plies));
       return made("li", {}, made("span", { textContent: words }), ...buttons);
     }));
   }

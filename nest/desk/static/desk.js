@@ -3,6 +3,7 @@ import { Day } from "./day.js";
 import { Drawing } from "./drawing.js";
 import { felt } from "./geometry.js";
 import { Prices } from "./price.js";
+import { renewed } from "./lists.js";
 import { ask, hear, name } from "./server.js";
 import { Versions } from "./versions.js";
 
@@ -16,7 +17,7 @@ const number = (id) => Number(value(id).replace(",", "."));
 const piece = () => told?.pieces.find((one) => one.number === chosen);
 
 const drawing = new Drawing($("picture"), {
-  select: (at) => select(at), say, reload: () => show(told.id),
+  select: (at) => select(at), say, reload: () => show(told.id), pens: (on) => { $("pens").hidden = !on; },
   moved: (one, at, heading) => step({ do: "move", hide: told.id, number: one.number, x: at[0], y: at[1], heading_deg: heading }),
 });
 
@@ -92,7 +93,7 @@ async function look() {
   const words = value("find");
   finding = words ? (await ask(`/find?words=${name(words)}`)).found : null;
   const shown = plan.hides.filter((hide) => !finding || finding[hide.id] || hide.id.toLowerCase() === words.toLowerCase());
-  $("hides").replaceChildren(...shown.sort(ways[value("sort")]).map(hideRow));
+  renewed($("hides"), shown.sort(ways[value("sort")]).map(hideRow));
   drawing.mark(finding?.[told?.id] || []);
 }
 $("find").addEventListener("input", () => guarded(look));
@@ -113,7 +114,7 @@ function item(text) {
 function hideRow(hide) {
   const row = document.createElement("li"), button = document.createElement("button");
   button.type = "button";
-  button.dataset.hide = hide.id;
+  button.dataset.hide = button.dataset.key = hide.id;
   button.setAttribute("aria-pressed", String(hide.id === told?.id));
   const left = hide.uncut < hide.pieces && hide.uncut ? `${hide.uncut} of ${hide.pieces} to cut` : `${hide.pieces} pieces`;
   const figures = hide.pieces ? `${left}, ${hide.yield.toFixed(1)} %` : "whole";
@@ -132,7 +133,7 @@ function hideRow(hide) {
 
 let shows = 0;
 async function show(id) {
-  const mine = ++shows, heard = await ask(`/hide/${name(id)}`);
+  const mine = ++shows, anew = told?.id !== id, heard = await ask(`/hide/${name(id)}`);
   if (mine !== shows) return;  // another hide, or this one anew, was asked for since
   told = heard;
   if (!piece()) chosen = null;
@@ -143,6 +144,7 @@ async function show(id) {
   $("hold-hide").textContent = hide.state === "held" ? "Free the hide" : "Hold the hide";
   $("ban").textContent = hide.state === "banned" ? "Allow the hide" : "Ban the hide";
   fill($("zone"), told.zones.map((zone) => zone.id));
+  if (anew) zoneTold();
   fill($("flaw"), told.flaws.map((flaw) => flaw.id));
   $("findings").replaceChildren(...(told.findings.length ? told.findings.map((one) => item(one.said)) : [item("Nothing is wrong on this hide.")]));
   for (const button of $("hides").querySelectorAll("button")) button.setAttribute("aria-pressed", String(button.dataset.hide === id));
@@ -209,7 +211,16 @@ const draws = {
     do: "put_in", hide: told.id, piece: value("vamps"), x: at[0], y: at[1], heading_deg: number("heading"),
   })),
 };
-const ground = () => ({ quality: number("class"), stretch_deg: number("stretch") });
+const ground = () => ({ quality: number("class"), stretch_deg: $("unknown").checked ? null : number("stretch") });
+// Class and stretch of the zone that is chosen, to be changed.
+function zoneTold() {
+  const zone = told.zones.find(({ id }) => id === value("zone"));
+  if (!zone) return;
+  $("class").value = zone.class;
+  $("unknown").checked = zone.stretch_deg === null;
+  if (zone.stretch_deg !== null) $("stretch").value = Math.round(zone.stretch_deg * 10) / 10;
+}
+$("zone").addEventListener("change", zoneTold);
 const flaw = (points, loop) => step({
   do: "mark_flaw", ...wholes(points), loop, kind: value("kind"), severity: number("severity"), width_mm: number("width"),
   tears: $("tears").checked, coverable: $("coverable").checked,
@@ -256,6 +267,8 @@ const presses = {
   out: () => step({ do: "take_out", hide: told.id, number: chosen }),
   exchange: () => { exchanging = { hide: told.id, number: chosen }; say("Choose the other piece of this style."); },
   half: () => turn(0), left: () => turn(1), right: () => turn(-1),
+  "unknown-hide": () => step({ do: "stretch_unknown", hide: told.id }),
+  "pen-done": () => drawing.key("Enter"), "pen-back": () => drawing.key("Backspace"), "pen-off": () => drawing.key("Escape"),
   "set-zone": () => step({ do: "set_zone", hide: told.id, zone: value("zone"), ...ground() }),
   "drop-flaw": () => step({ do: "drop_flaw", hide: told.id, flaw: value("flaw") }),
   again: () => again([told.id]), "again-all": () => again([]), stop: () => guarded(() => ask("/stop", {})),
@@ -269,7 +282,8 @@ for (const [id, press] of Object.entries(presses)) $(id).addEventListener("click
 for (const button of document.querySelectorAll("[data-draw]")) {
   button.addEventListener("click", () => {
     draws[button.dataset.draw]();
-    say("Click the points in the picture. Enter ends, Backspace takes the last back, Escape gives up.");
+    $("picture").scrollIntoView({ block: "nearest" });
+    say("Set the points in the picture. Enter ends, Backspace takes the last back, Escape gives up.");
   });
 }
 

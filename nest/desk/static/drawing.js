@@ -15,7 +15,7 @@ export class Drawing {
     this.drawing = null;
     box.addEventListener("pointerdown", (event) => this.down(event));
     box.addEventListener("pointermove", (event) => this.move(event));
-    box.addEventListener("pointerup", (event) => this.up(event));
+    box.addEventListener("pointerup", (event) => { if (event.isPrimary) this.up(); });
     box.addEventListener("pointercancel", () => this.drop());
   }
 
@@ -61,6 +61,7 @@ export class Drawing {
     this.points = [];
     this.drawing = { most, done };
     this.box.classList.add("pens");
+    this.hooks.pens(true);
     this.pen();
   }
 
@@ -78,6 +79,7 @@ export class Drawing {
     this.drawing = null;
     this.points = [];
     this.box.classList.remove("pens");
+    this.hooks.pens(false);
     this.pen();
     if (!given_up && points.length) done(points);
   }
@@ -101,7 +103,7 @@ export class Drawing {
   }
 
   down(event) {
-    if (event.button || !this.svg) return;
+    if (event.button || !event.isPrimary || !this.svg) return;
     if (this.drawing) {
       this.points.push(this.at(event).map((one) => Math.round(one * 10) / 10));
       this.pen();
@@ -122,7 +124,7 @@ export class Drawing {
   }
 
   move(event) {
-    if (!this.held) return;
+    if (!this.held || !event.isPrimary) return;
     const { from, piece, rings } = this.held, now = this.at(event);
     this.held.wanted = [piece.x + now[0] - from[0], piece.y + now[1] - from[1]];
     this.held.moved ||= Math.hypot(now[0] - from[0], now[1] - from[1]) > 2;

@@ -17,7 +17,7 @@ def desk_writers():
     """What writes files at the desk: here nothing; a file of tests may have the real ones."""
     from nest.desk.app import Writers
 
-    return Writers(lambda plan: {"folder": "out-desk-1", "words": "verified"}, lambda plan, hide, table: b"PK")
+    return Writers(lambda plan, begun: {"folder": "out-desk-1", "words": "verified"}, lambda plan, hide, table: b"PK")
 
 
 @pytest.fixture

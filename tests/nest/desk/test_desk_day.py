@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 import shapely
 from edited_plans import after, lying, two_hides
+from tiny_plans import box_plan
 
 pytest.importorskip("starlette")
 pytest.importorskip("uvicorn")
@@ -15,7 +16,7 @@ from nest.cli.steps import packed_hide, writer_beside
 from nest.cutplan.readback import read_cut_dxf
 from nest.desk.day import cut_in_part, day_told, way_told
 from nest.edits import EditProblem, State
-from nest.edits.commands import CutOff, Spoil
+from nest.edits.commands import CutLay, CutOff, Spoil
 from nest.errors import InputProblems, PlanProblem
 from nest.job.cutting_table import Corner, CuttingTable
 from nest.planfile import read_plan
@@ -34,7 +35,7 @@ def test_used_against_planned_counts_what_is_ticked():
     state = after(plan, CutOff("H1"), Spoil("H1", (1,)), CutOff("H2", (1,)))
     told = day_told(state, plan)
     (total,) = (row for row in told["used"] if row[:2] == ["all", "all"])
-    assert total[2:] == [2.0, 1.0, 100.0, 50.0, 3, 1, 4.0, 1, total[-1]]
+    assert total[2:] == [2.0, 1.0, 100.0, 50.0, 0.0, 0.0, 3, 1, 4.0, 1, total[-1]]
     assert told["again"] == ["1 × box 38, either"] and told["part"] == ["H2: 1 of 4 pieces"]
     assert cut_in_part(state) == {"H2": (1, 4)}
     assert day_told(State(plan), plan)["part"] == []
@@ -96,13 +97,48 @@ def test_write_files_writes_the_lists_too(tmp_path, monkeypatch):
     monkeypatch.setattr("nest.cli.steps.write_outputs", wrote)
     state = after(two_hides(), CutOff("H1"), Spoil("H1", (1,)))
     (tmp_path / "out-desk-1").mkdir()
-    told = writer_beside(tmp_path / "out")(state.plan)
+    told = writer_beside(tmp_path / "out")(state.plan, state.plan.begun)
     ((plan, _, verdict, folder), how), = written
     assert told == {"folder": str(tmp_path / "out-desk-2"), "words": verdict_words(verdict), "ok": True}
     assert plan is state.plan and str(folder) == told["folder"]
     cut, spoiled = how["tables"]
     assert (cut.name, cut.rows) == ("cut", (("H1", "cut", "", ""),))
     assert (spoiled.name, spoiled.rows) == ("spoiled", (("box", "38", "", 1, "lost"),))
+
+
+@pytest.fixture
+def desk_plan():
+    """At the desk: four pairs on two hides, their reinforcements on one lay of four plies."""
+    (lay,) = box_plan().lays
+    return replace(two_hides(), styles=box_plan().styles, rolls=box_plan().rolls, lays=(replace(lay, plies=4),))
+
+
+def test_lays_are_told_with_what_is_cut_of_them(desk_plan):
+    """Plies ticked off here, lays cut before; what is off the roll counts to the ply."""
+    told = day_told(after(desk_plan, CutLay("L1", 3)), desk_plan)
+    assert told["lays"] == [{"id": "L1", "roll": "knit", "plies": 4, "pieces": 2, "cut": 3, "before": False}]
+    (total,) = (row for row in told["used"] if row[:2] == ["all", "all"])
+    assert total[6:8] == [4 * 0.449, 3 * 0.449]
+    earlier = replace(desk_plan, begun=after(desk_plan, CutLay("L1")).plan.begun)
+    assert day_told(State(earlier), desk_plan)["lays"][0] | {"cut": 4, "before": True} == day_told(
+        State(earlier), desk_plan)["lays"][0]
+
+
+def test_lays_are_ticked_off_ply_by_ply(page):
+    """One ply, all of them, one less; the button that was pressed keeps the focus, so that it is pressed again."""
+    page.click("#tab-day")
+    lay = page.locator("#lays li")
+    more = page.get_by_role("button", name="one ply more: lay L1")
+    more.press("Enter")
+    lay.get_by_text("1 of 4 plies cut").wait_for()
+    assert page.evaluate("document.activeElement.getAttribute('aria-label')").startswith("one ply more")
+    page.keyboard.press("Enter")
+    lay.get_by_text("2 of 4 plies cut").wait_for()
+    page.get_by_role("button", name="cut: lay L1").press("Enter")
+    lay.get_by_text("4 of 4 plies cut").wait_for()
+    page.locator("#used tr", has_text="reinforcement m").get_by_text("1.8").nth(1).wait_for()
+    page.get_by_role("button", name="one ply less").press("Enter")
+    lay.get_by_text("3 of 4 plies cut").wait_for()
 
 
 def test_a_day_on_a_tablet(page):
@@ -118,13 +154,15 @@ def test_a_day_on_a_tablet(page):
         b => b.getBoundingClientRect()).filter(r => r.height < 43.5 || r.width < 43.5).length""")
     assert small == 0
     page.click("#play-way")
+    below = page.locator("#play-way").bounding_box()["y"]
     page.locator("#way-words", has_text="cut of no.").wait_for()
+    assert page.locator("#play-way").bounding_box()["y"] == below
     with page.expect_download() as file:
         page.click("#hide-files")
     assert file.value.suggested_filename == "hide-H1.zip"
-    page.locator("#hide-cut").dispatch_event("click")  # the way may still play, and what lies below its words move
+    page.click("#hide-cut")
     page.get_by_text("The hide is not cut").wait_for()
     page.locator("#ticks li").nth(2).get_by_role("button", name="spoiled:").click()
     page.locator("#day-words li", has_text="To cut again: 1 × box 38").wait_for()
-    page.locator("#short li", has_text="short").wait_for()
+    page.locator("#short li", has_text="vamp box 38 is 1 piece short").wait_for()
     assert page.locator("#hides .quiet, #hides .bad").first.inner_text() == "cut"

@@ -16,6 +16,7 @@ pytest.importorskip("uvicorn")
 
 sys.path.append(str(Path(__file__).parents[1] / "planning"))
 from box_jobs import ROWS, hide, job, style
+from desk_hands import at, settled
 
 from nest.cli import steps
 from nest.desk.app import Writers
@@ -48,19 +49,6 @@ def desk_writers(tmp_path):
     return Writers(steps.writer_beside(tmp_path / "out"), steps.packed_hide)
 
 
-def at(page, x, y):
-    """The point of the screen where a point of the hide, in mm, is drawn."""
-    page.locator("#picture").scroll_into_view_if_needed()
-    return page.evaluate(
-        """([x, y]) => { const svg = document.querySelector("#picture svg");
-        const at = new DOMPoint(10 * x, -10 * y).matrixTransform(svg.getScreenCTM()); return [at.x, at.y]; }""", [x, y])
-
-
-def verdict(page, words):
-    """Wait for the judge."""
-    page.locator("#verdict", has_text=words).wait_for(timeout=60_000)
-
-
 def no_rule_broken(page, width):
     """By axe-core, and nothing wider than the window."""
     axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
@@ -72,7 +60,7 @@ def no_rule_broken(page, width):
 def test_the_planner(page, tmp_path, width, height):
     """A scar at six, pieces held, the hide placed again; at ten a hide is cut, a vamp lost; at night the lists."""
     page.set_viewport_size({"width": width, "height": height})
-    verdict(page, "Verified")
+    settled(page, "Verified")
     page.locator("#hides button[data-hide=H1]").click()
     page.locator(".piece").first.focus()
     for _ in range(2):
@@ -81,16 +69,17 @@ def test_the_planner(page, tmp_path, width, height):
         page.locator(".piece:not(.held)").first.focus()
     page.locator("[data-draw=stroke]").click()
     spot = page.evaluate("fetch('/hide/H1').then(a => a.json()).then(d => [d.pieces.at(-1).x, d.pieces.at(-1).y])")
+    page.locator("#picture").scroll_into_view_if_needed()
     page.mouse.click(*at(page, spot[0] - 20.0, spot[1]))
     page.mouse.click(*at(page, spot[0] + 20.0, spot[1]))
     page.keyboard.press("Enter")
     page.locator(".piece.wrong").first.wait_for()
-    verdict(page, "Not verified")
+    settled(page, "Not verified")
     no_rule_broken(page, width)
     page.fill("#seconds", "3")
     page.click("#again")
     page.locator("#said", has_text="Placed again").wait_for(timeout=60_000)
-    verdict(page, "Verified")
+    settled(page, "Verified")
     page.click("#tab-day")
     page.click("#hide-cut")
     page.locator("#hide-cut", has_text="not cut").wait_for()
@@ -100,7 +89,7 @@ def test_the_planner(page, tmp_path, width, height):
     page.click("#tab-place")
     page.click("#again-all")
     page.locator("#said", has_text="Placed again").wait_for(timeout=60_000)
-    verdict(page, "Verified")
+    settled(page, "Verified")
     page.click("#files")
     page.locator("#said", has_text="Written to").wait_for(timeout=120_000)
     out = tmp_path / "out-desk-1"
@@ -115,7 +104,7 @@ def test_the_planner(page, tmp_path, width, height):
 def test_the_clerk(page, width, height):
     """Two millimetres more at the toe: dearer at once; placed so it is a plan, beside the one before; undone."""
     page.set_viewport_size({"width": width, "height": height})
-    verdict(page, "Verified")
+    settled(page, "Verified")
     page.click("#tab-price")
     page.wait_for_selector("#price-found:not([hidden])", timeout=120_000)
     page.get_by_role("slider", name="toe allowance").focus()
@@ -127,7 +116,7 @@ def test_the_clerk(page, width, height):
     page.fill("#with-seconds", "4")
     page.click("#place-with")
     page.locator("#said", has_text="placed anew").wait_for(timeout=120_000)
-    verdict(page, "Verified")
+    settled(page, "Verified")
     page.click("#tab-versions")
     page.locator("#compared tr").nth(3).wait_for()
     page.locator("#beside figure").nth(1).wait_for()
@@ -140,7 +129,7 @@ def test_the_clerk(page, width, height):
 def test_the_operator(page, tmp_path, width, height):
     """The way of the tool is shown and played; the files of one hide come for a table of his own."""
     page.set_viewport_size({"width": width, "height": height})
-    verdict(page, "Verified")
+    settled(page, "Verified")
     page.locator("#hides button[data-hide=H2]").click()
     page.click("#tab-day")
     table = tmp_path / "old.toml"

@@ -15,7 +15,7 @@ from nest.desk.guard import COOKIE, MOST_BODY_BYTES, Guard
 from nest.desk.session import Desk
 from nest.planfile import plan_text
 
-WRITERS = Writers(lambda plan: {"folder": "out", "words": "verified"}, lambda plan, hide, table: b"PK")
+WRITERS = Writers(lambda plan, begun: {"folder": "out", "words": "verified"}, lambda plan, hide, table: b"PK")
 HOST = "127.0.0.1:4711"
 ORIGIN = f"http://{HOST}"
 MOVE = {"revision": 0, "step": {"do": "move", "hide": "H1", "number": 1, "x": 121.0, "y": 70.0, "heading_deg": 0.0}}

@@ -25,7 +25,7 @@ def _served(folder: str, told) -> None:
     from nest.desk.app import Writers
     from nest.desk.serve import serve
 
-    serve(two_hides(), Path(folder), Writers(lambda plan: {}, lambda plan, hide, table: b""), told.send)
+    serve(two_hides(), Path(folder), Writers(lambda plan, begun: {}, lambda plan, hide, table: b""), told.send)
 
 
 def test_at_two_hundred_moments(tmp_path):

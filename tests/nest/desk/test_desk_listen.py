@@ -26,7 +26,7 @@ from nest.planfile import plan_text, read_plan, write_plan
 HOST = "10.0.0.5:8443"
 ORIGIN = f"https://{HOST}"
 PASSWORD = "correct horse battery"
-WRITERS = Writers(lambda plan: {"folder": "out", "words": "verified"}, lambda plan, hide, table: b"PK")
+WRITERS = Writers(lambda plan, begun: {"folder": "out", "words": "verified"}, lambda plan, hide, table: b"PK")
 STEP = {"revision": 0, "step": {"do": "take_out", "hide": "H1", "number": 1}}
 
 

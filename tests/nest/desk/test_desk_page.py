@@ -4,6 +4,7 @@ Needs Chromium and the package playwright; without them these tests are skipped.
 """
 
 import pytest
+from desk_hands import at, settled, until
 from edited_plans import two_hides
 
 pytest.importorskip("starlette")
@@ -13,32 +14,10 @@ from nest.edits.journal import Journal
 from nest.verify import verify
 
 
-def at(page, x, y):
-    """The point of the screen where a point of the hide, in mm, is drawn."""
-    return page.evaluate(
-        """([x, y]) => { const svg = document.querySelector("#picture svg");
-        const at = new DOMPoint(10 * x, -10 * y).matrixTransform(svg.getScreenCTM()); return [at.x, at.y]; }""", [x, y])
-
-
-def settled(page, words):
-    """Wait until the verdict reads so."""
-    page.locator("#verdict", has_text=words).wait_for()
-
-
-def until(page, script):
-    """Wait until a script comes to true; a promise is waited for each time."""
-    for _ in range(400):
-        if page.evaluate(script):
-            return
-        page.wait_for_timeout(50)
-    raise AssertionError(script)
-
-
 def drag(page, start, end):
     """Take what lies at one point and let it go at another, mm."""
     page.mouse.move(*at(page, *start))
     page.mouse.down()
-    page.wait_for_timeout(400)  # the places it may have come from the server
     page.mouse.move(*at(page, *[0.5 * (a + b) for a, b in zip(start, end, strict=True)]), steps=3)
     page.mouse.move(*at(page, *end), steps=3)
     page.mouse.up()
@@ -146,18 +125,41 @@ def test_two_windows_see_each_other(page, browser, address):
     other.close()
 
 
-@pytest.mark.parametrize(("width", "height"), [(1440, 900), (1024, 768), (390, 844)])
-def test_no_rule_of_accessibility_is_broken_at_any_width(page, width, height):
-    """By axe-core; nothing is wider than the window, and what is touched is large enough."""
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
+def broken(page, tab, width, height):
+    """Rules of axe-core that a tab breaks at a width; the page is no wider than the window there."""
     page.set_viewport_size({"width": width, "height": height})
-    page.wait_for_timeout(200)
-    found = axe.run(page).response["violations"]
-    assert [(one["id"], [node["html"][:120] for node in one["nodes"]]) for one in found] == []
+    page.click(f"#tab-{tab}")
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
     assert page.evaluate("document.documentElement.scrollWidth") <= width
-    small = page.evaluate("""[...document.querySelectorAll("button")].filter(b => b.offsetParent).map(
-        b => b.getBoundingClientRect()).filter(r => r.height < 43.5 || r.width < 43.5).length""")
-    assert small == 0
+    found = axe.run(page).response["violations"]
+    return [(one["id"], [node["html"][:120] for node in one["nodes"]]) for one in found]
+
+
+WIDTHS = [(1440, 900), (1024, 768), (390, 844)]
+
+
+def test_no_rule_of_accessibility_is_broken(page):
+    """Every tab at one width, every width with one tab; a search's find and the drawing's buttons are shown."""
+    for tab, size in (("place", WIDTHS[0]), ("price", WIDTHS[2]), ("day", WIDTHS[1]), ("versions", WIDTHS[2])):
+        assert broken(page, tab, *size) == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("width", "height"), WIDTHS)
+@pytest.mark.parametrize("tab", ["place", "price", "day", "versions"])
+def test_no_rule_of_accessibility_is_broken_on_any_tab(page, tab, width, height):
+    """All twelve, while a point is drawn and after the way of the tool is shown."""
+    if tab == "place":
+        page.click("[data-draw=stroke]")
+    if tab == "day":
+        page.click("#tab-day")
+        page.click("#show-way")
+        page.wait_for_selector("#picture .way .cut")
+    if tab == "price":
+        page.click("#tab-price")
+        until(page, "document.querySelector('#price-said').textContent.includes('no estimate')"
+                    " || !document.querySelector('#price-found').hidden")
+    assert broken(page, tab, width, height) == []
 
 
 def test_the_plan_at_the_end_is_the_judges(page, tmp_path, address):

@@ -6,11 +6,13 @@ import signal
 import subprocess
 import sys
 import threading
+from contextlib import suppress
 from pathlib import Path
 
 import numpy as np
 import pytest
 import shapely
+from any_commands import ANY
 from edited_plans import after, rules_broken, two_hides
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -19,11 +21,12 @@ pytest.importorskip("starlette")
 pytest.importorskip("uvicorn")
 
 import nest
-from nest.desk.session import Desk, Stale
+from nest.desk.session import Desk, Stale, summary
 from nest.edits import EditProblem, State, findings_on
 from nest.edits.commands import Hold, MarkFlaw, MovePiece, PlaceAgain, TakeOut
 from nest.edits.reach import allowed_headings, positions
 from nest.planfile import plan_text, write_plan
+from nest.verify import verify
 
 
 def region(rings):
@@ -114,6 +117,30 @@ def test_a_search_that_cannot_be_made_says_so(desk):
         desk.search(PlaceAgain(("H1",), passes=1), 7)
     with pytest.raises(EditProblem, match="start it as one"):
         desk.do(PlaceAgain(("H1",), passes=1), 0)
+
+
+@settings(max_examples=12, deadline=None)
+@given(st.lists(ANY, min_size=2, max_size=6))
+def test_nothing_unverified_is_called_verified(tmp_path_factory, steps):
+    """Whatever was done: the page says of the plan what the judge says of that very plan, or that he is busy."""
+    desk, judged = Desk(two_hides(), tmp_path_factory.mktemp("desk")), threading.Event()
+    desk.listeners.append(lambda told: judged.set() if told.kind == "judged" else None)
+    try:
+        for step in steps:
+            judged.clear()
+            with suppress(EditProblem):
+                desk.do(step, desk.revision)
+            verdict = verify(desk.state.plan)
+            told = summary(desk)
+            assert (not told["judged"] and not told["ok"] and not told["met"]) or right(told, verdict)
+            assert told["judged"] or (judged.wait(30) and right(summary(desk), verdict))
+    finally:
+        desk.close()
+
+
+def right(told, verdict):
+    """Whether the page says what the judge says."""
+    return told["judged"] and (told["ok"], told["met"]) == (verdict.ok, verdict.order_met)
 
 
 def test_one_desk_a_plan(desk, tmp_path):

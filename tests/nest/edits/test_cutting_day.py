@@ -5,13 +5,15 @@ from dataclasses import replace
 
 import pytest
 from edited_plans import after, lying, rules_broken, two_hides
-from tiny_plans import slant_plan
+from tiny_plans import box_plan, slant_plan
 
 from nest.begun.lists import read_begun
+from nest.begun.part import cut_part
 from nest.begun.written import cut_list, spoiled_list
 from nest.edits import EditProblem, State, changed, placed_anew
 from nest.edits.commands import (
     BanHide,
+    CutLay,
     CutOff,
     MovePiece,
     NotCut,
@@ -21,6 +23,7 @@ from nest.edits.commands import (
     Spoil,
     TakeOut,
 )
+from nest.edits.plies import begun_with_plies
 from nest.plan import Begun, CutHide, Side, Spoiled, UsedRoll
 from nest.verify.verdict import Rule
 
@@ -127,18 +130,71 @@ def test_the_lists_of_the_day_say_the_same(tmp_path):
     """Written and read against the plan of the morning they give what the desk has."""
     state = after(slant_plan(), CutOff("H1", measured_mm2=4.987654321e5), Spoil("H1", (1,)),
                   Spoil("H1", (2,), backed=False))
-    cut, spoiled = cut_list(state.plan), spoiled_list(state.plan)
+    cut, spoiled = cut_list(state.plan.begun), spoiled_list(state.plan.begun)
     begun, _ = read_begun(slant_plan(), write_list(tmp_path / "cut.csv", *cut),
                           write_list(tmp_path / "spoiled.csv", *spoiled))
     assert begun.hides[0].measured_mm2 == pytest.approx(4.987654321e5)
     assert replace(begun, hides=state.plan.begun.hides) == state.plan.begun
     withdrawn = after(two_hides(), BanHide("H2"), CutOff("H1")).plan
-    begun, _ = read_begun(two_hides(), write_list(tmp_path / "cut-2.csv", *cut_list(withdrawn)))
+    begun, _ = read_begun(two_hides(), write_list(tmp_path / "cut-2.csv", *cut_list(withdrawn.begun)))
     assert begun == withdrawn.begun
-    rolls = replace(withdrawn, begun=Begun(rolls=(UsedRoll("knit", 2350.0), UsedRoll("felt", None, withdrawn=True))))
+    rolls = Begun(rolls=(UsedRoll("knit", 2350.0), UsedRoll("felt", None, withdrawn=True)))
     assert cut_list(rolls)[1] == (("knit", "cut", "2.35", "m"), ("felt", "withdrawn", "", ""))
 
 
 def test_a_state_begins_without_ticks():
     """What an earlier plan knows is in its own record."""
     assert State(two_hides()).cut == frozenset() == State(two_hides()).spoiled
+
+
+def lays_of(*plies):
+    """A roll with lays of this many plies, each ply 409 mm and 40 mm of ends."""
+    (lay,) = box_plan().lays
+    return replace(box_plan(), lays=tuple(replace(lay, lay_id=f"L{n}", plies=many) for n, many in enumerate(plies, 1)))
+
+
+def test_lays_are_ticked_off_in_their_sequence_ply_by_ply():
+    """A lay counts with its last ply; the list says what is off the roll to the ply, and reads back as that."""
+    plan = lays_of(2, 3)
+    state = after(plan, CutLay("L1"), CutLay("L2", 1))
+    assert state.plan.begun == Begun(rolls=(UsedRoll("knit", 2 * 449.0),), lays=("L1",))
+    listed = begun_with_plies(state)
+    assert listed.rolls == (UsedRoll("knit", 3 * 449.0),) and not rules_broken(state.plan) - {Rule.OVER}
+    assert [(one.lay_id, one.plies) for one in cut_part(plan, listed).lays] == [("L1", 2), ("L2", 1)]
+    whole = after(state.plan, CutLay("L2"))
+    assert whole.plan.begun == Begun(rolls=(UsedRoll("knit", 5 * 449.0),), lays=("L1", "L2"))
+    back = changed(changed(state, CutLay("L2", 0)), CutLay("L1", 0))
+    assert back.plan.begun == Begun() and back.plies == frozenset()
+
+
+def test_plies_of_the_list_are_read_again(tmp_path):
+    """Against the plan of the morning; what was measured off the roll before stays off it."""
+    state = after(lays_of(2, 3), CutLay("L1"), CutLay("L2", 2))
+    path = write_list(tmp_path / "cut.csv", *cut_list(begun_with_plies(state)))
+    begun, _ = read_begun(lays_of(2, 3), path)
+    assert begun.lays == ("L1", "L2") and begun.rolls[0].length_mm == pytest.approx(4 * 449.0)
+    wasted = replace(lays_of(2, 3), begun=Begun(rolls=(UsedRoll("knit", 1000.0),), lays=("L1",)))
+    assert after(wasted, CutLay("L2")).plan.begun.rolls == (UsedRoll("knit", 1000.0 + 3 * 449.0),)
+    assert after(wasted, CutLay("L2"), CutLay("L2", 0)).plan.begun == wasted.begun
+
+
+@pytest.mark.parametrize(("commands", "words"), [
+    ([CutLay("L9")], "no lay named 'L9'; its lays: L1, L2"), ([CutLay("L1", 3)], "from 0 to 2"),
+    ([CutLay("L1", -1)], "from 0 to 2"), ([CutLay("L2", 1)], "lay L1 lies before lay L2 on roll knit"),
+    ([CutLay("L1", 1), CutLay("L2", 1)], "lay L1 lies before"),
+    ([CutLay("L1"), CutLay("L2", 1), CutLay("L1", 1)], "lay L2 lies behind lay L1"),
+])
+def test_lays_that_cannot_be_ticked(commands, words):
+    """One sentence, and nothing is changed."""
+    with pytest.raises(EditProblem, match=words):
+        after(lays_of(2, 3), *commands)
+
+
+def test_lays_of_an_earlier_plan_and_of_a_withdrawn_roll_stay():
+    """They were cut, or are not to be cut, whatever is ticked here."""
+    before = replace(lays_of(2, 3), begun=Begun(rolls=(UsedRoll("knit", 898.0),), lays=("L1",)))
+    with pytest.raises(EditProblem, match="was cut before the plan came to this desk"):
+        after(before, CutLay("L1", 0))
+    gone = replace(lays_of(2, 3), begun=Begun(rolls=(UsedRoll("knit", 0.0, withdrawn=True),)))
+    with pytest.raises(EditProblem, match="roll knit is withdrawn"):
+        after(gone, CutLay("L1"))

@@ -6,10 +6,11 @@ from dataclasses import fields, replace
 
 import pytest
 import shapely
+from any_commands import ANY
 from edited_plans import after, lying, rules_broken, two_hides
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tiny_plans import ROUGH, hide, slant_plan, two_sizes, zone
+from tiny_plans import ROUGH, box_plan, hide, slant_plan, two_sizes, zone
 
 from geometry.pose import Pose
 from nest.edits import EditProblem, History, Journal, State, changed, commands_from_text, findings_on, played
@@ -18,6 +19,7 @@ from nest.edits.commands import (
     STEPS,
     AllowHide,
     BanHide,
+    CutLay,
     CutOff,
     DropFlaw,
     Exchange,
@@ -39,6 +41,7 @@ from nest.edits.commands import (
     Sound,
     SplitZone,
     Spoil,
+    StretchUnknown,
     TakeOut,
     TrimEdge,
     Undo,
@@ -98,6 +101,20 @@ def test_zones_are_marked_split_and_set():
     assert whole == pytest.approx(500_000.0, abs=0.5)
     mended = changed(reset, SetZone("H1", "zone", 1, 90.0))
     assert not rules_broken(mended.plan)
+
+
+def test_stretch_that_nobody_knows():
+    """Of one zone or of the whole hide: what lies there is wrong at once by the judge's sentence, until it is set."""
+    state = after(two_hides(), SplitZone("H1", "butt", ((465.0, -10.0), (465.0, 510.0)), 1, None))
+    assert [zone.stretch_deg for zone in state.hide("H1").zones] == [90.0, None]
+    (found, other) = findings_on(state.plan, "H1")
+    assert (found.rule, found.spots, other.spots) == (Rule.DIRECTION, (0,), (1,))
+    assert "100.00% of its net area on unknown stretch" in found.sentence
+    whole = after(two_hides(), StretchUnknown("H1"))
+    assert len(findings_on(whole.plan, "H1")) == 4 and not findings_on(whole.plan, "H2")
+    assert not rules_broken(changed(whole, SetZone("H1", "butt", 1, 90.0)).plan)
+    known = changed(state, StretchUnknown("H1", "butt"))
+    assert [zone.stretch_deg for zone in known.hide("H1").zones] == [None, None]
 
 
 def test_the_edge_is_trimmed_and_what_lay_there_is_found():
@@ -182,6 +199,8 @@ REFUSED = [
     (SplitZone("H1", "butt", ((600.0, -10.0), (600.0, -10.0)), 2, 80.0), "two ends that differ"),
     (SplitZone("H1", "butt", ((-10.0, -10.0), (900.0, -10.0)), 2, 80.0), "does not cross zone"),
     (MarkZone("H1", 1, 0.0, ((2000, 0), (2100, 0), (2100, 90))), "outside hide H1"),
+    (StretchUnknown("H1", "belly"), "no zone 'belly'"),
+    (SetZone("H1", "butt", 1, float("nan")), "within 360°"),
     (TrimEdge("H1", ((-5, -5), (2000, -5), (2000, 900), (-5, 900))), "ban it instead"),
     (TrimEdge("H1", ((2000, 0), (2100, 0), (2100, 90))), "takes nothing off"),
     (TakeOut("H1", 7), "no piece no. 7"),
@@ -210,7 +229,8 @@ def sample(kind):
     return {
         "mark_flaw": MarkFlaw("H1", "scar", 2, ((1.0, 2.5),), width_mm=4.0), "drop_flaw": DropFlaw("H1", "F01"),
         "mark_zone": MarkZone("H1", 2, 45.0, ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0))),
-        "split_zone": SplitZone("H1", "butt", ((0.0, 0.0), (1.0, 0.0)), 1, 90.0),
+        "split_zone": SplitZone("H1", "butt", ((0.0, 0.0), (1.0, 0.0)), 1, None),
+        "stretch_unknown": StretchUnknown("H1", "butt"), "cut_lay": CutLay("L1", 2),
         "set_zone": SetZone("H1", "butt", 1, 90.0), "trim_edge": TrimEdge("H1", ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0))),
         "hold": Hold("H1", (1, 2)), "free": Free("H1"), "ban_hide": BanHide("H1"), "allow_hide": AllowHide("H1"),
         "move": MovePiece("H1", 1, 1.0, 2.0, 90.0), "take_out": TakeOut("H1", 1),
@@ -238,6 +258,7 @@ def test_every_command_is_written_and_read_as_it_was(word):
     ('[{"do": "take_out", "hide": "H1"}]', "number: expected a value, found none"),
     ('[{"do": "take_out", "hide": "H1", "number": "1"}]', "number: expected a whole number"),
     ('[{"do": "take_out", "hide": "H1", "number": 1, "no": 2}]', "no: expected no such field"),
+    ('[{"do": "take_out", "hide": "H1", "number": 1, "no": 2}]', "its fields stand in vampyield guide edit."),
     ('[{"do": "mark_flaw", "hide": "H1", "kind": "x", "severity": 1, "points": [[1]]}]', "list of the right length"),
 ])
 def test_a_script_that_cannot_be_read_is_refused(text, words):
@@ -248,28 +269,6 @@ def test_a_script_that_cannot_be_read_is_refused(text, words):
 
 
 # --- histories -----------------------------------------------------------------------------------
-
-HIDES = st.sampled_from(["H1", "H2", "H3"])
-NUMBERS = st.integers(1, 5)
-X, Y = st.integers(0, 1000).map(float), st.integers(0, 500).map(float)
-TURN = st.sampled_from([0.0, 180.0, 45.0, 3.25])
-LOOP = st.tuples(X, Y, st.integers(5, 300), st.integers(5, 300)).map(
-    lambda at: ((at[0], at[1]), (at[0] + at[2], at[1]), (at[0] + at[2], at[1] + at[3]), (at[0], at[1] + at[3])))
-ANY = st.one_of(
-    st.builds(MarkFlaw, HIDES, st.just("scar"), st.integers(0, 3), st.tuples(st.tuples(X, Y)), st.just(False),
-              st.just(4.0), st.booleans(), st.booleans()),
-    st.builds(DropFlaw, HIDES, st.sampled_from(["F01", "F02"])),
-    st.builds(MarkZone, HIDES, st.integers(1, 3), TURN, LOOP),
-    st.builds(SetZone, HIDES, st.sampled_from(["butt", "zone"]), st.integers(1, 3), TURN),
-    st.builds(SplitZone, HIDES, st.just("butt"), st.tuples(st.tuples(X, Y), st.tuples(X, Y)), st.integers(1, 3), TURN),
-    st.builds(TrimEdge, HIDES, LOOP), st.builds(Hold, HIDES, st.lists(NUMBERS, max_size=2).map(tuple)),
-    st.builds(Free, HIDES, st.just(())), st.builds(BanHide, HIDES), st.builds(AllowHide, HIDES),
-    st.builds(MovePiece, HIDES, NUMBERS, X, Y, TURN), st.builds(TakeOut, HIDES, NUMBERS),
-    st.builds(PutIn, HIDES, st.just("V38"), X, Y, TURN), st.builds(Exchange, HIDES, NUMBERS, HIDES, NUMBERS),
-    st.just(Undo()), st.just(Redo()),
-    st.builds(NameVersion, st.sampled_from("ab")), st.builds(GoTo, st.sampled_from("ab")),
-)
-
 
 def no_search(state, command):
     """Stands in where no search is asked for."""
@@ -305,7 +304,7 @@ def test_ten_thousand_commands_are_undone_and_redone(tmp_path_factory, steps):
 
 def check_history(tmp_path_factory, steps):
     """Do the steps that can be done, read them back from the journal, undo all, redo all."""
-    first = two_hides()
+    first = replace(two_hides(), lays=box_plan().lays, rolls=box_plan().rolls, pieces=box_plan().pieces)
     path = tmp_path_factory.mktemp("edits") / "edits.log"
     lines = [0]
     with Journal(path, first) as journal:

@@ -60,6 +60,16 @@ def test_everything_is_read(tmp_path):
     assert tick.outline.centroid.distance(shapely.Point(300, 300)) < 0.01
 
 
+def test_stretch_may_be_unknown(tmp_path):
+    """null in place of an angle; a zone that says nothing of it is refused as before."""
+    data = json.loads(json.dumps(SOUND))
+    data["features"][1]["properties"]["stretch_deg"] = None
+    shape, findings = read(tmp_path, data)
+    assert not findings.problems and [zone.stretch_deg for zone in shape.zones] == [None, 170.0, 170.0]
+    del data["features"][1]["properties"]["stretch_deg"]
+    assert "null where it is unknown" in str(read(tmp_path, data)[1].problems[0])
+
+
 @pytest.mark.parametrize(("unit", "job", "scale"), [("cm", None, 10.0), ("cm", "in", 10.0), (None, "cm", 10.0)])
 def test_units(tmp_path, unit, job, scale):
     """The file's own unit comes before the job's, and without either it is mm."""

@@ -184,6 +184,18 @@ def test_hide_without_zones_takes_the_index(job_folder):
     assert hide.measured_area_mm2 == pytest.approx(25 * 232.2576e2)
 
 
+def test_stretch_that_is_unknown(job_folder):
+    """By a zone's text, or in the index for a hide without zones."""
+    redraw("a1.dxf", put_text("ZONES", "belly class 2 stretch 80", "belly class 2 Stretch unknown"))(job_folder)
+    assert [zone.stretch_deg for zone in read_job(job_folder / "job.toml").hides[0].zones] == [90.0, None]
+    redraw("a1.dxf", remove("ZONES"))(job_folder)
+    (job_folder / "hides.csv").write_text(
+        "id;file;leather;lot;class;thickness_mm;area;unit;price;stretch_deg\n"
+        "A1;a1.dxf;calf;L 7;2;1,4;6/1;ft2 quarters;38,20;Unknown\n"
+    )
+    assert read_job(job_folder / "job.toml").hides[0].zones[0].stretch_deg is None
+
+
 def test_zones_of_one_name_are_numbered(job_folder):
     """Two zones of one name get ids of their own."""
     redraw("a1.dxf", put_text("ZONES", "belly class 2 stretch 80", "butt class 2 stretch 80"))(job_folder)

@@ -15,6 +15,7 @@ from nest.planning.offer import see_hide
 from nest.planning.run import Run, Share
 from nest.planning.wants import Want
 from nest.planning.watch import Watch
+from nest.room.hide import HideLeft
 from nest.rules import Rules
 from nest.stock.material import Hide
 from nest.verify import verify
@@ -107,3 +108,27 @@ def test_leave_for_bias_is_used_at_last():
         made = task([want(1, rules=Rules(bias_leave=leave))], [turned])
         done = complete_exactly(made, {}, [1])
         assert done.short == (short,) and done.complete
+
+
+def test_looking_for_room_ends_with_its_time(monkeypatch):
+    """Once the share of time is used up no hide and no unit is begun, however many are short; and it says so."""
+    asked, looked = [], HideLeft.room_for
+
+    class TwoLooks:
+        """A share of time that two looks use up."""
+
+        @property
+        def left(self):
+            return 1.0 if len(asked) < 2 else 0.0
+
+    def look(room, wanted, **how):
+        asked.append(wanted)
+        return looked(room, wanted, **how)
+
+    monkeypatch.setattr(HideLeft, "room_for", look)
+    wants = [want(1, str(size), scale=1.0 + 0.02 * size) for size in range(4)]
+    hides = [small(f"H{number}") for number in range(3)]
+    found = complete_exactly(task(wants, hides), {}, [9] * 4, TwoLooks())
+    assert len(asked) == 2 and not found.complete and not found.every_heading
+    asked.clear()
+    assert complete_exactly(task(wants, hides), {}, [9] * 4).complete and len(asked) > 12

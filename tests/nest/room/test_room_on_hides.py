@@ -1,7 +1,7 @@
 """Room on one hide: exact fits, narrow windows, flaws, classes, scraps; and beside a search by brute force."""
 
 from dataclasses import replace
-from math import cos, nan, radians, sin
+from math import cos, radians, sin
 
 import numpy as np
 import pytest
@@ -213,7 +213,7 @@ def test_unknown_stretch_is_room_with_leave_for_bias_only():
     """Where the stretch is not known nothing has room, but with leave for bias any heading has."""
     whole = box(0, 0, LENGTH + 1.0, WIDTH + 1.0)
     hide = pocket(affinity.rotate(whole, 33.0, origin=(0, 0)))
-    hide = replace(hide, zones=(zone("a", 1, nan, hide.outline),))
+    hide = replace(hide, zones=(zone("a", 1, None, hide.outline),))
     assert not left(hide).room_for(ONE).found
     wanted = Wanted((VAMP,), Rules(bias_leave=True))
     answer = left(hide).room_for(wanted)

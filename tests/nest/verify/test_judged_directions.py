@@ -46,6 +46,27 @@ def test_direction_is_judged_zone_by_zone():
     assert verify(split(912.0)).ok
 
 
+def test_unknown_stretch():
+    """Nothing but, with leave, bias: whatever the heading each piece there is wrong, with leave it counts at bias. Up
+    to a thousandth of the net area may lie there; 100 of 200 mm are half of it."""
+    def split(at, plan):
+        zones = [zone("a", outline=box(0, 0, at, HIDE_WIDTH)),
+                 zone("b", stretch_deg=None, outline=box(at, 0, HIDE_LENGTH, HIDE_WIDTH))]
+        return with_hide(plan, zones=tuple(zones))
+
+    finding = only(split(810.0, box_plan()), Rule.DIRECTION)
+    assert (finding.unit, finding.spots) == ("%", (3,)) and finding.amount == pytest.approx(50.0)
+    assert "50.00% of its net area on unknown stretch" in finding.sentence and "leave for bias" in finding.sentence
+    assert verify(split(909.9, box_plan())).ok
+    with_leave = verify(split(810.0, with_rules(box_plan(), bias_leave=True)))
+    assert with_leave.ok and with_leave.checks.bias == 1
+    askew = with_rules(moved(box_plan(), 3, dy=200.0, turn_deg=27.0), bias_leave=True)
+    assert verify(with_hide(askew, zones=(zone(stretch_deg=None),))).checks.bias == 4
+    # Where half of it lies on known ground its heading must be allowed there: 27° is 18° off 45°.
+    finding = only(split(810.0, askew), Rule.DIRECTION)
+    assert finding.unit == "deg" and finding.amount == pytest.approx(8.0)
+
+
 def test_one_way_goods():
     """On one-way leather and rolls a half turn is wrong, and the finding says so rather than direction."""
     one_way = (replace(box_plan().leathers[0], one_way=True),)
