@@ -74,12 +74,13 @@ MAY_IMPORT = {
     "nest.scenarios": _READS_PLANS | {"nest.accounts", "nest.whatif"},
     "nest.teaching": _READS_PLANS | {"nest.atomic", "nest.outcomes"},
     "nest.trial": _READS_PLANS | {"nest.outcomes", "nest.statistics"},
+    "nest.drift": _READS_PLANS | {"nest.outcomes", "nest.teaching", "nest.trial"},
     "nest.cutplan": _READS_PLANS | {
         "nest.atomic", "nest.clock", "nest.limits", "nest.plainfile", "nest.planfile", "nest.text",
     },
     "nest.edits": _READS_BEGUN | {
         "nest.atomic", "nest.limits", "nest.text", "nest.plainfile", "nest.planfile", "nest.asjson", "nest.placement",
-        "nest.planning", "nest.room", "nest.verify", "nest.accounts", "nest.scenarios",
+        "nest.planning", "nest.room", "nest.verify", "nest.accounts", "nest.scenarios", "nest.outcomes",
     },
     "nest.desk": _READS_PLANS | {
         "nest.accounts", "nest.begun", "nest.cutplan", "nest.edits", "nest.scenarios", "nest.limits", "nest.plainfile",
@@ -87,7 +88,7 @@ MAY_IMPORT = {
     },
     "nest.registration": _READS_PLANS | {"nest.cutplan"},
     "nest.report": _READS_BEGUN | {
-        "nest.outcomes", "nest.teaching",
+        "nest.outcomes", "nest.teaching", "nest.drift",
         "nest.atomic", "nest.text", "nest.limits", "nest.verify", "nest.accounts", "nest.cutplan", "nest.whatif",
         "nest.scenarios",
     },
@@ -113,7 +114,7 @@ MAY_IMPORT = {
 
 PLACES = {
     "cv2": ("nest.digitise.vision",),
-    "scipy": ("nest.digitise", "nest.statistics", "nest.teaching"),
+    "scipy": ("nest.digitise", "nest.drift", "nest.statistics", "nest.teaching"),
     "ezdxf": ("nest.job.dxf", "nest.job.dxf_entities", "nest.cutplan.dxf", "nest.cutplan.dxfread",
               "nest.digitise.write"),
     "matplotlib": ("nest.report", "nest.digitise.marksheet", "nest.sheets.page"),

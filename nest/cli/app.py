@@ -13,6 +13,7 @@ from nest.cli.batch import register as register_batch
 from nest.cli.codes import Exit, code_of
 from nest.cli.desk import register as register_desk
 from nest.cli.digitise import register as register_digitise
+from nest.cli.drift import register as register_drift
 from nest.cli.edit import register as register_edit
 from nest.cli.estimate import register as register_estimate
 from nest.cli.guide import register as register_guide
@@ -298,6 +299,7 @@ register_quote(app)
 register_scenarios(app)
 register_teach(app)
 register_trial(app)
+register_drift(app)
 register_digitise(app)
 register_guide(app)
 register_shortfall(app)

@@ -184,6 +184,11 @@ def trial_tables(data: dict[str, Any]) -> tuple[Table, ...]:
             cells = (f"{row[f'{part}_before_mm']:g} → {row[f'{part}_mm']:g}" for part in ("toe", "side", "back"))
             new.add_row(Text(f"size {row['size']}"), *cells, "tried" if row["tried"] else "interpolated")
         tables += [table, new]
+    return (*tables, saving_table(data))
+
+
+def saving_table(data: dict[str, Any]) -> Table:
+    """What a good pair costs before and after, and what that comes to."""
     saving = plain_table(f"A good pair in {data['currency']} ({data['how']})", "",
                          ("before", "after", "change", "± (95 %)", "order", "a year"))
     for row in data["saving"]:
@@ -191,7 +196,7 @@ def trial_tables(data: dict[str, Any]) -> tuple[Table, ...]:
             Text(row["what"]), *(f"{row[key]:.3f}" for key in ("before", "after")), f"{row['pair']['value']:+.3f}",
             _error(row["pair"]), f"{row['order']:+.2f}", _NONE if row["year"] is None else f"{row['year']:+.0f}",
         )
-    return (*tables, saving)
+    return saving
 
 
 def named(row: dict[str, Any]) -> Text:

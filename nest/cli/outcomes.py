@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from nest.cli import options
+from nest.cli.drift import Day, Record, recorded, stated_day
 from nest.cli.screen import Screen
 
 if TYPE_CHECKING:
@@ -28,15 +29,19 @@ def outcomes(
         Path | None, typer.Option("--out", "-o", metavar="FILE", show_default=False,
                                   help="Write an empty list to fill in: FILE.xlsx, with a choice of reasons, or .csv."),
     ] = None,
+    record: Record = None,
+    day: Day = "",
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
     """What the press made of each piece of a plan: writes the list to fill in, or reads and counts a filled one.
 
-    The filled list then goes to used and replan (--spoiled), to trial (with --plan), and to teach.
+    The filled list then goes to used and replan (--spoiled), to trial (with --plan), and to teach; with --record the
+    trim in it goes to the record that drift reads.
     """
     from nest.cli import steps
     from nest.cli.costing_steps import new_file
+    from nest.drift import of_outcomes
     from nest.errors import PlanProblem
     from nest.outcomes import read_outcomes
     from nest.report.outcome_list import write_outcome_list
@@ -50,8 +55,11 @@ def outcomes(
         write_outcome_list(found, out)
         screen.result({"file": str(out)}, f"Written to {out}; leave what is not known empty.")
         return
-    rows = _counted(read_outcomes(found, filled, again))
-    screen.result({"plan": found.name, "rows": rows}, _table(rows))
+    known = read_outcomes(found, filled, again)
+    rows, said = _counted(known), []
+    if record is not None:
+        said.append(recorded(record, of_outcomes(found, known, stated_day(day))))
+    screen.result({"plan": found.name, "rows": rows}, _table(rows), *said)
 
 
 def _counted(outcomes: "tuple[Outcome, ...]") -> list[dict]:

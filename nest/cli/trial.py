@@ -8,11 +8,14 @@ import typer
 
 from nest.cli import options
 from nest.cli.codes import Exit
+from nest.cli.drift import Day, Record
 from nest.cli.screen import Screen
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
     from nest.job.job import Job
-    from nest.trial import StyleRevision
+    from nest.trial import StyleRevision, TriedPiece
     from nest.whatif.runs import Cost
 
 TRIAL_FILE = "trial.csv"
@@ -55,6 +58,8 @@ def trial(
     place: Annotated[bool, typer.Option("--place", help="Place both jobs to tell the saving; slow.")] = False,
     seeds: Annotated[int, typer.Option(min=1, max=50, metavar="N", help="How many seeds to place with.")] = 3,
     passes: Annotated[int, typer.Option(min=1, metavar="N", help="Search passes of each placement.")] = 40,
+    record: Record = None,
+    day: Day = "",
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -69,9 +74,8 @@ def trial(
     from nest.cli.costing_steps import by_estimate, by_placing, seeds_of, watched
     from nest.cli.costing_tables import trial_tables
     from nest.errors import PlanProblem
-    from nest.outcomes import is_outcome_list
     from nest.pieces.piece import Part
-    from nest.trial import Safety, read_trial, read_trial_outcomes, revise
+    from nest.trial import Safety, revise
     from nest.trial.jobtext import revised_text
     from nest.whatif import REST_TO_STOCK
 
@@ -82,12 +86,7 @@ def trial(
         raise PlanProblem(f"{table} lies in {out}, which is to hold the results; name another folder")
     loaded = steps.read_job(job)
     steps.try_folder(out, TRIAL_FILE)
-    if plan is None:
-        if is_outcome_list(table):
-            raise PlanProblem(f"{table} is a list of outcomes; name the plan they came from with --plan.")
-        pieces, said = read_trial(table, loaded)
-    else:
-        pieces, said = read_trial_outcomes(table, loaded, *steps.read_saved_again(plan))
+    pieces, said = _measured(table, loaded, plan)
     screen.say(*loaded.warnings, *said)
     safety = Safety(k) if sure is None else Safety(None, confidence=sure)
     left = {Part.TOE: toe_left, Part.SIDE: side_left, Part.BACK: back_left}
@@ -95,18 +94,50 @@ def trial(
     text = revised_text(job.read_text(encoding="utf-8-sig"), revisions)
     with watched(screen) as (cancelled, watch, tell):
         cost = by_placing(passes, cancelled, watch) if place else by_estimate(loaded)
-        saving = _saving(loaded, revisions, cost, seeds_of(loaded, seeds if place else 1), cancelled, tell)
+        saving = saving_of(loaded, revisions, cost, seeds_of(loaded, seeds if place else 1), cancelled, tell)
     data: dict[str, Any] = {
         "styles": trial_result(revisions, safety.words()), "currency": loaded.settings.currency,
         "how": f"placed again, passes {passes}" if place else "by estimate", "saving": saving, "folder": str(out),
     }
     screen.say(*([REST_TO_STOCK] if place else []))
+    if record is not None:  # before OUT is written: the record may hold other figures of these pieces
+        screen.say(_recorded(record, day, loaded, table, pieces, plan))
     _write(loaded, revisions, job, text, data, out)
     _say_shortages(screen, data["styles"])
     screen.say(*(f"{one['style']}: {note}" for one in data["styles"] for note in one["notes"]))
     screen.result(data, *trial_tables(data), f"The revised job is {out / JOB_FILE}; prove it by another trial.")
     steps.show_cautions(screen)
     raise typer.Exit(Exit.STOPPED if cancelled() else Exit.DONE)
+
+
+def _measured(table: Path, job: "Job", plan: Path | None) -> "tuple[tuple[TriedPiece, ...], tuple[str, ...]]":
+    """The pieces of a trial's table, or of the list of outcomes of a plan; and what was repaired or left out."""
+    from nest.cli import steps
+    from nest.errors import PlanProblem
+    from nest.outcomes import is_outcome_list
+    from nest.trial import read_trial, read_trial_outcomes
+
+    if plan is not None:
+        return read_trial_outcomes(table, job, *steps.read_saved_again(plan))
+    if is_outcome_list(table):
+        raise PlanProblem(f"{table} is a list of outcomes; name the plan they came from with --plan.")
+    return read_trial(table, job)
+
+
+def _recorded(
+    record: Path, day: str, job: "Job", table: Path, pieces: "Sequence[TriedPiece]", plan: Path | None
+) -> str:
+    """Add what was measured to the record of trim; a sentence about it."""
+    from nest.cli import steps
+    from nest.cli.drift import recorded, stated_day
+    from nest.drift import of_outcomes, of_trial
+    from nest.outcomes import read_outcomes
+
+    pressed = stated_day(day)
+    if plan is None:
+        return recorded(record, of_trial(job, pieces, pressed))
+    cut, again = steps.read_saved_again(plan)
+    return recorded(record, of_outcomes(cut, read_outcomes(cut, table, again), pressed))
 
 
 def _say_shortages(screen: Screen, styles: list[dict[str, Any]]) -> None:
@@ -116,8 +147,9 @@ def _say_shortages(screen: Screen, styles: list[dict[str, Any]]) -> None:
                        "mm short of the template line; it would be spoiled.")
 
 
-def _saving(
-    job: "Job", revisions: tuple["StyleRevision", ...], cost: "Cost", seeds: tuple[int, ...], cancelled, tell
+def saving_of(
+    job: "Job", revisions: tuple["StyleRevision", ...], cost: "Cost", seeds: tuple[int, ...],
+    cancelled: "Callable[[], bool]" = lambda: False, tell: "Callable[[str, int, int], None] | None" = None,
 ) -> list[dict[str, Any]]:
     """What a good pair costs before and after, by style and for the order: new allowances alone, then with rejects."""
     from nest.cli.costing_result import estimated

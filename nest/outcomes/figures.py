@@ -1,8 +1,8 @@
-"""Figures measured on crimped pieces, as a row of a table holds them: trim left by part, and widening."""
+"""Figures measured on crimped pieces, as a row of a table holds them: trim left by part, widening, day of pressing."""
 
 from nest.job.findings import Findings
 from nest.job.table import Row
-from nest.job.values import ValueFault, decimal
+from nest.job.values import ValueFault, day, decimal
 from nest.pieces.piece import Part
 
 _SIDES = ("side_mm", "left_mm", "right_mm")
@@ -36,3 +36,14 @@ def _figure(row: Row, column: str, most: float, findings: Findings) -> float | N
         findings.refuse(f"{row.where}, {column}", f"a figure from -{most:g} to {most:g}", f"{value:g}", "correct it")
         return None
     return value
+
+
+def day_in(row: Row, findings: Findings) -> str:
+    """The date of pressing, ISO 8601; "" where the cell is blank, or cannot be read."""
+    if not row["date"]:
+        return ""
+    try:
+        return day(row["date"], "the date of pressing")
+    except ValueFault as fault:
+        findings.refuse(f"{row.where}, date", fault.expected, fault.found, fault.remedy)
+        return ""

@@ -13,8 +13,8 @@ from pathlib import Path
 from nest.job.files import Source, checked_source
 from nest.job.findings import Findings, listed, meant
 from nest.job.table import Row, heading, read_table
-from nest.job.values import ValueFault, day, whole
-from nest.outcomes.figures import COLUMNS, figures_in
+from nest.job.values import ValueFault, whole
+from nest.outcomes.figures import COLUMNS, day_in, figures_in
 from nest.outcomes.outcome import Outcome, Reason
 from nest.pieces.piece import Foot, Part
 from nest.plan import Plan
@@ -67,7 +67,7 @@ def read_outcomes(
         elif (outcome := _outcome(row, cut[row["hide"]], seen, findings)) is not None:
             found.append(outcome)
     for hide_id, row in rest.items():
-        reason, pressed = _reason(row, findings), _day(row, findings)
+        reason, pressed = _reason(row, findings), day_in(row, findings)
         for number, one in cut[hide_id].items():
             if (hide_id, number) not in seen:
                 found.append(_known(one, reason, day=pressed))
@@ -136,7 +136,7 @@ def _outcome(
         if row[name] and value and row[name].casefold() != value.casefold():
             findings.refuse(f"{row.where}, {name}", f"{value}, as the plan has piece {number} of hide {row['hide']}",
                             repr(row[name]), "correct the row, or name the plan that was cut")
-    reason, pressed = _reason(row, findings), _day(row, findings)
+    reason, pressed = _reason(row, findings), day_in(row, findings)
     trim, widening = figures_in(row, findings)
     kept = row["reinforcement"].casefold()
     if kept not in ("", "lost", "kept"):
@@ -163,16 +163,6 @@ def _reason(row: Row, findings: Findings) -> Reason | None:
         findings.refuse(f"{row.where}, outcome", listed(Reason), _shown(row["outcome"]), "correct it")
         return None
     return Reason(text)
-
-
-def _day(row: Row, findings: Findings) -> str:
-    if not row["date"]:
-        return ""
-    try:
-        return day(row["date"], "the date of pressing")
-    except ValueFault as fault:
-        findings.refuse(f"{row.where}, date", fault.expected, fault.found, fault.remedy)
-        return ""
 
 
 def _shown(text: str) -> str:

@@ -5,7 +5,8 @@ out when the job has one), toe_mm, side_mm or left_mm and right_mm, back_mm: tri
 after crimping, below 0 where the piece does not reach the line; widening_percent: how much wider it came out of the
 press; rejected (yes or no) and the reason. A cell left blank was not measured. Where the table says of any piece of a
 style whether it was rejected, a measured one without a word was not; where it says so of none, nothing is known of
-rejects. A row with nothing in it but its size and piece is left out.
+rejects. The date of pressing and the lot may stand there too, for the record of trim (`nest.drift`). A row with nothing
+in it but its size and piece is left out.
 """
 
 from collections.abc import Iterable, Sequence
@@ -17,13 +18,13 @@ from nest.job.findings import Findings, meant
 from nest.job.job import Job
 from nest.job.table import Row, read_table
 from nest.outcomes import Outcome, read_outcomes
-from nest.outcomes.figures import COLUMNS, figures_in
+from nest.outcomes.figures import COLUMNS, day_in, figures_in
 from nest.pieces.piece import Part
 from nest.pieces.sizing import SizeError, size_label, size_system
 from nest.plan import Plan
 
 NEEDED = ("size", "piece")
-OPTIONAL = ("style", *COLUMNS, "rejected", "reason")
+OPTIONAL = ("style", *COLUMNS, "rejected", "reason", "date", "lot")
 _WORDS = {"": None, "no": False, "n": False, "0": False, "false": False,
           "yes": True, "y": True, "1": True, "true": True, "x": True}
 
@@ -32,7 +33,7 @@ _WORDS = {"": None, "no": False, "n": False, "0": False, "false": False,
 class TriedPiece:
     """One piece of a trial: trim left by part where measured (mm; the lesser of two sides), widening in percent.
 
-    rejected : None where it is not known.
+    rejected : None where it is not known. day : ISO 8601 date of pressing, lot : of the leather, "" where not said.
     """
 
     style: str
@@ -42,6 +43,8 @@ class TriedPiece:
     widening_percent: float | None
     rejected: bool | None
     reason: str
+    day: str = ""
+    lot: str = ""
 
     def trim(self, part: Part) -> float | None:
         """Trim left at one part; None if not measured."""
@@ -111,9 +114,10 @@ def _piece(row: Row, job: Job, findings: Findings) -> TriedPiece | None:
         findings.refuse(f"{row.where}, reason", "why the piece was rejected", "an empty cell", "write the reason")
     elif row["reason"] and not rejected:
         findings.warn(row.where, f"the reason {row['reason']!r} stands with a piece that was not rejected")
+    pressed = day_in(row, findings)
     if findings.refused > before:
         return None
-    return TriedPiece(name, size, row["piece"], known, widening, rejected, row["reason"])
+    return TriedPiece(name, size, row["piece"], known, widening, rejected, row["reason"], pressed, row["lot"])
 
 
 def tried_in(outcomes: Iterable[Outcome], job: Job) -> tuple[TriedPiece, ...]:

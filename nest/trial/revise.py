@@ -27,21 +27,19 @@ the fewer pieces were measured.
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import ceil, sqrt
+from math import sqrt
 
 import numpy as np
 
 from nest.job.job import Job
-from nest.pieces.grading import template_of_size
 from nest.pieces.piece import Part
-from nest.pieces.rough import along_template
 from nest.pieces.sizing import ordered, position, size_system
-from nest.pieces.style import Allowances, Style
+from nest.pieces.style import Style
 from nest.statistics import share_interval, tolerance_factor
+from nest.trial.effective import allowances_by_size, effective_allowance, rounded, with_widening
 from nest.trial.measured import TriedPiece
 from nest.trial.untried import neighbours, untried_notes
 
-ROUNDING_MM = 0.5
 CONFIDENCE = 0.95
 
 HELD_MM = 0.05
@@ -178,7 +176,7 @@ def _revise_style(
         notes.append(f"Tried, but not ordered: {', '.join(unordered)}.")
     rejects = _rejects(pieces)
     revised = replace(
-        style, allowances=_allowances(style.allowances, values), widening_percent=widening,
+        style, allowances=allowances_by_size(style.allowances, values), widening_percent=widening,
         reject_percent=_reject_percent(style, rejects, notes),
     )
     return StyleRevision(style, revised, tuple(results), sizes, others, rejects, tuple(notes))
@@ -214,7 +212,7 @@ def _results(style, part: Part, sizes, pieces, safety: Safety, aim: float, notes
         new = max(asked, least) if change < 0.0 else asked
         own = float(np.std(values, ddof=1)) if len(values) > 1 else None
         found.append(PartResult(
-            size, part, len(values), mean, own, sd, worst, aim, factor, short, lean, now, asked, _rounded(now, new),
+            size, part, len(values), mean, own, sd, worst, aim, factor, short, lean, now, asked, rounded(now, new),
         ))
     held = [result for result in found if result.asked_mm < style.allowances.least_of(part) - HELD_MM]
     if held:
@@ -224,34 +222,6 @@ def _results(style, part: Part, sizes, pieces, safety: Safety, aim: float, notes
             f"(least_{part}_mm), and no less is given; change least_{part}_mm if the press can do with less."
         )
     return found
-
-
-def _rounded(now: float, new: float) -> float:
-    """Rounded up to half a millimetre, but not beyond what it is now where it need not grow."""
-    up = ceil(new / ROUNDING_MM - 1e-6) * ROUNDING_MM
-    return up if new > now + 1e-9 else min(up, now)
-
-
-def effective_allowance(style: Style, size: str, part: Part, widening_percent: float) -> float:
-    """Allowance of a part; of the side what is left at the widest place when the widening is taken off, mm."""
-    allowances = style.allowances.for_size(size)
-    value = allowances.of(part)
-    if part is not Part.SIDE:
-        return value
-    return value - min(widening_percent / 100.0 * side_reach_mm(style, size),
-                       max(0.0, value - max(0.0, allowances.least_side_mm)))
-
-
-def side_reach_mm(style: Style, size: str) -> float:
-    """Largest distance from the axis at which the press's widening counts in full square to a side, mm."""
-    points, parts = along_template(template_of_size(style.templates, size, style.grading))
-    along = np.roll(points, -1, axis=0) - points
-    outward_y = -along[:, 0] / np.hypot(*along.T)
-    side = np.array([part is Part.SIDE for part in parts])
-    reach = []
-    for y in (points[:, 1], np.roll(points[:, 1], -1)):
-        reach.append(np.abs(y) * np.clip(outward_y * np.sign(y), 0.0, None))
-    return float(np.max(np.where(side, np.maximum(*reach), 0.0)))
 
 
 def _widening(style: Style, pieces: Sequence[TriedPiece], side_short: bool, notes: list[str]) -> float:
@@ -280,24 +250,15 @@ def _new_allowance(style: Style, size: str, part: Part, results: Mapping[str, Pa
     allowances = style.allowances.for_size(size)
     if not results:
         kept = allowances.of(part)
-        return kept if part is not Part.SIDE else _with_widening(style, size, widening, effective_allowance(
+        return kept if part is not Part.SIDE else with_widening(style, size, widening, effective_allowance(
             style, size, part, style.widening_percent))
     now = effective_allowance(style, size, part, style.widening_percent)
     if size in results:
         new = results[size].new_mm
     else:
         new = now + _interpolated(style, size, results)
-        new = _rounded(now, max(new, allowances.least_of(part)) if new < now else new)
-    return new if part is not Part.SIDE else _with_widening(style, size, widening, new)
-
-
-def _with_widening(style: Style, size: str, widening: float, effective: float) -> float:
-    """The side allowance of which `effective` is left at the widest place; never rounded down."""
-    given = style.allowances.for_size(size).side_mm
-    unchanged = abs(effective - effective_allowance(style, size, Part.SIDE, style.widening_percent)) < 1e-9
-    if unchanged and widening == style.widening_percent:
-        return given
-    return ceil((effective + widening / 100.0 * side_reach_mm(style, size)) / ROUNDING_MM - 1e-6) * ROUNDING_MM
+        new = rounded(now, max(new, allowances.least_of(part)) if new < now else new)
+    return new if part is not Part.SIDE else with_widening(style, size, widening, new)
 
 
 def _interpolated(style: Style, size: str, results: Mapping[str, PartResult]) -> float:
@@ -308,15 +269,6 @@ def _interpolated(style: Style, size: str, results: Mapping[str, PartResult]) ->
     changes = [result.new_mm - result.now_mm for _, result in near]
     change = float(np.interp(at, [place for place, _ in near], changes))
     return max(0.0, change) if any(result.short for _, result in near) else change
-
-
-def _allowances(now: Allowances, values: Mapping[str, Sequence[float]]) -> Allowances:
-    """The style's allowances are the largest of any size; sizes that differ have their own."""
-    most = [max(column) for column in zip(*values.values(), strict=True)]
-    own = [(size, *mine) for size, mine in values.items() if [*mine] != most]
-    kept = [row for row in now.by_size if row[0] not in values]
-    toe, side, back = most
-    return replace(now, toe_mm=toe, side_mm=side, back_mm=back, by_size=(*own, *kept))
 
 
 def _rejects(pieces: Sequence[TriedPiece]) -> RejectRate:

@@ -13,7 +13,7 @@ from nest.pieces.piece import Part
 from nest.pieces.style import Allowances
 from nest.statistics import tolerance_factor
 from nest.trial import Safety, TriedPiece, revise, revised_job
-from nest.trial.revise import effective_allowance, side_reach_mm
+from nest.trial.effective import effective_allowance, side_reach_mm
 
 GIVEN = Allowances(14.0, 12.0, 10.0, 3.0, 3.0, 2.0)
 """Of the net rectangle 200 × 100 mm; the trim wanted is 3, 3 and 2 mm."""
