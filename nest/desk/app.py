@@ -17,6 +17,7 @@ from starlette.staticfiles import StaticFiles
 
 from nest.desk.day import cut_in_part, day_told, way_told
 from nest.desk.guard import BODY_SECONDS
+from nest.desk.pressed import outcomes_csv
 from nest.desk.pricing import moved_from
 from nest.desk.session import GONE, Desk, Stale, Told, hide_told, matching, summary
 from nest.desk.versions import beside, listed
@@ -131,6 +132,9 @@ def _looked_at(desk: Desk) -> list[Route]:
     async def day(request: Request) -> Response:
         return JSONResponse(await run_in_threadpool(day_told, desk.state, desk.first))
 
+    async def outcomes(request: Request) -> Response:
+        return Response(await run_in_threadpool(outcomes_csv, desk.state), media_type="text/csv")
+
     async def events(request: Request) -> Response:
         return StreamingResponse(_events(desk), media_type="text/event-stream")
 
@@ -139,7 +143,7 @@ def _looked_at(desk: Desk) -> list[Route]:
         Route("/", page), Route("/style.css", style), Route("/plan", plan), Route("/hide/{hide:str}", hide),
         Route("/find", find), Route(f"/places/{number}", places), Route(f"/headings/{number}", headings),
         Route("/way/{hide:str}", way), Route("/day", day), Route("/prices", movable), Route("/events", events),
-        Route("/versions", versions), Route("/compared/{one:int}/{other:int}", compared),
+        Route("/outcomes", outcomes), Route("/versions", versions), Route("/compared/{one:int}/{other:int}", compared),
         Route("/picture/{number}/{hide:str}", picture),
     ]
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from geometry.polygon import area
+from nest.desk.pressed import pressed_told
 from nest.desk.pricing import Pricing
 from nest.desk.searching import Search
 from nest.desk.versions import beside
@@ -281,6 +282,7 @@ def hide_told(desk: Desk, hide_id: str) -> dict:
     pieces = {piece.piece_id: piece for piece in state.plan.pieces}
     held = {number for _, number in state.parts(hide_id)[0]}
     cut, spoiled = set(state.plan.begun.cut_hides), {one[:2] for one in state.spoiled}
+    pressed = pressed_told(state, hide_id)
     return {
         "revision": revision,
         "id": hide_id,
@@ -289,7 +291,7 @@ def hide_told(desk: Desk, hide_id: str) -> dict:
              "size": pieces[one.piece_id].size, "foot": str(pieces[one.piece_id].foot), "pair": one.pair,
              "x": one.pose.x, "y": one.pose.y, "heading_deg": one.pose.heading_deg, "held": layout.number(at) in held,
              "cut": hide_id in cut or (hide_id, layout.number(at)) in state.cut,
-             "spoiled": (hide_id, layout.number(at)) in spoiled}
+             "spoiled": (hide_id, layout.number(at)) in spoiled, "pressed": pressed.get(layout.number(at))}
             for at, one in enumerate(layout.placed)
         ],
         "zones": [{"id": zone.zone_id, "class": zone.quality, "stretch_deg": zone.stretch_deg} for zone in hide.zones],

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from geometry.pose import Pose
-from nest.edits import cutting, ground, plies
+from nest.edits import cutting, ground, plies, pressing
 from nest.edits.commands import (
     AllowHide,
     BanHide,
@@ -22,6 +22,7 @@ from nest.edits.commands import (
     MarkZone,
     MovePiece,
     NotCut,
+    Pressed,
     PutIn,
     SearchCommand,
     SetLayouts,
@@ -223,4 +224,5 @@ _CHANGES: dict[type, Callable[[State, Any], State]] = {
     PutIn: _put_in, Exchange: _exchange, SetLayouts: _set_layouts,
     SetPlan: _set_plan,
     CutOff: cutting.cut_off, NotCut: cutting.not_cut, CutLay: plies.cut_lay, Spoil: cutting.spoil, Sound: cutting.sound,
+    Pressed: pressing.pressed,
 }

@@ -169,6 +169,23 @@ class Sound:
 
 
 @dataclass(frozen=True, slots=True)
+class Pressed:
+    """What the press made of cut pieces: good, or why not (then they are spoiled); "" where that is not known.
+
+    Of one piece also the trim left by part, mm, where it was measured. day : of pressing, ISO 8601, or "".
+    """
+
+    hide: str
+    numbers: tuple[int, ...]
+    outcome: str = ""
+    toe_mm: float | None = None
+    side_mm: float | None = None
+    back_mm: float | None = None
+    day: str = ""
+    backed: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class MovePiece:
     """A piece laid elsewhere on its hide, or turned."""
 
@@ -272,8 +289,8 @@ class GoTo:
 
 Command = (
     MarkFlaw | DropFlaw | MarkZone | SplitZone | SetZone | StretchUnknown | TrimEdge | Hold | Free | BanHide | AllowHide
-    | CutOff | NotCut | CutLay | Spoil | Sound | MovePiece | TakeOut | PutIn | Exchange | PlaceAgain | SetLayouts
-    | PlaceWith | SetPlan
+    | CutOff | NotCut | CutLay | Spoil | Sound | Pressed | MovePiece | TakeOut | PutIn | Exchange | PlaceAgain
+    | SetLayouts | PlaceWith | SetPlan
 )
 SearchCommand = PlaceAgain | PlaceWith
 """What is searched for; it comes to a `Found`, which is kept in its place."""
@@ -284,7 +301,7 @@ COMMANDS: dict[str, type] = {
     "mark_flaw": MarkFlaw, "drop_flaw": DropFlaw, "mark_zone": MarkZone, "split_zone": SplitZone, "set_zone": SetZone,
     "stretch_unknown": StretchUnknown, "trim_edge": TrimEdge, "hold": Hold, "free": Free, "ban_hide": BanHide,
     "allow_hide": AllowHide,
-    "cut": CutOff, "not_cut": NotCut, "cut_lay": CutLay, "spoiled": Spoil, "sound": Sound,
+    "cut": CutOff, "not_cut": NotCut, "cut_lay": CutLay, "spoiled": Spoil, "sound": Sound, "pressed": Pressed,
     "move": MovePiece, "take_out": TakeOut, "put_in": PutIn, "exchange": Exchange, "place_again": PlaceAgain,
     "set_layouts": SetLayouts, "place_with": PlaceWith, "set_plan": SetPlan,
 }

@@ -38,12 +38,16 @@ def not_cut(state: State, command: NotCut) -> State:
     gone = {(command.hide, number) for number in numbers}
     if spoiled := sorted(number for hide, number, _ in state.spoiled if (hide, number) in gone):
         raise EditProblem(f"piece no. {spoiled[0]} of hide {command.hide} is spoiled; say first that it is sound.")
+    if pressed := sorted(one.numbers[0] for one in state.pressed if (one.hide, one.numbers[0]) in gone):
+        raise EditProblem(f"piece no. {pressed[0]} of hide {command.hide} has come out of the press; take its outcome "
+                          "back first.")
     return _booked(state, replace(state, cut=state.cut - gone), command.hide)
 
 
 def spoil(state: State, command: Spoil) -> State:
     """Cut pieces that were lost."""
-    numbers = _ticked(state, command.hide, command.numbers)
+    numbers = ticked(state, command.hide, command.numbers)
+    state = without_outcome(state, command.hide, numbers)
     known = {(hide, number) for hide, number, _ in state.spoiled}
     more = {(command.hide, number, command.backed) for number in numbers if (command.hide, number) not in known}
     return _booked(state, replace(state, spoiled=state.spoiled | more), command.hide)
@@ -51,7 +55,8 @@ def spoil(state: State, command: Spoil) -> State:
 
 def sound(state: State, command: Sound) -> State:
     """Pieces that are not spoiled after all."""
-    numbers = set(_ticked(state, command.hide, command.numbers))
+    numbers = set(ticked(state, command.hide, command.numbers))
+    state = without_outcome(state, command.hide, numbers)
     kept = frozenset(one for one in state.spoiled if one[0] != command.hide or one[1] not in numbers)
     return _booked(state, replace(state, spoiled=kept), command.hide)
 
@@ -71,7 +76,13 @@ def _numbers(state: State, hide_id: str, numbers: tuple[int, ...]) -> tuple[int,
     return numbers or tuple(there)
 
 
-def _ticked(state: State, hide_id: str, numbers: tuple[int, ...]) -> tuple[int, ...]:
+def without_outcome(state: State, hide_id: str, numbers: Iterable[int]) -> State:
+    """The state with nothing known of what the press made of these pieces: what is said of them last counts."""
+    gone = {(hide_id, number) for number in numbers}
+    return replace(state, pressed=frozenset(one for one in state.pressed if (one.hide, one.numbers[0]) not in gone))
+
+
+def ticked(state: State, hide_id: str, numbers: tuple[int, ...]) -> tuple[int, ...]:
     """Pieces that are named, each of them cut."""
     if not numbers:
         raise EditProblem(f"name the pieces of hide {hide_id} by their numbers.")

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from nest.edits.commands import EditProblem
+from nest.edits.commands import EditProblem, Pressed
 from nest.plan import HideLayout, Placed, Plan
 from nest.stock.material import Hide
 
@@ -15,7 +15,7 @@ class State:
     held : pieces that stay as they lie, as (hide, number).
     held_hides : hides that stay as they are.
     cut : pieces ticked off as cut at this desk, as (hide, number); spoiled : those of them that were lost, each with
-        whether its reinforcement was.
+        whether its reinforcement was. pressed : what the press made of pieces, one a piece.
     plies : plies of lays ticked off as cut at this desk, as (lay, how many of them).
     """
 
@@ -25,6 +25,7 @@ class State:
     cut: frozenset[tuple[str, int]] = frozenset()
     spoiled: frozenset[tuple[str, int, bool]] = frozenset()
     plies: frozenset[tuple[str, int]] = frozenset()
+    pressed: frozenset[Pressed] = frozenset()
 
     def hide(self, hide_id: str) -> Hide:
         """The hide of this id; EditProblem if there is none."""

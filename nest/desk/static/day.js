@@ -1,5 +1,6 @@
 // The day at the table: pieces and hides ticked off, files of one hide, the way of the tool, used against planned.
 import { renewed } from "./lists.js";
+import { Press } from "./pressed.js";
 import { ask, name, take } from "./server.js";
 
 const $ = (id) => document.getElementById(id);
@@ -16,6 +17,7 @@ export class Day {
   constructor(hooks) {
     this.hooks = hooks;
     this.way = null;
+    this.press = new Press(hooks);
     const { step, told, guarded } = hooks;
     $("hide-cut").addEventListener("click", () => {
       const area = $("measured").value.trim().replace(",", ".");
@@ -62,6 +64,7 @@ export class Day {
     $("hide-cut").disabled = !told.pieces.length;
     $("hide-files").disabled = $("show-way").disabled = !told.pieces.length || done;
     $("measured").value = "";
+    this.press.fill(told);
     renewed($("ticks"), told.pieces.map((one) => {
       const words = `no. ${one.number}, ${one.style} ${one.size} ${one.foot}`, of = { hide: told.id, numbers: [one.number] };
       const buttons = [
