@@ -12,11 +12,11 @@ from nest.edits.state import State, free_numbers
 from nest.pieces.piece import Foot, Piece, Role
 from nest.placement.budget import Budget
 from nest.plan import HideLayout, Placed, Plan
-from nest.planning.fill import LeatherTask, hide_cost, in_limits, solve_hide
+from nest.planning.fill import LEAST_KINDS, MOST_KINDS, LeatherTask, hide_cost, in_limits, solve_hide
 from nest.planning.grounds import class_under
 from nest.planning.lastroom import complete_exactly
 from nest.planning.leftover import Leftover
-from nest.planning.offer import see_hide
+from nest.planning.offer import looked_at, see_hide
 from nest.planning.remaining import Kinds, vamps_left
 from nest.planning.run import Engine, Run, Share
 from nest.planning.wants import Unit, Want, on_coordinate_grid
@@ -30,6 +30,9 @@ MOST_SECONDS = 3600.0
 
 FIRST_ROUND_S = 1.0
 """Whoever watches sees a first layout of a hide after this long, and better ones as rounds of twice the time end."""
+
+MORE_KINDS = 2
+"""Kinds that are short and always on offer beside those that lie on a hide, be there ever so little time."""
 
 ROOM_SHARE = 0.2
 """Share of the time kept for what has no room on the hides searched."""
@@ -122,7 +125,7 @@ def _leather(
     ids = (*chosen, *others)
     left = Leftover(free.without)
     hides = [left.left(hide_id) for hide_id in ids]
-    task = _task(hides, free.wants, leather, state.plan, run)
+    task = _task(hides, len(chosen), free.wants, leather, state.plan, run)
     placed = {at: free.before[hide_id] for at, hide_id in enumerate(chosen) if free.before.get(hide_id)}
     short = _short(task, placed)
     searching = Share(run, None if share.until is None else run.elapsed + (1.0 - ROOM_SHARE) * (share.left or 0.0))
@@ -132,8 +135,7 @@ def _leather(
             if run.cancelled():
                 break
             old = placed.get(at, ())
-            on_offer = [missing + held for missing, held in zip(short, task.counts(old), strict=True)]
-            limits = {w: most for w, most in enumerate(on_offer) if most}
+            limits = _on_offer(task, old, short, searching.limit(solves).seconds)
             layouts = solve_hide(task, at, limits, searching, solves, begin_from=old, attempt=attempt)
             best = max((in_limits(units, limits) for units in layouts), key=task.area, default=())
             if task.area(best) > task.area(old):
@@ -145,6 +147,24 @@ def _leather(
         everywhere = {at: placed.get(at, ()) for at in range(len(hides))}
         placed = complete_exactly(task, everywhere, short, share, opened_only=True).placed
     return found()
+
+
+def _on_offer(
+    task: LeatherTask, old: Sequence[Unit], short: Sequence[int], seconds: float | None
+) -> dict[int, int]:
+    """How many units of each want a search of a hide may place: all that lie on it, and of what is short about as many
+    kinds as there are seconds, the most area first; each kind takes time to prepare.
+    """
+    held = task.counts(old)
+    limits = {w: n + short[w] for w, n in enumerate(held) if n}
+    most = MOST_KINDS if seconds is None else min(MOST_KINDS, max(LEAST_KINDS, int(seconds)))
+    room = max(most - sum(len(task.wants[w].distinct) for w in limits), MORE_KINDS)
+    for w in sorted(range(len(short)), key=lambda w: (-short[w] * task.wants[w].area_mm2, w)):
+        kinds = len(task.wants[w].distinct)
+        if short[w] and w not in limits and kinds <= room:
+            limits[w] = short[w]
+            room -= kinds
+    return limits
 
 
 def _rounds(share: Share, hides: int, *, watched: bool) -> Iterator[float]:
@@ -275,8 +295,12 @@ def _within(wants: Sequence[Want], before: Mapping[str, tuple[Unit, ...]]) -> di
     return kept
 
 
-def _task(hides: Sequence[Hide], wants: tuple[Want, ...], leather: Leather, plan: Plan, run: Run) -> LeatherTask:
-    seen = [see_hide(hide, wants, plan.settings, one_way=leather.one_way) for hide in hides]
+def _task(
+    hides: Sequence[Hide], searched: int, wants: tuple[Want, ...], leather: Leather, plan: Plan, run: Run
+) -> LeatherTask:
+    """The task; the first of the hides are searched, on the others room is looked for."""
+    seen = [see_hide(hide, wants, plan.settings, one_way=leather.one_way) for hide in hides[:searched]]
+    seen += [looked_at(hide) for hide in hides[searched:]]
     costs = [hide_cost(hide, leather) for hide in hides]
     return LeatherTask(wants, seen, costs, plan.settings, run, leather.one_way, leather.name)
 

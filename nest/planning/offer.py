@@ -80,6 +80,11 @@ class HideGrounds:
         return len({self.level(want, i, pose) for i, pose in enumerate(unit.poses)}) == 1
 
 
+def looked_at(hide: Hide) -> HideGrounds:
+    """A hide that is not searched: room is looked for on it alone, which needs no more than the hide."""
+    return HideGrounds(hide, {}, {}, class_under(hide), {}, ())
+
+
 def searched_rules(wants: Sequence[Want]) -> dict[str, Rules]:
     """Rules of each style as the search has them: bias is a way out, and left to the exact search."""
     return {want.style: replace(want.rules, bias_leave=False) for want in wants}

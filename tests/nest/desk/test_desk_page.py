@@ -5,11 +5,13 @@ Needs Chromium and the package playwright; without them these tests are skipped.
 
 import pytest
 from desk_hands import at, settled, until
+from desk_threads import InThreads
 from edited_plans import two_hides
 
 pytest.importorskip("starlette")
 pytest.importorskip("uvicorn")
 
+from nest.desk import searching
 from nest.edits.journal import Journal
 from nest.verify import verify
 
@@ -23,8 +25,9 @@ def drag(page, start, end):
     page.mouse.up()
 
 
-def test_the_scar_of_the_morning(page, tmp_path):
+def test_the_scar_of_the_morning(page, tmp_path, monkeypatch):
     """Drawn in two clicks, red at once; a piece is held, the hide placed again, the judge content; all undone."""
+    monkeypatch.setattr(searching, "_SPAWN", InThreads)
     assert page.locator("#hides button").count() == 3
     settled(page, "Verified, the order is met")
     page.click("[data-draw=stroke]")

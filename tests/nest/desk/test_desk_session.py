@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 import shapely
 from any_commands import ANY
+from desk_threads import InThreads
 from edited_plans import after, rules_broken, two_hides
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -21,9 +22,10 @@ pytest.importorskip("starlette")
 pytest.importorskip("uvicorn")
 
 import nest
+from nest.desk import searching
 from nest.desk.session import Desk, Stale, summary
 from nest.edits import EditProblem, State, findings_on
-from nest.edits.commands import Hold, MarkFlaw, MovePiece, PlaceAgain, TakeOut
+from nest.edits.commands import Hold, MarkFlaw, MovePiece, PlaceAgain, SetLayouts, TakeOut
 from nest.edits.reach import allowed_headings, positions
 from nest.planfile import plan_text, write_plan
 from nest.verify import verify
@@ -90,7 +92,7 @@ def desk(tmp_path):
     made.close()
 
 
-def test_a_search_beside_a_hand(desk):
+def test_a_search_beside_a_hand(desk, monkeypatch):
     """It ends as one step; a hand that was quicker keeps its own, and what was found is not used."""
     heard = Heard(desk)
     desk.do(TakeOut("H1", 1), 0)
@@ -100,15 +102,25 @@ def test_a_search_beside_a_hand(desk):
     assert heard.ended.wait(120)
     assert desk.revision == 2 and not rules_broken(desk.state.plan)
     heard.ended.clear()
+    quicker = threading.Event()
+
+    def search(state, command, **how):
+        assert quicker.wait(60)
+        return SetLayouts((state.layout("H2"),))
+
+    monkeypatch.setattr(searching, "_SPAWN", InThreads)
+    monkeypatch.setattr(searching, "searched", search)
     desk.search(PlaceAgain(("H2",), passes=4), 2)
     desk.do(Hold("H1", (2,)), 2)
+    quicker.set()
     held = desk.state
     assert heard.ended.wait(120)
     assert desk.state is held and "not used" in heard[-1].data["said"]
 
 
-def test_a_search_that_cannot_be_made_says_so(desk):
+def test_a_search_that_cannot_be_made_says_so(desk, monkeypatch):
     """The sentence comes to the listener; the plan stays as it is."""
+    monkeypatch.setattr(searching, "_SPAWN", InThreads)
     heard = Heard(desk)
     desk.search(PlaceAgain(("H1",), seconds=0.0), 0)
     assert heard.ended.wait(60)

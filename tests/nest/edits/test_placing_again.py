@@ -5,14 +5,18 @@ from dataclasses import replace
 
 import pytest
 from edited_plans import after, lying, rules_broken, two_hides
-from tiny_plans import hide, in_pairs, slant_plan, spots
+from tiny_plans import hide, in_pairs, rectangle, slant_plan, spots, vamp
 
 from geometry.polygon import area
 from nest.cli import main
-from nest.edits import EditProblem, History, Journal, State, changed, placed_anew, played
+from nest.edits import EditProblem, History, Journal, State, anew, changed, placed_anew, played
 from nest.edits.commands import BanHide, Hold, MarkFlaw, PlaceAgain, TakeOut
 from nest.plan import Begun, CutHide, CutLine, HideLayout
 from nest.planfile import read_plan, write_plan
+from nest.planning.lastroom import Completed
+from nest.planning.offer import see_hide
+from nest.planning.run import Engine
+from nest.room.hide import HideLeft
 from nest.verify import verify
 from nest.verify.verdict import Rule
 
@@ -153,3 +157,37 @@ def test_a_script_that_cannot_be_done_writes_nothing(tmp_path, capsys, text, wor
     assert main(words_given) == 2
     assert words in capsys.readouterr().err
     assert not (tmp_path / "out").exists()
+
+
+def many_sizes():
+    """Two hides with two pairs of 38 each; of eleven more sizes two pairs each are short."""
+    sizes = [str(size) for size in range(38, 50)]
+    made = [vamp(f"V{size}", size=size, net=rectangle(200.0 + 3.0 * n, 100.0)) for n, size in enumerate(sizes)]
+    lines = tuple(CutLine("box", size, 4 if size == "38" else 2, 4 if size == "38" else 2) for size in sizes)
+    return replace(two_hides(), pieces=tuple(made), order=lines)
+
+
+@pytest.mark.parametrize(("limit", "most"), [({"seconds": 0.3}, 4), ({"seconds": 600.0}, 10), ({"passes": 3}, 10)])
+def test_a_search_is_offered_no_more_kinds_than_it_has_time_for(monkeypatch, limit, most):
+    """Tables of a kind take time: all that lies on the hide is on offer, and what is short as far as that allows, the
+    largest first. Only the hide that is searched is seen as a search needs it.
+    """
+    offered, seen = [], []
+    monkeypatch.setattr(anew, "solve_hide", lambda task, at, limits, *rest, **how: offered.append(
+        {task.wants[w].size: n for w, n in limits.items()}) or [])
+    monkeypatch.setattr(anew, "see_hide", lambda hide, *rest, **how: seen.append(hide.hide_id) or see_hide(
+        hide, *rest, **how))
+    monkeypatch.setattr(anew, "complete_exactly", lambda task, placed, *rest, **how: Completed(placed, (), True, True))
+    found = placed_anew(State(many_sizes()), PlaceAgain(("H1",), **limit), engine=Engine())
+    assert len(offered[0]) == most and {"38", "49", "48"} <= set(offered[0]) and offered[0]["38"] == 2
+    assert seen == ["H1"] and len(found.layouts[0].placed) == 4
+
+
+def test_placing_again_ends_in_time_however_much_is_short(monkeypatch):
+    """With the order many times what the hides hold it takes no longer: looking for room ends with its share."""
+    looks, looked = [], HideLeft.room_for
+    monkeypatch.setattr(anew, "solve_hide", lambda *rest, **how: [])
+    monkeypatch.setattr(HideLeft, "room_for", lambda room, wanted, **how: looks.append(how["stop"]()) or looked(
+        room, wanted, **how))
+    placed_anew(State(many_sizes()), PlaceAgain(("H1",), seconds=0.05), engine=Engine())
+    assert sum(looks) <= 1  # none is begun when the time is up, but for the moment between two glances at the clock
