@@ -157,7 +157,7 @@ def placed_again(plans: Sequence[Plan], cases: int, seconds: float) -> list[Agai
     twice = [replace(plan, order=tuple(
         replace(line, pairs_wanted=2 * line.pairs_wanted, pairs_to_cut=2 * line.pairs_to_cut, rows=())
         for line in plan.order)) for plan in plans]
-    for plan, layout in [(plan, one) for plan in twice for one in plan.layouts_to_cut][:cases]:
+    for plan, layout in [(each, one) for each in twice for one in each.layouts_to_cut][:cases]:
         state = State(plan)
         begin = time.monotonic()
         new = changed(state, placed_anew(state, PlaceAgain((layout.hide_id,), seconds=seconds), engine=engine))
