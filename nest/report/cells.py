@@ -7,14 +7,17 @@ FIRST = 4
 
 _SHADE = "FFF2CC"
 _HEAD = "DDE5EA"
-_HEAD_HEIGHT = 48
-"""Points: three lines of text."""
+_HEAD_HEIGHT = 62
+"""Points: four lines of text."""
 
-_LEAST_WIDTH, _LEAST_COLUMNS = 15, 5
-"""Letters that a column holds, the longest word of a heading among them; columns that are printed."""
+_FIGURES_WIDTH, _WORDS_WIDTH, _BOLDER, _LEAST_COLUMNS = 11, 7, 1.2, 5
+"""Letters that a column of figures and one of words hold at least; how much wider a bold word of a heading is; columns
+that are printed. What is wider than it needs to be is smaller on paper."""
 
 _LINE_HEIGHT, _NOTE_LETTERS = 15, 110
 """Points of a line, and letters of a note that go on one."""
+
+_MARGIN_INCHES = 0.4
 
 Span = tuple[float, float]
 """Least and largest number that a cell takes."""
@@ -43,12 +46,13 @@ class Page:
 
     def headings(self, *names: str) -> None:
         """The third row."""
-        from openpyxl.styles import Font, PatternFill
+        from openpyxl.styles import Border, Font, PatternFill, Side
 
         for column, name in enumerate(names, start=1):
             self.text(3, column, name, bold=True)
             cell = self._sheet.cell(3, column)
             cell.fill, cell.font = PatternFill("solid", fgColor=_HEAD), Font(bold=True)
+            cell.border = Border(left=Side("thick", color="FFFFFF"))  # headings that fill their columns stay apart
 
     def text(
         self, row: int, column: int, words: str, *, bold=False, italic=False, size=11, wide=True, over_figures=False
@@ -96,6 +100,13 @@ class Page:
         """The sheet itself, for the references of a chart."""
         return self._sheet
 
+    def _width(self, column: int) -> float:
+        """Letters that a column holds: its texts, its figures, and the longest word of its heading."""
+        words = str(self._sheet.cell(FIRST - 1, column).value or "").split()
+        heading = _BOLDER * max(map(len, words), default=0) + 2
+        least = _FIGURES_WIDTH if column in self._figures else _WORDS_WIDTH
+        return max(least, heading, self._widths.get(column, 0))
+
     def _wrap_note(self, columns: int) -> None:
         """Let the note below the title run over all columns, on as many lines as that takes."""
         from math import ceil
@@ -103,7 +114,7 @@ class Page:
         from openpyxl.styles import Alignment
 
         note = self._sheet.cell(2, 1)
-        letters = sum(max(_LEAST_WIDTH, self._widths.get(column, 0)) for column in range(1, columns + 1))
+        letters = sum(self._width(column) for column in range(1, columns + 1))
         self._sheet.merge_cells(start_row=2, end_row=2, start_column=1, end_column=columns)
         note.alignment = Alignment(wrap_text=True, vertical="top")
         self._sheet.row_dimensions[2].height = _LINE_HEIGHT * ceil((len(str(note.value or "")) + 1) / letters)
@@ -154,7 +165,7 @@ class Page:
 
         sheet = self._sheet
         for column in range(1, sheet.max_column + 1):
-            sheet.column_dimensions[get_column_letter(column)].width = max(_LEAST_WIDTH, self._widths.get(column, 0))
+            sheet.column_dimensions[get_column_letter(column)].width = self._width(column)
             side, indent = ("right", 0) if column in self._figures else ("left", int(column > 1))
             sheet.cell(headings, column).alignment = Alignment(
                 horizontal=side, vertical="bottom", wrap_text=True, indent=indent)
@@ -163,6 +174,7 @@ class Page:
         sheet.freeze_panes = f"A{headings + 1}"
         sheet.print_title_rows = f"{headings}:{headings}"
         sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", sheet.PAPERSIZE_A4
+        sheet.page_margins.left = sheet.page_margins.right = _MARGIN_INCHES
         sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, int(one_page)
         right = get_column_letter(max(sheet.max_column, least_columns))
         sheet.print_area = f"A1:{last or f'{right}{sheet.max_row}'}"

@@ -213,7 +213,9 @@ def fill_breaks(
             row += 1
     for (number, kind, stock), at in rows.breaks.items():
         first, last = spans[kind, stock]
-        page.text(at, 1, sheets[number].title if number else "as planned")
+        standard = rows.standards is not None and number >= rows.standards
+        title = "" if number in (0, rows.standards) else sheets[number].title
+        page.text(at, 1, ", ".join(filter(None, ("standard cost" if standard else "", title))) or "as planned")
         page.text(at, 2, stock)
         page.text(at, 3, known.get((kind, stock), ("", ()))[0])
         page.formula(at, 4, f"SUMIFS(Charges!$Q${FIRST}:$Q${rows.last},Charges!$K${FIRST}:$K${rows.last},{at})",

@@ -14,7 +14,7 @@ def fill_why(page: Page, estimate: JobEstimate, money: str) -> None:
     causes = causes_of(found)
     page.title("Why a size is dearer", "By the standard cost, against the middle size of the style; the causes add "
                "up to the difference. Fixed: those of the prices that the program was given.")
-    page.headings("size", "beside", f"a good pair, {estimate.standard.currency}", "the other", "difference",
+    page.headings("size", "beside", f"a good pair, {estimate.standard.currency}", "that beside", "difference",
                   *map(str, causes))
     for row, one in enumerate(found, start=FIRST):
         page.text(row, 1, one.names[1])

@@ -3,12 +3,14 @@
 Millimetres that are entered move every other page: a charge takes as much more as the slope of what a pair cut takes.
 """
 
+from collections.abc import Sequence
+
 from nest.accounts.money import minor_digits
 from nest.accounts.sheet import CostSheet
 from nest.report.cells import COUNT, FIRST, Page, money_format
 from nest.report.charged_pages import Rows, price_key
 from nest.report.workbook_charts import allowance_chart
-from nest.whatif.prices import AllowancePrice, RulePrice, WhatIf
+from nest.whatif.prices import TOGETHER, AllowancePrice, RulePrice, WhatIf
 
 
 def figures_end(found: WhatIf | None) -> int:
@@ -24,9 +26,9 @@ def fill_what_ifs(page: Page, figures: Page, sheet: CostSheet, found: WhatIf, ro
     prices = (*found.allowances, *found.rules)
     page.title("What-ifs", "Shaded millimetres may be changed, within those that were tried: they move every page. "
                "More allowance is above 0, less below.")
-    page.headings("style", "part", "mm more than now", f"a mm, a pair, {currency}", "± (95 %) of a mm, fixed",
-                  f"a pair, {currency}", f"the order, {currency}", "pairs a year", f"a year, {currency}",
-                  "valid from, mm", "to, mm", "")
+    page.headings("style", "part", "mm more than now", f"a mm, a pair, {currency}", f"± of a mm, {currency}, fixed",
+                  f"a pair, {currency}", f"± of it, {currency}", f"the order, {currency}", "pairs a year",
+                  f"a year, {currency}", "valid from, mm", "to, mm", "")
     figures.title("Figures", "What-ifs by estimate: more that a pair cut takes of each material, priced here.")
     figures.headings("what-if row", "style", "size", "material", "more a pair cut, fixed", f"amount, {currency}",
                      "more now", "size row", "price row")
@@ -38,10 +40,12 @@ def fill_what_ifs(page: Page, figures: Page, sheet: CostSheet, found: WhatIf, ro
             page.text(row, 2, str(price.part))
             # What was placed is a figure beside the sheet; what is estimated moves it.
             page.number(row, 3, 0.0 if price.takes else 1.0, "0.0", open_to=(price.steps_mm[0], price.steps_mm[-1]))
-            page.number(row, 10, price.steps_mm[0], "0.0")
-            page.number(row, 11, price.steps_mm[-1], "0.0")
-        if price.pair.half_width is not None:
-            page.number(row, 5, price.pair.half_width, fine)
+            page.number(row, 11, price.steps_mm[0], "0.0")
+            page.number(row, 12, price.steps_mm[-1], "0.0")
+        sure = max(price.beside, price.pair.half_width or 0.0) if mm and price.takes else price.pair.half_width
+        if sure is not None:
+            page.number(row, 5, sure, fine)
+            page.formula(row, 7, _unsure(row, prices) if mm else f"E{row}", fine)
         line = _figures(figures, line, row, price, sheet, rows, money)
         times = f"C{row}*" if mm else ""
         if price.takes:
@@ -49,18 +53,48 @@ def fill_what_ifs(page: Page, figures: Page, sheet: CostSheet, found: WhatIf, ro
             of = [i for i, size in enumerate(sheet.sizes) if not mm or size.style == price.style]
             good = f"SUM(Sizes!$C${FIRST + of[0]}:$C${FIRST + of[-1]})"
             page.formula(row, 4, f"IF({good}=0,0,{amount}/{good})", fine)
-            page.formula(row, 7, f"{times}{amount}", money)
+            page.formula(row, 8, f"{times}{amount}", money)
         else:
             page.number(row, 4, price.pair.value, fine)
-            page.formula(row, 7, f"{times}{price.order.value!r}", money)
+            page.formula(row, 8, f"{times}{price.order.value!r}", money)
         page.formula(row, 6, f"{times}D{row}", fine)
         if mm and price.pairs_a_year is not None:
-            page.number(row, 8, price.pairs_a_year, "#,##0", open_to=COUNT)
-            page.formula(row, 9, f"H{row}*F{row}", money)
-        page.text(row, 12, "by estimate" if price.takes else "fixed: at the prices and pairs of the job")
+            page.number(row, 9, price.pairs_a_year, "#,##0", open_to=COUNT)
+            page.formula(row, 10, f"I{row}*F{row}", money)
+        page.text(row, 13, "by estimate" if price.takes else "fixed: at the prices and pairs of the job")
     if not prices:
         page.text(FIRST, 1, "none was found")
-    return _against(page, sheet, found, FIRST + len(prices) + 1, money) if sheet.sizes else ""
+    end = _together(page, found, FIRST + len(prices), fine, money)
+    return _against(page, sheet, found, end + 1, money) if sheet.sizes else ""
+
+
+def _unsure(row: int, prices: Sequence[AllowancePrice | RulePrice]) -> str:
+    """How far a pair may lie beside what is said of the millimetres in a row; further where several parts are moved."""
+    price = prices[row - FIRST]
+    mine = [at for at, one in enumerate(prices, start=FIRST)
+            if isinstance(one, AllowancePrice) and one.style == price.style and one.takes]
+    if row not in mine:
+        return f"ABS(C{row})*E{row}"
+    moved = "+".join(f"(C{at}<>0)" for at in mine)
+    return f"ABS(C{row})*E{row}*IF({moved}>1,{TOGETHER:g},1)"
+
+
+def _together(page: Page, found: WhatIf, row: int, fine: str, money: str) -> int:
+    """All millimetres of each style together, from row `row` on; returns the row below.
+
+    The parts of a style err the same way where its lattice bends, so that what they are unsure of adds up.
+    """
+    for style in dict.fromkeys(price.style for price in found.allowances if price.takes):
+        mine = [at for at, one in enumerate(found.allowances, start=FIRST) if one.style == style]
+        if len(mine) < 2:
+            continue
+        page.text(row, 1, style, bold=True)
+        page.text(row, 2, "together", bold=True)
+        years = found.allowances[mine[0] - FIRST].pairs_a_year is not None
+        for letter, form in (("F", fine), ("G", fine), ("H", money), *((("J", money),) if years else ())):
+            page.formula(row, " ABCDEFGHIJ".index(letter), "+".join(f"{letter}{at}" for at in mine), form, bold=True)
+        row += 1
+    return row
 
 
 def _against(page: Page, sheet: CostSheet, found: WhatIf, head: int, money: str) -> str:
@@ -83,7 +117,7 @@ def _against(page: Page, sheet: CostSheet, found: WhatIf, head: int, money: str)
             page.formula(row, 3 + k, f"IF({good}=0,0,{cost}/{good}+D{at}*({letter}${head + 1}-C{at}))", money)
     rows = range(head + 2, head + 2 + len(prices))
     allowance_chart(page, head + 1, rows, (3, 2 + len(steps)), f"A{rows[-1] + 2}", sheet.currency)
-    return f"L{rows[-1] + 23}"
+    return f"M{rows[-1] + 23}"
 
 
 def _figures(

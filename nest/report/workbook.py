@@ -115,7 +115,7 @@ def write_costing_workbook(costing: Costing, path) -> None:
         pages["Handbook"] = Page(book.create_sheet("Handbook"))
         fill_handbook(pages["Handbook"], costing.handbook, costing.sheet.currency, money)
     for name, page in pages.items():
-        page.set_up(FIRST - 1, one_page=name not in ("Charges", "Figures"), last=last.get(name, ""))
+        page.set_up(FIRST - 1, one_page=name not in ("Charges", "Figures", "Handbook"), last=last.get(name, ""))
     save_book(book, path)
 
 

@@ -13,7 +13,7 @@ from fractions import Fraction
 from functools import partial
 from math import hypot
 
-from nest.accounts.charges import ChargeKind
+from nest.accounts.charges import ChargeKind, times
 from nest.accounts.estimate import GroundMemory, JobEstimate, estimate_job, pair_estimates
 from nest.accounts.pair_charges import PairEstimate
 from nest.accounts.sheet import CostSheet
@@ -31,7 +31,8 @@ _Source = tuple[str, tuple]
 class Costed:
     """One scenario by estimate, a good pair of the order, or of one style.
 
-    takes : what pairs take. pair : exact. leather : money for each leather, by leather and rules.
+    takes : what pairs take. pair : exact. leather : money for each leather with all that is added to it in percent, by
+    leather and rules.
     percents : half the 95 % interval of that. gap : to the way by hand.
     by_style : a good pair of each style.
     """
@@ -49,17 +50,22 @@ class Costed:
     @property
     def half_width(self) -> float:
         """Half the 95 % interval of `pair`."""
-        return max(hypot(*(money * self.percents[key] / 100.0 for key, money in self.leather.items())), self.gap)
+        errors: dict[str, float] = {}
+        for key, money in self.leather.items():  # styles err together on one leather, as in `nest.accounts.standard`
+            errors[key[0]] = errors.get(key[0], 0.0) + money * self.percents[key] / 100.0
+        return max(hypot(*errors.values()), self.gap)
 
     def half_width_beside(self, other: "Costed") -> float:
         """Half the 95 % interval of the difference to another scenario; 0 to itself."""
         if other is self:
             return 0.0
-        errors = []
+        errors: dict[tuple[str, bool, bool], float] = {}
         for key in self.leather.keys() | other.leather.keys():
             more = self.leather.get(key, 0.0) - other.leather.get(key, 0.0)
-            errors.append(more * max(one.percents.get(key, 0.0) for one in (self, other)) / 100.0)
-        return max(hypot(*errors), self.gap + other.gap)
+            percent = max(one.percents.get(key, 0.0) for one in (self, other))
+            alike = key[0], key in self.leather, key in other.leather
+            errors[alike] = errors.get(alike, 0.0) + more * percent / 100.0
+        return max(hypot(*errors.values()), self.gap + other.gap)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,13 +156,15 @@ def costed(one: Scenario, own: JobEstimate, found: JobEstimate, of_style: str = 
     rules = {style.name: style.rules for style in changed.job.styles}
     of_leather: dict[_Source, float] = {}
     by_hand = leather = Fraction(0)
+    factor = times(sheet.charges)  # what is added in percent is as unsure as the leather under it
     for charge in sheet.charges:
         if charge.kind is ChargeKind.LEATHER and of_style in ("", charge.style):
             source = charge.stock, (rules[charge.style], changed.job.settings.hide_gap_mm)
-            of_leather[source] = of_leather.get(source, 0.0) + float(charge.exact / good)
+            money = factor(charge) * charge.exact
+            of_leather[source] = of_leather.get(source, 0.0) + float(money / good)
             takes, before = found.takes[charge.key], own.takes[charge.key]
             ratio = takes.use.rough_mm2 / takes.leather_mm2 * before.leather_mm2 / before.use.rough_mm2
-            by_hand, leather = by_hand + charge.exact * Fraction(ratio), leather + charge.exact
+            by_hand, leather = by_hand + money * Fraction(ratio), leather + money
     return Costed(
         one, sheet, found.takes, sheet.row(of_style).exact_pair, of_leather,
         {source: percent[source[0]] for source in of_leather}, abs(float((leather - by_hand) / good)),

@@ -58,6 +58,17 @@ def common_slope(costs: Mapping[int, Mapping[float, float]]) -> Estimated | None
     return Estimated(slope, sqrt(scatter / spread), freedom)
 
 
+def farthest_from_slope(costs: Mapping[int, Mapping[float, float]], slope: float) -> float:
+    """How far a value lies at most beside a line of this slope through that at 0 mm, per mm away from there.
+
+    costs : by seed, then by mm; seeds without a value at 0 mm tell nothing.
+    """
+    return max((
+        abs(cost - block[0.0] - slope * mm) / abs(mm)
+        for block in costs.values() if 0.0 in block for mm, cost in block.items() if mm
+    ), default=0.0)
+
+
 def mean_difference(before: Mapping[int, float], after: Mapping[int, float]) -> Estimated | None:
     """Mean of after − before over the seeds both have, with the standard error of paired values; None if there is none.
 

@@ -1,9 +1,12 @@
 """A plan with its accounts and verdict, made once for the tests of the report; builders of box jobs by name."""
 
+import shutil
+import subprocess
 import sys
 from pathlib import Path
 from types import SimpleNamespace
 
+import openpyxl
 import pytest
 from vamp_plans import vamp_plan
 
@@ -19,6 +22,26 @@ def run():
     plan = vamp_plan(2)
     accounts = account(plan, lattice=lambda ring, gap: SimpleNamespace(density=0.88))
     return SimpleNamespace(plan=plan, accounts=accounts, verdict=verify(plan))
+
+
+@pytest.fixture(scope="session")
+def recalculated(tmp_path_factory):
+    """Gives the workbooks of a folder, by name, as LibreOffice recalculates them; skipped where there is none.
+
+    All share one profile, for making one takes longer than a workbook.
+    """
+    office = shutil.which("soffice") or shutil.which("libreoffice")
+    if office is None:
+        pytest.skip("LibreOffice, which recalculates the workbook, is not installed")
+    profile = tmp_path_factory.mktemp("office")
+
+    def recalculate(folder, names):
+        command = [office, f"-env:UserInstallation=file://{profile}", "--headless", "--convert-to", "xlsx",
+                   "--outdir", str(folder / "out"), *(str(folder / f"{name}.xlsx") for name in names)]
+        subprocess.run(command, check=True, capture_output=True, timeout=300)
+        return {name: openpyxl.load_workbook(folder / "out" / f"{name}.xlsx", data_only=True) for name in names}
+
+    return recalculate
 
 
 @pytest.fixture

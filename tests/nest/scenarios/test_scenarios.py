@@ -10,10 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nest.accounts.estimate import GroundMemory, estimate_job, pair_estimates
+from nest.accounts.standard import pair_error, standard_errors
 from nest.job.costing import Costing
 from nest.job.scenarios import Choice, Choices
 from nest.pieces.piece import Part
 from nest.pieces.style import OrderLine
+from nest.rules import Rules
 from nest.scenarios import combined, cost_scenarios
 from nest.scenarios.combine import with_pairs
 from nest.stock.material import Leather
@@ -126,3 +128,18 @@ def test_pairs_shared_out_add_up_and_keep_their_proportions(ordered, pairs):
     assert sum(found.values()) == pairs
     for line in one.order:
         assert abs(found.get(line.size, 0) - line.pairs * pairs / sum(ordered)) < 1.0
+
+
+def test_the_job_as_it_is_is_as_unsure_as_its_price():
+    """Two styles under other rules share a leather, with overhead and margin on it: the ± is that of `price`."""
+    costing = Costing(overhead_percent=Decimal(12), margin_percent=Decimal(18))
+    loose = style(name="loose", rules=Rules(tolerance_deg=15.0))
+    one = job(styles=[style(), loose], order=(("box", "38", 20), ("loose", "38", 30)))
+    one = replace(one, settings=replace(one.settings, costing=costing))
+    ground = GroundMemory(one)
+    asked = combined(one, [Choices("quantities", (Choice(), MANY))], ground)
+    found = cost_scenarios(one, ["quantities"], asked, ground)
+    now = next(one.costed for one in found.ranked if one.costed.scenario.as_it_is)
+    estimate = estimate_job(one, ground=ground)
+    said = pair_error(estimate.standard, standard_errors(one, estimate))
+    assert now.half_width == pytest.approx(float(said), abs=0.005) and now.gap == 0.0

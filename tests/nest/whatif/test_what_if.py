@@ -14,14 +14,17 @@ from tiny_plans import box_plan, in_pairs, rectangle, spots
 from tiny_plans import hide as tiny_hide
 
 from geometry.pose import Pose
-from nest.accounts.estimate import estimate_sheet
+from nest.accounts.estimate import GroundMemory, estimate_sheet
 from nest.job.costing import Costing
 from nest.job.job import Settings
 from nest.pieces.piece import Foot, Part, Piece, Role
+from nest.pieces.remembered import PieceMemory
 from nest.pieces.style import Allowances
 from nest.plan import CutLine, HideLayout, Placed, Plan, PlannedStyle
 from nest.whatif import allowance_changes, plan_cost, quick_uses, rule_changes, used_ground, what_if
+from nest.whatif.between import BetweenSizes
 from nest.whatif.changes import with_allowance
+from nest.whatif.prices import TOGETHER
 from nest.whatif.slope import Estimated
 
 PRICE = 30e-6
@@ -182,6 +185,32 @@ def test_by_lattice():
     for price in found.allowances:
         expected = {Part.TOE: 2 * (133 + 2 * 229), Part.SIDE: 2 * 133, Part.BACK: 0}[price.part] * 1e-3
         assert price.pair.value == pytest.approx(expected, rel=0.05, abs=0.02)
+
+
+def test_slopes_lie_beside_the_changed_job_by_no_more_than_they_say():
+    """One part by a millimetre either way, and several at once: a box bends where one allowance passes another.
+
+    The interval of the slope alone is too narrow for a single part: there the line passes between two others.
+    """
+    one, make = job(hides=(), styles=[style(lean=20.0)], order=(("box", "38", 4),)), PieceMemory()
+    ground = GroundMemory(one, make)
+    between = BetweenSizes(one, make)
+
+    def cost(changed, seed=0):
+        return estimate_sheet(changed, ground=ground, estimates=between)
+
+    prices = what_if(one, allowance_changes(one), (), (0,), cost).allowances
+    now, narrow = cost(one).order.exact_pair, 0
+    for mm in ((1, 0, 0), (0, -1, 0), (0, 0, 1), (-1, -1, 0), (2, -2, 0), (-2, 0, -2), (1, -1, 1)):
+        changed = one
+        for part, more in zip(Part, mm, strict=True):
+            changed = with_allowance(changed, "box", part, more)
+        off = abs(float(cost(changed).order.exact_pair - now) - sum(
+            more * price.pair.value for more, price in zip(mm, prices, strict=True)))
+        said = sum(abs(more) * price.beside for more, price in zip(mm, prices, strict=True))
+        assert off <= said * (TOGETHER if sum(map(bool, mm)) > 1 else 1.0)
+        narrow += off > sum(abs(more) * price.pair.half_width for more, price in zip(mm, prices, strict=True))
+    assert narrow
 
 
 def test_placing_stops_once_every_sign_is_told():
