@@ -55,6 +55,9 @@ LARGEST_COORDINATE = 1e6
 LARGEST_NUMBER = 1e15
 """Any number of a plan: no length, area or weight comes near, and squares of it are still finite."""
 
+LARGEST_AMOUNT = 10**9
+"""Prices, wages, rates and times of a job: what they come to for all pairs is still exact to the minor unit."""
+
 MOST_DIGITS = 15
 """Digits of an amount before its decimals, as `LARGEST_NUMBER`."""
 

@@ -10,6 +10,7 @@ from pydantic_core import PydanticCustomError
 
 from nest.job.findings import clipped
 from nest.job.values import ValueFault, day
+from nest.limits import LARGEST_AMOUNT
 from nest.stock.currencies import MINOR_DIGITS
 from nest.units import MM_PER_LENGTH_UNIT
 
@@ -51,7 +52,7 @@ def _money(value: Any) -> Any:
 
 
 def _amount(value: Any, what: str, example: str) -> Decimal:
-    """A number of 0 or more, written as a number or as text, exactly as written; `what` names it ("a price")."""
+    """A number from 0 to LARGEST_AMOUNT, as a number or as text, exactly as written; `what` names it ("a price")."""
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
         raise fault(f"{what} such as {example}", str(value))
     try:
@@ -62,6 +63,8 @@ def _amount(value: Any, what: str, example: str) -> Decimal:
         raise fault(f"{what} such as {example}", str(value), "write a plain number")
     if amount < 0:
         raise fault(f"{what} of 0 or more", str(value))
+    if amount > LARGEST_AMOUNT:
+        raise fault(f"{what} of at most {LARGEST_AMOUNT:,}", clipped(value))
     return amount
 
 

@@ -175,7 +175,7 @@ def _parsed(source: Source, findings: Findings) -> tuple[dict, dict[Place, int]]
         raw = tomllib.loads(text)
     except (ValueError, RecursionError) as error:  # TOMLDecodeError is a ValueError, and long numbers raise plain ones
         reason, place = _fault(error, text)
-        findings.refuse(f"{source.name}{place}", "TOML", f"a fault ({reason})", "mend that line")
+        findings.refuse(f"{source.name}{place}", "TOML", f"a fault ({reason})", _remedy(place, text))
         return None
     if _deeper_than(raw, DEEPEST_TABLE):
         most = f"tables and lists no more than {DEEPEST_TABLE} within each other"
@@ -197,6 +197,13 @@ def _fault(error: Exception, text: str) -> tuple[str, str]:
         return "a number of too many digits", f", line {text.count(chr(10), 0, long.start()) + 1}" if long else ""
     reason, _, place = str(error).partition(" (at ")
     return reason, ", " + (place.rstrip(")") if place.startswith("line") else "the end")
+
+
+def _remedy(place: str, text: str) -> str:
+    """How to mend a line that is no TOML; a number with a comma for its point is met more often than anything else."""
+    at = re.match(r", line (\d+)", place)
+    comma = at and _COMMA.fullmatch(text.split("\n")[int(at[1]) - 1].rstrip("\r"))
+    return f"write {comma[1]}.{comma[2]}, with a point" if comma else "mend that line"
 
 
 def _deeper_than(value, most: int) -> bool:
@@ -291,6 +298,9 @@ def _where(name: str, lines: Mapping[Place, int], place: Place) -> str:
 _STEP = r"""(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+"""
 _LONG_KEY = re.compile(rf"(?<![\w-]){_STEP}(?:\.[ \t]*+{_STEP}){{{DEEPEST_TABLE}}}")
 """More steps than a key may have, wherever they stand."""
+
+_COMMA = re.compile(r"[^=]*=\s*([+-]?\d{1,15}),(\d{1,15})\s*(?:#.*)?")
+"""A key and a number with a comma in it."""
 
 _HEADER = re.compile(r"\s*(\[\[?)([^\[\]]+)\]\]?\s*(#.*)?$")
 _KEY = re.compile(r"""\s*((?:[\w-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[\w-]+|"[^"]*"|'[^']*'))*)\s*=""")

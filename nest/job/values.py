@@ -8,6 +8,7 @@ import re
 from datetime import date, timedelta
 from decimal import Decimal, InvalidOperation
 
+from nest.limits import LARGEST_AMOUNT
 from nest.units import MM2_PER_AREA_UNIT, MM2_PER_FT2
 
 
@@ -118,10 +119,12 @@ def day(text: str, what: str) -> str:
 
 
 def money(text: str, what: str) -> Decimal:
-    """An amount that is not negative."""
+    """An amount that is not negative, and at most LARGEST_AMOUNT."""
     amount = decimal(text, what)
     if amount < 0:
         raise ValueFault(f"{what} of 0 or more", repr(text))
+    if amount > LARGEST_AMOUNT:
+        raise ValueFault(f"{what} of at most {LARGEST_AMOUNT:,}", repr(text))
     return amount
 
 

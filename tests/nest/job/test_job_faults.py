@@ -60,6 +60,8 @@ def nan_line(document, space):
 
 JOB_FAULTS = {
     "syntax": (job("seconds = 5", "seconds = = 5"), ["job.toml, line 6", "TOML", "mend that line"]),
+    "comma for a point": (job("seconds = 5", "seconds = 5,25  # a quarter"),
+                          ["job.toml, line 6", "write 5.25, with a point"]),
     "unknown key": (job("tolerance_deg", "tolerence_deg"), ["job.toml, line 49", "did you mean 'tolerance_deg'?"]),
     "unknown section": (job("[settings]", "[setings]"), ["job.toml, line 5", "did you mean 'settings'?"]),
     "missing key": (job("price_unit = \"m2\"\n", ""), ["job.toml, line 8", "price_unit", "add price_unit"]),

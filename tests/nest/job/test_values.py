@@ -67,6 +67,8 @@ def test_money_is_exact():
     assert money("0.10", "a price") == Decimal("0.10")
     with pytest.raises(ValueFault, match="0 or more"):
         money("-0.01", "a price")
+    with pytest.raises(ValueFault, match="at most 1,000,000,000"):
+        money("1000000000.01", "a price")
 
 
 def test_whole_and_positive():
