@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from nest.errors import LedgerProblem
 from nest.job.findings import meant
@@ -131,6 +131,26 @@ def lines_of_plan(booking: Booking, plan_id: int) -> list[LineRow]:
         if (row.order_no, row.style, row.size) in of_plan
     ]
     return line_rows(booking.connection, ids=ids)
+
+
+@dataclass(slots=True)
+class Share:
+    """Pairs that a plan has booked on lines of one order, style and size: still to cut, cut, and spoiled of these."""
+
+    planned: int = 0
+    cut: int = 0
+    spoiled: int = 0
+
+
+def shares_of_plan(connection: Connection, plan_id: int) -> dict[tuple[str, str, str], Share]:
+    """What a plan has booked, by order, style and size: of lines that several plans are for each plan moves its own."""
+    line, move = tables.line, tables.line_move
+    before = move.alias()
+    sums = (func.sum(move.c[name] - func.coalesce(before.c[name], 0)) for name in ("planned", "cut", "spoiled"))
+    query = select(line.c.order_no, line.c.style, line.c.size, *sums).join(move, move.c.line_id == line.c.id).join(
+        before, (before.c.line_id == move.c.line_id) & (before.c.seq == move.c.seq - 1), isouter=True
+    ).where(move.c.plan_id == plan_id).group_by(line.c.order_no, line.c.style, line.c.size)
+    return {(row[0], row[1], row[2]): Share(*map(int, row[3:])) for row in connection.execute(query)}
 
 
 def hand_out(

@@ -1,6 +1,6 @@
 """Plans in the ledger: what one uses is reserved in one transaction, and freed when it is given up."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -13,7 +13,7 @@ from nest.job.findings import meant
 from nest.ledger import tables
 from nest.ledger.backing import book_lacking
 from nest.ledger.offer import Offer
-from nest.ledger.orders import Group, hand_out, lines_of_plan, move_line
+from nest.ledger.orders import Group, Share, hand_out, lines_of_plan, move_line, shares_of_plan
 from nest.ledger.rows import FREE, HideRow, LineRow, RollRow, hide_rows, line_rows, roll_rows
 from nest.ledger.standing import Standing, standing
 from nest.ledger.stock import move_hides, move_roll
@@ -192,28 +192,40 @@ def free_hides(booking: Booking, row: PlanRow, but: set[str]) -> None:
 def book_difference(
     booking: Booking, row: PlanRow, before: Standing, after: Standing, begun: Begun, state: str
 ) -> None:
-    """Book what came of a plan on its order lines and its rolls, and how far it has come; hides are booked apart."""
-    lines = {one.line_id: one for one in lines_of_plan(booking, row.plan_id)}
+    """Book what came of a plan on its order lines and its rolls, and how far it has come; hides are booked apart.
 
-    def book(pairs: Counter[Group], room, change, what: str, latest: bool = False) -> None:
-        mine = sorted(lines.values(), key=urgency, reverse=latest)
-        for one in hand_out(mine, pairs, room, change, what):
+    Of a line that other plans are for too only what this plan has booked on it is moved.
+    """
+    lines = {one.line_id: one for one in lines_of_plan(booking, row.plan_id)}
+    mine = defaultdict(Share, shares_of_plan(booking.connection, row.plan_id))
+
+    def share(one: LineRow) -> Share:
+        return mine[one.order_no, one.style, one.size]
+
+    def book(pairs: Counter[Group], room, what: str, latest: bool = False, **signs: int) -> None:
+        def changed(one: LineRow, number: int) -> LineRow:
+            for name, sign in signs.items():
+                setattr(share(one), name, getattr(share(one), name) + sign * number)
+            return replace(one, **{name: getattr(one, name) + sign * number for name, sign in signs.items()})
+
+        for one in hand_out(sorted(lines.values(), key=urgency, reverse=latest), pairs, room, changed, what):
             lines[one.line_id] = one
+
+    def planned(one: LineRow) -> int:
+        return min(one.planned, share(one).planned)
+
+    def good(one: LineRow) -> int:
+        return min(one.cut - one.spoiled, share(one).cut - share(one).spoiled)
 
     moved = dict(lines)
     fewer = before.to_cut - after.to_cut
     more_cut = after.cut - before.cut
-    book(more_cut & fewer, lambda one: one.planned,
-         lambda one, n: replace(one, planned=one.planned - n, cut=one.cut + n), "cut")
-    book(more_cut - fewer, lambda one: 10**9, lambda one, n: replace(one, cut=one.cut + n), "cut")
-    book(fewer - more_cut, lambda one: one.planned, lambda one, n: replace(one, planned=one.planned - n),
-         "no longer planned", latest=True)
-    book(after.to_cut - before.to_cut, lambda one: 10**9,
-         lambda one, n: replace(one, planned=one.planned + n), "planned")
-    book(after.spoiled - before.spoiled, lambda one: one.cut - one.spoiled,
-         lambda one, n: replace(one, spoiled=one.spoiled + n), "spoiled", latest=True)
-    book(before.spoiled - after.spoiled, lambda one: one.spoiled,
-         lambda one, n: replace(one, spoiled=one.spoiled - n), "good again")
+    book(more_cut & fewer, planned, "cut", planned=-1, cut=1)
+    book(more_cut - fewer, lambda one: 10**9, "cut", cut=1)
+    book(fewer - more_cut, planned, "no longer planned", latest=True, planned=-1)
+    book(after.to_cut - before.to_cut, lambda one: 10**9, "planned", planned=1)
+    book(after.spoiled - before.spoiled, good, "spoiled", latest=True, spoiled=1)
+    book(before.spoiled - after.spoiled, lambda one: min(one.spoiled, share(one).spoiled), "good again", spoiled=-1)
     for line_id, one in sorted(lines.items()):
         if one != moved[line_id]:
             move_line(booking, one, row.plan_id)

@@ -185,6 +185,8 @@ def begun_ledger(address: str | Path) -> Iterator[Ledger]:
             found = migrate.check(connection, where)
         yield open_ledger(address) if found else replace(ledger, begins=True)
         return
+    if not os.access(file.parent, os.W_OK):
+        raise LedgerProblem(f"{where}: the folder {file.parent} cannot be written; change its rights.")
     try:
         with atomic_path(file, new=True) as part:
             engine = _engine(str(part))[0]

@@ -14,6 +14,7 @@ from sqlalchemy import select
 
 from nest.errors import Taken
 from nest.ledger import tables
+from nest.ledger.orders import shares_of_plan
 from nest.ledger.plans import OPEN, plan_of, plan_rows, release
 from nest.ledger.rows import FREE, hide_rows, line_rows, roll_rows
 from nest.ledger.standing import standing
@@ -101,6 +102,7 @@ def adds_up(ledger: Ledger) -> None:
         hides = {row.code: row for row in hide_rows(connection)}
         held: Counter[str] = Counter()
         to_cut: Counter[tuple[str, str]] = Counter()
+        booked: Counter[tuple[str, str, str]] = Counter()
         for row in plan_rows(connection):
             plan, begun = plan_of(ledger, connection, row)
             stand = standing(plan, begun)
@@ -110,6 +112,13 @@ def adds_up(ledger: Ledger) -> None:
                 continue
             done = {*begun.cut_hides, *begun.withdrawn}
             assert mine == {one.hide_id for one in plan.layouts if one.placed and one.hide_id not in done}, row
+            mine = shares_of_plan(connection, row.plan_id)
+            assert all(min(one.planned, one.spoiled, one.cut - one.spoiled) >= 0 for one in mine.values()), row
+            of_plan: Counter[tuple[str, str]] = Counter()
+            for (_, *group), one in mine.items():
+                of_plan[tuple(group)] += one.planned
+            assert +of_plan == +stand.to_cut, row
+            booked.update({key: one.planned for key, one in mine.items()})
             held.update({name: round(length, 3) for name, length in stand.held_mm.items()})
             to_cut.update(stand.to_cut)
         reserved = [one for one in hides.values() if one.state == "reserved"]
@@ -117,10 +126,11 @@ def adds_up(ledger: Ledger) -> None:
         for roll in roll_rows(connection):
             assert abs(roll.held_mm - held[roll.code]) < 0.01, roll
             assert 0.0 <= roll.held_mm <= roll.left_mm <= roll.length_mm
-        planned_now: Counter[tuple[str, str]] = Counter()
+        planned_now: Counter[tuple[str, str, str]] = Counter()
         for line in line_rows(connection):
-            planned_now[line.style, line.size] += line.planned
-        assert +planned_now == +to_cut
+            planned_now[line.order_no, line.style, line.size] += line.planned
+        assert +planned_now == +booked
+        assert sum(planned_now.values()) == sum(to_cut.values())
         _never_twice(connection)
         _no_empty_change(connection)
 

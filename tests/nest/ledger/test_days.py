@@ -6,6 +6,7 @@ from decimal import Decimal
 import numpy as np
 import pytest
 import shapely
+from bookers import adds_up
 from box_jobs import hide
 from day_jobs import HOUSE, list_file, pieces_of, plan_named, planned, rows_plan, stocked, wanted
 from sqlalchemy import func, select
@@ -101,6 +102,30 @@ def test_a_plan_given_up_frees_all_of_it(ledger):
     with pytest.raises(LedgerProblem, match="is given up"):
         release(ledger, code, by="Bo")
     assert planned(ledger) == "P0002"
+
+
+def test_a_plan_moves_only_what_it_has_booked_itself(ledger, tmp_path):
+    """Two plans for one line: the second is given up, then spoils a pair and takes that back; the first is as it was.
+
+    The later line is the one they share, and what is given up is taken from later lines first.
+    """
+    stocked(ledger)
+    wanted(ledger, ("A", "38", 4, "2026-12-09"))
+    first = planned(ledger)
+    wanted(ledger, ("A", "38", 7, "2026-12-09"), ("B", "38", 4, "2026-12-01"))
+    before = lines(ledger)
+    second = planned(ledger)
+    release(ledger, second, by="Bo")
+    assert lines(ledger) == before
+    adds_up(ledger)
+    third = planned(ledger)
+    for code in (third, first):
+        hides = tuple(f"{one.hide_id},cut,,," for one in plan_named(ledger, code).layouts)
+        for spoiled in ("2", "1", "2"):
+            closed(ledger, tmp_path, code, cut=hides, spoiled=(f"38,pair,{spoiled}",))
+            adds_up(ledger)
+    # of 5 pairs and 7: 2 more for A, 4 for B, and one for rejects of these
+    assert {key: found[1:4] for key, found in lines(ledger).items()} == {("A", "38"): (0, 7, 4), ("B", "38"): (0, 5, 0)}
 
 
 def test_a_day_is_closed(ledger, tmp_path):
