@@ -22,6 +22,7 @@ from nest.planfiles import (
     PRINT_FILE,
     SHEETS,
     TICKETS,
+    Drawn,
     PlanFiles,
     chart_path,
     charts_of,
@@ -40,7 +41,7 @@ from nest.report.summary import Figures, cut_sheets
 from nest.report.tables import Table, consumption_table, cost_table, write_csv, write_workbook
 from nest.report.whatif import PricedAllowance
 from nest.sheets import HideSheet, LaySheet, MoreSheet, write_sheet, write_sheets
-from nest.sidebyside import All, Task, side_by_side
+from nest.sidebyside import All, side_by_side
 from nest.tickets import Planned, batch_table, batches_of, tickets_of
 from nest.verify.verdict import Verdict
 
@@ -116,8 +117,9 @@ def write_outputs(
                 shown = replace(shown, files=_files(verdict), **{name: chart_path(name) for name in charts})
                 sheets = cut_sheets(plan, accounts, verdict, works, stamp)
                 (out / TICKETS).mkdir()
+                drawn = _write_own_sheets(files, verdict, sheets, works, lay_works, do_all, ticket_files(files))
                 do_all([
-                    *_paper_tasks(files, verdict, sheets, works, lay_works, ticket_files(files)),
+                    (write_paper, drawn),
                     (write_page, accounts, verdict, shown, works, allowances, to_buy),
                     *((write_chart, name, accounts, plan.bounds) for name in charts),
                 ])
@@ -158,9 +160,8 @@ def write_tickets(
         batches = batches_of(plan)
         write_csv(batch_table(batches), out / BATCHES_FILE)
         sheets = (*more(out, stamp), *tickets_of(plan, batches, ticket_files(files), verdict.ok, stamp, planned))
-        for sheet in sheets:
-            write_sheet(plan, sheet, stamp, out)
-        write_sheets(plan, (), (), stamp, out, f"{files.prefix}{PRINT_FILE}", sheets)
+        drawn = [(sheet, write_sheet(plan, sheet, stamp, out)) for sheet in sheets]
+        write_sheets(plan, drawn, stamp, out, f"{files.prefix}{PRINT_FILE}")
     return Path(folder)
 
 
@@ -201,7 +202,7 @@ def _write_some(
                     checks=right, findings=wrong,
                 )
                 sheets.append(replace(sheet, notes=(*((title, words) for words in said), *sheet.notes)))
-            do_all(_paper_tasks(files, verdict, sheets, works, lay_works))
+            do_all([(write_paper, _write_own_sheets(files, verdict, sheets, works, lay_works, do_all))])
     return Path(folder)
 
 
@@ -274,11 +275,11 @@ def _write_all(
     return shown, works, lay_works
 
 
-def _paper_tasks(
+def _write_own_sheets(
     files: PlanFiles, verdict: Verdict, sheets: Iterable[CutSheet], works: Mapping[str, Work],
-    lay_works: Mapping[str, Work], tickets: Mapping[str, str] | None = None,
-) -> list[Task]:
-    """What writes the sheet of each hide and lay that something is still to be cut from; all of them first."""
+    lay_works: Mapping[str, Work], do_all: All, tickets: Mapping[str, str] | None = None,
+) -> list[Drawn]:
+    """Write the sheet of each hide and lay that something is still to be cut from, and the tickets; returns them."""
     plan = files.plan
     (files.folder / SHEETS).mkdir()
     to_cut = {layout.hide_id for layout in plan.layouts_to_cut}
@@ -295,9 +296,10 @@ def _paper_tasks(
                  f"{SHEETS}/{files.prefix}lay-{names[lay.lay_id]}.pdf")
         for lay in plan.lays_to_cut
     ]
-    tickets = tickets or {}
-    own = [(write_own_sheet, sheet) for sheet in (*hides, *lays)]
-    return [(write_paper, hides, lays, tickets), *own, (write_own_tickets, tickets)]
+    *pages, drawn = do_all([
+        *((write_own_sheet, sheet) for sheet in (*hides, *lays)), (write_own_tickets, tickets or {}),
+    ])
+    return [*zip((*hides, *lays), pages, strict=True), *drawn]
 
 
 def ticket_files(files: PlanFiles) -> dict[str, str]:

@@ -20,7 +20,7 @@ from nest.report.figures import draw_hide, draw_lay, draw_piece, new_axes, save_
 from nest.report.summary import Figures, summary_html
 from nest.report.tiles import write_table_files
 from nest.report.whatif import PricedAllowance
-from nest.sheets import HideSheet, LaySheet, MoreSheet, write_sheet, write_sheets
+from nest.sheets import HideSheet, LaySheet, MoreSheet, Page, write_sheet, write_sheets
 from nest.tickets import batches_of, tickets_of
 from nest.verify.verdict import Verdict
 
@@ -29,6 +29,10 @@ DRAWINGS, SHEETS, TICKETS, PRINT_FILE = "drawings", "sheets", "tickets", "print.
 
 NOT_VERIFIED = "NOT-VERIFIED-"
 """Begins the name of every drawing of a plan that has not passed its checks."""
+
+
+Drawn = tuple[HideSheet | LaySheet | MoreSheet, tuple[Page, ...]]
+"""A sheet and its pages."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,28 +94,21 @@ def write_piece(files: PlanFiles, piece: Piece, name: str) -> None:
     )
 
 
-def write_paper(
-    files: PlanFiles, hides: Sequence[HideSheet], lays: Sequence[LaySheet], tickets: Mapping[str, str]
-) -> None:
-    """Write the sheets of hides and lays and the tickets of batches (name, file), all of them in one file."""
-    more = _tickets(files, tickets)
-    write_sheets(files.plan, hides, lays, files.stamp, files.folder, f"{files.prefix}{PRINT_FILE}", more)
+def write_paper(files: PlanFiles, sheets: Sequence[Drawn]) -> None:
+    """Write sheets and tickets, all of them in one file."""
+    write_sheets(files.plan, sheets, files.stamp, files.folder, f"{files.prefix}{PRINT_FILE}")
 
 
-def write_own_sheet(files: PlanFiles, sheet: HideSheet | LaySheet) -> None:
-    """Write the sheet of a hide or lay into a file of its own."""
-    write_sheet(files.plan, sheet, files.stamp, files.folder)
+def write_own_sheet(files: PlanFiles, sheet: HideSheet | LaySheet) -> tuple[Page, ...]:
+    """Write the sheet of a hide or lay into a file of its own; returns its pages."""
+    return write_sheet(files.plan, sheet, files.stamp, files.folder)
 
 
-def write_own_tickets(files: PlanFiles, tickets: Mapping[str, str]) -> None:
-    """Write the tickets of batches (name, file) into files of their own."""
-    for ticket in _tickets(files, tickets):
-        write_sheet(files.plan, ticket, files.stamp, files.folder)
-
-
-def _tickets(files: PlanFiles, tickets: Mapping[str, str]) -> tuple[MoreSheet, ...]:
+def write_own_tickets(files: PlanFiles, tickets: Mapping[str, str]) -> list[Drawn]:
+    """Write the tickets of batches (name, file) into files of their own; returns them."""
     batches = [batch for batch in batches_of(files.plan) if batch.name in tickets]
-    return tuple(tickets_of(files.plan, batches, tickets, files.passed, files.stamp))
+    found = tickets_of(files.plan, batches, tickets, files.passed, files.stamp)
+    return [(ticket, write_sheet(files.plan, ticket, files.stamp, files.folder)) for ticket in found]
 
 
 def write_page(

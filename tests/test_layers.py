@@ -97,7 +97,7 @@ MAY_IMPORT = {
         "nest.accounts", "nest.estimate", "nest.planning",
     },
     "nest.sheets": _READS_PLANS | {"nest.atomic", "nest.cutplan", "nest.report"},
-    "nest.tickets": _READS_PLANS | {"nest.cutplan", "nest.outcomes", "nest.report", "nest.sheets"},
+    "nest.tickets": _READS_PLANS | {"nest.cutplan", "nest.outcomes", "nest.report", "nest.sheets", "nest.text"},
     "nest.timetable": _READS_PLANS | {
         "nest.cutplan", "nest.report", "nest.selection", "nest.sheets", "nest.text", "nest.tickets",
     },

@@ -8,6 +8,7 @@ import typer
 from nest.cli import options
 from nest.cli.helpgroup import HelpGroup
 from nest.cli.screen import Screen
+from nest.text import count_words
 
 Photographs = Annotated[
     list[Path], typer.Argument(metavar="PHOTO...", help="Photographs, JPEG or PNG.", show_default=False)
@@ -64,7 +65,9 @@ def marks(
 
     opencv()
     write_mark_sheets(out, count, first, side)
-    Screen(quiet).say(f"{count} mark sheets are in {out}: print them at actual size and measure the rule, 100.0 mm.")
+    them = "it" if count == 1 else "them"
+    Screen(quiet).say(f"{count_words(count, 'mark sheet')} written to {out}: print {them} at actual size and measure "
+                      "the rule, 100.0 mm.")
 
 
 def table(

@@ -144,8 +144,8 @@ def said_of(offered: "Offer", found: "Plan", code: str, saved: "Saved | None") -
     orders = list(dict.fromkeys(row.order_no for row in offered.lines))
     if not orders:
         rolls = ", ".join(dict.fromkeys(lay.roll_id for lay in found.lays)) or "no roll"
-        return [f"Reserved as plan {code}: {sum(lay.plies * len(lay.placed) for lay in found.lays)} reinforcements on "
-                f"{rolls}."]
+        number = sum(lay.plies * len(lay.placed) for lay in found.lays)
+        return [f"Reserved as plan {code}: {count_words(number, 'reinforcement')} on {rolls}."]
     said = [
         f"Reserved as plan {code}: {count_words(len(used), 'hide')}"
         f"{f' ({remnants} of them remnants)' * bool(remnants)} for {count_words(len(orders), 'order')}: "

@@ -99,7 +99,7 @@ def _placed(now, found, count: int, passes: int, cancelled, watch, tell):
         if not cancelled():
             short = sum(line.pairs for line in job.order) - int(sheet.order.pairs.good)
             ranked[i] = replace(ranked[i], placed=sheet.order.exact_pair, short=max(0, short))
-    notes.append(f"Placed with {passes} passes; a part-used hide is charged up to its last cut.")
+    notes.append(f"Placed with {passes} pass{'es' * (passes != 1)}; a part-used hide is charged up to its last cut.")
     return replace(found, ranked=tuple(ranked), notes=tuple(notes))
 
 

@@ -8,6 +8,7 @@ import typer
 from nest.cli import options
 from nest.cli.codes import Exit, code_of
 from nest.cli.screen import Screen
+from nest.text import count_words
 
 if TYPE_CHECKING:
     from nest.cli.progress import Watch
@@ -146,10 +147,12 @@ def purchase_said(bought: "Purchase", currency: str, *, brief: bool = True) -> l
                     f"{begin}: {_hides_said(one)}, {rounded(one.cost, digits)} {currency}.")
     for one in bought.rolls:
         if one.length_mm:
-            said.append(f"To buy: {one.length_mm / 1e3:.1f} m of {one.roll} for {one.pieces - one.too_wide} "
-                        f"reinforcements, {rounded(one.cost, digits)} {currency}.")
+            said.append(f"To buy: {one.length_mm / 1e3:.1f} m of {one.roll} for "
+                        f"{count_words(one.pieces - one.too_wide, 'reinforcement')}, {rounded(one.cost, digits)} "
+                        f"{currency}.")
         if one.too_wide:
-            said.append(f"{one.roll}: {one.too_wide} reinforcements are too wide for it; buy wider goods.")
+            number = "1 reinforcement is" if one.too_wide == 1 else f"{one.too_wide} reinforcements are"
+            said.append(f"{one.roll}: {number} too wide for it; buy wider goods.")
     if bought.hides:
         more = "; this was looked at briefly, the command shortfall takes longer and may need fewer" if brief else ""
         said.append(f"Hides bought are taken to be like those simulated{more}.")

@@ -33,7 +33,7 @@ FACTS = {
     "unit": re.compile(r"Coordinates of this file: (?P<unit>millimetres|centimetres|inches) .*"),
     "hide": re.compile(r"Hide (?P<hide_id>.*) of leather (?P<leather>.*), lot (?P<lot>.*), class (?P<quality>\d+), "
                        r"(?P<thickness>\S+) mm thick, (?P<area>\S+) mm2 measured\."),
-    "lay": re.compile(r"Lay (?P<lay_id>.*) of roll (?P<roll_id>.*), (?P<plies>\d+) plies of (?P<length>\S+) mm, "
+    "lay": re.compile(r"Lay (?P<lay_id>.*) of roll (?P<roll_id>.*), (?P<plies>\d+) pl(?:y|ies) of (?P<length>\S+) mm, "
                       r"(?P<width>\S+) mm between the selvedges, most stretch at (?P<stretch>\S+) deg of the roll\."),
     "distances": re.compile(r"Cut lines at least (?P<gap>\S+) mm apart and (?P<margin>\S+) mm from the edge; "
                             r"one-way goods: (?P<one_way>yes|no)\."),
@@ -52,7 +52,7 @@ FACTS = {
                          r"(?P<where>within the trim-off band|inside the net area): \d+ of \d+\."),
     "registration": re.compile(r"Registration points (?P<points>[A-D] \(\S+, \S+\)(?:, [A-D] \(\S+, \S+\)){2,3}) mm; "
                                r"check .*"),
-    "pieces": re.compile(r"(?P<count>\d+) pieces\."),
+    "pieces": re.compile(r"(?P<count>\d+) pieces?\."),
     "layers": re.compile(r"Layers: (?P<layers>[a-z]+ = \S+?(?:, [a-z]+ = \S+?)*)\."),
 }
 """Sentences that the drawing of a hide or a lay is read back by. Numbers are written so that they lose nothing."""
@@ -72,7 +72,8 @@ def hide_facts(plan: Plan, hide: Hide, gap_mm: float, margin_mm: float) -> list[
 def lay_facts(plan: Plan, lay: Lay, roll: Roll, gap_mm: float) -> list[str]:
     """What lay it is, the distance that its cut lines keep, and the rules on it."""
     return [
-        f"Lay {lay.lay_id} of roll {roll.roll_id}, {lay.plies} plies of {exact(lay.length_mm)} mm, "
+        f"Lay {lay.lay_id} of roll {roll.roll_id}, {lay.plies} {'ply' if lay.plies == 1 else 'plies'} of "
+        f"{exact(lay.length_mm)} mm, "
         f"{exact(roll.usable_width_mm)} mm between the selvedges, most stretch at {exact(roll.stretch_deg)} deg "
         "of the roll.",
         _distances(gap_mm, 0.0, roll.one_way),
@@ -133,7 +134,7 @@ def counts(pieces: Sequence[Piece]) -> list[str]:
     counted = Counter(piece_name(piece) for piece in pieces)
     told = [f"{name}: {count}" for name, count in sorted(counted.items())]
     rows = ["; ".join(told[i : i + 6]) for i in range(0, len(told), 6)]
-    return [f"{len(pieces)} pieces.", *rows]
+    return [f"{len(pieces)} piece{'s' * (len(pieces) != 1)}.", *rows]
 
 
 def legend(lines: Iterable[str], top_left, height: float, warning: str = "") -> list[Label]:

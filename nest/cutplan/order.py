@@ -4,13 +4,18 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from nest.cutplan._route import search
+from nest.cutplan._route import best_places, discs_around, search
 
-ROUNDS, ROUNDS_EACH = 2_000, 20
-"""Outlines are taken out and put back this often from each fresh start, and no more than this for each of them."""
+ROUNDS, ROUNDS_EACH, MOST_ROUNDS = 6_000, 60, 60_000
+"""Stops are taken out and put back this often, and as often again for each of them, but no more often than the last
+(trial 164).
+"""
 
-STARTS, OUTLINES = 20, 60
-"""This many fresh starts for as many outlines or fewer; for more of them, fewer, so that time stays about the same."""
+DICE = 88172645463325252
+"""What the search draws its numbers from."""
+
+NEAR = 24
+"""A stop is put beside one of this many that are nearest to it."""
 
 Before = Iterable[tuple[int, int]]
 """Pairs (i, j): i is cut before j. There is no circle in them."""
@@ -22,10 +27,10 @@ def cut_route(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Order of outlines or lines, and where each is begun, for little travel.
 
-    From the order of always going to the nearest, outlines are taken out and put back
-    where, begun at the best of their places, they cost least (`nest.cutplan._route`), several times afresh; the best
-    places for an order are found exactly, by dynamic programming. The search ends by a count, never by the clock, so
-    the same input gives the same route.
+    From the order of always going to the nearest, outlines are taken out and put back where, begun at the best of
+    their places, they cost least (`nest.cutplan._route`); in the end the best places for the order found are looked for
+    exactly, by dynamic programming. The search ends by a count, never by the clock, so the same input gives the same
+    route.
 
     Parameters
     ----------
@@ -36,7 +41,7 @@ def cut_route(
     before : pairs of indices
         What is cut before what.
     effort
-        Fresh starts as a multiple of the usual number.
+        Rounds of the search as a multiple of the usual number.
     ends : n arrays (k, 2)
         Where the head is left by what is begun at each place, mm; without them where it was begun, as outlines do.
     back
@@ -50,30 +55,24 @@ def cut_route(
     places = _pairs(places)
     if not places:
         return np.empty(0, np.int64), np.empty(0, np.int64)
-    left = np.vstack(places if ends is None else _pairs(ends))
+    left = places if ends is None else _pairs(ends)
     later = _later(len(places), before)
     first = np.concatenate(((0,), np.cumsum([len(place) for place in places])))
     order = _nearest_first(np.array([place.mean(axis=0) for place in places]), start, later)
-    points, home, pick = np.vstack(places), np.asarray(start, dtype=np.float64), np.random.default_rng(0)
-    starts = max(1, round(effort * STARTS * OUTLINES / max(OUTLINES, len(places))))
-    rounds = min(ROUNDS, ROUNDS_EACH * len(places))
-    found = [
-        search(points, left, first, home, back, later, order, first[:-1].copy(), rounds, pick) for _ in range(starts)
-    ]
-    order, picks = min(found, key=lambda one: _driven(points, left, home, back, one[1][one[0]]))
-    return order, picks - first[:-1]
+    points, ends = np.vstack((*places, start)), np.vstack((*left, start))
+    discs, parts = discs_around(points, ends, first), _in_parts(later)
+    rounds = max(1, round(effort * min(MOST_ROUNDS, ROUNDS + ROUNDS_EACH * len(places))))
+    order, _ = search(
+        points, ends, first, back, discs, _near(discs, parts), _rules(later, parts), order, rounds,
+        np.full(1, DICE, dtype=np.uint64),
+    )
+    return order, best_places(points, ends, first, back, order) - first[:-1]
 
 
 def travel_mm(points, start=(0.0, 0.0)) -> float:
     """Length of the way from `start` through `points` (n, 2) in the order given, mm."""
-    points = np.asarray(points, dtype=np.float64).reshape(-1, 2)
-    return _driven(points, points, np.asarray(start, dtype=np.float64), False, np.arange(len(points)))
-
-
-def _driven(points, ends, home, back: bool, picks) -> float:
-    """Length of the way from home to each place picked, from where that leaves the head to the next, and home, mm."""
-    to = np.vstack((points[picks], home)) if back else points[picks]
-    return float(np.hypot(*(to - np.vstack((home, ends[picks]))[: len(to)]).T).sum())
+    way = np.vstack((start, np.asarray(points, dtype=np.float64).reshape(-1, 2)))
+    return float(np.hypot(*np.diff(way, axis=0).T).sum())
 
 
 def _pairs(places) -> list[np.ndarray]:
@@ -88,6 +87,39 @@ def _later(count: int, before: Before) -> np.ndarray:
     for k in np.flatnonzero(later.any(axis=0) & later.any(axis=1)):
         later |= later[:, k, None] & later[None, k]
     return later
+
+
+def _in_parts(later: np.ndarray) -> np.ndarray | None:
+    """Whether each stop belongs to the second of two parts, all of the first before all of the second; else None."""
+    second = later.any(axis=0)
+    return second if second.any() and later[np.ix_(~second, second)].all() else None
+
+
+def _rules(later: np.ndarray, second: np.ndarray | None):
+    """What `nest.cutplan._route` is given of the order: where the second part begins, and what parts leave open."""
+    if second is None:
+        return -1.0, np.zeros(len(later), dtype=bool), *_lists(later.T), *_lists(later)
+    rest = later & second[:, None]
+    return float((~second).sum()) - 0.5, second, *_lists(rest.T), *_lists(rest)
+
+
+def _lists(pairs: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The columns that hold in each row, one row after another, and where those of each row begin."""
+    rows, columns = np.nonzero(pairs)
+    return np.searchsorted(rows, np.arange(len(pairs) + 1)), columns.astype(np.int64)
+
+
+def _near(discs: np.ndarray, second: np.ndarray | None) -> np.ndarray:
+    """For each stop those nearest to it, itself first, (n, NEAR) or fewer; of its own part before others."""
+    found = np.empty((len(discs), min(len(discs), NEAR)), dtype=np.int64)
+    for i, (x, y, _) in enumerate(discs):
+        away = np.hypot(discs[:, 0] - x, discs[:, 1] - y)
+        if second is not None:
+            away[second != second[i]] += 1e9
+        away[i] = -1.0
+        nearest = np.argpartition(away, found.shape[1] - 1)[: found.shape[1]]
+        found[i] = nearest[np.lexsort((nearest, away[nearest]))]
+    return found
 
 
 def _nearest_first(points, start, later: np.ndarray) -> np.ndarray:

@@ -12,6 +12,7 @@ from nest.ledger import tables
 from nest.ledger.lists import OrderedLine
 from nest.ledger.rows import LineRow, line_rows
 from nest.ledger.store import Booking, Ledger
+from nest.text import count_words
 from nest.urgency import urgency
 
 Group = tuple[str, str]
@@ -37,7 +38,8 @@ def take_orders(ledger: Ledger, lines: Sequence[OrderedLine], *, by: str) -> Ord
     for line in lines:
         by_order[line.order_no].append(line)
     new_orders = new_lines = changed = 0
-    with ledger.booking(by, "orders", f"{len(lines)} lines of {len(by_order)} orders") as booking:
+    said = f"{count_words(len(lines), 'line')} of {count_words(len(by_order), 'order')}"
+    with ledger.booking(by, "orders", said) as booking:
         known: dict[str, list[LineRow]] = defaultdict(list)
         for row in line_rows(booking.connection) if len(by_order) > 50 else (
             row for order_no in by_order for row in line_rows(booking.connection, order=order_no)

@@ -20,6 +20,7 @@ from nest.ledger.stock import move_hides, move_roll
 from nest.ledger.store import Booking, Ledger
 from nest.pieces.quantities import cut_quantities
 from nest.plan import Begun, Plan
+from nest.text import count_words
 from nest.urgency import urgency
 
 OPEN, DONE, GIVEN_UP = "open", "done", "given up"
@@ -108,7 +109,8 @@ def _reserve(
     ledger: Ledger, offered: Offer, plan: Plan, hides: Sequence[HideRow], lines: Sequence[LineRow], stand: Standing,
     *, by: str, until: str,
 ) -> tuple[str, Plan]:
-    with ledger.booking(by, "plan", f"{len(hides)} hides, {sum(stand.to_cut.values())} pairs") as booking:
+    said = f"{count_words(len(hides), 'hide')}, {count_words(sum(stand.to_cut.values()), 'pair')}"
+    with ledger.booking(by, "plan", said) as booking:
         number = (booking.connection.scalar(select(func.max(tables.plan.c.id))) or 0) + 1
         code = f"P{number:04d}"
         plan = replace(plan, name=f"{code} until {until}" if until else code)

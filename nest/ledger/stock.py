@@ -14,6 +14,7 @@ from nest.ledger.rows import FREE, HideRow, RollRow, hide_rows, roll_rows
 from nest.ledger.store import Booking, Ledger
 from nest.stock.material import Hide, Leather
 from nest.stock.prices import costs_of_hides, hide_price
+from nest.text import count_words
 
 COST_DIGITS = Decimal("0.0001")
 """Costs of hides are kept to a hundredth of a cent, and add up exactly from there on."""
@@ -51,7 +52,7 @@ def receive_hides(
         If the ledger has hides of these names; nothing is booked then.
     """
     known = {leather.name: leather for leather in leathers}
-    with ledger.booking(by, "received", f"{len(hides)} hides") as booking:
+    with ledger.booking(by, "received", count_words(len(hides), "hide")) as booking:
         _refuse_known(booking, [hide.hide_id for hide in hides])
         for hide in hides:
             put_in(booking, hide, cost_of(hide, known[hide.leather]), since=since, supplier=supplier)
@@ -75,7 +76,7 @@ def put_in(
 
 def receive_rolls(ledger: Ledger, rolls: Sequence[RollReceived], *, by: str, since: str, supplier: str = "") -> int:
     """Book rolls that came in; returns how many; raises as `receive_hides`."""
-    with ledger.booking(by, "received", f"{len(rolls)} rolls") as booking:
+    with ledger.booking(by, "received", count_words(len(rolls), "roll")) as booking:
         _refuse_known(booking, [roll.code for roll in rolls])
         for one in rolls:
             roll_id = booking.add(

@@ -244,7 +244,7 @@ def _new_lays(
         if roll_of[piece.style] not in racks:
             lost[roll_of[piece.style]] += number
     warnings += [
-        f"roll {name}: it is withdrawn or used up; {number} reinforcements are left out"
+        f"roll {name}: it is withdrawn or used up; {number} reinforcement{' is' if number == 1 else 's are'} left out"
         for name, number in lost.items()
     ]
     fit = {piece: number for piece, number in needed.items() if roll_of[piece.style] in racks}

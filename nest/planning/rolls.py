@@ -120,7 +120,7 @@ def plan_roll(
         warnings.append(
             f"roll {roll.roll_id}: the reinforcements need {needs / 1000.0:.2f} m, the roll holds "
             f"{roll.length_mm / 1000.0:.2f} m: {(needs - roll.length_mm) / 1000.0:.2f} m are short, "
-            f"{lost.total()} pieces are left out"
+            + ("1 piece is left out" if lost.total() == 1 else f"{lost.total()} pieces are left out")
         )
     if not kept:
         return RollPlan(None, tuple(short.items()), tuple(warnings))

@@ -107,7 +107,8 @@ def _flaws(hide: Hide, work: Work, level: int) -> list[Block]:
     holes, planned = len(hide.outline.interiors), len(hide.flaws) - len(flaws)
     said = [f"{holes} {'hole' if holes == 1 else 'holes'} in the hide."] if holes else []
     if planned:
-        said.append(f"Grey: {planned} pieces that the plan cuts from this hide otherwise; not to be cut into.")
+        pieces = f"{planned} piece{'s' * (planned != 1)}"
+        said.append(f"Grey: {pieces} that the plan cuts from this hide otherwise; not to be cut into.")
     if not flaws:
         said.append("No flaw is marked.")
     return [*blocks, *([Block("Look out for", tuple(said))] if said else [])]

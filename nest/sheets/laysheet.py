@@ -49,7 +49,7 @@ def lay_sheet_page(
         f"Roll {lay.roll_id}: {plies} of {metres(lay.length_mm):.3f} m",
         f"{metres(lay.plies * (lay.length_mm + 2.0 * roll.end_loss_mm)):.3f} m off the roll, ends of "
         f"{roll.end_loss_mm:g} mm included; {roll.width_mm:g} mm wide",
-        f"{len(lay.placed)} pieces a ply, {lay.plies * len(lay.placed)} in all",
+        f"{len(lay.placed)} piece{'s' * (len(lay.placed) != 1)} a ply, {lay.plies * len(lay.placed)} in all",
         f"Scan the code for the lay's name. {stamp.told() if stamp else ''}".strip(),
     ]
     up, _ = adhesive_side(roll)

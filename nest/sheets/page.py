@@ -7,7 +7,7 @@ matplotlib ships: it has Latin, Greek and Cyrillic letters, and is embedded in t
 import os
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache, lru_cache, partial
 from io import BytesIO
 from pathlib import Path
 
@@ -19,6 +19,7 @@ from reportlab.lib.utils import ImageReader
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
+from reportlab.pdfgen.pathobject import PDFPathObject
 
 from nest.cutplan.stamp import EPOCH
 
@@ -105,7 +106,10 @@ def clipped(text: str, room: float, size: float, bold: bool = False) -> str:
 
 
 class Page:
-    """What is drawn on one page, one thing after another, to be put into any file; `boxes` are those of its texts."""
+    """What is drawn on one page, one thing after another, to be put into any file; `boxes` are those of its texts.
+
+    Everything is written out as it is drawn, so that a page can be sent to another process, and into several files.
+    """
 
     def __init__(self, size: tuple[float, float] = PAPER):
         self.size, self.boxes = size, []
@@ -133,19 +137,7 @@ class Page:
         wide = width(text, size, bold)
         left = x - {"left": 0.0, "middle": 0.5, "right": 1.0}[align] * wide
         at = left, self.size[1] - y - _ASCENT * size
-
-        def draw(canvas: Canvas) -> None:
-            canvas.setFont(_NAMES[bold], size)
-            canvas.setFillColor(HexColor(colour))
-            if halo:
-                canvas.setStrokeColor(HexColor("#ffffff"))
-                canvas.setDash()
-                canvas.setLineWidth(_HALO)
-                canvas.setLineJoin(1)
-                canvas.drawString(*at, text, mode=1)
-            canvas.drawString(*at, text, mode=0)
-
-        self._drawn.append(draw)
+        self._drawn.append(partial(_put_text, at, text, size, bold, colour, halo))
         box = Box(left, y, left + wide, y + size, size, text)
         self.boxes.append(box)
         return box
@@ -174,56 +166,67 @@ class Page:
     def picture(self, grey: np.ndarray, to_page: np.ndarray, clip: Iterable) -> None:
         """A grey picture (h, w), its unit square moved by the (2, 3) map `to_page`, within rings."""
         (a, b, x), (c, d, y) = to_page
-        clip, high = list(clip), self.size[1]
         packed = b"P5 %d %d 255\n" % grey.shape[::-1] + grey.astype(np.uint8).tobytes()  # PGM (netpbm)
-
-        def draw(canvas: Canvas) -> None:
-            canvas.saveState()
-            canvas.clipPath(_path(canvas, clip, True, high), stroke=0, fill=0)
-            canvas.transform(a, -c, b, -d, x, high - y)
-            canvas.drawImage(ImageReader(BytesIO(packed)), 0, 0, 1, 1)
-            canvas.restoreState()
-
-        self._drawn.append(draw)
+        clip = _path(clip, True, self.size[1])
+        self._drawn.append(partial(_put_picture, packed, clip, (a, -c, b, -d, x, self.size[1] - y)))
 
     def link(self, anchor: str, box: Box) -> None:
         """Jump to a page of this name from here."""
         high = self.size[1]
-        place = box.x0, high - box.y1, box.x1, high - box.y0
-        self._drawn.append(lambda canvas: canvas.linkRect("", anchor, place, Border="[0 0 0]"))
+        self._drawn.append(partial(_put_link, anchor, (box.x0, high - box.y1, box.x1, high - box.y0)))
 
     def _shape(self, lines, closed: bool, fill: str | None, colour: str | None, thick: float, dashes) -> None:
-        lines, high = [_thinned(np.array(points, dtype=np.float64)) for points in lines], self.size[1]
-        made = []
-
-        def draw(canvas: Canvas) -> None:
-            # Each page goes into two files: the path is written out once for both.
-            if not made:
-                made.append(_path(canvas, lines, closed, high))
-            canvas.setDash(*dashes) if dashes else canvas.setDash()
-            canvas.setLineWidth(thick)
-            if fill:
-                canvas.setFillColor(HexColor(fill))
-            if colour:
-                canvas.setStrokeColor(HexColor(colour))
-            canvas.drawPath(made[0], stroke=bool(colour), fill=bool(fill), fillMode=0)
-
-        self._drawn.append(draw)
+        path = _path([_thinned(np.array(points, dtype=np.float64)) for points in lines], closed, self.size[1])
+        self._drawn.append(partial(_put_shape, path, fill, colour, thick, tuple(dashes)))
 
     def _hatched(self, rings, colour: str) -> None:
         (x0, y0), (x1, y1) = np.vstack(rings).min(axis=0), np.vstack(rings).max(axis=0)
         tall, high = y1 - y0, self.size[1]
         strokes = [np.array(((x, y1), (x + tall, y0))) for x in np.arange(x0 - tall, x1, _HATCH_APART)]
+        self._drawn.append(partial(_put_hatch, _path(rings, True, high), _path(strokes, False, high), colour))
 
-        def draw(canvas: Canvas) -> None:
-            canvas.saveState()
-            canvas.clipPath(_path(canvas, rings, True, high), stroke=0, fill=0, fillMode=0)
-            canvas.setLineWidth(0.5)
-            canvas.setStrokeColor(HexColor(colour))
-            canvas.drawPath(_path(canvas, strokes, False, high), stroke=1, fill=0)
-            canvas.restoreState()
 
-        self._drawn.append(draw)
+def _put_text(at, text: str, size: float, bold: bool, colour: str, halo: bool, canvas: Canvas) -> None:
+    canvas.setFont(_NAMES[bold], size)
+    canvas.setFillColor(HexColor(colour))
+    if halo:
+        canvas.setStrokeColor(HexColor("#ffffff"))
+        canvas.setDash()
+        canvas.setLineWidth(_HALO)
+        canvas.setLineJoin(1)
+        canvas.drawString(*at, text, mode=1)
+    canvas.drawString(*at, text, mode=0)
+
+
+def _put_shape(path: str, fill: str | None, colour: str | None, thick: float, dashes, canvas: Canvas) -> None:
+    canvas.setDash(*dashes) if dashes else canvas.setDash()
+    canvas.setLineWidth(thick)
+    if fill:
+        canvas.setFillColor(HexColor(fill))
+    if colour:
+        canvas.setStrokeColor(HexColor(colour))
+    canvas.drawPath(PDFPathObject([path]), stroke=bool(colour), fill=bool(fill), fillMode=0)
+
+
+def _put_hatch(clip: str, strokes: str, colour: str, canvas: Canvas) -> None:
+    canvas.saveState()
+    canvas.clipPath(PDFPathObject([clip]), stroke=0, fill=0, fillMode=0)
+    canvas.setLineWidth(0.5)
+    canvas.setStrokeColor(HexColor(colour))
+    canvas.drawPath(PDFPathObject([strokes]), stroke=1, fill=0)
+    canvas.restoreState()
+
+
+def _put_picture(packed: bytes, clip: str, to_page: tuple[float, ...], canvas: Canvas) -> None:
+    canvas.saveState()
+    canvas.clipPath(PDFPathObject([clip]), stroke=0, fill=0)
+    canvas.transform(*to_page)
+    canvas.drawImage(ImageReader(BytesIO(packed)), 0, 0, 1, 1)
+    canvas.restoreState()
+
+
+def _put_link(anchor: str, place: tuple[float, ...], canvas: Canvas) -> None:
+    canvas.linkRect("", anchor, place, Border="[0 0 0]")
 
 
 def _thinned(points: np.ndarray) -> np.ndarray:
@@ -233,16 +236,18 @@ def _thinned(points: np.ndarray) -> np.ndarray:
     return shapely.get_coordinates(shapely.simplify(shapely.linestrings(points), _UNSEEN, preserve_topology=False))
 
 
-def _path(canvas: Canvas, lines: Iterable, closed: bool, high: float):
-    path = canvas.beginPath()
+def _path(lines: Iterable[np.ndarray], closed: bool, high: float) -> str:
+    """Lines as operators of a path (PDF 1.7, ISO 32000-1, 8.5.2).
+
+    The library's own moveTo and lineTo format each number by itself, which takes half of the time of a sheet.
+    """
+    code = ["n"]
     for points in lines:
         (x, y), *rest = points.tolist()
-        # The library's own moveTo and lineTo format each number by itself, which takes half of the time of a sheet.
-        path._code_append(f"{x:.2f} {high - y:.2f} m")
-        path._code += [f"{x:.2f} {high - y:.2f} l" for x, y in rest]
-        if closed:
-            path.close()
-    return path
+        code.append(f"{x:.2f} {high - y:.2f} m")
+        code += [f"{x:.2f} {high - y:.2f} l" for x, y in rest]
+        code += ["h"] if closed else []
+    return " ".join(code)
 
 
 def new_canvas(path: Path, title: str) -> Canvas:

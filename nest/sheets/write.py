@@ -1,9 +1,8 @@
 """Sheets as files: one PDF a hide, a lay or anything else, and one with all of them behind an index and an issue list.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import partial
 from itertools import accumulate
 from pathlib import Path
 
@@ -61,54 +60,67 @@ class MoreSheet:
     cells: tuple[str, ...]
 
 
+Sheet = HideSheet | LaySheet | MoreSheet
+
+
 def write_sheets(
-    plan: Plan, hides: Sequence[HideSheet], lays: Sequence[LaySheet], stamp: Stamp, folder: Path, together: str,
-    more: Sequence[MoreSheet] = (),
+    plan: Plan, sheets: Sequence[tuple[Sheet, tuple[Page, ...]]], stamp: Stamp, folder: Path, together: str
 ) -> None:
-    """Write all sheets into the file `together` in `folder`, behind an index and an issue list.
+    """Write all sheets, each with its pages, into the file `together` in `folder`, behind an index and an issue list.
 
     The issue list is that of the hides and lays; without any there is none.
     """
-    drawn = [_drawn(plan, one, stamp) for one in (*hides, *lays, *more)]
-    if not drawn:
+    if not sheets:
         return
     issued = []
+    hides, lays = ([one for one, _ in sheets if isinstance(one, kind)] for kind in (HideSheet, LaySheet))
     if hides or lays:
         issue = issue_lines([one.sheet for one in hides], [one.lay for one in lays], plan)
         issued = list_pages("Issue list by lot", issue, ISSUE_COLUMNS, plan, stamp, _ISSUED)
-    anchors = [f"sheet-{i}" for i in range(len(drawn))]
+    anchors = [f"sheet-{i}" for i in range(len(sheets))]
 
     def index(first: int) -> list[Page]:
-        starts = accumulate((len(pages) for _, pages, _ in drawn), initial=first)
-        lines = [line(start, anchor) for start, anchor, (_, _, line) in zip(starts, anchors, drawn, strict=False)]
+        starts = accumulate((len(pages) for _, pages in sheets), initial=first)
+        lines = [_line(one, start, to) for start, to, (one, _) in zip(starts, anchors, sheets, strict=False)]
         return list_pages("Sheets of this plan", [INDEX_HEAD, *lines], INDEX_COLUMNS, plan, stamp, _PLANNED)
 
     # How many pages the index takes is known once it is laid out.
     listed = index(len(index(0)) + len(issued) + 1)
     pages = [*_behind("index", "Sheets of this plan", listed), *_behind("issue", "Issue list by lot", issued)]
-    for anchor, (title, own, _) in zip(anchors, drawn, strict=True):
-        pages += _behind(anchor, title, own)
+    for anchor, (one, own) in zip(anchors, sheets, strict=True):
+        pages += _behind(anchor, _title(one), own)
     _write(folder / together, f"{plan.name}: all sheets", pages)
 
 
-def write_sheet(plan: Plan, one: HideSheet | LaySheet | MoreSheet, stamp: Stamp, folder: Path) -> None:
-    """Write a sheet into its own file in `folder`."""
-    title, pages, _ = _drawn(plan, one, stamp)
-    _write(folder / one.file, title, _behind("sheet", title, pages))
+def write_sheet(plan: Plan, one: Sheet, stamp: Stamp, folder: Path) -> tuple[Page, ...]:
+    """Write a sheet into its own file in `folder`; returns its pages."""
+    pages = _pages(plan, one, stamp)
+    _write(folder / one.file, _title(one), _behind("sheet", _title(one), pages))
+    return pages
 
 
-def _drawn(
-    plan: Plan, one: HideSheet | LaySheet | MoreSheet, stamp: Stamp
-) -> tuple[str, tuple[Page, ...], Callable[[int, str], Line]]:
-    """Title and pages of a sheet, and what makes its line of the index."""
+def _pages(plan: Plan, one: Sheet, stamp: Stamp) -> tuple[Page, ...]:
     if isinstance(one, HideSheet):
         layout = next(layout for layout in plan.layouts if layout.hide_id == one.sheet.hide_id)
-        page = cut_sheet_page(plan, layout, one.sheet, one.work, stamp)
-        return f"Hide {one.sheet.hide_id}", (page,), partial(hide_line, one.sheet, one.work)
+        return (cut_sheet_page(plan, layout, one.sheet, one.work, stamp),)
     if isinstance(one, LaySheet):
-        page = lay_sheet_page(plan, one.lay, one.work, one.checks, one.findings, stamp)
-        return f"Lay {one.lay.lay_id}", (page,), partial(lay_line, one.lay, one.work)
-    return one.title, one.pages, partial(more_line, one.cells)
+        return (lay_sheet_page(plan, one.lay, one.work, one.checks, one.findings, stamp),)
+    return one.pages
+
+
+def _title(one: Sheet) -> str:
+    if isinstance(one, HideSheet):
+        return f"Hide {one.sheet.hide_id}"
+    return f"Lay {one.lay.lay_id}" if isinstance(one, LaySheet) else one.title
+
+
+def _line(one: Sheet, page: int, anchor: str) -> Line:
+    """The line of a sheet in the index."""
+    if isinstance(one, HideSheet):
+        return hide_line(one.sheet, one.work, page, anchor)
+    if isinstance(one, LaySheet):
+        return lay_line(one.lay, one.work, page, anchor)
+    return more_line(one.cells, page, anchor)
 
 
 def _behind(anchor: str, title: str, pages: Sequence[Page]) -> list[tuple[str, str, Page]]:

@@ -12,6 +12,7 @@ from nest.sheets.cutwords import NOT_VERIFIED
 from nest.sheets.flow import paragraph
 from nest.sheets.frame import MARGIN, draw_foot, draw_heading
 from nest.sheets.page import LEAST_SIZE, PITCH, QUIET, Page, clipped, width, wrapped
+from nest.text import count_words
 from nest.tickets.batches import Batch
 from nest.tickets.outcome import outcome_bands
 from nest.tickets.steps import UNPLANNED, Fact, Planned, TicketStep, steps_of
@@ -57,9 +58,10 @@ def _poured(
 
 
 def _head(page: Page, batch: Batch, verified: bool, kind: str) -> float:
-    hides = f"{len(batch.hides)} hide{'s' * (len(batch.hides) != 1)}: {', '.join(batch.hides)}"
+    hides = f"{count_words(len(batch.hides), 'hide')}: {', '.join(batch.hides)}"
     lines = [
-        f"{batch.style}, batch {batch.number} of {batch.count}", f"{batch.pairs:g} pairs, {len(batch.vamps)} vamps",
+        f"{batch.style}, batch {batch.number} of {batch.count}",
+        f"{count_words(batch.pairs, 'pair')}, {count_words(len(batch.vamps), 'vamp')}",
         clipped(f"From {hides}", 480.0, 8.5),
     ]
     return draw_heading(page, kind, batch.name, lines, "Goes with the vamps from cutting to trimming",

@@ -7,6 +7,7 @@ from nest.pieces.piece import Foot
 from nest.plan import Plan
 from nest.report.tables import Table
 from nest.sheets import MoreSheet
+from nest.text import count_words
 from nest.tickets.batches import Batch
 from nest.tickets.steps import UNPLANNED, Planned
 from nest.tickets.ticket import ticket_pages
@@ -21,7 +22,7 @@ def tickets_of(
         MoreSheet(
             files[batch.name], f"Batch {batch.name}",
             tuple(ticket_pages(plan, batch, verified, stamp, (planned or {}).get(batch.name, UNPLANNED))),
-            (f"batch {batch.name}", f"from {', '.join(batch.hides)}", f"{batch.pairs:g} pairs",
+            (f"batch {batch.name}", f"from {', '.join(batch.hides)}", count_words(batch.pairs, "pair"),
              str(len(batch.vamps)), ""),
         )
         for batch in batches

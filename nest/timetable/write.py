@@ -7,6 +7,7 @@ from nest.plan import Plan
 from nest.report.tables import Table, write_csv
 from nest.sheets import MoreSheet
 from nest.sheets.lists import Line, list_pages
+from nest.text import count_words
 from nest.timetable.chart import days_of, slots_of_day, write_day
 from nest.timetable.make import HideDue, Timetable, said
 
@@ -35,8 +36,8 @@ def write_timetable(plan: Plan, timetable: Timetable, folder: Path, stamp: Stamp
         write_day(timetable, day, folder)
         lines = [Line(("station", "batch", "from", "to"), bold=True)]
         lines += [
-            Line((_station(slot.does, slot.machine, timetable), f"{slot.batch.name}: {slot.batch.pairs:g} pairs",
-                  said(slot.begin), said(slot.end)))
+            Line((_station(slot.does, slot.machine, timetable),
+                  f"{slot.batch.name}: {count_words(slot.batch.pairs, 'pair')}", said(slot.begin), said(slot.end)))
             for slot in slots_of_day(timetable, day)
         ]
         title = f"{day:%A} {day.day} {day:%B %Y}"

@@ -182,7 +182,7 @@ def order_findings(plan: Plan, cuts: Iterable[Cut]) -> Iterator[Finding]:
         missing = _missing(good, pairs, again)
         surplus = placed[key].total() - 2 * pairs - again.total() + _missing(placed[key], pairs, again)
         name = f"{key[2]} {key[0]} {key[1]}"
-        needed = f"{pairs} pairs" + (f" and {again.total()} spoiled" if again.total() else "")
+        needed = f"{pairs} pair{'s' * (pairs != 1)}" + (f" and {again.total()} spoiled" if again.total() else "")
         if missing:
             text = f"order: {name} is {missing} piece{'s' * (missing != 1)} short of {needed}."
             if key[:2] in lines:

@@ -230,7 +230,9 @@ def _withdrawn_findings(plan: Plan) -> Iterator[Finding]:
     """Nothing is to be cut from what is withdrawn."""
     for layout in plan.layouts_to_cut:
         if layout.hide_id in plan.begun.withdrawn:
-            text = f"hide {layout.hide_id} is withdrawn, {len(layout.placed)} pieces are to be cut from it."
+            number = len(layout.placed)
+            text = (f"hide {layout.hide_id} is withdrawn, {number} piece{' is' if number == 1 else 's are'} to be cut "
+                    "from it.")
             yield Finding(layout.hide_id, Rule.WITHDRAWN, (), (), float(len(layout.placed)), "pieces", text)
     gone = {one.roll_id for one in plan.begun.rolls if one.withdrawn}
     for lay in plan.lays_to_cut:

@@ -25,7 +25,8 @@ from nest.verify import verify
 BASES = (
     ("slant", "plain", "R2000"), ("box", "with a tool", "R2000"), ("holed", "turned over", "R12"),
     ("leaning", "inches with lead-ins", "R2000"), ("side", "wide tool", "R12"), ("named", "thinned", "R2000"),
-    ("again", "numbers", "R2000"), ("single", "with a tool", "R12"), ("slant", "inches with lead-ins", "R12"),
+    ("again", "digits", "R2000"), ("single", "with a tool", "R12"), ("slant", "inches with lead-ins", "R12"),
+    ("again", "numbers", "R2000"), ("leaning", "dots", "R12"),
     ("begun", "with a tool", "R2000"), ("leaning", "plain", "R12"), ("holed", "wide tool", "R2000"),
 )
 """Plans, tables and versions whose drawings are damaged."""
@@ -211,7 +212,7 @@ def test_another_order_is_said(bases, tmp_path, capsys):
 
 @pytest.mark.slow
 def test_five_hundred_damaged_drawings_are_not_verified(bases, tmp_path):
-    """Every way of damage some eight times, on twelve kinds of drawing."""
+    """Every way of damage some eight times, on fourteen kinds of drawing."""
     assert damaged(bases, BASES, 500, tmp_path) == []
 
 

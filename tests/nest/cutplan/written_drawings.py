@@ -14,7 +14,7 @@ from nest.cutplan.cautions import NOT_VERIFIED_WARNING
 from nest.cutplan.dxf import write_hide_dxf, write_lay_dxf
 from nest.cutplan.work import hide_work, lay_work
 from nest.errors import PlanProblem
-from nest.job.cutting_table import Corner, CuttingTable
+from nest.job.cutting_table import Corner, CuttingTable, NumberPlace, NumberTool
 from nest.pieces.piece import Role
 from nest.plan import Begun, CutHide, HideLayout, Plan
 from nest.planfile import plan_from_text, plan_text, write_plan
@@ -29,6 +29,8 @@ MORE_TABLES = TABLES | {
         marks_first=False, origin=Corner.LOWER_LEFT, length_mm=2600.0, width_mm=1800.0, accel_mm_s2=2000.0,
         corner_s=0.05,
     ),
+    "digits": CuttingTable(number=NumberTool.PEN, origin=Corner.LOWER_LEFT, grain_down=True),
+    "dots": CuttingTable(number=NumberTool.PUNCH, number_place=NumberPlace.INSIDE, marks_first=False, unit="in"),
     "wide tool": CuttingTable(tool_radius_mm=0.3, lead_in_mm=3.0, overcut_mm=5.0, origin=Corner.UPPER_LEFT),
 }
 """Cutting tables that differ in all that a drawing shows."""
