@@ -14,7 +14,7 @@ import numpy as np
 from geometry.compiled import compiled, inlined, uncounted
 
 _MOST_OUT = 30
-"""No more stops than this are taken out at once: the marks of four pieces (trial 164)."""
+"""No more stops than this are taken out at once: the marks of four pieces (trial 165)."""
 _LONGEST_STRING = 30
 """At most this many in a row."""
 _BLINK = 0.02

@@ -74,11 +74,14 @@ def piece_by_piece(work):
 
 
 def test_one_tour_is_far_shorter_than_piece_by_piece():
-    """At least a quarter less travel than marks piece by piece; shorter still where each piece may be marked late."""
+    """At least a quarter less travel than marks piece by piece; shorter still where each piece may be marked late.
+
+    12,027 mm is the least that twenty times the work finds (measured); searched with six stops at once it was 12,155.
+    """
     work = hide_work(PLAN, LAYOUT)
     together = hide_work(on_table(PLAN, CuttingTable(marks_first=False)), LAYOUT)
     before = cutting_time(piece_by_piece(work), work.table).travel_mm
-    assert work.time.travel_mm < 0.75 * before
+    assert work.time.travel_mm < 0.75 * before and work.time.travel_mm < 1.005 * 12_027.0
     assert together.time.travel_mm < 0.9 * work.time.travel_mm
 
 
