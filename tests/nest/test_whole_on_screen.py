@@ -8,13 +8,13 @@ import pytest
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
+from small_jobs import small_job
 from tiny_plans import box_plan
 from typer import Context
 from typer.main import get_command
-from whole_words import WIDTHS, held_whole, words
 
 from nest.batch.jobs import BatchRow
-from nest.cli import main
+from nest.cli import main, screen
 from nest.cli.app import app
 from nest.cli.batch import words as batch_words
 from nest.cli.codes import Exit
@@ -24,13 +24,83 @@ from nest.cli.progress import clock, left_of
 from nest.planfile import write_plan
 from nest.text import count_words
 
+WIDTHS = (60, 80, 120)
+_LINES = re.compile(r"[─-╿…]")
+
 
 @pytest.fixture(scope="module")
 def plan(tmp_path_factory):
-    """A saved plan."""
-    path = tmp_path_factory.mktemp("whole") / "plan.json"
-    write_plan(box_plan(), path)
-    return path
+    """A saved plan and a small job, for every command that shows something of them."""
+    folder = tmp_path_factory.mktemp("whole")
+    write_plan(box_plan(name="A name of a plan that is rather long, as names of orders are"), folder / "plan.json")
+    job = small_job(folder / "job", pairs={"38": 1, "39": 1})
+    (folder / "trial.csv").write_text("size,piece,toe_mm,rejected\n39,1,9,no\n39,2,11,no\n", encoding="utf-8")
+    (folder / "script.json").write_text('[{"do": "hold", "hide": "H1", "numbers": [1, 2]}]', encoding="utf-8")
+    ledger, orders = folder / "ledger.db", folder / "orders.csv"
+    orders.write_text("order,size,pairs,due\nA-1 of a customer,38,12,2026-12-01\nA-2,39,1,2026-12-02\n")
+    for words in (["stock", "receive", job.parent / "hides.csv"], ["orders", "take", orders]):
+        assert main([*map(str, words), "--job", str(job), "--ledger", str(ledger), "-q"]) == Exit.DONE
+    return folder
+
+
+LEDGER = ("--ledger", "{ledger}")
+COMMANDS = {
+    "cost": ["cost", "{plan}"], "verify": ["verify", "{plan}"], "price": ["price", "{job}"],
+    "price a plan": ["price", "{plan}"], "compare": ["compare", "{plan}", "{plan}"],
+    "pieces": ["pieces", "{job}", "-o", "{out}"], "estimate": ["estimate", "{job}"], "lays": ["lays", "{job}"],
+    "cut": ["cut", "{plan}", "-o", "{out}", "--no-figures"], "shortfall": ["shortfall", "{plan}"],
+    "guide": ["guide"], "guide to costing": ["guide", "costing"],
+    "trial": ["trial", "{job}", "{trial}", "-o", "{out}"],
+    "edit": ["edit", "{plan}", "{script}", "-o", "{out}", "--no-figures"],
+    "stock list": ["stock", "list", *LEDGER], "stock count": ["stock", "count", *LEDGER],
+    "stock find": ["stock", "find", "H01", *LEDGER], "stock lots": ["stock", "lots", *LEDGER],
+    "orders list": ["orders", "list", *LEDGER], "orders list lines": ["orders", "list", "--lines", *LEDGER],
+    "orders plans": ["orders", "plans", *LEDGER],
+}
+
+
+def drawn(tables, width, monkeypatch):
+    """What a terminal of this width is sent."""
+    parts = []
+
+    def console(*, errors=False):
+        return Console(width=width, force_terminal=True, color_system=None, highlight=False, legacy_windows=False)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(screen, "console", console)
+        patch.setattr(screen, "_write", parts.append)
+        screen.Screen().result({}, *tables)
+    return "".join(parts)
+
+
+def words(text):
+    """Every word, without the lines of tables."""
+    return set(_LINES.sub(" ", text).split())
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_no_command_cuts_or_breaks_a_word(name, plan, tmp_path, monkeypatch):
+    """At 60, 80 and 120 columns there stands every word that stands at 400, and no line is longer than its words."""
+    kept = []
+    with monkeypatch.context() as patch:
+        patch.setattr(screen.Screen, "result", lambda self, data, *tables: kept.extend(tables))
+        given = {"plan": plan / "plan.json", "job": plan / "job/job.toml", "out": tmp_path / "out",
+                 "trial": plan / "trial.csv", "script": plan / "script.json", "ledger": plan / "ledger.db"}
+        assert main([word.format(**given) for word in COMMANDS[name]]) in (Exit.DONE, Exit.SHORT)
+    assert kept
+    held_whole(kept, monkeypatch)
+
+
+def held_whole(kept, monkeypatch):
+    """At each width there stands every word that stands at 400 columns, and no line is longer than its words."""
+    whole = drawn(kept, 400, monkeypatch)
+    for width in reversed(WIDTHS):
+        text = drawn(kept, width, monkeypatch)
+        missing = words(whole) - words(text) - {word for word in words(whole) if ":" in word or len(word) > width}
+        # headings stand on in blocks, with a colon
+        assert {word for word in missing if f"{word}:" not in words(text)} == set(), width
+        assert all(len(line) <= width or max(map(len, line.split())) > width - 8 for line in text.splitlines()), width
+        assert ("…" in text) == ("…" in whole)
 
 
 def test_rows_of_batches_and_photographs_are_whole(monkeypatch):
@@ -135,7 +205,7 @@ def test_the_page_is_opened_when_it_is_wanted(plan, tmp_path, monkeypatch, capsy
     opened = []
     monkeypatch.setattr("webbrowser.open", lambda address: opened.append(address) or len(opened) == 1)
     for name in ("a", "b"):
-        given = ["cut", str(plan), "-o", str(tmp_path / name), "--no-figures", "--open", "-q"]
+        given = ["cut", str(plan / "plan.json"), "-o", str(tmp_path / name), "--no-figures", "--open", "-q"]
         assert main(given) == Exit.DONE
     assert opened == [(tmp_path / name / "report.html").as_uri() for name in ("a", "b")]
     assert capsys.readouterr().err == f"No browser could be opened; the page is {tmp_path / 'b/report.html'}.\n"
