@@ -48,15 +48,16 @@ def standard_tables(data: dict[str, Any] | None, currency: str, what: str) -> tu
         f"Standard cost of a good pair in {currency}: whatever hides it lies on", "",
         ("standard", "± (95 %)", what, "difference"),
     )
-    for row in data["rows"]:
+    levels = [bool(row["size"]) + bool(row["style"]) for row in data["rows"]]
+    for row, level, following in zip(data["rows"], levels, [*levels[1:], 0], strict=True):
         table.add_row(
             named(row), *(row[key] or _NONE for key in ("standard", "within_95", "good_pair", "difference")),
-            end_section=not row["size"],
+            end_section=following < level,
         )
     order, groups = data["rows"][-1], [row for row in data["rows"] if not row["size"]]
     why = plain_table(
-        f"Why it costs otherwise {what}", "",
-        (*(row["style"] or "a good pair" for row in groups), "all pairs"),
+        f"Why a good pair costs otherwise {what}", "",
+        (*(row["style"] or "order" for row in groups), "all pairs"),
     )
     for reason, amount in order["reasons_all"].items():
         why.add_row(Text(reason), *((row["reasons"] or {}).get(reason, _NONE) for row in groups), amount)

@@ -21,12 +21,13 @@ def scenarios_table(found: Scenarios) -> Table:
     styles = styles_of(found)
     years = any(one.saving for one in found.ranked)
     placed = any(one.placed is not None for one in found.ranked)
-    header = [
-        "rank", *map(section_word, found.sections),
+    money_of = [
         "good pair", "± (95 %)", "dearer than the first", "± (95 %) of that",
         *(styles if len(styles) > 1 else ()), *((*(f"saved a year, {style}" for style in styles),) if years else ()),
-        *(("placed, good pair", "placed, pairs short") if placed else ()),
+        *(("placed, good pair",) if placed else ()),
     ]
+    header = ["rank", *map(section_word, found.sections), *(f"{name}, {found.currency}" for name in money_of),
+              *(("placed, pairs short",) if placed else ())]
     rows = []
     for rank, one in enumerate(found.ranked, start=1):
         run = one.costed

@@ -31,9 +31,18 @@ def box_job(kid: Leather, **changes):
     return replace(plain, leathers=(*plain.leathers, kid), **changes)
 
 
+PLAN = make_plan(box_job(Leather("kid", Decimal(27), "m2")), passes=1, engine=ROWS)
+"""Pieces lie on calf whatever is on offer beside it: one plan serves all candidates."""
+
+
+def planned_of(one):
+    """The plan of a job."""
+    return replace(PLAN, leathers=one.leathers, hides=one.hides)
+
+
 def both(one):
     """Sheets of a job and of a plan of it, read from its file, and of their candidates."""
-    plan = plan_from_text(plan_text(make_plan(one, passes=1, engine=ROWS)))
+    plan = plan_from_text(plan_text(planned_of(one)))
     uses = quick_uses(plan)
     return (
         (estimate_sheet(one, brick), [found.sheet for found in job_candidates(one, brick)]),
@@ -84,7 +93,7 @@ def test_a_candidate_in_stock_is_priced_by_its_hides():
 
 def test_a_leather_without_a_yield_is_charged_as_planned():
     """Where nothing can be estimated the same is charged, and it is said."""
-    plan = make_plan(box_job(Leather("kid", Decimal(60), "m2", mean_hide_mm2=3e4)), passes=1, engine=ROWS)
+    plan = planned_of(box_job(Leather("kid", Decimal(60), "m2", mean_hide_mm2=3e4)))
     uses = quick_uses(plan)
     found = plan_candidates(plan, uses, None, brick)[0].sheet
     assert taken(found) == pytest.approx(taken(plan_sheet(plan, uses)))

@@ -18,9 +18,14 @@ from nest.accounts.why import Subject, WhyCause, by_size, why
 from nest.errors import PlanProblem
 from nest.job.costing import Costing
 from nest.job.job import Settings
+from nest.pieces.remembered import PieceMemory
 
 COSTING = Costing(labour_per_hour=Decimal(36), press_per_hour=Decimal(24), press_s_per_pair=Decimal(60),
                   freight_percent=(("", Decimal(4)),), overhead_percent=Decimal(10), margin_percent=Decimal(20))
+
+
+MAKE = PieceMemory()
+"""Prices and rejects change no piece."""
 
 
 def estimated(percent=4.0, price="30.00", currency="EUR", costing=COSTING):

@@ -38,7 +38,7 @@ def test_a_table_of_scenarios_on_screen_and_in_files(tmp_path):
     assert sum(row["as_it_is"] for row in rows) == 1 and rows[0]["choices"]["allowances"] == "toe -2 mm"
     with open(tmp_path / "t.csv", encoding="utf-8-sig", newline="") as file:
         lines = list(csv.reader(file))
-    assert lines[0][:5] == ["rank", "leather", "allowances", "quantity", "good pair"]
+    assert lines[0][:5] == ["rank", "leather", "allowances", "quantity", "good pair, EUR"]
     assert [float(line[4]) for line in lines[1:]] == [round(row["good_pair"], 4) for row in rows]
     shown = run(*asked, "-o", tmp_path / "t.xlsx")
     assert shown.exit_code == 0 and "the job as it is" in shown.stdout and "toe -2 mm" in shown.stdout
@@ -57,8 +57,8 @@ def test_the_best_are_placed_with_the_job_as_it_is(tmp_path):
     assert other["placed"] is None and any("no hides of Brown side in stock" in note for note in told["notes"])
     with open(tmp_path / "t.csv", encoding="utf-8-sig", newline="") as file:
         first, second = csv.DictReader(file)
-    assert float(first["placed, good pair"]) == round(now["placed"], 4) and first["placed, pairs short"] == "0"
-    assert second["placed, good pair"] == second["placed, pairs short"] == ""
+    assert float(first["placed, good pair, EUR"]) == round(now["placed"], 4) and first["placed, pairs short"] == "0"
+    assert second["placed, good pair, EUR"] == second["placed, pairs short"] == ""
     cost = plan_cost(lambda loaded, seed: make_plan(loaded, passes=1, seed=seed))
     assert now["placed"] == float(cost(read_job(job), 1).order.exact_pair)
 
