@@ -122,7 +122,7 @@ PLACES = {
     "ortools": ("nest.placement", "nest.selection"),
     "numba": ("geometry", "nest.placement", "nest.cutplan._route"),
     "pydantic": ("nest.job",),
-    "pydantic_core": ("nest.job", "nest.ledger.lists"),
+    "pydantic_core": ("nest.job",),
     "openpyxl": ("nest.job.table", "nest.report"),
     "sqlalchemy": ("nest.ledger",),
     "dask": ("nest.cluster",),

@@ -50,7 +50,7 @@ def read_crimping_file(path: Path | str, styles: list[str]) -> dict[str, Crimpin
         Every problem found in it.
     """
     section, path, findings = read_alone(
-        path, lambda source, findings: read_section_file(source, "crimping", findings))
+        path, lambda source, findings: read_section_file(source, "crimping", CrimpingSection, findings))
     _check_names(section, styles, f"{path.name}, by_style", findings)
     found = {style: crimping_of(section, style, path.name, findings) for style in styles}
     findings.raise_problems()

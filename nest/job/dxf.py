@@ -70,7 +70,7 @@ def refuse_open(drawing: Drawing, paths: Sequence[Path], findings: Findings) -> 
         (i, j): float(np.hypot(*(ends[i][1] - ends[j][1]))) for i in range(len(ends)) for j in range(i)
     }
     left = set(range(len(ends)))
-    for i, j in sorted(distances, key=distances.get):
+    for i, j in sorted(distances, key=distances.__getitem__):
         if not {i, j} <= left:
             continue
         left -= {i, j}
@@ -162,10 +162,11 @@ def _opened(source: Source, findings: Findings):
         pass
     try:
         document, auditor = ezdxf.recover.readfile(source.path)
+        # The recovery makes an empty drawing of a file that is none.
+        sound = _MODEL_SPACE in document.layout_names() and len(document.modelspace()) > 0
     except Exception:
-        document = None
-    # The recovery makes an empty drawing of a file that is none.
-    if document is None or _MODEL_SPACE not in document.layout_names() or len(document.modelspace()) == 0:
+        sound = False
+    if not sound:
         findings.refuse(source.name, "a DXF drawing", "none, or one damaged beyond repair", "save it again as DXF")
         return None
     mended = len(auditor.fixes) + len(auditor.errors)
@@ -322,7 +323,7 @@ def _joined(found: Drawing, findings: Findings) -> Drawing:
     by_layer: dict[str, list[Path]] = {}
     for path in found.paths:
         by_layer.setdefault(path.layer, []).append(path)
-    paths = []
+    paths: list[Path] = []
     for layer, members in by_layer.items():
         where = found.layer(layer)
         try:

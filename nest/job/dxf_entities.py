@@ -9,7 +9,7 @@ from math import degrees, hypot, isfinite
 
 import numpy as np
 from ezdxf import DXFError
-from ezdxf.entities import DXFGraphic
+from ezdxf.entities import DXFGraphic, LWPolyline, Polyline
 
 from geometry.curves import arc_points, bspline_points, bulge_points, ellipse_points
 from geometry.precision import CHORD_ERROR_MM, GeometryError
@@ -69,12 +69,11 @@ def chords_of(entity: DXFGraphic, chord_error: float) -> tuple[np.ndarray, bool]
 
 def is_curved(entity: DXFGraphic) -> bool:
     """Whether an entity of a type in `PATH_TYPES` holds curves, which chords replace."""
-    kind = entity.dxftype()
-    if kind == "LWPOLYLINE":
+    if isinstance(entity, LWPolyline):
         return entity.has_arc
-    if kind == "POLYLINE":
+    if isinstance(entity, Polyline):
         return entity.is_2d_polyline and entity.has_arc
-    return kind != "LINE"
+    return entity.dxftype() != "LINE"
 
 
 def flat(points: np.ndarray, noise: float = 0.0) -> np.ndarray:

@@ -1,20 +1,19 @@
 """Kinds of values that keys of a job file may have, and the base of its sections."""
 
-import re
+from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
-from pydantic_core import PydanticCustomError
+from pydantic_core import PydanticCustomError, PydanticKnownError
 
 from nest.job.findings import clipped
-from nest.job.values import ValueFault, day
+from nest.job.values import ValueFault, checked_name, day
 from nest.limits import LARGEST_AMOUNT
 from nest.stock.currencies import MINOR_DIGITS
 from nest.units import MM_PER_LENGTH_UNIT
 
-_NAME = re.compile(r"[\w][\w .+-]*")
 WORST_CLASS = 99
 _MOST_PAIRS = 10**9
 _MOST_PERCENT = 1000
@@ -27,23 +26,28 @@ def fault(expected: str, found: str, remedy: str = "correct it") -> PydanticCust
     )
 
 
-def checked_name(name: str) -> str:
-    """A name that may become part of a file name.
+def one_of(choices: Iterable[str]) -> BeforeValidator:
+    """One of these texts alone, refused as a `Literal` of them is."""
+    known = tuple(choices)
 
-    Raises
-    ------
-    PydanticCustomError
-        If it holds other characters, or is too long.
-    """
-    name = name.strip()
-    if not _NAME.fullmatch(name) or len(name) > 60 or name.endswith("."):
-        expected = "a name of letters, digits, blanks and . - + _ up to 60 long"
-        raise fault(expected, repr(name[:70]), "choose another name")
-    return name
+    def checked(value: Any) -> Any:
+        if value not in known:
+            raise PydanticKnownError("literal_error", {"expected": ", ".join(known)})
+        return value
+
+    return BeforeValidator(checked)
 
 
 def _name(value: Any) -> Any:
-    return checked_name(value) if isinstance(value, str) else value
+    return _worded(checked_name, value) if isinstance(value, str) else value
+
+
+def _worded(read: Callable[..., str], *given: str) -> str:
+    """What a reader of values in tables makes of a text; its fault as one of a job file."""
+    try:
+        return read(*given)
+    except ValueFault as error:
+        raise fault(error.expected, error.found, error.remedy) from None
 
 
 def _money(value: Any) -> Any:
@@ -133,10 +137,7 @@ def _day(value: Any) -> Any:
     """A date, as TOML writes it or as text; refused with a time of day."""
     if isinstance(value, date) and not isinstance(value, datetime):
         return value.isoformat()
-    try:
-        return day(value if isinstance(value, str) else str(value), "a date")
-    except ValueFault as error:
-        raise fault(error.expected, error.found, error.remedy) from None
+    return _worded(day, value if isinstance(value, str) else str(value), "a date")
 
 
 def _rate(value: Any) -> Decimal:
@@ -162,7 +163,7 @@ Length = Annotated[float, Field(ge=0, le=1e5)]
 Above = Annotated[float, Field(gt=0, le=1e6)]
 Percent = Annotated[float, Field(ge=0, lt=100)]
 QualityClass = Annotated[int, Field(ge=1, le=WORST_CLASS)]
-LengthUnit = Literal[tuple(MM_PER_LENGTH_UNIT)]
+LengthUnit = Annotated[str, one_of(MM_PER_LENGTH_UNIT)]
 
 
 class Section(BaseModel):

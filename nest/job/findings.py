@@ -56,8 +56,8 @@ class Findings:
 
 def listed(names: Iterable[object], last: str = "or") -> str:
     """Names in words: "a, b or c"."""
-    names = [str(name) for name in names]
-    return f" {last} ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else "nothing"
+    words = [str(name) for name in names]
+    return f" {last} ".join(filter(None, (", ".join(words[:-1]), words[-1]))) if words else "nothing"
 
 
 def is_guess(remedy: str) -> bool:

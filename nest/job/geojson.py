@@ -16,6 +16,7 @@ was taken from and how sure it is.
 
 from collections.abc import Iterator
 from itertools import pairwise
+from typing import TypeGuard
 
 import numpy as np
 import shapely
@@ -90,9 +91,13 @@ def read_geojson(source: Source, layers: LayersSection, unit: str | None, findin
     )
 
 
+def _is_number(value: object) -> TypeGuard[float]:
+    return type(value) in (int, float)
+
+
 def _photograph_words(data: dict) -> str:
     name, within = data["photograph"], data.get("outline_within_mm")
-    if not isinstance(name, str) or hidden_in(name) or type(within) not in (int, float) or not 0.0 <= within < 1000.0:
+    if not isinstance(name, str) or hidden_in(name) or not _is_number(within) or not 0.0 <= within < 1000.0:
         return clipped(name)
     return f"photograph {name} within {within:.2f} mm"
 
@@ -111,9 +116,11 @@ def _read(feature, scale: float, layer_of: dict[str, str], entity: str) -> Itera
         raise _Fault(f"{listed(_KINDS[part])} for a {part}", clipped(kind))
     words = None if part == "hide" else _zone_words(properties) if part == "zone" else _flaw_words(properties)
     shapes = geometry.get("coordinates")
-    if kind == "MultiPolygon" and not isinstance(shapes, list):
+    if kind != "MultiPolygon":
+        shapes = [shapes]
+    elif not isinstance(shapes, list):
         raise _Fault("a list of polygons", clipped(shapes))
-    for shape in shapes if kind == "MultiPolygon" else [shapes]:
+    for shape in shapes:
         yield from _shape(kind, shape, scale, layer_of[part], entity, words)
 
 
@@ -144,7 +151,7 @@ def _points(data, least: int, scale: float) -> np.ndarray:
     """Positions as an (n, 2) array without repeats, times `scale`; heights are passed over."""
     sound = isinstance(data, list) and len(data) >= least and all(
         isinstance(point, list) and len(point) in (2, 3)
-        and all(type(x) in (int, float) and abs(x) <= LARGEST_COORDINATE / scale for x in point)
+        and all(_is_number(x) and abs(x) <= LARGEST_COORDINATE / scale for x in point)
         for point in data
     )
     if not sound:
@@ -168,7 +175,7 @@ def _zone_words(properties: dict) -> str:
         raise _Fault("the property class: a whole number from 1 to 99", clipped(quality))
     if "stretch_deg" in properties and stretch is None:
         return f"{name.strip()} class {quality} stretch {UNKNOWN}"
-    if type(stretch) not in (int, float) or not abs(stretch) <= 360.0:
+    if not _is_number(stretch) or not abs(stretch) <= 360.0:
         raise _Fault("the property stretch_deg: an angle, or null where it is unknown", clipped(stretch))
     return f"{name.strip()} class {quality} stretch {stretch % 180.0:.6f}"
 
@@ -188,7 +195,7 @@ def _flaw_words(properties: dict) -> str:
             raise _Fault(f"the property {key}: true or false", clipped(value))
         words += [key] if value else []
     if width is not None:
-        if type(width) not in (int, float) or not 0.0 < width <= 1000.0:
+        if not _is_number(width) or not 0.0 < width <= 1000.0:
             raise _Fault("the property width_mm: from above 0 to 1000", clipped(width))
         words.append(f"width {width:.6f}")
     return " ".join(words)

@@ -174,9 +174,9 @@ def _matched(
         if i not in owner:
             found_text = f"{label.text!r} apart from all"
             findings.refuse(place, "a text within its outline", found_text, "move it or remove it")
-        elif found[owner[i]] is not None:
+        elif (other := found[owner[i]]) is not None:
             findings.refuse(
-                place, "one text for an outline", f"{found[owner[i]].text!r} and {label.text!r}", "remove one of them"
+                place, "one text for an outline", f"{other.text!r} and {label.text!r}", "remove one of them"
             )
         else:
             found[owner[i]] = label
@@ -194,7 +194,8 @@ def _zones(drawing: Drawing, layer: str, outline: Polygon | None, findings: Find
     pairs = [(path, region) for path in paths if path.closed and (region := _region(drawing, path, findings))]
     shapes = [region for _, region in pairs]
     labels = _matched(drawing, layer, shapes, [path.entity for path, _ in pairs], _ZONE_FORM, findings)
-    zones, names = [], set()
+    zones: list[Zone] = []
+    names: set[str] = set()
     for (path, region), label in zip(pairs, labels, strict=True):
         where = drawing.where(path.entity, layer)
         if outline is not None and not shapely.covers(outline.buffer(ZONE_TOLERANCE_MM), region):

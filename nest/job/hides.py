@@ -10,10 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal
 from typing import TypeVar
 
-from pydantic_core import PydanticCustomError
-
 from nest.job.backdrop import read_backdrop
-from nest.job.fields import checked_name
 from nest.job.files import Folder, Source, source_within
 from nest.job.findings import Findings, meant
 from nest.job.hide_drawing import HideShape, read_hide_shape
@@ -24,6 +21,7 @@ from nest.job.values import (
     AREA_REFUSAL,
     ValueFault,
     area_mm2,
+    checked_name,
     decimal,
     money,
     positive,
@@ -95,11 +93,7 @@ def _hide(
             findings.refuse(f"{row.where}, {column}", fault.expected, fault.found, fault.remedy)
         return None
 
-    try:
-        hide_id = checked_name(row["id"])
-    except PydanticCustomError as error:
-        words = error.context
-        findings.refuse(f"{row.where}, id", words["expected"], words["found"], words["remedy"])
+    hide_id = value("id", checked_name)
     if row["leather"] not in leathers:
         findings.refuse(
             f"{row.where}, leather", "a leather of the job file", repr(row["leather"]), meant(row["leather"], leathers)
@@ -113,7 +107,7 @@ def _hide(
     stretch = value("stretch_deg", _stretch) if row["stretch_deg"] else None
     drawing = source_within(folder, row["file"], f"{row.where}, file", findings)
     shape = None if drawing is None else read_hide_shape(drawing, layers, unit, findings)
-    if shape is not None:
+    if drawing is not None and shape is not None:
         if not shape.zones and not row["stretch_deg"]:
             findings.refuse(
                 f"{drawing.name}, layer {layers.hide_zones}", "the zones of the hide", "none",
@@ -121,6 +115,8 @@ def _hide(
             )
         if measured is not None:
             _compare_areas(row, drawing, shape, measured, findings)
+    if hide_id is None or quality is None or thickness is None or measured is None or drawing is None or shape is None:
+        return None
     if findings.refused > before:
         return None
     zones = shape.zones or (Zone("whole", quality, stretch, shape.outline),)
@@ -170,8 +166,8 @@ def _say_price_units(rows: Iterable[Row], leathers: Mapping[str, LeatherSection 
     """Say once a leather which unit its prices are taken to be for, where the hides are measured in another."""
     silent: dict[tuple[str, str, str], list[Row]] = {}
     for row in rows:
-        leather, measured = leathers.get(row["leather"]), row["unit"].casefold().split(" ")[0]
-        own = leather and leather.price_unit
+        section, measured = leathers.get(row["leather"]), row["unit"].casefold().split(" ")[0]
+        own = section and section.price_unit
         if row["price"] and not row["price_unit"] and own and measured != own:
             silent.setdefault((row["leather"], own, measured), []).append(row)
     for (leather, own, measured), mine in silent.items():

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from pydantic import ValidationError
+from pydantic_core import ErrorDetails
 
 from nest.job.fields import Section
 from nest.job.files import Source, checked_source, read_text
@@ -17,6 +18,7 @@ from nest.limits import DEEPEST_TABLE, LARGEST_JOB_FILE_BYTES
 from nest.text import hidden_in
 
 Read = TypeVar("Read")
+Own = TypeVar("Own", bound=Section)
 
 Place = tuple[str | int, ...]
 """Where a key stands: ("style", 0, "rules", "tolerance_deg")."""
@@ -134,8 +136,8 @@ def read_entries(
     }
 
 
-def read_section_file(source: Source, key: str, findings: Findings) -> Section | None:
-    """Read and check a file that holds one section of a job file, with its heading or without.
+def read_section_file(source: Source, key: str, model: type[Own], findings: Findings) -> Own | None:
+    """Read and check a file that holds the section `key` of a job file, with its heading or without.
 
     None, and problems, if it is no TOML, or the section was refused.
     """
@@ -145,10 +147,10 @@ def read_section_file(source: Source, key: str, findings: Findings) -> Section |
     raw, lines = parsed
     headed = raw.keys() == {key} and isinstance(raw[key], dict)
     section, place = (raw[key], (key,)) if headed else (raw, ())
-    return _checked(SINGLE_SECTIONS[key], section, place, source.name, lines, findings)
+    return _checked(model, section, place, source.name, lines, findings)
 
 
-def read_whole_file(source: Source, model: type[Section], findings: Findings) -> tuple[Section, Callable] | None:
+def read_whole_file(source: Source, model: type[Own], findings: Findings) -> tuple[Own, Callable] | None:
     """Read and check a file that is one section as a whole, and what says where its keys stand.
 
     None, and problems, if it is no TOML, or was refused.
@@ -230,7 +232,9 @@ def texts(value) -> Iterator[str]:
             yield from texts(item)
 
 
-def _checked(model, data, place: Place, name: str, lines, findings: Findings, also: tuple[str, ...] = ()):
+def _checked(
+    model: type[Own], data, place: Place, name: str, lines, findings: Findings, also: tuple[str, ...] = ()
+) -> Own | None:
     """The section in `data`, or None and its problems."""
     try:
         return model.model_validate(data)
@@ -254,7 +258,7 @@ _LIMITS = {
 }
 
 
-def _worded(model: type[Section], detail: dict, inner: Place, also: tuple[str, ...]) -> tuple[str, str, str]:
+def _worded(model: type[Section], detail: ErrorDetails, inner: Place, also: tuple[str, ...]) -> tuple[str, str, str]:
     """Expected, found and remedy of one error of pydantic's."""
     kind, context, value = detail["type"], detail.get("ctx", {}), detail["input"]
     key = str(inner[-1]) if inner else ""

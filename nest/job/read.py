@@ -1,6 +1,7 @@
 """A job from its files: everything read and checked, every problem of all files reported together."""
 
 import os
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -55,22 +56,22 @@ def read_job(
     check_weights(job_file, findings)
     check_costing(job_file, findings)
     check_crimping(job_file, findings)
-    styles = [
+    styles: Sequence[Style] = [
         style for i, item in enumerate(job_file.raw_items("style"))
         if (style := _style(job_file, i, item, folder, unit, findings)) is not None
     ]
     order = () if alone else _order(job_file, folder, findings)
-    leathers = {
+    offered = {
         item["name"].strip(): section
         for item, section in zip(job_file.raw_items("leather"), job_file.repeated["leather"], strict=False)
         if isinstance(item.get("name"), str)
     }
     hides: tuple[Hide, ...] = ()
     if not alone and (hides_source := _named(job_file, "hides", folder, findings)):
-        hides = read_hides(hides_source, folder, leathers, job_file.layers, unit, findings)
+        hides = read_hides(hides_source, folder, offered, job_file.layers, unit, findings)
     if index is not None and (listed_source := checked_source(Source(Path(index), str(index)), str(index), findings)):
         beside = Folder(Path(index).resolve().parent, outside)
-        hides = read_hides(listed_source, beside, leathers, job_file.layers, unit, findings)
+        hides = read_hides(listed_source, beside, offered, job_file.layers, unit, findings)
     rates = rates_in(job_file, findings)
     rolls = _rolls(job_file, rates)
     settings = _settings(job_file, hides, findings, alone=alone)
@@ -82,10 +83,11 @@ def read_job(
     stretch_source = _named(job_file, "stretch", folder, findings)
     measured = read_measured_stretch(stretch_source, findings) if stretch_source else ()
     if alone:  # it may name hides of any lot
-        names = {*(hide.hide_id for hide in hides), *(roll.roll_id for roll in rolls), *leathers}
+        names = {*(hide.hide_id for hide in hides), *(roll.roll_id for roll in rolls), *offered}
         measured = tuple(line for line in measured if line.material in names)
     findings.raise_problems()
-    # Names of materials are known to be right from here on.
+    # Names of materials are known to be right from here on, and no section was refused.
+    assert job_file.job is not None
     leathers = _leathers(job_file, rates)
     hides, rolls = with_measured_stretch(measured, hides, rolls, leathers, findings)
     findings.raise_problems()

@@ -59,7 +59,7 @@ class _Rules(Section):
     hide_gap_mm: Length | None = None
 
 
-SCENARIO_SECTIONS = {
+SCENARIO_SECTIONS: dict[str, type[Section]] = {
     "leathers": _Material, "rolls": _Material, "allowances": _Allowances, "quantities": _Quantities, "rules": _Rules,
 }
 """Sections of the file, in the order in which their choices are named."""
@@ -98,7 +98,7 @@ def read_scenarios(path: Path | str, job: Job) -> tuple[Choices, ...]:
     InputProblems
         Every problem found in it, by line and key.
     """
-    entries, _, findings = read_alone(
+    entries, path, findings = read_alone(
         path, lambda source, findings: read_entries(source, SCENARIO_SECTIONS, findings))
     found = []
     for section, given in entries.items():

@@ -26,6 +26,7 @@ from nest.job.fields import (
     Text,
     by_class,
     fault,
+    one_of,
 )
 from nest.job.rejects_schema import RejectsSection
 from nest.job.table_schema import TableSection
@@ -82,7 +83,7 @@ TwoAngles = Annotated[list[Annotated[float, Field(gt=0, lt=180)]], Field(min_len
 class LayersSection(Section):
     """[layers]: which layer of a drawing holds what."""
 
-    template_standard: Literal["", ASTM] = ""
+    template_standard: Annotated[str, one_of(("", ASTM))] = ""
     """A published standard whose layers templates use: 1 boundary, 7 grain line (the axis), 4 notches (where parts
     meet), 15 annotation (their names), 6 mirror line, 8 internal lines, 11 internal cutouts."""
     template_outline: Text = "TEMPLATE"
@@ -116,7 +117,7 @@ class LeatherSection(Section):
 
     name: Name
     price: Money
-    price_unit: Literal[tuple(MM2_PER_AREA_UNIT)]
+    price_unit: Annotated[str, one_of(MM2_PER_AREA_UNIT)]
     price_currency: Currency | None = None
     price_by_class: Annotated[dict[int, Money], BeforeValidator(by_class)] = {}
     breaks: Breaks = {}
@@ -169,7 +170,7 @@ class RollSection(Section):
 class GradingSection(Section):
     """[style.grading]: steps are derived from the size system when they are not given."""
 
-    system: Literal[tuple(SIZE_SYSTEMS)]
+    system: Annotated[str, one_of(SIZE_SYSTEMS)]
     base_size: str
     length_step_mm: Annotated[float, Field(ge=0, le=50)] | None = None
     width_step_mm: Annotated[float, Field(ge=0, le=50)] | None = None

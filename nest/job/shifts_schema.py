@@ -2,11 +2,11 @@
 
 import re
 from datetime import time
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from nest.job.fields import Day, Section, fault
+from nest.job.fields import Day, Section, fault, one_of
 from nest.job.findings import clipped
 
 CUT = "cut"
@@ -32,9 +32,10 @@ def _clock(value: Any) -> Any:
 def _break(value: Any) -> Any:
     """A break in minutes of the day: "09:00-09:20"."""
     parts = [_CLOCK.fullmatch(part.strip()) for part in value.split("-")] if isinstance(value, str) else []
-    if len(parts) != 2 or None in parts:
+    minutes = [60 * int(part[1]) + int(part[2]) for part in parts if part is not None]
+    if not len(parts) == len(minutes) == 2:
         raise fault("a break from one time of day to another", clipped(value), 'write it as "09:00-09:20"')
-    return tuple(60 * int(part[1]) + int(part[2]) for part in parts)
+    return tuple(minutes)
 
 
 _Clock = Annotated[int, BeforeValidator(_clock)]
@@ -47,7 +48,7 @@ class ShiftSection(Section):
     end: _Clock
     """On the next day where it is no later than the beginning."""
     breaks: list[Annotated[tuple[int, int], BeforeValidator(_break)]] = []
-    days: Annotated[list[Literal[WEEKDAYS]], Field(min_length=1)] = list(WEEKDAYS[:5])
+    days: Annotated[list[Annotated[str, one_of(WEEKDAYS)]], Field(min_length=1)] = list(WEEKDAYS[:5])
 
     @property
     def parts(self) -> list[tuple[int, int]]:
@@ -77,7 +78,7 @@ class ShiftSection(Section):
 class StationSection(Section):
     """[[station]]: machines of one kind, or people, that do one step."""
 
-    does: Literal[(CUT, *STEPS)]
+    does: Annotated[str, one_of((CUT, *STEPS))]
     machines: Annotated[int, Field(ge=1, le=100)] = 1
     s_per_pair: _Seconds | None = None
     s_per_pair_by_style: dict[str, _Seconds] = {}

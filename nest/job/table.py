@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, time
 from decimal import Decimal
+from functools import partial
 from pathlib import Path
 
 from nest.job.files import Source, read_bytes, read_text
@@ -210,7 +211,7 @@ def _unpacks_to_too_much(data: bytes) -> str:
         for part in parts:
             most = MOST_TAGS if part.filename.startswith(_LARGE_PARTS) else MOST_OTHER_TAGS
             with archive.open(part) as stream:
-                if sum(piece.count(b"<") for piece in iter(lambda stream=stream: stream.read(1 << 20), b"")) > most:
+                if sum(piece.count(b"<") for piece in iter(partial(stream.read, 1 << 20), b"")) > most:
                     return f"{Path(part.filename).name} with more than {most} tags"
     return ""
 

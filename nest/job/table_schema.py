@@ -1,7 +1,7 @@
 """Keys of the section [table] of a job file, and of a file with a cutting table of its own."""
 
 import re
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import Field, model_validator
 
@@ -14,7 +14,7 @@ from nest.job.cutting_table import (
     NumberTool,
     layer_names,
 )
-from nest.job.fields import Section, fault
+from nest.job.fields import Section, fault, one_of
 from nest.units import TABLE_UNITS
 
 _LAYER_NAME = re.compile(r"[A-Za-z0-9_$-]{1,31}")
@@ -29,7 +29,7 @@ class TableSection(Section):
     origin_y_mm: Annotated[float, Field(ge=-1e5, le=1e5)] = 0.0
     turn_deg: Annotated[float, Field(ge=-360, le=360)] = 0.0
     grain_down: bool = False
-    unit: Literal[TABLE_UNITS] = "mm"
+    unit: Annotated[str, one_of(TABLE_UNITS)] = "mm"
     layers: dict[str, str] = {}
     layer_numbers: bool = False
     files: list[Annotated[FileKind, Field(strict=False)]] = []

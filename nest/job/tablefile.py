@@ -5,6 +5,7 @@ from pathlib import Path
 from nest.job.cutting_table import PLAIN_TABLE, CuttingTable
 from nest.job.fields import Section
 from nest.job.jobfile import read_alone, read_section_file
+from nest.job.table_schema import TableSection
 
 
 def read_table_file(path: Path | str) -> CuttingTable:
@@ -15,7 +16,8 @@ def read_table_file(path: Path | str) -> CuttingTable:
     InputProblems
         Every problem found in it.
     """
-    section, _, _ = read_alone(path, lambda source, findings: read_section_file(source, "table", findings))
+    section, _, _ = read_alone(
+        path, lambda source, findings: read_section_file(source, "table", TableSection, findings))
     return table_of(section)
 
 

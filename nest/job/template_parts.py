@@ -119,8 +119,8 @@ def _drawn_parts(
                 f"{stretch_parts[i]} and {part}", "mark where one passes into the other with a point",
             )
         stretch_parts[i] = part
-    for i, part in enumerate(stretch_parts):
-        if part is None:
+    for i, named_part in enumerate(stretch_parts):
+        if named_part is None:
             span = (limits[(i + 1) % len(limits)] - limits[i]) % line.length
             findings.refuse(
                 _near(drawing, layer, line, frame, (limits[i] + 0.5 * span) % line.length),
@@ -128,9 +128,10 @@ def _drawn_parts(
             )
     if findings.refused > before:
         return None
-    outline, at = _with_vertices(ring, line, limits)
-    stretches = (np.searchsorted(limits, at + _SAME_PLACE_MM, side="right") - 1) % len(limits)
-    return outline, tuple(stretch_parts[i] for i in stretches)
+    parts = [part for part in stretch_parts if part is not None]  # each of them has one by now
+    outline, along = _with_vertices(ring, line, limits)
+    stretches = (np.searchsorted(limits, along + _SAME_PLACE_MM, side="right") - 1) % len(limits)
+    return outline, tuple(parts[i] for i in stretches)
 
 
 def _near(drawing: Drawing, layer: str, line: shapely.LinearRing, frame: Frame, at: float) -> str:

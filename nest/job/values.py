@@ -20,6 +20,15 @@ class ValueFault(ValueError):
         super().__init__(f"expected {expected}, found {found}")
 
 
+def checked_name(name: str) -> str:
+    """A name that may become part of a file name; ValueFault if it holds other characters, or is too long."""
+    name = name.strip()
+    if not _NAME.fullmatch(name) or len(name) > 60 or name.endswith("."):
+        expected = "a name of letters, digits, blanks and . - + _ up to 60 long"
+        raise ValueFault(expected, repr(name[:70]), "choose another name")
+    return name
+
+
 QUARTERS = "ft2 quarters"
 """Area unit of footage marks that write quarters of a square foot after a point: "21.3" is 21¾ ft²."""
 
@@ -42,6 +51,7 @@ _FIRST_DAY, _LAST_DAY = date(2000, 1, 1), date(2099, 12, 31)
 
 _DECIMAL = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)", re.ASCII)
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}\.\d{3}", re.ASCII)
+_NAME = re.compile(r"[\w][\w .+-]*")
 _QUARTER_SUFFIX = re.compile(r"(\d+)\s*/\s*(\d+)", re.ASCII)
 _QUARTER_POINT = re.compile(r"(\d+)(?:\.(\d+))?", re.ASCII)
 

@@ -4,16 +4,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from pydantic_core import PydanticCustomError
-
-from nest.job.fields import checked_name
 from nest.job.files import Source, checked_source
 from nest.job.findings import Findings, meant
 from nest.job.job import Job
 from nest.job.order import row_size, row_urgency
 from nest.job.schema import GradingSection
 from nest.job.table import Row, heading, read_table
-from nest.job.values import ValueFault, positive, whole
+from nest.job.values import ValueFault, checked_name, positive, whole
 from nest.ledger.stock import RollReceived
 from nest.units import MM_PER_LENGTH_UNIT
 
@@ -52,7 +49,7 @@ def read_orders(path: Path | str, job: Job) -> tuple[tuple[OrderedLine, ...], tu
     rows = _rows(path, needed, ("style", "due", "priority") if alone else ("due", "priority"), findings, "line")
     wanted: dict[tuple, int] = {}
     for row in rows:
-        order_no = _value(row, "order", _name, findings)
+        order_no = _value(row, "order", checked_name, findings)
         style = row["style"] or (next(iter(gradings)) if alone else "")
         if style not in gradings:
             findings.refuse(f"{row.where}, style", "a style of the job file", repr(style), meant(style, gradings))
@@ -91,7 +88,7 @@ def read_rolls(path: Path | str, job: Job) -> tuple[tuple[RollReceived, ...], tu
     articles = [roll.roll_id for roll in job.rolls]
     found: dict[str, RollReceived] = {}
     for row in _rows(path, ("id", "roll", "length_m"), ("lot", "splices_m"), findings, "roll"):
-        code = _value(row, "id", _name, findings)
+        code = _value(row, "id", checked_name, findings)
         length = _value(row, "length_m", lambda text: positive(text, "a length"), findings)
         splices = _value(row, "splices_m", lambda text: [positive(one, "a length") for one in text.split()], findings)
         if row["roll"] not in articles:
@@ -147,11 +144,4 @@ def _value(row: Row, column: str, read: Callable, findings: Findings):
         return read(row[column])
     except ValueFault as fault:
         findings.refuse(f"{row.where}, {column}", fault.expected, fault.found, fault.remedy)
-    except PydanticCustomError as error:
-        words = error.context
-        findings.refuse(f"{row.where}, {column}", words["expected"], words["found"], words["remedy"])
     return None
-
-
-def _name(text: str) -> str:
-    return checked_name(text)

@@ -58,6 +58,13 @@ def test_what_is_wrong_is_named_with_the_file(demo, tmp_path, text):
     assert any(BAD[text] in line for line in lines), lines
 
 
+def test_the_file_may_be_named_by_text(demo, tmp_path):
+    """A path given as text is as good as one given as a path, also where the file says nothing."""
+    (tmp_path / "try.toml").write_text("", encoding="utf-8")
+    with pytest.raises(InputProblems, match=r"try\.toml: expected at least one choice"):
+        read_scenarios(str(tmp_path / "try.toml"), demo)
+
+
 def test_choices_begin_with_the_job_as_it_is_and_name_themselves(demo, tmp_path):
     """Sections come in their order, whatever the file's; a choice without a name is named by what it changes."""
     path = tmp_path / "try.toml"
