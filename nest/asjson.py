@@ -116,7 +116,7 @@ def _members(kind) -> tuple:
     return typing.get_args(kind) if isinstance(kind, types.UnionType) else (kind,)
 
 
-def _item_kinds(kind, length: int) -> tuple:
+def _item_kinds(kind, length: int) -> tuple | None:
     """Types of the items of a tuple type, for a list of this length; None if the length does not fit."""
     kinds = typing.get_args(kind)
     if len(kinds) == 2 and kinds[1] is Ellipsis:
@@ -309,7 +309,8 @@ def _is_number(value) -> bool:
 
 def _is_amount(value: Decimal) -> bool:
     # What an exponent spreads over millions of digits is exact for a fraction, which then takes the memory of them.
-    return value.is_finite() and value.adjusted() < MOST_DIGITS and value.as_tuple().exponent >= -MOST_DECIMALS
+    exponent = value.as_tuple().exponent  # a letter where the value is not finite
+    return isinstance(exponent, int) and value.adjusted() < MOST_DIGITS and exponent >= -MOST_DECIMALS
 
 
 def _clipped(data) -> str:

@@ -4,6 +4,7 @@ import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from geometry.polygon import area
 from geometry.precision import GeometryError
@@ -114,7 +115,8 @@ def write_outputs(
                 for table in tables:
                     write_csv(table, out / f"{table.name.replace(' ', '-')}.csv")
                 charts = charts_of(accounts) if figures else ()
-                shown = replace(shown, files=_files(verdict), **{name: chart_path(name) for name in charts})
+                pictures: dict[str, Any] = {name: chart_path(name) for name in charts}
+                shown = replace(shown, files=_files(verdict), **pictures)
                 sheets = cut_sheets(plan, accounts, verdict, works, stamp)
                 (out / TICKETS).mkdir()
                 drawn = _write_own_sheets(files, verdict, sheets, works, lay_works, do_all, ticket_files(files))
@@ -250,7 +252,7 @@ def _write_all(
     lays = [(lay, names[lay.lay_id]) for lay in spread]
     names = file_names(piece.piece_id for piece in plan.pieces)
     styles = file_names(style.name for style in plan.styles)
-    tasks = [
+    tasks: list[Task] = [
         *((write_hide, *one) for one in hides), *((write_lay, *one) for one in lays),
         *((write_picture, style, styles[style.name]) for style in (plan.styles if pictures else ())),
         *((write_piece, piece, names[piece.piece_id]) for piece in plan.pieces),

@@ -1,5 +1,6 @@
 """The part of a plan that is cut: hides as they are listed, lays up to the length that was taken off their roll."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from math import ceil, inf
 
@@ -52,7 +53,7 @@ def _with_length(used: UsedRoll, plan: Plan, lays: tuple[Lay, ...]) -> UsedRoll:
     return replace(used, length_mm=off_roll_mm(roll, lays))
 
 
-def off_roll_mm(roll: Roll, lays: tuple[Lay, ...]) -> float:
+def off_roll_mm(roll: Roll, lays: Sequence[Lay]) -> float:
     """Length that these lays take off a roll, end losses of every ply included; lays of other rolls are left out."""
     return sum(lay.plies * (lay.length_mm + 2.0 * roll.end_loss_mm) for lay in lays if lay.roll_id == roll.roll_id)
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from nest.begun.needs import needed
 from nest.pieces.piece import Foot, Role
-from nest.plan import CutLine, DueRow, Plan
+from nest.plan import CutLine, DueRow, HideLayout, Lay, Plan
 from nest.urgency import good_pairs, met_by_row
 
 
@@ -38,7 +38,9 @@ def rows_met(plan: Plan) -> tuple[RowMet, ...]:
     pieces = {piece.piece_id: piece for piece in plan.pieces}
     paired: dict[tuple, Counter[Foot]] = defaultdict(Counter)
     alone: dict[tuple, Counter[Foot]] = defaultdict(Counter)
-    for group, plies in (*((one, 1) for one in plan.layouts), *((one, one.plies) for one in plan.lays)):
+    groups: list[tuple[HideLayout | Lay, int]] = [(layout, 1) for layout in plan.layouts]
+    groups += [(lay, lay.plies) for lay in plan.lays]
+    for group, plies in groups:
         for one in group.placed:
             if (piece := pieces.get(one.piece_id)) is not None:
                 (paired if one.pair else alone)[piece.style, piece.size, piece.role][piece.foot] += plies

@@ -99,7 +99,8 @@ def _check_cut(part: Plan, row: Row, key, found, either: bool, findings: Finding
     style, size = key[:2]
     cut = cut_vamps(part)[style, size]
     lost = lost_pieces(
-        (Spoiled(*other[:3], count) for other, count in found.items() if other[:2] == (style, size)), either=either
+        (Spoiled(style, size, other[2], count) for other, count in found.items() if other[:2] == (style, size)),
+        either=either,
     )
     for foot, number in lost.items():
         if number > cut[foot]:

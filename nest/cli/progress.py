@@ -45,7 +45,8 @@ class Watch:
         placed = f"{told.done_pieces} of {told.total_pieces} placed"
         share = f"{told.yield_so_far:.1%} covered" if told.yield_so_far > 0.0 else ""
         if self.seconds is None:
-            done, total, left = told.done_pieces, told.total_pieces, f"{clock(told.seconds)} so far"
+            done, total = float(told.done_pieces), float(told.total_pieces)
+            left = f"{clock(told.seconds)} so far"
         else:
             done, total, left = told.seconds, self.seconds, left_of(self.seconds - told.seconds)
         self.bar.update(self.task, completed=done, total=total, stage=words, placed=placed, share=share, left=left)

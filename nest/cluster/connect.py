@@ -21,7 +21,7 @@ from nest.errors import PlanProblem
 ANSWER_SECONDS = 8.0
 """A scheduler that does not answer within this is not there; one that has no worker within half of it has none."""
 
-_KEPT = {
+_KEPT: dict[str, list | None] = {
     # a worker is lost only with its process: long compiled loops must not look like a dead one
     "distributed.scheduler.worker-ttl": None,
     # pages for browsers know no certificates
@@ -91,7 +91,7 @@ def _found(distributed, where: Where, say: Callable[[str], None]):
     try:
         client = _in_time(lambda: distributed.Client(address, timeout=ANSWER_SECONDS, security=security))
     except Exception as error:  # whatever comes of it that somebody else answers there, also MemoryError
-        cause = error
+        cause: BaseException | None = error
         while cause is not None and not isinstance(cause, ssl.SSLError):
             cause = cause.__cause__
         hint = "that its certificates are from the same CA" if cause else "that it runs"
@@ -107,7 +107,7 @@ def _found(distributed, where: Where, say: Callable[[str], None]):
 
 def _in_time(make: Callable):
     """What `make` returns; Dask itself waits for ever for somebody who takes the call and says nothing."""
-    made = Future()
+    made: Future = Future()
 
     def attempt() -> None:
         try:

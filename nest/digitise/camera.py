@@ -28,6 +28,12 @@ class Lens:
     width: int
     height: int
 
+    @classmethod
+    def of(cls, values: np.ndarray, width: int, height: int) -> "Lens":
+        """The lens of the five numbers that are solved for, and of a picture's size."""
+        focal, cx, cy, k1, k2 = (float(one) for one in values)
+        return cls(focal, cx, cy, k1, k2, width, height)
+
     def values(self) -> np.ndarray:
         """The five numbers that are solved for."""
         return np.array((self.focal, self.cx, self.cy, self.k1, self.k2))

@@ -54,7 +54,7 @@ def plain_kinds(light: np.ndarray, ground: np.ndarray, table: np.ndarray) -> Kin
     """
     colour = opencv().blur(_log(light), (3, 3))
     thin, own_ground, own_table = (one[::_THIN, ::_THIN] for one in (colour, ground, table))
-    score = None
+    score: np.ndarray | None = None
     for _ in range(_ROUNDS):
         factors = _surface(thin, own_table, plain=True)
         away = thin - _field(factors, thin.shape[:2])
@@ -79,7 +79,9 @@ def plain_kinds(light: np.ndarray, ground: np.ndarray, table: np.ndarray) -> Kin
         middle = 0.5 * (low + high)
         score = score - middle
         own_table = own_ground & (score < -0.25 * (high - low))
-    wide = sum(float(np.percentile(np.abs(score[m] - np.median(score[m])), 68)) for m in (leather, other))
+    assert score is not None
+    near, far = score[leather], score[other]
+    wide = sum(float(np.percentile(np.abs(one - np.median(one)), 68)) for one in (near, far))
     colour -= _field(factors, ground.shape)
     leather = colour @ along.astype(np.float32) > np.float32(middle)
     return Kinds(leather, float((high - low) / max(0.5 * wide, 1e-6)), colour, colour)

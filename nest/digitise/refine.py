@@ -174,7 +174,8 @@ def _stretches(points: np.ndarray, sound: np.ndarray) -> tuple[tuple[float, tupl
         return () if sound.all() else ((SPACING_MM * len(points), tuple(points[0])),)
     first = int(np.argmax(sound))
     order = np.roll(np.arange(len(points)), -first)
-    runs, run = [], []
+    runs: list[tuple[float, tuple[float, float]]] = []
+    run: list[int] = []
     for i in (*order, first):
         if sound[i]:
             if len(run) >= 3:

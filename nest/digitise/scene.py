@@ -167,7 +167,7 @@ def _refined(photographs, seen, solution: Solution, known: Known, distances):
     for last in (False, True):
         layout = solution.layout
         edges = [
-            {mark.number: measured_mark(one.light[:, :, 1], solution, i, mark.number) for mark in marks}
+            {mark.number: measured_mark(one.light[:, :, 1], layout, solution.values, i, mark.number) for mark in marks}
             for i, (one, marks) in enumerate(zip(photographs, seen, strict=True))
         ]
         observed = [edges_observed(layout, one) for one in edges]
@@ -186,14 +186,13 @@ def _refined(photographs, seen, solution: Solution, known: Known, distances):
     return solution, seen, tuple(sorted(left_out)), blur
 
 
-def measured_mark(light: np.ndarray, solution: Solution, photograph: int, number: int):
-    """The edges of one mark, looked for where the solution puts it."""
-    layout = solution.layout
+def measured_mark(light: np.ndarray, layout: Layout, values: np.ndarray, photograph: int, number: int):
+    """The edges of one mark, looked for where these values put it."""
     index = layout.numbers.index(number)
-    view = layout.view(solution.values, photograph)
+    view = layout.view(values, photograph)
 
     def see(local: np.ndarray) -> np.ndarray:
-        return view.see(layout.on_table(solution.values, np.full(len(local), index), local))
+        return view.see(layout.on_table(values, np.full(len(local), index), local))
 
     return measure_edges(light, number, see)
 

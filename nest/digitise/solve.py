@@ -92,7 +92,7 @@ class Layout:
 
     def lens(self, values: np.ndarray) -> Lens:
         """The lens of these values."""
-        return Lens(*(float(one) for one in values[LENS]), self.width, self.height)
+        return Lens.of(values[LENS], self.width, self.height)
 
     def view(self, values: np.ndarray, photograph: int = 0) -> View:
         """The view of one photograph."""
@@ -186,8 +186,9 @@ def edges_observed(layout: Layout, edges: Mapping[int, MeasuredEdges]) -> Observ
     """Edges of marks, by number."""
     index = {number: i for i, number in enumerate(layout.numbers)}
     mark = np.concatenate([np.full(len(one.local), index[number]) for number, one in edges.items()])
-    parts = [np.concatenate([getattr(one, key) for one in edges.values()]) for key in ("local", "pixels", "normals")]
-    return Observed(mark, *parts, np.ones(len(mark)))
+    local, pixels, normals = (
+        np.concatenate([getattr(one, key) for one in edges.values()]) for key in ("local", "pixels", "normals"))
+    return Observed(mark, local, pixels, normals, np.ones(len(mark)))
 
 
 def solve(

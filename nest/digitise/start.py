@@ -1,6 +1,6 @@
 """A first answer to `nest.digitise.solve`: each guess of the focal length gives a plane, the plane gives the marks."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
@@ -40,7 +40,7 @@ def _guesses(layout: Layout, seen: Sequence[Sequence[SeenMark]]):
         lens = Lens(
             share * longest, 0.5 * (layout.width - 1), 0.5 * (layout.height - 1), 0.0, 0.0, layout.width, layout.height
         )
-        first = next((one for one in seen[0] if one.number == layout.numbers[0]), None)
+        first = next(one for one in seen[0] if one.number == layout.numbers[0])
         for view in _views_of(layout, lens, first):
             values = np.zeros(layout.unknowns)
             values[:SHARED] = (*lens.values(), 0.0, 1.0)
@@ -93,7 +93,7 @@ def _view_by_marks(layout: Layout, lens: Lens, marks: Sequence[SeenMark], places
     return view_by_points(lens, points, np.concatenate([mark.corners for mark in known]))
 
 
-def corners_at(place: Sequence[float], side_mm: float) -> np.ndarray:
+def corners_at(place: Iterable[float], side_mm: float) -> np.ndarray:
     """Corners of a mark of this place and turn, (4, 2) mm."""
     x, y, angle = place
     turn = np.array(((np.cos(angle), -np.sin(angle)), (np.sin(angle), np.cos(angle))))

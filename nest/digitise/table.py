@@ -134,8 +134,7 @@ def place_camera(photograph: Photograph, table: FixedTable) -> Scene:
     known = _known(table.spread[columns], own, layout)
     light = photograph.light[:, :, 1]
     for _ in range(2):
-        start = _Start(layout, values)
-        edges = {one.number: measured_mark(light, start, 0, one.number) for one in seen}
+        edges = {one.number: measured_mark(light, layout, values, 0, one.number) for one in seen}
         solution = solve(layout, [edges_observed(layout, edges)], values, known, EDGE_ERROR_PIXELS)
         values = solution.values
     blur = float(np.median([one.blur for one in edges.values()]))
@@ -145,17 +144,9 @@ def place_camera(photograph: Photograph, table: FixedTable) -> Scene:
     return Scene(solution, table.frame, (tuple(seen),), tuple(moved), (blur,), said, around)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Start:
-    """Enough of a solution to look for marks with."""
-
-    layout: Layout
-    values: np.ndarray
-
-
 def _still(photograph: Photograph, table: FixedTable, seen: list[SeenMark]):
     """Marks that lie where they lay, the numbers of those that do not, and the place of the camera."""
-    lens = Lens(*(float(one) for one in table.values[LENS]), table.width, table.height)
+    lens = Lens.of(table.values[LENS], table.width, table.height)
     side = table.side_mm * float(table.values[SCALE])
     moved: list[int] = []
     while len(seen) >= LEAST_MARKS:

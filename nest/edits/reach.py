@@ -24,7 +24,7 @@ def positions(state: State, hide_id: str, number: int, heading_deg: float) -> li
     rings = []
     seeker = room.seeker(piece, rules, None)
     for turned, fit in seeker.at(heading_deg):
-        origin = seeker.shape.pose(0.0, 0.0, turned)
+        origin = seeker.shape.pose((0.0, 0.0), turned)
         for part in shapely.get_parts(fit.sure):
             if part.geom_type == "Polygon" and not part.is_empty:
                 for ring in (part.exterior, *part.interiors):

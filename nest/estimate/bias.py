@@ -20,7 +20,7 @@ def bias_on_roll(job: Job, roll_id: str, stretch_deg: float) -> list[str]:
             continue
         roll = replace(roll, measured_stretch_deg=stretch_deg)
         for style in job.styles:
-            pairs = Counter()
+            pairs: Counter[str] = Counter()
             for line in job.order:
                 if line.style == style.name and line.pairs:
                     pairs[line.size] += line.pairs
@@ -56,8 +56,9 @@ def bias_on_hides(job: Job, material: str) -> list[str]:
 
 def _density(pieces: list[Piece], pairs: dict[str, int], roll, rules, gap_mm: float, headings) -> float:
     """Rough area ÷ strip area over the order; 0 if a size does not fit."""
-    rows = roll_rows(pieces, roll, rules, gap_mm, headings_deg=headings)
-    if any(one is None for one in rows):
+    found = roll_rows(pieces, roll, rules, gap_mm, headings_deg=headings)
+    rows = [one for one in found if one is not None]
+    if len(rows) < len(found):
         return 0.0
     area = sum(pairs[piece.size] * one.piece_mm2 for piece, one in zip(pieces, rows, strict=True))
     length = sum(pairs[piece.size] * one.lattice.advance for piece, one in zip(pieces, rows, strict=True))

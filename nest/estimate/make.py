@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
-from nest.errors import InputProblems
+from nest.errors import InputProblems, Problem
 from nest.job.job import Job
 from nest.perpair.measures import RollRows, roll_rows
 from nest.perpair.needs import leather_needs
@@ -49,6 +49,12 @@ class SizeEstimate:
     leather: LeatherUse | None
     roll: RollUse | None
     backed: bool
+
+    @property
+    def on_roll(self) -> RollUse:
+        """What a pair takes of a roll that is wide enough."""
+        assert self.roll is not None
+        return self.roll
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +120,7 @@ def quick_estimate(job: Job) -> QuickEstimate:
     quantities = ordered_quantities(job.order, job.styles, job.settings.reject_pairs)
     pieces: list[Piece] = []
     warnings = list(job.warnings)
-    problems = []
+    problems: list[Problem] = []
     for style in job.styles:
         mine = [line.size for line in quantities if line.style == style.name]
         if not mine:
@@ -196,6 +202,6 @@ def _roll_totals(job: Job, sizes: Sequence[SizeEstimate]) -> tuple[RollTotal, ..
 
 def _lay_length(roll: Roll, mine: Sequence[SizeEstimate]) -> float:
     """All pieces in one lay: their advances, its ragged end and both end losses."""
-    advances = sum(one.pairs_to_cut * one.roll.length_mm for one in mine)
-    ragged = max(one.roll.end_mm for one in mine)
-    return max(advances + ragged, max(one.roll.long_mm for one in mine)) + 2.0 * roll.end_loss_mm
+    advances = sum(one.pairs_to_cut * one.on_roll.length_mm for one in mine)
+    ragged = max(one.on_roll.end_mm for one in mine)
+    return max(advances + ragged, max(one.on_roll.long_mm for one in mine)) + 2.0 * roll.end_loss_mm

@@ -153,7 +153,13 @@ def number_to_issue(
     parts = _demanding(wants, held)
     issues = [hides_to_issue(area, each, confidence) if any(each) else None for area, each in parts]
     means = [hides_on_the_mean(area, each) for area, each in parts]
-    return None if None in issues else max(issues), None if None in means else max(means)
+    return _most(issues), _most(means)
+
+
+def _most(counts: Sequence[int | None]) -> int | None:
+    """The largest; None where one is not known."""
+    known = [count for count in counts if count is not None]
+    return None if len(known) < len(counts) else max(known)
 
 
 def measured_sizes(found: QuickEstimate, leathers: Sequence[LeatherOnHides]) -> QuickEstimate:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from typing import Any
 
 from nest.estimate.make import QuickEstimate, SizeEstimate
 
@@ -49,7 +50,7 @@ def size_run_changes(before: QuickEstimate, after: QuickEstimate) -> tuple[SizeR
     return tuple(changes)
 
 
-def _change(new: dict, old: dict, key: tuple[str, str], name: str) -> float | None:
+def _change(new: dict, old: dict, key: tuple[str, str], name: str) -> Any:
     after, before = (getattr(rows[key], name) if key in rows else 0 for rows in (new, old))
     return None if after is None or before is None else after - before
 
@@ -67,5 +68,5 @@ def _total(rows: Sequence[SizeRunRow], style: str = "") -> SizeRunRow:
     return SizeRunRow(style, "", *(_sum([getattr(row, name) for row in rows]) for name in _AMOUNTS))
 
 
-def _sum(amounts: Sequence[float | None]) -> float | None:
+def _sum(amounts: Sequence[Any]) -> Any:
     return None if None in amounts else sum(amounts)

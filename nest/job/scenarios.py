@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import prod
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 from pydantic import Field
 
@@ -78,7 +78,7 @@ class Choice:
     style: str = ""
     more_mm: tuple[tuple[Part, float], ...] = ()
     pairs: int | None = None
-    rules: tuple[tuple[str, float | bool], ...] = ()
+    rules: tuple[tuple[str, Any], ...] = ()
     hide_gap_mm: float | None = None
 
 

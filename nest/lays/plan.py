@@ -137,9 +137,9 @@ def plan_lays(job: Job, rules: LayRules) -> tuple[RollLays, ...]:
 def _plan_roll(roll: Roll, mine: Sequence[SizeEstimate], rules: LayRules, one_ply_mm: float) -> RollLays:
     together = rules.spread.plies_together
     # Face to face one outline serves a pair, so that a pair takes half the length in each of two plies.
-    lengths = tuple(ceil(one.roll.length_mm / together - 1e-6) for one in mine)
+    lengths = tuple(ceil(one.on_roll.length_mm / together - 1e-6) for one in mine)
     # A ply of one pair is no shorter than its outline.
-    ragged = max(max(one.roll.end_mm, one.roll.long_mm - one.roll.length_mm / together) for one in mine)
+    ragged = max(max(one.on_roll.end_mm, one.on_roll.long_mm - one.on_roll.length_mm / together) for one in mine)
     loss = ceil(2.0 * roll.end_loss_mm + ragged - 1e-6)
     stretches = tuple(int(length) for length in stretches_of(roll))
     longest = max(stretches) if rules.most_length_mm is None else min(max(stretches), int(rules.most_length_mm))

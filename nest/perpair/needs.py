@@ -1,6 +1,6 @@
 """Leather for all pairs to cut, by leather, style and size, before anything is placed."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import hypot, sqrt
 
@@ -64,12 +64,16 @@ class LeatherNeed:
     @property
     def material_mm2(self) -> float | None:
         """Leather of all pairs; None where some of them cannot be estimated."""
-        return None if self.unknown else sum(one.pairs * one.use.material_mm2 for one in self.sizes)
+        return self._of_all(lambda use: use.material_mm2)
 
     @property
     def rough_mm2(self) -> float | None:
         """Rough area of all pairs; None where some of them cannot be estimated."""
-        return None if self.unknown else sum(one.pairs * one.use.rough_mm2 for one in self.sizes)
+        return self._of_all(lambda use: use.rough_mm2)
+
+    def _of_all(self, amount: Callable[[LeatherUse], float]) -> float | None:
+        known = [one.pairs * amount(one.use) for one in self.sizes if one.use is not None]
+        return None if len(known) < len(self.sizes) else sum(known)
 
 
 def leather_needs(job: Job, quantities: Sequence[CutLine], pieces: Sequence[Piece]) -> tuple[LeatherNeed, ...]:
@@ -129,10 +133,12 @@ def _of_leather(
         uses = [leather_use(locked[line.size], ground) for line in mine]
         notes += _said(style.name, mine, uses, ground, max(one.rough_mm2 for one in locked.values()))
         lines, alone, grounds = [*lines, *mine], [*alone, *uses], [*grounds, *[ground] * len(mine)]
-    known = [i for i, use in enumerate(alone) if use is not None]
     found = list(alone)
-    demands = [Demand(lines[i].style, lines[i].pairs_to_cut, alone[i], grounds[i]) for i in known]
-    for i, use in zip(known, shared(demands), strict=True):
+    demands = {
+        i: Demand(lines[i].style, lines[i].pairs_to_cut, use, grounds[i])
+        for i, use in enumerate(alone) if use is not None
+    }
+    for i, use in zip(demands, shared(list(demands.values())), strict=True):
         found[i] = use
     hide_mm2 = mean_hide_mm2(leather, hides)
     sides = sum(line.pairs_to_cut * use.material_mm2 for line, use in zip(lines, found, strict=True) if use) / hide_mm2

@@ -73,7 +73,10 @@ def shared(demands: Sequence[Demand]) -> list[LeatherUse]:
     material = [sum(one.material_mm2 for one in group) for group in groups.values()]
     rough = [sum(one.rough_mm2 for one in group) for group in groups.values()]
     if len(groups) > 1:
-        probes = [list({one.style: one.known.probe for one in group}.values()) for group in groups.values()]
+        probes = [
+            list({one.style: probe for one in group if (probe := one.known.probe) is not None}.values())
+            for group in groups.values()
+        ]
         reach = reach_of_sets(probes)
         more = crowding(material, reach)
         material = [more * one for one in paid(material, rough, reach)]

@@ -96,9 +96,10 @@ def mean_hide_mm2(leather: Leather, hides: Sequence[Hide]) -> float:
 
 def leather_use(locked: Interlock, ground: KnownGround) -> LeatherUse | None:
     """Leather of one pair; None where hides are so small that the edge model leaves nothing."""
-    share = _yield_by_figures(locked, ground) if ground.reach is None else _yield_by_reach(locked, ground)
-    if ground.beside is not None and (told := _yield_by_figures(locked, ground.beside)) > 0.0:
-        share *= _yield_by_reach(locked, ground.beside) / told
+    share = _yield_by_figures(locked, ground) if ground.reach is None else _yield_by_reach(locked, ground, ground.reach)
+    beside = ground.beside
+    if beside is not None and beside.reach is not None and (told := _yield_by_figures(locked, beside)) > 0.0:
+        share *= _yield_by_reach(locked, beside, beside.reach) / told
     # Trim-off reaches over unfit ground, which is a waste of its own: no waste may come out below zero.
     share = min(share, (1.0 - ground.unfit_share) * locked.density)
     if share <= 0.0:
@@ -120,9 +121,9 @@ def _yield_by_figures(locked: Interlock, ground: KnownGround) -> float:
     )
 
 
-def _yield_by_reach(locked: Interlock, ground: KnownGround) -> float:
+def _yield_by_reach(locked: Interlock, ground: KnownGround, reach: Reach) -> float:
     return reached_yield(
-        locked.density, locked.straight_density, ground.reach, ground.hide_mm2, locked.rough_mm2, ground.tolerance_deg,
+        locked.density, locked.straight_density, reach, ground.hide_mm2, locked.rough_mm2, ground.tolerance_deg,
     )
 
 

@@ -41,7 +41,7 @@ def expected_leathers(
         needs = ()
     return tuple(
         ExpectedLeather(need.leather, need.material_mm2, need.rough_mm2, need.error_percent)
-        for need in needs if need.material_mm2 and need.error_percent is not None
+        for need in needs if need.material_mm2 and need.rough_mm2 and need.error_percent is not None
     )
 
 

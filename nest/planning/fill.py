@@ -167,7 +167,7 @@ def limits_for(
         offered.setdefault(wants[group[0]].style, []).extend(group)
         kinds += more
         whole += still(group)
-    limits = {}
+    limits: dict[int, int] = {}
     for style, mine in offered.items():
         share = min(1.0, SPREAD * EXPECTED_FILL * rooms_mm2[style] / still(mine))
         limits |= {w: min(left[w], ceil(left[w] * share)) for w in mine}

@@ -76,8 +76,8 @@ def make_plan(
     ahead = ahead_of(job, quantities, pieces, wants, rules)
     # The dear material first: what hides take too long is not taken from them again.
     begun = None if begin_from is None else earlier_of(begin_from, job, quantities, pieces, rules)
-    held = {} if begun is None else {"held": begun.held, "sheets_hold": False}
-    hide_plans = plan_leathers(job, wants, run, 1.0 - ROLL_SHARE if needed else 1.0, **held)
+    hide_plans = plan_leathers(job, wants, run, 1.0 - ROLL_SHARE if needed else 1.0,
+                               None if begun is None else begun.held, sheets_hold=begun is None)
     lays = plan_rolls(job, needed, rules, run, warnings)
     if begun is not None:
         lays = begun.shorter(lays)

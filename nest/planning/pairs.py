@@ -66,8 +66,8 @@ def numbered(
             for at, spot in members:
                 pairs[at][spot] = number
         if not rules[key[0]].pairs_from_one_hide:
-            for foot, members in feet.items():
-                loose[tuple(key)][foot] += [(at, spot) for at, spot in members if not pairs[at][spot]]
+            for foot, spots in feet.items():
+                loose[tuple(key)][foot] += [(at, spot) for at, spot in spots if not pairs[at][spot]]
     for feet in loose.values():
         either = feet[Foot.EITHER]
         across = [*zip(feet[Foot.LEFT], feet[Foot.RIGHT], strict=False), *zip(either[::2], either[1::2], strict=False)]

@@ -236,7 +236,9 @@ def _made(plan: Plan, stock: Leftover, spots: Sequence[_Spot]) -> Plan:
     left = {name: stock.left(name) for name in names}
     counts = Counter((one.lost.hide.hide_id, one.lost.pair) for one in spots if one.lost.pair)
     pairs = {key: number for number, key in enumerate((k for k, n in counts.items() if n > 1), start=1)}
-    layouts, warnings, spoiled = [], [], Counter()
+    layouts: list[HideLayout] = []
+    warnings: list[str] = []
+    spoiled: Counter[tuple[str, str, Side]] = Counter()
     for name in names:
         placed, numbers, following = [], [], stock.next_number(name)
         for spot in (one for one in spots if one.hide_id == name):
@@ -258,7 +260,8 @@ def _made(plan: Plan, stock: Leftover, spots: Sequence[_Spot]) -> Plan:
         order=(), hides=tuple(left.values()), rolls=(), lays=(), bounds=(), issues=(), layouts=tuple(layouts),
         leathers=tuple(one for one in plan.leathers if any(one.name == hide.leather for hide in left.values())),
         begun=Begun(spoiled=tuple(
-            Spoiled(*key, number // 2 if key[2] is Side.PAIR else number) for key, number in spoiled.items())),
+            Spoiled(style, size, side, number // 2 if side is Side.PAIR else number)
+            for (style, size, side), number in spoiled.items())),
         warnings=tuple(warnings),
     )
 

@@ -143,7 +143,7 @@ def kept(
             if piece.style in styles:
                 together = one.pair and kinds.rules[piece.style].pairs_from_one_hide
                 groups.setdefault((one.pair, "pair") if together else (spot, "alone"), []).append(one)
-        serves = set()
+        serves: set[int] = set()
         for (_, how), group in groups.items():
             piece = pieces[group[0].piece_id]
             unit = (piece.style, piece.size, None if how == "pair" else piece.foot)

@@ -92,7 +92,7 @@ def plan_rolls(job: Job, needed, rules, run: Run, warnings: list[str]) -> tuple[
 
 def plan_leathers(
     job: Job, wants: Sequence[Want], run: Run, time_share: float,
-    held: Callable[[Sequence[Want]], Mapping[str, tuple[Unit, ...]]] = lambda wants: {}, *, sheets_hold: bool = True,
+    held: Callable[[Sequence[Want]], Mapping[str, tuple[Unit, ...]]] | None = None, *, sheets_hold: bool = True,
 ) -> list[tuple[Sequence[Want], HidePlan]]:
     """What is cut from the hides, leather by leather; each has its share of the time left, by its area.
 
@@ -107,7 +107,7 @@ def plan_leathers(
         if mine:
             groups.append((leather, mine))
     to_come = sum(want.count * want.area_mm2 for _, mine in groups for want in mine)
-    plans = []
+    plans: list[tuple[Sequence[Want], HidePlan]] = []
     for leather, mine in groups:
         area = sum(want.count * want.area_mm2 for want in mine)
         until = None
@@ -116,7 +116,8 @@ def plan_leathers(
         to_come -= area
         hides = [hide for hide in job.hides if hide.leather == leather.name]
         plan = plan_hides(
-            mine, hides, leather, job.settings, run, Share(run, until), held(mine), sheets_hold=sheets_hold)
+            mine, hides, leather, job.settings, run, Share(run, until), held and held(mine),
+            sheets_hold=sheets_hold)
         run.watch.settle(sum(len(unit.poses) for _, units in plan.placed for unit in units))
         plans.append((mine, plan))
     return plans

@@ -142,16 +142,18 @@ class _Tail:
         """Search some hides side by side for more worth, of their own units and those on offer."""
         task = self.task
         side_by_side = min(len(hides), task.run.engine.at_once())
-        workers = {"workers": SEARCHES} if side_by_side > 1 else {}
+        workers = SEARCHES if side_by_side > 1 else None
 
         def search(hide: int, attempt: int) -> list[tuple[Unit, ...]]:
             more = limits_for(task.wants, pool.units, task.seen[hide].rooms_of_styles)
             own = task.counts(pool.others[hide])
             limits = {w: n + more.get(w, 0) for w, n in enumerate(own) if n + more.get(w, 0)}
-            asked = dict(prices=self.guide.plain, attempt=attempt, **workers)
             if anew:
-                return fill_hide(task, hide, limits, self.share, solves, **asked)
-            return solve_hide(task, hide, limits, self.share, solves, begin_from=pool.others[hide], **asked)
+                return fill_hide(
+                    task, hide, limits, self.share, solves, prices=self.guide.plain, attempt=attempt, workers=workers)
+            return solve_hide(
+                task, hide, limits, self.share, solves, begin_from=pool.others[hide], prices=self.guide.plain,
+                attempt=attempt, workers=workers)
 
         with ThreadPoolExecutor(side_by_side) as threads:
             found = list(threads.map(search, hides, range(self.attempts, self.attempts + len(hides))))

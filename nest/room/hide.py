@@ -84,7 +84,7 @@ class HideLeft:
             if len(seekers) == 1:
                 answers.append(room_for_one(seekers[0], aim, stop))
             else:
-                answers.append(room_for_two(*seekers, self.gap_mm, aim, stop))
+                answers.append(room_for_two(seekers[0], seekers[1], self.gap_mm, aim, stop))
             if answers[-1].found:
                 break
         if len(answers) == 1 or any(one.why == NOT_BOTH for one in answers):

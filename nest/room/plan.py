@@ -193,8 +193,7 @@ class _Search:
             for name in self.hides:
                 first = self._somewhere(at, short.pieces[0], quality, only=name)
                 # where both lie on one hide they were looked for together before
-                second = first and self._somewhere(at, short.pieces[1], quality, but=name)
-                if second:
+                if first and (second := self._somewhere(at, short.pieces[1], quality, but=name)):
                     return [first, second]
         return []
 

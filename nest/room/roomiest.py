@@ -90,7 +90,7 @@ def _places(seeker: Seeker, bias: bool) -> Iterator[Roomy]:
             spoke = max(spokes, key=shapely.length, default=None)
             if spoke is None or spoke.length < LEAST_PLAY_MM:
                 continue
-            pose = shape.pose(*shapely.get_coordinates(spoke)[0], heading)
+            pose = shape.pose(shapely.get_coordinates(spoke)[0], heading)
             net = pose.apply(shape.piece.net_outline)
             if seeker.quality is None or class_under(seeker.ground.hide, net) == seeker.quality:
                 yield Roomy(pose, float(spoke.length) - DISTANCE_MM)

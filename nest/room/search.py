@@ -146,7 +146,7 @@ def _places(
         heading, region = regions[index]
         # should rounding spoil the corner, there is still the middle
         for place in (corners[index], shapely.get_coordinates(shapely.point_on_surface(region))[0]):
-            pose = seeker.shape.pose(*place, heading)
+            pose = seeker.shape.pose(place, heading)
             if _lies_well(seeker, pose):
                 yield pose, heading, place
                 break
@@ -202,7 +202,7 @@ def _jointly(first: Seeker, second: Seeker, gap_mm: float, bias: bool, stop: Sto
             near = _near(first, second, a, b, gap_mm, exact=True)
             ends, sure = parted(fits[0].sure, fits[1].sure, near)
             if ends is not None:
-                poses = first.shape.pose(*ends[0], a.heading), second.shape.pose(*ends[1], b.heading)
+                poses = first.shape.pose(ends[0], a.heading), second.shape.pose(ends[1], b.heading)
                 if _lies_well(first, poses[0]) and _lies_well(second, poses[1]):
                     return Answer(poses)
             at_edge = any(fit.held is not fit.sure for fit in fits)
@@ -238,8 +238,6 @@ def _may_both(first: Seeker, second: Seeker, a: Node, b: Node, gap_mm: float) ->
 
 def _near(first: Seeker, second: Seeker, a: Node, b: Node, gap_mm: float, exact: bool = False):
     halves = (0.0, 0.0) if exact else (a.half, b.half)
-    rings = [
-        rotate(seeker.shape.at(half).rough, node.heading)
-        for seeker, half, node in zip((first, second), halves, (a, b), strict=True)
-    ]
-    return too_near(*rings, gap_mm)
+    one, other = first.shape.at(halves[0]).rough, second.shape.at(halves[1]).rough
+    assert one is not None and other is not None  # `_may_both` has looked
+    return too_near(rotate(one, a.heading), rotate(other, b.heading), gap_mm)

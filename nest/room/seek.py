@@ -205,6 +205,7 @@ class Seeker:
         return self.hards[key]
 
     def _hard_within(self, turned: Turned, node: Node, grounds: tuple[Region, Region]) -> Region:
+        assert turned.rough is not None and turned.net is not None  # `_seen` passes over ranges without
         rough, net = rotate(turned.rough, node.heading), rotate(turned.net, node.heading)
         reach = self.shape.reach_mm + 1.0
         found = []
@@ -227,6 +228,7 @@ class Seeker:
             return sure, held
         wrong, thick = self._obstacles(self._wrong_at(node.span), turned, node, hard)
         if wrong is not None:
+            assert turned.net is not None
             sure = _areas(shapely.difference(sure, minkowski_sum(wrong, -rotate(turned.net, node.heading))))
         if thick is not None and turned.deep is not None:
             held = _areas(shapely.difference(held, minkowski_sum(thick, -rotate(turned.deep, node.heading))))

@@ -1,5 +1,6 @@
 """One piece turned about a point of its own: what all headings of a range share of it, and what they sweep."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from math import ceil, log, pi, sqrt
 
@@ -76,13 +77,15 @@ class Shape:
     def radii_mm(self) -> tuple[float, float]:
         """Radii of the discs about the pivot that lie within the rough and the net outline; 0 if it lies outside."""
         pivot = shapely.Point(0.0, 0.0)
-        shapes = polygon(self.rough), polygon(self.net)
-        return tuple(
-            float(shapely.distance(shape.exterior, pivot)) if shape.contains(pivot) else 0.0 for shape in shapes
+        rough, net = (
+            float(shapely.distance(shape.exterior, pivot)) if shape.contains(pivot) else 0.0
+            for shape in (polygon(self.rough), polygon(self.net))
         )
+        return rough, net
 
-    def pose(self, x: float, y: float, heading_deg: float) -> Pose:
-        """The pose, on the coordinate grid, that has the pivot at (x, y)."""
+    def pose(self, at: Iterable[float], heading_deg: float) -> Pose:
+        """The pose, on the coordinate grid, that has the pivot at this (x, y)."""
+        x, y = at
         heading = round(heading_deg, 6) % 360.0
         dx, dy = rotate(self.pivot[None, :], heading)[0]
         grid = COORDINATE_GRID_MM

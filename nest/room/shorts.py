@@ -58,8 +58,8 @@ def shorts(plan: Plan) -> tuple[Short, ...]:
     alone: dict[tuple[str, str], Counter[Foot]] = defaultdict(Counter)
     for layout in plan.layouts:
         for one in layout.placed:
-            if (piece := by_id.get(one.piece_id)) is not None:
-                (paired if one.pair else alone)[piece.style, piece.size][piece.foot] += 1
+            if (known := by_id.get(one.piece_id)) is not None:
+                (paired if one.pair else alone)[known.style, known.size][known.foot] += 1
     styles = {style.name: style for style in plan.styles}
     rank = ranks(row for line in plan.order for row in _rows(line))
     found = []

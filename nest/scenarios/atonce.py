@@ -267,7 +267,8 @@ class AtOnce:
     def _a_year(self, style: str, saving: float) -> float | None:
         asked = [style] if style else list(self._sizes)
         pairs = [self.job.settings.costing.pairs_a_year(name, self.job.order) for name in asked]
-        return sum(map(float, pairs)) * saving if all(pairs) else None
+        known = [float(one) for one in pairs if one]
+        return sum(known) * saving if len(known) == len(pairs) else None
 
 
 def _around(knots: Sequence[_Knot], mm: float) -> tuple[_Knot, _Knot]:

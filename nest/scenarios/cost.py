@@ -166,7 +166,7 @@ def costed(one: Scenario, own: JobEstimate, found: JobEstimate, of_style: str = 
             ratio = takes.use.rough_mm2 / takes.leather_mm2 * before.leather_mm2 / before.use.rough_mm2
             by_hand, leather = by_hand + money * Fraction(ratio), leather + money
     return Costed(
-        one, sheet, found.takes, sheet.row(of_style).exact_pair, of_leather,
+        one, sheet, found.takes, sheet.row(of_style).pair_price, of_leather,
         {source: percent[source[0]] for source in of_leather}, abs(float((leather - by_hand) / good)),
         {row.style: row.exact_pair for row in sheet.styles if row.exact_pair is not None},
         (*_least_said(changed.job), *changed.notes),

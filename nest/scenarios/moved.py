@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from typing import Any
 
 from nest.accounts.candidates import Changed, with_material
 from nest.accounts.estimate import GroundOf
@@ -34,7 +35,7 @@ class Moved:
     hide_gap_mm: float | None = None
 
     @property
-    def rules(self) -> dict[str, float | bool]:
+    def rules(self) -> dict[str, Any]:
         """The rules that are changed, by name."""
         names = ("tolerance_deg", "bias_leave", "pairs_from_one_hide", "flaws_under_trim")
         return {name: getattr(self, name) for name in names if getattr(self, name) is not None}

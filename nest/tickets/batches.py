@@ -79,5 +79,5 @@ def _of_style(plan: Plan, style: PlannedStyle) -> Iterator[Batch]:
         done += len(vamps)
     order = {layout.hide_id: at for at, layout in enumerate(plan.layouts_to_cut)}
     for number, share in enumerate(shares, start=1):
-        vamps = tuple(sorted(share, key=lambda vamp: (order[vamp.hide_id], vamp.number)))
-        yield Batch(style.name, number, len(shares), vamps)
+        in_order = tuple(sorted(share, key=lambda vamp: (order[vamp.hide_id], vamp.number)))
+        yield Batch(style.name, number, len(shares), in_order)

@@ -104,7 +104,7 @@ def _minutes(time: timedelta) -> int:
 def _ready(plan: Plan, station: Station | None) -> dict[str, tuple[int, int]]:
     """Working minutes between which each hide is cut, in the order of the plan; (0, 0) without a station for it."""
     hides = [layout.hide_id for layout in plan.layouts_to_cut]
-    if station is None:
+    if station is None or station.s_per_hide is None:
         return dict.fromkeys(hides, (0, 0))
     minutes = max(1, ceil(station.s_per_hide / 60.0 + station.set_up_min))
     return {hide: (i // station.machines * minutes, (i // station.machines + 1) * minutes)
@@ -187,7 +187,8 @@ def _told(
         for task, start, does in zip(one.tasks, starts, steps[i], strict=True)
     )
     free = {station.does: [0] * station.machines for station in shifts.stations}
-    slots, due = [], {}
+    slots: list[Slot] = []
+    due: dict[str, tuple[datetime, Batch]] = {}
     for start, end, does, i in rows:
         machine = next(m for m, until in enumerate(free[does]) if until <= start)
         free[does][machine] = end
@@ -196,7 +197,7 @@ def _told(
             for hide in batches[i].hides:
                 due.setdefault(hide, (at(start), batches[i]))
     cut = {hide: (at(a), at(b, ending=True)) for hide, (a, b) in ready.items() if hide in due}
-    hides = tuple(HideDue(hide, *due[hide], cut.get(hide)) for hide in due)
+    hides = tuple(HideDue(hide, by, batch, cut.get(hide)) for hide, (by, batch) in due.items())
     return Timetable(tuple(slots), hides, at(found.end, ending=True), max(0, found.end - found.least_end), shifts)
 
 

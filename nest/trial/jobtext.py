@@ -62,6 +62,7 @@ def _with_value(text: str, place: tuple, value, style: str) -> str:
     if place in known and not lines[known[place] - 1].lstrip().startswith("["):
         at = known[place] - 1
         match = _VALUE.match(lines[at])
+        assert match is not None  # it has a key and a value
         lines[at] = f"{match['key']}{shown}{match['rest']}"
     elif (parent := known.get(place[:-1])) is not None and lines[parent - 1].lstrip().startswith("["):
         lines.insert(parent, f"{place[-1]} = {shown}")

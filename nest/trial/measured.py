@@ -65,7 +65,8 @@ def read_trial(path: Path | str, job: Job) -> tuple[tuple[TriedPiece, ...], tupl
     rows = () if source is None else read_table(source, NEEDED, OPTIONAL, findings)
     if rows == () and source is not None:
         findings.refuse(source.name, "at least one piece", "none", "fill in one row for each piece tried")
-    pieces, seen = [], {}
+    pieces: list[TriedPiece] = []
+    seen: dict[tuple, str] = {}
     for row in rows or ():
         piece = _piece(row, job, findings)
         if piece is None:
@@ -81,7 +82,7 @@ def read_trial(path: Path | str, job: Job) -> tuple[tuple[TriedPiece, ...], tupl
         pieces.append(piece)
     if seen and not pieces and not findings.problems:
         findings.refuse(
-            source.name, "measured figures, or whether pieces were rejected", "rows without any", "fill in the table"
+            path.name, "measured figures, or whether pieces were rejected", "rows without any", "fill in the table"
         )
     if findings.problems:
         raise findings.error()

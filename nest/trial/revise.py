@@ -202,7 +202,7 @@ def _results(style, part: Part, sizes, pieces, safety: Safety, aim: float, notes
         factor = None if sd is None else safety.factor(len(values), freedom)
         now = effective_allowance(style, size, part, style.widening_percent)
         short = worst < 0.0
-        change = aim - mean + (0.0 if sd is None else factor * sd)
+        change = aim - mean + (0.0 if sd is None or factor is None else factor * sd)
         lean = change > 1e-9
         if sd is None:
             change = max(0.0, change)
@@ -216,9 +216,9 @@ def _results(style, part: Part, sizes, pieces, safety: Safety, aim: float, notes
         ))
     held = [result for result in found if result.asked_mm < style.allowances.least_of(part) - HELD_MM]
     if held:
-        asked = ", ".join(f"{result.asked_mm:.1f} mm in size {result.size}" for result in held)
+        said = ", ".join(f"{result.asked_mm:.1f} mm in size {result.size}" for result in held)
         notes.append(
-            f"At the {part} {asked} would leave the {aim:g} mm wanted, but the press needs {least:g} mm there "
+            f"At the {part} {said} would leave the {aim:g} mm wanted, but the press needs {least:g} mm there "
             f"(least_{part}_mm), and no less is given; change least_{part}_mm if the press can do with less."
         )
     return found

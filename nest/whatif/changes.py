@@ -52,9 +52,10 @@ def with_allowance(job: Job, style: str, part: Part, mm: float) -> Job:
 
 def _larger(allowances: Allowances, part: Part, mm: float) -> Allowances:
     key = f"{part}_mm"
+    more = {one: mm if one is part else 0.0 for one in Part}
     rows = tuple(
-        (size, *(value + mm if one is part else value for one, value in zip(Part, values, strict=True)))
-        for size, *values in allowances.by_size
+        (size, toe + more[Part.TOE], side + more[Part.SIDE], back + more[Part.BACK])
+        for size, toe, side, back in allowances.by_size
     )
     value = getattr(allowances, key) + mm
     if value < 0.0 or any(min(row[1:]) < 0.0 for row in rows):

@@ -87,12 +87,14 @@ def what_if(
     sign of every price is clear. Each look at the figures widens the interval (C. E. Bonferroni's inequality), so that
     looking early errs no more often than the 5 % of one look.
     """
-    jobs = {AS_IT_IS: job} | {change.name: change.job for change in (*allowances, *rules)}
+    changes: list[AllowanceChange | RuleChange] = [*allowances, *rules]
+    jobs = {AS_IT_IS: job} | {change.name: change.job for change in changes}
     confidence = 1.0 - 0.05 / max(1, len(seeds) - 1)
 
     def told(found: Costed) -> bool:
-        return all(price.pair.sign_told(confidence) for price in (
-            *_allowance_prices(job, allowances, found), *_rule_prices(job, rules, found)))
+        prices: list[AllowancePrice | RulePrice] = [
+            *_allowance_prices(job, allowances, found), *_rule_prices(job, rules, found)]
+        return all(price.pair.sign_told(confidence) for price in prices)
 
     runs = cost_all(jobs, seeds, cost, cancelled=cancelled, tell=tell, enough=told)
     if AS_IT_IS not in runs.sheets:
