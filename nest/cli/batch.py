@@ -113,7 +113,7 @@ def words(row: "BatchRow") -> str:
         return f"{row.state}: {row.message}"
     share = "" if row.cutting_yield is None else f", cutting yield {row.cutting_yield:.1%}"
     tail = f"; {row.message}" if row.message else ""
-    hides = count_words(row.hides_used, "hide")
+    hides = count_words(row.hides_used or 0, "hide")
     return (f"{row.state}, {hides}, {row.leather_m2:.2f} m²{share}, {row.reinforcement_m:.2f} m, "
             f"{row.cost} {row.currency}{tail}")
 

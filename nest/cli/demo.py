@@ -1,10 +1,15 @@
-"""The demo job: where it lies, and a copy of it."""
+"""The command `demo`: a copy of the demo job."""
 
 import shutil
 from pathlib import Path
+from typing import Annotated
+
+import typer
 
 import nest
 from nest.atomic import atomic_folder
+from nest.cli import options
+from nest.cli.screen import Screen
 from nest.errors import PlanProblem
 
 DEMO_FOLDER = Path(nest.__file__).parent.parent / "demo_data"
@@ -13,6 +18,22 @@ DEMO_FOLDER = Path(nest.__file__).parent.parent / "demo_data"
 _JOB_FILE = "job.toml"
 _NOT_COPIED = shutil.ignore_patterns("*.py", "__pycache__")
 _NEVER_THERE = ".vampyield-demo"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the others."""
+    app.command(
+        epilog="Example: vampyield demo try-it && vampyield run try-it/job.toml --out try-it-out --seconds 60"
+    )(demo)
+
+
+def demo(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="A new or empty folder.", show_default=False)],
+    quiet: options.Quiet = False,
+) -> None:
+    """Copy the demo job into DIR: an invented order of two styles, with invented sides and rolls."""
+    job = copy_demo(folder)
+    Screen(quiet).say(f"The demo job is in {folder}; next: vampyield run {job} --out OUT")
 
 
 def copy_demo(folder: Path) -> Path:

@@ -11,6 +11,8 @@ from nest.cli.codes import Exit
 from nest.cli.screen import Screen
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from nest.estimate.make import QuickEstimate
     from nest.estimate.sizerun import SizeRunRow
     from nest.job.job import Job
@@ -79,7 +81,8 @@ def estimate(
     from nest.job.read import read_job
 
     screen = Screen(quiet, as_json)
-    loaded, rests_on = read_job(job, outside=outside), []
+    loaded = read_job(job, outside=outside)
+    rests_on: Sequence[str] = ()
     if like:
         from nest.cli.fromledger import like_lot
 
@@ -105,8 +108,10 @@ def estimate(
     tables = [detail, shown_run, *changes, *more]
     if out is not None:
         write_tables(tables, out)
-    data = {table.name.replace(" ", "_"): [dict(zip(table.header, row, strict=True)) for row in table.rows]
-            for table in tables}
+    data: dict[str, Any] = {
+        table.name.replace(" ", "_"): [dict(zip(table.header, row, strict=True)) for row in table.rows]
+        for table in tables
+    }
     data |= totals(found) | placed | {"job": found.name, "notes": list(found.warnings)}
     data |= {"like": {"lot": like, "said": rests_on}} if like else {}
     data["pairs_for_rejects"] = str(loaded.settings.reject_pairs)
@@ -193,7 +198,7 @@ def sentences(found: "QuickEstimate", job: "Job") -> list[str]:
 def methods(table: "Table") -> str:
     """The methods behind the figures, each once."""
     kept = [c for c, name in enumerate(table.header) if name.endswith("method")]
-    found = dict.fromkeys(part for row in table.rows for c in kept for part in row[c].split("; ") if part)
+    found = dict.fromkeys(part for row in table.rows for c in kept for part in str(row[c]).split("; ") if part)
     return "Methods: " + "; ".join(found) + "."
 
 

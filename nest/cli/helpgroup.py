@@ -8,7 +8,7 @@ _GROUPS = {
     "Plan": ("run", "place", "batch", "verify", "lays", "shortfall", "edit", "desk"),
     "Cost": ("estimate", "cost", "price", "whatif", "scenarios", "compare", "quote"),
     "Cutting day": ("orders", "stock", "tickets", "cut", "register", "recut", "used", "replan"),
-    "Trials": ("stretch", "outcomes", "teach", "trial"),
+    "Trials": ("stretch", "outcomes", "teach", "trial", "drift"),
     "Files": ("pieces", "digitise", "demo", "guide"),
 }
 """Commands by what they are for, as the guide has them; others stand last."""

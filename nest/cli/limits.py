@@ -19,6 +19,8 @@ def show_limits(screen: Screen, job: "Job", plans: Sequence[Path], lists: Sequen
     PlanProblem
         If plans and lists do not go together, or no piece of a style of the job is in them.
     """
+    from functools import partial
+
     from nest.cli.costing_steps import by_estimate
     from nest.cli.teach import read_lists
     from nest.errors import PlanProblem
@@ -30,11 +32,14 @@ def show_limits(screen: Screen, job: "Job", plans: Sequence[Path], lists: Sequen
     pieces, _ = read_lists([path for pair in zip(plans, lists, strict=True) for path in pair])
     found = taught_of(pieces)
     estimate = by_estimate(job)
+
+    def pair_price(style: str, changed: Job) -> float:
+        return float(estimate(changed, 0).row(style, "").pair_price)
+
     advice = []
     for style in job.styles:
         if any(line.style == style.name and line.pairs for line in job.order):
-            one = limit_advice(job, style, found, pieces, lambda other, name=style.name: float(
-                estimate(other, 0).row(name, "").exact_pair))
+            one = limit_advice(job, style, found, pieces, partial(pair_price, style.name))
             advice += [one] if one is not None else []
     if not advice:
         raise PlanProblem("the lists hold no piece of a style that the job orders; name the plans of this job.")

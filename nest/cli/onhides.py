@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from nest.estimate.make import QuickEstimate
     from nest.estimate.onhides import LeatherOnHides
     from nest.job.job import Job
-    from nest.report.tables import Table
+    from nest.report.tables import Cell, Table
 
 
 def measured(
@@ -37,7 +37,7 @@ def tables(found: "tuple[LeatherOnHides, ...]") -> "list[Table]":
     """Consumption of a pair by size, hides to issue by leather, and what each simulated hide holds."""
     from nest.report.tables import Table
 
-    sizes = [
+    sizes: list[tuple[Cell, ...]] = [
         (one.leather, size.style, size.size, size.pairs_to_cut, *(
             round(value / 1e4, 4) for value in
             (size.rough_mm2, size.leather_mm2, size.spread_mm2, size.low_mm2, size.high_mm2)
@@ -72,11 +72,11 @@ def sentences(found: "tuple[LeatherOnHides, ...]", quick: "QuickEstimate") -> li
         simulated = count_words(len(one.held), "simulated hide")
         sure = f"{100 * one.confidence:g} %"
         measured = sum(size.pairs_to_cut * size.leather_mm2 for size in one.sizes)
-        if measured and totals.get(one.leather):
-            off = measured / totals[one.leather] - 1.0
+        if measured and (told := totals.get(one.leather)):
+            off = measured / told - 1.0
             said.append(
                 f"{one.leather}: the table holds what was measured on {simulated}, filled with the order's mix of "
-                f"sizes: {off:+.0%} beside the {totals[one.leather] / 1e6:.2f} m² estimated without placing, which "
+                f"sizes: {off:+.0%} beside the {told / 1e6:.2f} m² estimated without placing, which "
                 f"assume a longer search."
             )
         if one.issue is None:

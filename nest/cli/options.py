@@ -82,3 +82,20 @@ Figures = Annotated[bool, typer.Option(help="Draw every hide and lay as a pictur
 Open = Annotated[bool, typer.Option("--open", help="Open the page of the run in a browser when all is written.")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No progress, notes or summary; errors only.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the result as one JSON object.")]
+Workbook = Annotated[
+    Path | None, typer.Option("--out", "-o", metavar="FILE.xlsx", show_default=False,
+                              help="New workbook to write, with formulas to change prices and pairs in."),
+]
+Seeds = Annotated[int, typer.Option(min=1, max=50, metavar="N", help="How many seeds to place with.")]
+PlacementPasses = Annotated[
+    int, typer.Option(min=1, metavar="N", help="Search passes of each placement; more is slower and surer."),
+]
+CutList = Annotated[
+    Path | None, typer.Option("--cut", metavar="CUT", show_default=False,
+                              help="What was cut, CSV or XLSX: material,state (cut, uncut, withdrawn),used,unit."),
+]
+SpoiledList = Annotated[
+    Path | None, typer.Option("--spoiled", metavar="SPOILED", show_default=False,
+                              help="All that was spoiled so far, CSV or XLSX: style,size,side,pieces,reinforcement; "
+                                   "or hide,piece,outcome."),
+]

@@ -50,16 +50,16 @@ def outcomes(
     if (filled is None) == (out is None):
         raise PlanProblem("name a filled list to read it, or with --out a file for an empty one.")
     found, again = steps.read_saved_again(plan)
-    if filled is None:
+    if filled is not None:
+        known = read_outcomes(found, filled, again)
+        rows, said = _counted(known), []
+        if record is not None:
+            said.append(recorded(record, of_outcomes(found, known, stated_day(day))))
+        screen.result({"plan": found.name, "rows": rows}, _table(rows), *said)
+    elif out is not None:
         new_file(out)
         write_outcome_list(found, out)
         screen.result({"file": str(out)}, f"Written to {out}; leave what is not known empty.")
-        return
-    known = read_outcomes(found, filled, again)
-    rows, said = _counted(known), []
-    if record is not None:
-        said.append(recorded(record, of_outcomes(found, known, stated_day(day))))
-    screen.result({"plan": found.name, "rows": rows}, _table(rows), *said)
 
 
 def _counted(outcomes: "tuple[Outcome, ...]") -> list[dict]:

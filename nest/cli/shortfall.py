@@ -145,14 +145,14 @@ def purchase_said(bought: "Purchase", currency: str, *, brief: bool = True) -> l
         seen.add(one.leather)
         said.append(f"{begin}: {_hides_said(one)}" if one.cost is None else
                     f"{begin}: {_hides_said(one)}, {rounded(one.cost, digits)} {currency}.")
-    for one in bought.rolls:
-        if one.length_mm:
-            said.append(f"To buy: {one.length_mm / 1e3:.1f} m of {one.roll} for "
-                        f"{count_words(one.pieces - one.too_wide, 'reinforcement')}, {rounded(one.cost, digits)} "
+    for goods in bought.rolls:
+        if goods.length_mm:
+            said.append(f"To buy: {goods.length_mm / 1e3:.1f} m of {goods.roll} for "
+                        f"{count_words(goods.pieces - goods.too_wide, 'reinforcement')}, {rounded(goods.cost, digits)} "
                         f"{currency}.")
-        if one.too_wide:
-            number = "1 reinforcement is" if one.too_wide == 1 else f"{one.too_wide} reinforcements are"
-            said.append(f"{one.roll}: {number} too wide for it; buy wider goods.")
+        if goods.too_wide:
+            number = "1 reinforcement is" if goods.too_wide == 1 else f"{goods.too_wide} reinforcements are"
+            said.append(f"{goods.roll}: {number} too wide for it; buy wider goods.")
     if bought.hides:
         more = "; this was looked at briefly, the command shortfall takes longer and may need fewer" if brief else ""
         said.append(f"Hides bought are taken to be like those simulated{more}.")

@@ -31,7 +31,7 @@ def standard_result(found: StandardBeside | None) -> dict[str, Any] | None:
             {
                 "style": row.style, "size": row.size, "pairs_good": float(row.good), "standard": _text(row.standard),
                 "within_95": _text(row.error), "good_pair": _text(row.plan),
-                "difference": None if row.plan is None else str(row.plan - row.standard),
+                "difference": None if row.plan is None or row.standard is None else str(row.plan - row.standard),
                 "reasons": reasons(row.reasons), "standard_all": str(row.standard_all), "all": str(row.plan_all),
                 "difference_all": str(row.plan_all - row.standard_all), "reasons_all": reasons(row.reasons_all),
             }

@@ -65,14 +65,14 @@ def stretch(
     loaded = None if job is None else steps.read_job(job)
     found = {tested: (one, doubt_about(one, tolerance, least_ratio)) for tested, one in fitted.items()}
     effects = {} if loaded is None else bias_effects(loaded, found)
-    written = () if into is None else write_job_with_stretch(job, into, found)
+    written = () if into is None or job is None else write_job_with_stretch(job, into, found)
     data = {
         "tested": [as_data(tested, *pair, effects.get(tested, [])) for tested, pair in found.items()],
         "written": [str(path) for path in written],
     }
     said = [sentence for tested, pair in found.items() for sentence in told(tested, *pair, effects.get(tested, []))]
     if written:
-        said.append(f"Written: {' and '.join(data['written'])}.")
+        said.append(f"Written: {' and '.join(map(str, written))}.")
     screen.result(data, *said)
 
 

@@ -58,7 +58,7 @@ def teach(
         raise PlanProblem("--job and --into belong together: the job, and the new one to write beside it.")
     if into is not None and into.exists():
         raise PlanProblem(f"{into} exists and is never written over; choose another name")
-    if into is not None and into.resolve().parent != job.resolve().parent:
+    if into is not None and job is not None and into.resolve().parent != job.resolve().parent:
         raise PlanProblem(f"the new job must lie beside {job}, whose drawings it names; give a name in that folder")
     loaded = None if job is None else steps.read_job(job)
     pieces, hides = read_lists(lists)
@@ -70,7 +70,7 @@ def teach(
         steps.try_folder(out, RATES_FILE)
         _write(out, data, [hides[name] for name in dict.fromkeys(one.hide_id for one in pieces)], pieces, found)
         data["folder"] = str(out)
-    if loaded is not None:
+    if loaded is not None and job is not None and into is not None:
         said.append(_written(loaded, job, into, rates, found))
         data["rates_written"] = sorted(rates)
     screen.result(data, _table(data), *said)
@@ -90,7 +90,7 @@ def read_lists(lists: "Sequence[Path]") -> "tuple[list[Seen], dict[str, Hide]]":
     from nest.teaching import seen_pieces
 
     pieces: list[Seen] = []
-    hides = {}
+    hides: dict[str, Hide] = {}
     for i in range(0, len(lists), 2):
         plan, again = steps.read_saved_again(lists[i])
         name = f"{i // 2 + 1}·"
