@@ -109,6 +109,7 @@ MAY_IMPORT = {
         "nest.atomic", "nest.planfile", "nest.verify", "nest.accounts", "nest.cutplan", "nest.report",
         "nest.planfiles", "nest.sheets", "nest.sidebyside", "nest.tickets",
     },
+    "nest.piecefiles": _READS_PLANS | {"nest.atomic", "nest.cutplan", "nest.report", "nest.output"},
 }
 """Who may import whom, beside itself. `nest.cli` and the public names in `nest` may import everything."""
 

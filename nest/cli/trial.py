@@ -186,8 +186,9 @@ def saving_of(
 def _write(job: "Job", revisions, path: Path, text: str, data: dict[str, Any], out: Path) -> None:
     """Write the revised job with the files it names, the new pieces, and what the trial found."""
     from nest.atomic import atomic_folder
-    from nest.cli.piecework import pieces_of_order, write_piece_drawings
     from nest.job.read import read_job
+    from nest.piecefiles import write_piece_drawings
+    from nest.pieces.make import pieces_of_lines
     from nest.report.tables import Table, write_csv
     from nest.trial import revised_job
     from nest.trial.jobfiles import files_of_job
@@ -198,7 +199,8 @@ def _write(job: "Job", revisions, path: Path, text: str, data: dict[str, Any], o
         (one["style"], *(str(row[key]) if isinstance(row[key], bool) else row[key] for key in keys))
         for one in data["styles"] for row in one["parts"]
     ]
-    pieces, _ = pieces_of_order(revised_job(job, revisions))
+    revised = revised_job(job, revisions)
+    pieces = [piece for _, made, _ in pieces_of_lines(revised.styles, revised.order) for piece in made]
     with atomic_folder(out, marker=TRIAL_FILE) as folder:
         for file in files_of_job(path):
             (folder / file).parent.mkdir(parents=True, exist_ok=True)

@@ -4,12 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
-from nest.errors import InputProblems, Problem
 from nest.job.job import Job
 from nest.perpair.measures import RollRows, roll_rows
 from nest.perpair.needs import leather_needs
 from nest.perpair.use import LeatherUse
-from nest.pieces.make import make_pieces
+from nest.pieces.make import pieces_of_lines
 from nest.pieces.piece import Foot, Piece, Role
 from nest.pieces.quantities import CutLine, ordered_quantities
 from nest.stock.material import Roll
@@ -120,20 +119,9 @@ def quick_estimate(job: Job) -> QuickEstimate:
     quantities = ordered_quantities(job.order, job.styles, job.settings.reject_pairs)
     pieces: list[Piece] = []
     warnings = list(job.warnings)
-    problems: list[Problem] = []
-    for style in job.styles:
-        mine = [line.size for line in quantities if line.style == style.name]
-        if not mine:
-            continue
-        try:
-            made, said = make_pieces(style, mine)
-        except InputProblems as error:
-            problems += error.problems
-            continue
+    for _, made, said in pieces_of_lines(job.styles, quantities):
         pieces += made
         warnings += said
-    if problems:
-        raise InputProblems(problems)
     needs = leather_needs(job, quantities, pieces)
     warnings += [note for need in needs for note in need.notes]
     uses = {(one.style, one.size): one.use for need in needs for one in need.sizes}

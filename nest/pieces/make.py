@@ -1,6 +1,6 @@
 """The pieces of a style: a rough vamp and its reinforcement for every size and foot."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
@@ -13,10 +13,11 @@ from nest.errors import InputProblems, Problem
 from nest.pieces.grading import nearest_template, template_of_size
 from nest.pieces.mirror import for_other_foot, is_own_mirror, symmetrical
 from nest.pieces.piece import Foot, Piece, Role
+from nest.pieces.quantities import CutLine
 from nest.pieces.reinforcement import CoverGap, cover_gaps, lost_share, reinforcement_outline, staying_outline
 from nest.pieces.rough import allowance_along, rough_outline
 from nest.pieces.sizing import SizeError, ordered, size_label, size_system, steps_between
-from nest.pieces.style import Style
+from nest.pieces.style import OrderLine, Style
 
 NET_TOLERANCE_MM = CHORD_ERROR_MM
 """A net outline may lie this far outside the template, never inside it: no flaw can hide in the difference."""
@@ -60,6 +61,24 @@ def make_pieces(style: Style, sizes: Sequence[str]) -> tuple[tuple[Piece, ...], 
         raise InputProblems(problems)
     warnings += _cover_warnings(style, gaps)
     return tuple(pieces), tuple(warnings)
+
+
+def pieces_of_lines(
+    styles: Iterable[Style], lines: Sequence[OrderLine | CutLine]
+) -> list[tuple[Style, tuple[Piece, ...], tuple[str, ...]]]:
+    """Pieces and warnings of each style in the sizes of its lines; errors as `make_pieces`, of all styles together."""
+    found: list[tuple[Style, tuple[Piece, ...], tuple[str, ...]]] = []
+    problems: list[Problem] = []
+    for style in styles:
+        sizes = [*dict.fromkeys(line.size for line in lines if line.style == style.name)]
+        try:
+            if sizes:
+                found.append((style, *make_pieces(style, sizes)))
+        except InputProblems as error:
+            problems += error.problems
+    if problems:
+        raise InputProblems(problems)
+    return found
 
 
 def _checked(style: Style, sizes: Sequence[str]) -> tuple[str, ...]:

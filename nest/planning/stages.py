@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from nest.job.job import Job
 from nest.pieces.grading import template_of_size
-from nest.pieces.make import make_pieces
+from nest.pieces.make import pieces_of_lines
 from nest.pieces.piece import Foot, Piece, Role
 from nest.pieces.quantities import CutLine
 from nest.pieces.reinforcement import weight_warnings
@@ -29,11 +29,7 @@ def pieces_ordered(job: Job, quantities: Sequence[CutLine], warnings: list[str])
     """Pieces of every ordered size; `warnings` grows by what there is to say about them and their rolls."""
     pieces: list[Piece] = []
     rolls = {roll.roll_id: roll for roll in job.rolls}
-    for style in job.styles:
-        sizes = [line.size for line in quantities if line.style == style.name]
-        if not sizes:
-            continue
-        made, said = make_pieces(style, sizes)
+    for style, made, said in pieces_of_lines(job.styles, quantities):
         pieces += made
         warnings += said
         if style.roll in rolls:

@@ -11,9 +11,9 @@ from geometry.polygon import area, contains, hausdorff_distance, is_simple, mirr
 from geometry.pose import mirror
 from geometry.precision import COORDINATE_GRID_MM
 from nest.errors import InputProblems
-from nest.pieces.make import NET_TOLERANCE_MM, make_pieces
+from nest.pieces.make import NET_TOLERANCE_MM, make_pieces, pieces_of_lines
 from nest.pieces.piece import Foot, Part, Role, Template
-from nest.pieces.style import Allowances
+from nest.pieces.style import Allowances, OrderLine
 
 
 @pytest.fixture(scope="module")
@@ -168,3 +168,12 @@ def test_outlines_that_cannot_be_made_are_problems_of_their_sizes():
     with pytest.raises(InputProblems) as caught:
         make_pieces(style(reinforcement_inset_mm=200.0), ["38", "39"])
     assert [problem.where for problem in caught.value.problems] == ["style ankle, size 38", "style ankle, size 39"]
+
+
+def test_what_is_wrong_with_several_styles_is_said_at_once():
+    """No style hides the faults of the next one; a style of which nothing is wanted is not made."""
+    wrong = replace(PARIS, system="continental")
+    styles = [replace(style(grading=wrong), name=name) for name in ("first", "second", "unwanted")]
+    with pytest.raises(InputProblems) as caught:
+        pieces_of_lines(styles, [OrderLine(name, "38", 1) for name in ("first", "second")])
+    assert [problem.where for problem in caught.value.problems] == ["style first", "style second"]
