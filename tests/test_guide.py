@@ -30,7 +30,7 @@ from nest.job.cutting_table import USUAL_LAYERS
 from nest.job.files import Source
 from nest.job.findings import Findings
 from nest.job.schema import JobSection, LayersSection
-from nest.job.shifts_schema import SHIFT_SECTIONS
+from nest.job.shifts_schema import ShiftSection, ShiftsFile, StationSection
 
 ROOT = Path(__file__).parent.parent
 PAGES = {topic: page(topic) for topic in topics()}
@@ -241,7 +241,7 @@ def test_settings_in_the_guide_can_be_read():
     assert shown
     for data in shown:
         if "first_day" in data:  # a file of its own
-            SHIFT_SECTIONS[""].model_validate(data)
+            ShiftsFile.model_validate(data)
             continue
         for name, items in data.items():
             model = schema.SINGLE_SECTIONS.get(name) or schema.REPEATED_SECTIONS[name]
@@ -313,7 +313,7 @@ def test_the_guide_is_installed_with_the_program():
 def test_every_key_of_the_shifts_is_explained():
     """Those of the whole file in the table, those of its sections in the text of the page."""
     text = PAGES["cutting-day"].split("## The timetable")[1].split("\n## ")[0]
-    top = SHIFT_SECTIONS[""].model_fields.keys() - {"shift", "station"}
+    top = ShiftsFile.model_fields.keys() - {"shift", "station"}
     assert {row for row in key_rows(text)} == top
     named = set(in_code(text))
-    assert all(SHIFT_SECTIONS[name].model_fields.keys() <= named for name in ("shift", "station"))
+    assert all(section.model_fields.keys() <= named for section in (ShiftSection, StationSection))

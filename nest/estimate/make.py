@@ -22,7 +22,6 @@ class RollUse:
     long_mm : length of one outline as it lies; no lay is shorter.
     """
 
-    pieces_mm2: float
     length_mm: float
     across: float
     density: float
@@ -172,7 +171,7 @@ def _roll_use(rows: RollRows | None) -> RollUse | None:
         return None
     lattice = rows.lattice
     return RollUse(
-        2.0 * rows.piece_mm2, 2.0 * rows.advance_mm, lattice.across,
+        2.0 * rows.advance_mm, lattice.across,
         lattice.density * lattice.advance / rows.advance_mm, rows.end_mm, rows.long_mm, rows.method,
     )
 

@@ -106,10 +106,6 @@ class ShiftsFile(Section):
     station: Annotated[list[StationSection], Field(min_length=1)]
 
 
-SHIFT_SECTIONS = {"": ShiftsFile, "shift": ShiftSection, "station": StationSection}
-"""Keys of the file, above its sections and in them."""
-
-
 def clock_words(minute: int) -> str:
     """A minute of the day as a time, "06:30"; of the next day too."""
     return f"{minute // 60 % 24:02d}:{minute % 60:02d}"

@@ -2,7 +2,7 @@
 
 A position is open to a piece where its net outline lies on ground good enough, in zones that allow its heading, and
 its rough outline on the hide: the joint inner-fit polygon. What the piece covers from there is within reach
-(`geometry.reach`; the opening of mathematical morphology). Here outlines and ground are taken with fewer corners: this
+(the opening of mathematical morphology). Here outlines and ground are taken with fewer corners: this
 is an estimate and bounds nothing.
 """
 

@@ -23,12 +23,12 @@ import shapely
 sys.path.append(str(Path(__file__).parents[1] / "nest" / "placement"))
 
 from layout_judge import cores, headings_allowed, outlines, shared_area
+from reach import reachable_ground
 from record import Value, add_record_option, write_record
 
 from geometry.lattice import densest_double_lattice
 from geometry.pose import rotate
 from geometry.precision import as_ring
-from geometry.reach import reachable_ground
 from nest.placement.budget import Budget
 from nest.placement.problem import Ground, Kind, Layout, RegionProblem
 from nest.placement.solve import solve_region

@@ -1,5 +1,8 @@
 """Ground within reach, held against closed forms, shapely's opening by discs, and pieces laid down at random."""
 
+import sys
+from pathlib import Path
+
 import numpy as np
 import pytest
 import shapely
@@ -11,7 +14,10 @@ from geometry.nofit import inner_fit_polygon
 from geometry.polygon import area, edge_lengths, polygon
 from geometry.pose import rotate
 from geometry.precision import as_ring
-from geometry.reach import reachable_ground
+
+sys.path.append(str(Path(__file__).parent.parent / "bench"))
+
+from reach import reachable_ground  # noqa: E402
 
 CORRIDOR = as_ring([(0, 0), (60, 0), (60, 20), (100, 20), (100, 30), (60, 30), (60, 50), (0, 50)])
 """A hall of 60 by 50 with a corridor of 40 by 10."""
