@@ -2,92 +2,21 @@
 
 Knows no shoes: whole minutes only. Work is counted in working minutes, in which breaks and nights have no length, so a
 task that meets a break stops and goes on after it. Lags run by the clock. Solved with CP-SAT, one aim after the other,
-from a greedy passage in the order of NEH.
-
-References
-----------
-M. Nawaz, E. E. Enscore, I. Ham (1983), A heuristic algorithm for the m-machine, n-job flow-shop sequencing problem,
-Omega 11:91-95.
+from the greedy passage of `nest.selection.greedy_flow`.
 """
 
-from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
-from itertools import accumulate, combinations
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
 from math import ceil
 
 from ortools.sat.python import cp_model
 
+from nest.selection.greedy_flow import greedy_starts
+from nest.selection.passages import Passage, Task, WorkingTime
+
 EFFORT = 4.0
 """Deterministic time that CP-SAT may take for one aim."""
-
-MOST_TRIED = 40
-"""With more passages than this they begin in the order given, for NEH tries a number of orders that grows as n²."""
-
-
-@dataclass(frozen=True, slots=True)
-class Task:
-    """Work at one station, working minutes of at least 1.
-
-    least_lag : least minutes by the clock from the end of the task before to its start.
-    most_span : most minutes by the clock from the start of the task before to its end.
-    """
-
-    station: int
-    minutes: int
-    least_lag: int = 0
-    most_span: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Passage:
-    """What passes the stations: its tasks in their order, the first not before the working minute `release`."""
-
-    tasks: tuple[Task, ...]
-    release: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class WorkingTime:
-    """Stretches of work by the clock, (start, end) in minutes, in their order and apart."""
-
-    stretches: tuple[tuple[int, int], ...]
-    _before: tuple[int, ...] = field(init=False)
-
-    def __post_init__(self) -> None:
-        """Working minutes before each stretch, and in all."""
-        object.__setattr__(self, "_before", tuple(accumulate((b - a for a, b in self.stretches), initial=0)))
-
-    @property
-    def minutes(self) -> int:
-        """Working minutes in all."""
-        return self._before[-1]
-
-    def start(self, minute: int) -> int:
-        """The time by the clock at which work begins that begins with this working minute."""
-        at = bisect_right(self._before, minute) - 1
-        return self.stretches[at][0] + minute - self._before[at]
-
-    def end(self, minute: int) -> int:
-        """The time by the clock at which work ends that has taken up to this working minute, above 0."""
-        at = bisect_left(self._before, minute) - 1
-        return self.stretches[at][0] + minute - self._before[at]
-
-    def first(self, clock: int) -> int:
-        """The first working minute that begins at this time or later; `minutes` if there is none."""
-        at = bisect_right(self.stretches, clock, key=lambda one: one[1])
-        if at == len(self.stretches):
-            return self.minutes
-        return self._before[at] + max(0, clock - self.stretches[at][0])
-
-    def offsets(self, minutes: int, ending: bool) -> Iterator[tuple[int, int, int]]:
-        """First and last working minute, up to `minutes`, of each stretch, and what is added to them for the clock.
-
-        A minute between two stretches belongs to the first where work ends, to the second where it begins.
-        """
-        for (clock, _), begin, end in zip(self.stretches, self._before, self._before[1:], strict=False):
-            if begin < minutes or not begin:
-                yield (begin + 1, end, clock - begin) if ending else (begin, end - 1, clock - begin)
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +55,7 @@ def timed(
     """
     if not passages:
         return Timing((), 0, 0)
-    greedy = _begun(passages, machines, working)
+    greedy = greedy_starts(passages, machines, working)
     # Nothing need end later than it does; every stretch less is a choice less.
     last = working.minutes if greedy is None else _end(passages, greedy)
     model = cp_model.CpModel()
@@ -292,75 +221,3 @@ def _in_one_order(
         for station in at[i].keys() & at[j].keys():
             model.add(at[i][station] <= at[j][station]).only_enforce_if(first)
             model.add(at[j][station] <= at[i][station]).only_enforce_if(~first)
-
-
-# --- the greedy passage --------------------------------------------------------------------------
-
-
-def _begun(passages: Sequence[Passage], machines: Sequence[int], working: WorkingTime) -> list[list[int]] | None:
-    """Times by going through the passages one after another in the order of NEH, each as early as it can."""
-    order = list(range(len(passages)))
-    if len(passages) <= MOST_TRIED:
-        long = sorted(order, key=lambda i: -sum(task.minutes for task in passages[i].tasks))
-        order = []
-        for i in long:
-            tried = [[*order[:at], i, *order[at:]] for at in range(len(order) + 1)]
-            found = [(_ends_in_order(passages, machines, working, one), at) for at, one in enumerate(tried)]
-            order = tried[min(found)[1]]
-    # Like passages go in the order of their release, as the model has them.
-    like: dict[tuple[Task, ...], list[int]] = {}
-    for i in sorted(range(len(passages)), key=lambda i: passages[i].release, reverse=True):
-        like.setdefault(passages[i].tasks, []).append(i)
-    order = [like[passages[i].tasks].pop() for i in order]
-    times = _in_order(passages, machines, working, order)
-    return None if times is None else [times[i] for i in range(len(passages))]
-
-
-def _ends_in_order(
-    passages: Sequence[Passage], machines: Sequence[int], working: WorkingTime, order: Sequence[int]
-) -> float:
-    times = _in_order(passages, machines, working, order)
-    return float("inf") if times is None else max(times[i][-1] + passages[i].tasks[-1].minutes for i in order)
-
-
-def _in_order(
-    passages: Sequence[Passage], machines: Sequence[int], working: WorkingTime, order: Sequence[int]
-) -> dict[int, list[int]] | None:
-    free = [[0] * count for count in machines]
-    times: dict[int, list[int]] = {}
-    for i in order:
-        mine = _one_passage(passages[i], free, working)
-        if mine is None:
-            return None
-        for task, start in zip(passages[i].tasks, mine, strict=True):
-            own = free[task.station]
-            own[own.index(min(own))] = start + task.minutes
-        times[i] = mine
-    return times
-
-
-def _one_passage(one: Passage, free: Sequence[Sequence[int]], working: WorkingTime) -> list[int] | None:
-    """The earliest times of a passage behind others; None if it does not end in time."""
-    least = [one.release] * len(one.tasks)
-    while True:
-        mine: list[int] = []
-        late = None
-        for k, task in enumerate(one.tasks):
-            start = max(least[k], min(free[task.station]))
-            if k:
-                ended = mine[-1] + one.tasks[k - 1].minutes
-                start = max(start, ended)
-                if task.least_lag:
-                    start = max(start, working.first(working.end(ended) + task.least_lag))
-            if start + task.minutes > working.minutes:
-                return None
-            mine.append(start)
-            if k and task.most_span is not None:
-                over = working.end(start + task.minutes) - working.start(mine[k - 1]) - task.most_span
-                if over > 0:
-                    late = k - 1, working.first(working.start(mine[k - 1]) + over)
-                    break
-        if late is None:
-            return mine
-        # What lies too long is begun later, which ends: every turn is at least a minute later.
-        least[late[0]] = late[1]

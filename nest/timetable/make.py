@@ -9,7 +9,8 @@ from nest.errors import PlanProblem
 from nest.job.shifts import CUT, Shifts, Station
 from nest.pieces.crimping import Crimping
 from nest.plan import Plan, PlannedStyle
-from nest.selection.flow import EFFORT, Passage, Task, Timing, WorkingTime, timed
+from nest.selection.flow import EFFORT, Timing, timed
+from nest.selection.passages import Passage, Task, WorkingTime
 from nest.text import count_words
 from nest.tickets import Batch, Planned
 

@@ -17,7 +17,7 @@ from geometry.precision import as_ring
 
 sys.path.append(str(Path(__file__).parent.parent / "bench"))
 
-from reach import reachable_ground  # noqa: E402
+from reach import reachable_ground
 
 CORRIDOR = as_ring([(0, 0), (60, 0), (60, 20), (100, 20), (100, 30), (60, 30), (60, 50), (0, 50)])
 """A hall of 60 by 50 with a corridor of 40 by 10."""

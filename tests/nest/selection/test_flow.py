@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nest.selection.flow import Passage, Task, WorkingTime, least_end, timed
+from nest.selection.flow import least_end, timed
+from nest.selection.passages import Passage, Task, WorkingTime
 
 ALWAYS = WorkingTime(((0, 10_000),))
 
