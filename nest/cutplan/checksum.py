@@ -11,6 +11,7 @@ import hashlib
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from typing import TypeGuard
 
 import numpy as np
 import shapely
@@ -58,7 +59,7 @@ def whole_line(entities: Sequence[Outline | Label], unit_in_header: bool) -> Lab
     return _below(entities, f"{_WHOLE} {len(entities)} entities, {header}, {whole}.")
 
 
-def is_whole_line(entity: Outline | Label) -> bool:
+def is_whole_line(entity: Outline | Label) -> TypeGuard[Label]:
     """Whether an entity is the line with the sum of all others."""
     return isinstance(entity, Label) and entity.use == "legend" and entity.text.startswith(_WHOLE)
 
@@ -206,7 +207,7 @@ def _rows(what: str, parts: Sequence[str], a_row: int) -> list[str]:
     return [f"{_PARTS} {what}: {', '.join(parts[i : i + a_row])}." for i in range(0, len(parts), a_row)]
 
 
-def _is_row(entity: Outline | Label) -> bool:
+def _is_row(entity: Outline | Label) -> TypeGuard[Label]:
     return isinstance(entity, Label) and entity.use == "legend" and entity.text.startswith(_PARTS)
 
 

@@ -41,7 +41,7 @@ def differences(drawn: Drawn, plan: Plan, warning: str = "") -> list[Problem]:
         If the plan cannot be drawn.
     """
     lay = drawn.fact("lay")
-    key, match = ("lay_id", lay) if lay else ("hide_id", drawn.fact("hide"))
+    key, match = ("lay_id", lay) if lay else ("hide_id", drawn.stated("hide"))
     layout = next((one for one in (plan.lays_to_cut if lay else plan.layouts_to_cut)
                    if _same_text(match[key], getattr(one, key))), None)
     what = f"{'lay' if lay else 'hide'} {match[key]}"
@@ -82,14 +82,14 @@ def _followed(places: Sequence[np.ndarray], rings: Sequence[np.ndarray]) -> tupl
     left = dict.fromkeys(range(len(places)))
     order = []
     own = np.repeat(np.arange(len(places)), [len(place) for place in places])
-    tree = shapely.STRtree(shapely.points(np.vstack(places))) if places else None
+    tree = shapely.STRtree(shapely.points(np.vstack(places)) if places else [])
     first = np.cumsum([0, *(len(place) for place in places)])
-    for ring in rings if places else ():
+    for ring in rings:
         line, begun = shapely.LineString(ring), shapely.Point(ring[0])
         near = [k for k in tree.query(begun, predicate="dwithin", distance=2.0 * SAME_MM) if own[k] in left]
         if near:
             # Pieces that touch may share a place: the right one has all of its places on the ring.
-            k = min(near, key=lambda k: float(shapely.distance(line, shapely.points(places[own[k]])).max()))
+            k = min(near, key=lambda k: float(shapely.distance(line, shapely.points(places[int(own[k])])).max()))
             order.append(int(own[k]))
             picks[own[k]] = k - first[own[k]]
             del left[int(own[k])]
@@ -129,16 +129,16 @@ def _box(entity: Outline | Label) -> np.ndarray:
 
 
 def _same(one: Outline | Label, other: Outline | Label) -> bool:
-    if type(one) is not type(other) or one.use != other.use:
+    if one.use != other.use:
         return False
-    if isinstance(one, Label):
+    if isinstance(one, Label) and isinstance(other, Label):
         turn = (one.turn_deg - other.turn_deg + 180.0) % 360.0 - 180.0
         return (
             np.hypot(*np.subtract(one.at, other.at)) <= 2.0 * SAME_MM and one.centred == other.centred
             and abs(one.height_mm - other.height_mm) <= SAME_MM and abs(turn) <= _SAME_DEG
             and _same_text(other.text, one.text)
         )
-    if one.closed != other.closed:
+    if isinstance(one, Label) or isinstance(other, Label) or one.closed != other.closed:
         return False
     a, b = _line(one), _line(other)
     return (
@@ -189,15 +189,17 @@ def _alike(wanted: Outline | Label, found: Outline | Label) -> bool:
     if type(wanted) is not type(found) or wanted.use != found.use:
         return False
     near = np.abs(_box(wanted) - _box(found)).max()
-    return near <= _NEAR_MM or (isinstance(wanted, Label) and _same_text(found.text, wanted.text))
+    return near <= _NEAR_MM or (
+        isinstance(wanted, Label) and isinstance(found, Label) and _same_text(found.text, wanted.text))
 
 
 def _changed(drawn: Drawn, wanted: Outline | Label, found: Outline | Label, piece: str) -> Problem:
     at = _box(found)[:2]
-    if isinstance(wanted, Label):
+    if isinstance(wanted, Label) and isinstance(found, Label):
         if not _same_text(found.text, wanted.text):
             return drawn.problem(f"the text {wanted.text!r}", repr(found.text), found.use, at, piece)
         return drawn.problem(_text_words(wanted), _text_words(found), found.use, at, piece)
+    assert isinstance(wanted, Outline) and isinstance(found, Outline)  # as `_alike` has it
     if wanted.closed != found.closed:
         words = ("an open line", "a closed outline")
         return drawn.problem(words[wanted.closed], words[found.closed], found.use, at, piece)

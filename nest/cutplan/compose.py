@@ -45,7 +45,7 @@ def hide_drawing(
     work = work or hide_work(plan, layout)
     frame = work.frame
     material = frame.region(hide.outline)
-    reference: list[Outline | Label] = region_outlines("material", material)
+    reference: list[Outline | Label] = [*region_outlines("material", material)]
     for zone in hide.zones:
         outline = frame.region(zone.outline)
         reference += region_outlines("zones", outline)
@@ -77,7 +77,7 @@ def lay_drawing(
     frame = work.frame
     width, length, margin = roll.usable_width_mm, lay.length_mm, roll.selvedge_mm
     material = frame.region(shapely.box(0.0, 0.0, length, width))
-    reference: list[Outline | Label] = region_outlines("material", material)
+    reference: list[Outline | Label] = [*region_outlines("material", material)]
     if margin > 0.0:
         edges = (((0.0, y), (length, y)) for y in (-margin, width + margin))
         reference += [line("material", frame.apply(edge)) for edge in edges]
@@ -163,7 +163,7 @@ def _flaw(flaw: Flaw, frame: Frame) -> list[Outline | Label]:
 def _stretch_arrow(middle, stretch_deg: float) -> list[Outline]:
     """A line with a barb at each end along the direction of most stretch."""
     half, barb = 0.5 * _ARROW_MM, _BARB_MM
-    shapes = [((-half, 0.0), (half, 0.0))]
+    shapes: list[tuple[tuple[float, float], ...]] = [((-half, 0.0), (half, 0.0))]
     shapes += [((s * (half - barb), 0.4 * barb), (s * half, 0.0), (s * (half - barb), -0.4 * barb)) for s in (-1, 1)]
     return [line("zones", rotate(np.array(shape), stretch_deg) + np.asarray(middle)) for shape in shapes]
 

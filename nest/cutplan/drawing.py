@@ -97,12 +97,12 @@ def work_entities(work: Work, pieces: Iterable[Piece]) -> list[Outline | Label]:
 
     Outlines wanted are drawn apart only where the tool's way differs from them.
     """
-    pieces = {piece.piece_id: piece for piece in pieces}
+    by_id = {piece.piece_id: piece for piece in pieces}
     nets, headings, labels, wanted = [], [], [], []
     differs = work.table.moves_outlines
     for path in work.paths:
         where = work.placed[path.index]
-        piece = pieces[where.piece_id]
+        piece = by_id[where.piece_id]
         nets.append(Outline("net", tidy(work.frame.apply(where.pose.apply(piece.net_outline)))))
         toe = max(1.0, float(np.max(np.asarray(piece.net_outline)[:, 0])))
         headings.append(line("heading", work.frame.apply(where.pose.apply(axis_arrow(toe)))))

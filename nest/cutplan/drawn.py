@@ -68,6 +68,10 @@ class Drawn:
         """The first sentence of this kind, or None."""
         return self.facts.get(name, [None])[0]
 
+    def stated(self, name: str) -> re.Match:
+        """The first sentence of a kind that a drawing is refused without."""
+        return self.facts[name][0]
+
     def length(self, name: str) -> float:
         """A length that a sentence states, mm; 0 without it."""
         match = self.fact(name)
@@ -140,7 +144,8 @@ def _contradictions(drawn: Drawn, file: DxfFile, told: str) -> Iterable[Problem]
     for name in _ONCE:
         if len(drawn.facts.get(name, ())) > 1:
             yield drawn.problem("one such sentence", repr(drawn.facts[name][1][0]), "legend")
-    told_arcs = drawn.fact("curves") is not None and drawn.fact("curves")["how"] == "arcs"
+    curves = drawn.fact("curves")
+    told_arcs = curves is not None and curves["how"] == "arcs"
     for one in drawn.drawing.entities:
         if isinstance(one, Outline) and one.arcs is not None and not (told_arcs and one.use == "cut"):
             yield drawn.problem("straight lines", "an outline with arcs in it (bulge)", one.use, one.points[0])
@@ -163,11 +168,10 @@ def _strays(drawn: Drawn, file: DxfFile, use_of: dict[str, str], mm: float) -> I
         yield replace(found, where=found.where.replace(drawn.name, f"{drawn.name}, layer {layer}", 1))
     for entity in file.drawing.entities:
         if entity.use.casefold() not in use_of:
-            outline = isinstance(entity, Outline)
-            at = np.asarray(entity.points[0] if outline else entity.at) * mm
+            place = np.asarray(entity.points[0] if isinstance(entity, Outline) else entity.at) * mm
             found = drawn.problem(
                 "nothing on a layer that its legend does not name",
-                (f"a polyline of {len(entity.points)} points" if outline else f"the text {entity.text!r}")
-                + f" on the layer {entity.use}", at=at,
+                (f"a polyline of {len(entity.points)} points" if isinstance(entity, Outline)
+                 else f"the text {entity.text!r}") + f" on the layer {entity.use}", at=place,
             )
             yield found

@@ -71,8 +71,8 @@ def read_dxf(path: str | os.PathLike) -> DxfFile:
     """
     try:
         stored = stored_entities(read_plain(path, LARGEST_FILE_BYTES))
-    except NotPlain as found:
-        raise PlanProblem(f"{path}: expected a cutting drawing, found {found}; correct the path") from found
+    except NotPlain as error:
+        raise PlanProblem(f"{path}: expected a cutting drawing, found {error}; correct the path") from error
     if stored > MOST_STORED_ENTITIES:
         raise PlanProblem(f"{path}: expected a drawing of at most {MOST_STORED_ENTITIES} entities, found more; "
                           "give the drawing that was written")
@@ -123,7 +123,7 @@ def _read(entity) -> tuple[Outline | Label | None, Stray | None]:
     if kind == "LINE":
         points = np.array((tuple(entity.dxf.start), tuple(entity.dxf.end)))
         odd = odd or _raised(points[:, 2])
-        read = Outline(layer, points[:, :2], closed=False)
+        read: Outline | Label = Outline(layer, points[:, :2], closed=False)
     elif kind == "LWPOLYLINE":
         points = np.array(entity.get_points("xyseb")).reshape(-1, 5)
         widths = np.append(points[:, 2:4], entity.dxf.get("const_width", 0.0))

@@ -125,7 +125,7 @@ def registration_text(points) -> str:
 def point_distances(points) -> list[tuple[str, str, float]]:
     """Names of two registration points and their distance, mm; as many as hold all points (3 or 4) together."""
     named = dict(zip(POINT_NAMES, np.asarray(points), strict=False))
-    pairs = ("AB", "BC", "CA", "AD", "BD")
+    pairs = (("A", "B"), ("B", "C"), ("C", "A"), ("A", "D"), ("B", "D"))
     return [(one, other, float(np.hypot(*(named[other] - named[one])))) for one, other in pairs if other in named]
 
 

@@ -29,7 +29,8 @@ def nick_words(pieces: Iterable[Piece], numbers: StyleNumbers) -> list[str]:
             f"Toe ahead, {_face_up(pieces)}: left of the axis an even number tells the size"
             + (", right of it an odd number the style" if styles else "")
             + "; on right pieces the other side. Else count again.",
-            "Size nicks: " + "; ".join(f"{size} = {spelled(size_word(size))}" for size in by_number(sizes)) + ".",
+            "Size nicks: " + "; ".join(f"{size} = {spelled(word)}" for size in by_number(sizes)
+                                       if (word := size_word(size)) is not None) + ".",
         ]
     if styles:
         told.append("Style nicks: " + "; ".join(f"{name} = {spelled(word)}" for name, word in styles.items()) + ".")
@@ -105,4 +106,6 @@ def _alike_words(pieces: Sequence[Piece], codes: dict[str, NickCode]) -> list[st
 
 def _face_up(pieces: Iterable[Piece]) -> str:
     vamps = {piece.role is Role.VAMP for piece in pieces}
-    return {(True,): "grain up", (False,): "the way up it was spread"}.get(tuple(vamps), "face up")
+    if len(vamps) != 1:
+        return "face up"
+    return "grain up" if vamps == {True} else "the way up it was spread"

@@ -69,7 +69,9 @@ def _marks(drawn: Drawn, pieces: Sequence[PieceDrawn], role: Role) -> Iterator[P
         elif mark.closed or (len(mark.points) != 2 and not number) or not len(within):
             expected = "a line within a piece" if number else "a straight mark within a piece"
             yield drawn.problem(expected, "one that is not", mark.use, mark.points[0])
-        elif role is Role.VAMP and not (number and numbers["where"].startswith("inside")) and all(
+        elif role is Role.VAMP and not (
+            number and numbers is not None and numbers["where"].startswith("inside")
+        ) and all(
             shapely.distance(line, shapely.Polygon(pieces[i].net)) < CLEARANCE_MM - SAME_MM for i in within
         ):
             yield drawn.problem(

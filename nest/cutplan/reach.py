@@ -70,10 +70,11 @@ def table_notes(plan: Plan) -> tuple[str, ...]:
         rings = [frame.apply(one.pose.apply(plan.piece(one.piece_id).cut_outline)) for one in part.placed]
         for sentence in reach_words(cut_box(rings, table), table):
             said.setdefault(sentence, []).append(part)
-    used = {one.piece_id: None for part in (*plan.layouts_to_cut, *plan.lays_to_cut) for one in part.placed}
+    parts: list[HideLayout | Lay] = [*plan.layouts_to_cut, *plan.lays_to_cut]
+    used = {one.piece_id: None for part in parts for one in part.placed}
     tight = tight_words(map(plan.piece, used), table)
     tool = (f"Cut lines: {tight}; each drawing says on how many of its own.",) if tight else ()
-    return (*tool, *(f"{_listed(parts)}: {sentence}." for sentence, parts in said.items()))
+    return (*tool, *(f"{_listed(those)}: {sentence}." for sentence, those in said.items()))
 
 
 def _listed(parts: Sequence[HideLayout | Lay]) -> str:

@@ -104,11 +104,11 @@ def _most(problems: list[Problem]) -> list[Problem]:
 def _plan(drawn: Drawn) -> tuple[Plan, list[Problem]]:
     """The plan, and what in the drawing contradicts itself."""
     lay = drawn.fact("lay") is not None
-    material = drawn.fact("lay" if lay else "hide")
+    material = drawn.stated("lay" if lay else "hide")
     rules = {match["style"]: _rules(match) for match in drawn.facts.get("rules", ())}
     role = Role.REINFORCEMENT if lay else Role.VAMP
     pieces, placed, problems = _pieces(drawn, tuple(rules), role)
-    distances = drawn.fact("distances")
+    distances = drawn.stated("distances")
     gap, margin, one_way = float(distances["gap"]), float(distances["margin"]), distances["one_way"] == "yes"
     none = Allowances(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
     leather, roll = ("", material["roll_id"]) if lay else (material["leather"], "")
@@ -198,13 +198,13 @@ def _pieces(
         text = one.label.text
         style = max((name for name in styles if text.startswith(f"{name} ")), key=len, default=None)
         match = None if style is None else _PIECE.fullmatch(text[len(style) + 1 :])
-        if match is None or int(match["number"]) in found:
+        if style is None or match is None or int(match["number"]) in found:
             raise drawn.refusal("the label of one piece", repr(text), "labels", one.label.at)
         heading = drawn.frame.undo(one.heading)
         along = heading[1] - heading[0]
         turned = float(np.degrees(np.arctan2(along[1], along[0])))
         # Points on the coordinate grid tell a heading to about 1e-4 degrees: one at the limit must not pass it.
-        pose = Pose(*map(float, heading[0]), round(turned, 3))
+        pose = Pose(float(heading[0][0]), float(heading[0][1]), round(turned, 3))
         foot = Foot(match["foot"] or Foot.EITHER)
         name = f"{style} {match['size']} {foot}"
         drawn_as = [tidy(drawn.frame.undo(ring)) for ring in (one.wanted, one.net)]

@@ -51,10 +51,10 @@ def pieces_drawn(drawn: Drawn) -> list[PieceDrawn]:
         raise drawn.refusal("one of each for every piece", (
             f"{len(cuts)} cut and {len(nets)} net outlines, {len(headings)} headings and {len(labels)} labels"
         ))
-    for one in headings:
-        if not _is_arrow(one):
-            raise drawn.refusal("headings that are arrows", "another line", "heading", one[0])
-    headings = [one[:2] for one in headings]
+    for heading in headings:
+        if not _is_arrow(heading):
+            raise drawn.refusal("headings that are arrows", "another line", "heading", heading[0])
+    headings = [heading[:2] for heading in headings]
     together = list(zip(labels, cuts, wanted, nets, headings, strict=True))
     if not all(_belong(label, *own) and _over(cut, shapely.Polygon(own[0])) for label, cut, *own in together):
         together = _by_place(drawn, labels, cuts, wanted, nets, headings)
@@ -124,7 +124,7 @@ def _by_place(drawn: Drawn, labels, cuts, wanted, nets, headings) -> list[tuple]
               for name, rings in (("cut line", cuts), ("outline wanted", wanted), ("net outline", nets))}
     shapes["heading"] = shapely.linestrings(headings)
     trees = {name: shapely.STRtree(own) for name, own in shapes.items()}
-    taken = {name: set() for name in shapes}
+    taken: dict[str, set[int]] = {name: set() for name in shapes}
 
     def nearest(name: str, label: Label, around, middle, fits) -> int:
         near = trees[name].query(around, predicate="dwithin", distance=SAME_MM).tolist()
@@ -146,7 +146,7 @@ def _by_place(drawn: Drawn, labels, cuts, wanted, nets, headings) -> list[tuple]
         own = (wanted[outer], nets[net])
         toe = nearest(
             "heading", label, shape, shapely.centroid(shape),
-            lambda i, label=label, own=own: _belong(label, *own, headings[i]),
+            lambda i, label=label, own=own: _belong(label, own[0], own[1], headings[i]),
         )
         found.append((cut, (label, cuts[cut], *own, headings[toe])))
     return [parts for _, parts in sorted(found, key=lambda one: one[0])]

@@ -152,7 +152,7 @@ def work_of(
         else:
             vertex = int(choices[i][picks[stop]])
             chain, joints = chains[i], around[i][1]
-            arcs = None if chain is None else begun_at(chain, int(np.searchsorted(joints, vertex)))
+            arcs = None if chain is None or joints is None else begun_at(chain, int(np.searchsorted(joints, vertex)))
             ring, lead = begun_at(rings[i], vertex), entries[i][vertex]
             knife = knife_way(ring, lead, nets[i], table, _marked(runs, i, taken[i])) if needs_way(table) else None
             steps.append(CutPath(i, wanted[i], ring, lead, arcs, knife))
@@ -201,8 +201,8 @@ def _chains(placed: Sequence[Placed], pieces: dict[str, Piece], frame: Frame, ta
     used = {one.piece_id for one in placed}
     made = {piece_id: smooth_chain(np.asarray(pieces[piece_id].cut_outline), table) for piece_id in used}
     return [
-        None if made[one.piece_id] is None else placed_chain(
-            made[one.piece_id], lambda points, one=one: frame.apply(one.pose.apply(points)), frame.mirrored
+        None if (chain := made[one.piece_id]) is None else placed_chain(
+            chain, lambda points, one=one: frame.apply(one.pose.apply(points)), frame.mirrored
         ) for one in placed
     ]
 

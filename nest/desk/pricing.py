@@ -104,9 +104,9 @@ def _priced(job: Job, pipe) -> None:
                 found = _told(lines.at(moved))
                 if curve is not None:
                     found["curve"] = [[one.mm, one.pair, one.half] for one in lines.curve(moved, *curve)]
+                pipe.send(found)
             except VampYieldError as error:
-                found = str(error)
-            pipe.send(found)
+                pipe.send(str(error))
     except (EOFError, OSError):
         pass
 

@@ -82,6 +82,7 @@ def _searched(state: State, command: SearchCommand, pipe, stopping) -> None:
             "seconds": round(progress.seconds, 1),
         }))
 
+    result: Found | str
     try:
         result = searched(state, command, cancelled=stopping.is_set, listener=hear,
                           better=lambda found: pipe.send(("better", found)))

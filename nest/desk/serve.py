@@ -6,6 +6,7 @@ import ssl
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import uvicorn
 
@@ -60,7 +61,7 @@ def serve(
                 frozenset(f"{name}:{here}".lower() for name in names) | (set(names) if here == HTTPS else set()),
                 "" if listening is None else listening.password,
             )
-            secure = {} if listening is None else {"ssl_certfile": str(listening.certificate)}
+            secure: dict[str, Any] = {} if listening is None else {"ssl_certfile": str(listening.certificate)}
             config = uvicorn.Config(
                 guarded, log_level="warning", access_log=False, server_header=False, timeout_keep_alive=30,
                 timeout_graceful_shutdown=2, h11_max_incomplete_event_size=65_536, limit_concurrency=64, lifespan="off",

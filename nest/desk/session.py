@@ -161,8 +161,8 @@ class Desk:
             if old is None or not old.is_of(self.state.plan) or old.ended:
                 if old is not None:
                     old.close()
-                self._pricing = Pricing(self.state.plan, lambda: self._tell(Told("priced", {})))
-            return self._pricing
+                old = self._pricing = Pricing(self.state.plan, lambda: self._tell(Told("priced", {})))
+            return old
 
     def positions(self, hide_id: str, number: int, heading_deg: float) -> list:
         """Where a piece may lie at a heading, as `nest.edits.reach.positions`."""

@@ -264,7 +264,8 @@ def _units(
     parts: Sequence[tuple[Placed, int]], wants: Sequence[Want], pieces: Mapping[str, Piece]
 ) -> tuple[Unit, ...]:
     """Free pieces of a hide as units of the wants; what makes none is searched for anew."""
-    units, pairs = [], {}
+    units: list[Unit] = []
+    pairs: dict[int, list[Placed]] = {}
     for one, _ in parts:
         pairs.setdefault(one.pair or -len(pairs) - 1, []).append(one)
     for members in pairs.values():

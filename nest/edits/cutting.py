@@ -122,7 +122,8 @@ def _booked(old: State, new: State, hide_id: str, measured_mm2: float | None = N
     counts: Counter = Counter({(one.style, one.size, one.side, one.backed): one.count for one in begun.spoiled})
     counts.subtract(_spoiled(old))
     counts.update(_spoiled(new))
-    spoiled = tuple(Spoiled(*key[:3], count, key[3]) for key, count in counts.items() if count > 0)
+    spoiled = tuple(
+        Spoiled(style, size, side, count, backed) for (style, size, side, backed), count in counts.items() if count > 0)
     return replace(new, plan=replace(new.plan, begun=replace(new.plan.begun, spoiled=spoiled)))
 
 

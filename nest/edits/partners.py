@@ -1,7 +1,7 @@
 """Pairs after a change: what lost its partner, or may no longer be one, is joined anew to what is alone."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -32,7 +32,7 @@ def rejoined(plan: Plan, touched: Iterable[str]) -> tuple[HideLayout, ...]:
         together[pair].append(key)
     for pair, members in together.items():
         if pair and mine.intersection(members) and not (
-            len(members) == 2 and _may_pair(plan, *members, pieces, rules, levels)
+            len(members) == 2 and _may_pair(plan, members[0], members[1], pieces, rules, levels)
         ):
             pairs |= dict.fromkeys(members, 0)
     cut = set(plan.begun.cut_hides)
@@ -59,7 +59,7 @@ def rejoined(plan: Plan, touched: Iterable[str]) -> tuple[HideLayout, ...]:
 
 def _levels(plan: Plan, spots: Iterable[Spot], pieces, rules: Mapping[str, Rules], hides) -> dict[Spot, int]:
     """Class of the ground under each piece where its partner must share it, else 0."""
-    class_at: dict[str, object] = {}
+    class_at: dict[str, Callable[[np.ndarray], int]] = {}
     found = {}
     for at, spot in spots:
         layout = plan.layouts[at]

@@ -29,6 +29,6 @@ def searched(
     EditProblem
         As `nest.edits.anew.placed_anew` and `nest.edits.withthese.planned_with`.
     """
-    how = {"engine": engine, "cancelled": cancelled, "listener": listener}
-    return planned_with(state, command, **how) if isinstance(command, PlaceWith) else placed_anew(
-        state, command, **how, better=better)
+    if isinstance(command, PlaceWith):
+        return planned_with(state, command, engine=engine, cancelled=cancelled, listener=listener)
+    return placed_anew(state, command, engine=engine, cancelled=cancelled, listener=listener, better=better)

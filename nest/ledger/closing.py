@@ -153,8 +153,8 @@ def _book_cut(
     found = next((one.measured_mm2 for one in begun.hides if one.hide_id == hide.code), None) or hide.area_mm2
     used = found * (1.0 - returned / hide.area_mm2)
     shares: dict[tuple[str, str], list] = defaultdict(list)
-    for one in measures:
-        shares[one.piece.style, one.piece.size].append(one.rough_mm2)
+    for piece in measures:
+        shares[piece.piece.style, piece.piece.size].append(piece.rough_mm2)
     booking.add_all(tables.work, [
         {
             "plan_id": row.plan_id, "material": hide.code, "kind": "hide", "lot": hide.lot, "supplier": hide.supplier,

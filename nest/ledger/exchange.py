@@ -84,7 +84,7 @@ def import_all(ledger: Ledger, folder: Path | str) -> dict[str, int]:
     counts = {}
     with ledger.booking("import", "import", str(folder)) as booking:
         connection = booking.connection
-        if connection.scalar(select(func.count()).select_from(tables.change)) > 1:
+        if (connection.scalar(select(func.count()).select_from(tables.change)) or 0) > 1:
             raise LedgerProblem(f"{ledger.where}: the ledger is not empty; import into a new one.")
         connection.execute(tables.change.delete())
         for table in tables.metadata.sorted_tables:
@@ -149,7 +149,7 @@ def _rows_of(path: Path, table: Table) -> Iterator[dict]:
         if not path.exists() and table not in tables.OF_VERSION_1:
             return
         raise refused(str(path), "a file of the export", str(found)) from found
-    reader = None
+    reader: csv.DictReader | None = None
     try:
         with open(path, encoding="utf-8", newline="") as stream:
             reader = csv.DictReader(stream, strict=True)
@@ -159,12 +159,12 @@ def _rows_of(path: Path, table: Table) -> Iterator[dict]:
                 raise refused(path.name, f"columns of {table.name}", f"no {', '.join(lacking)}")
             for row in reader:
                 if None in row or None in row.values():
-                    raise _BadCell(f"{len(reader.fieldnames)} cells", "another number")
+                    raise _BadCell(f"{len(reader.fieldnames or ())} cells", "another number")
                 yield {
                     column.name: _value(column, row[column.name]) for column in table.columns if column.name in row
                 }
     except _BadCell as bad:
-        raise refused(f"{path.name}, line {reader.line_num}", *bad.args) from bad
+        raise refused(f"{path.name}, line {reader.line_num if reader else 1}", *bad.args) from bad
     except (csv.Error, UnicodeDecodeError) as error:
         where = f"{path.name}, from line {reader.line_num + 1 if reader else 1} on"
         raise refused(where, "CSV in UTF-8, as it was written", "something else") from error

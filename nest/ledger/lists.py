@@ -65,7 +65,9 @@ def read_orders(path: Path | str, job: Job) -> tuple[tuple[OrderedLine, ...], tu
         wanted[key] = wanted.get(key, 0) + pairs
     findings.raise_problems()
     return (
-        tuple(OrderedLine(*key[:3], pairs, *key[3:]) for key, pairs in wanted.items()), tuple(findings.warnings)
+        tuple(OrderedLine(order_no, style, size, pairs, due, priority)
+              for (order_no, style, size, due, priority), pairs in wanted.items()),
+        tuple(findings.warnings),
     )
 
 
@@ -73,9 +75,9 @@ def holds_rolls(path: Path | str) -> bool:
     """Whether a list has the columns of a list of rolls; InputProblems if it cannot be read."""
     findings, path = Findings(), Path(path)
     source = checked_source(Source(path, path.name), path.name, findings)
-    names = source and heading(source, findings)
+    names = (heading(source, findings) if source else None) or ()
     findings.raise_problems()
-    return "length_m" in (names or ()) and "file" not in names
+    return "length_m" in names and "file" not in names
 
 
 def read_rolls(path: Path | str, job: Job) -> tuple[tuple[RollReceived, ...], tuple[str, ...]]:

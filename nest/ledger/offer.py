@@ -159,10 +159,11 @@ def _of_stock(
     return Offer(job, tuple(lines), tuple(chosen), tuple(row for row in picked.values() if row), left_out, said)
 
 
-def _enough(rows: Sequence[HideRow], found: QuickEstimate, leather: str) -> list[HideRow]:
+def _enough(rows: Sequence[HideRow], found: QuickEstimate | None, leather: str) -> list[HideRow]:
     """The oldest remnants and the oldest whole hides, of either as many as there should be a choice of; all where
     nothing is known of the need."""
-    needed = next((one.material_mm2 for one in found.leathers if one.leather == leather), None)
+    leathers = () if found is None else found.leathers
+    needed = next((one.material_mm2 for one in leathers if one.leather == leather), None)
     if needed is None:
         return list(rows)
     chosen = []

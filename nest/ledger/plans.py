@@ -1,8 +1,9 @@
 """Plans in the ledger: what one uses is reserved in one transaction, and freed when it is given up."""
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from sqlalchemy import Connection, func, select
 
@@ -52,7 +53,8 @@ def plan_rows(connection: Connection, *, state: str = "") -> list[PlanRow]:
     ).join(move, move.c.plan_id == plan.c.id).join(
         last, (last.c.plan_id == plan.c.id) & (last.c.last == move.c.seq)
     ).join(change, change.c.id == plan.c.change_id).order_by(plan.c.id)
-    return [PlanRow(*row) for row in connection.execute(query.where(move.c.state == state) if state else query)]
+    rows: Iterable[Any] = connection.execute(query.where(move.c.state == state) if state else query)
+    return [PlanRow(*row) for row in rows]
 
 
 def plan_row(connection: Connection, code: str = "") -> PlanRow:
@@ -123,8 +125,8 @@ def _reserve(
                     needs = f"the plan needs {length / 1e3:.2f} m of it and {row.free_mm / 1e3:.2f} m are free"
                     raise LedgerProblem(f"roll {row.code}: {needs}; plan again.")
                 move_roll(booking, row, held_mm=row.held_mm + length, plan_id=plan_id)
-        for row in sorted(lines, key=lambda one: one.line_id):
-            move_line(booking, row, plan_id)
+        for line in sorted(lines, key=lambda one: one.line_id):
+            move_line(booking, line, plan_id)
         book_lacking(booking, plan_id, stand.lacking)
     return code, plan
 

@@ -1,9 +1,10 @@
 """What stands in the ledger, as rows to list: hides, rolls and order lines with their last move."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
-from sqlalchemy import Connection, Select, Table, func, select
+from sqlalchemy import Column, Connection, Select, Table, func, select
 
 from nest.ledger import tables
 
@@ -122,9 +123,7 @@ def hide_rows(
     if states:
         query = query.where(move.c.state.in_(states))
     query = query.order_by(hide.c.since, hide.c.parent == "", hide.c.id)
-    return [HideRow(*row) for part in _parts(codes) for row in connection.execute(
-        query if part is None else query.where(hide.c.code.in_(part))
-    )]
+    return [HideRow(*row) for row in _found(connection, query, hide.c.code, codes)]
 
 
 def roll_rows(connection: Connection, *, codes: Iterable[str] | None = None, article: str = "") -> list[RollRow]:
@@ -136,9 +135,7 @@ def roll_rows(connection: Connection, *, codes: Iterable[str] | None = None, art
     ).order_by(roll.c.since, roll.c.id)
     if article:
         query = query.where(roll.c.article == article)
-    return [RollRow(*row) for part in _parts(codes) for row in connection.execute(
-        query if part is None else query.where(roll.c.code.in_(part))
-    )]
+    return [RollRow(*row) for row in _found(connection, query, roll.c.code, codes)]
 
 
 def held_by_plan(connection: Connection) -> dict[str, dict[str, float]]:
@@ -171,9 +168,7 @@ def line_rows(
         query = query.where(line.c.order_no == order)
     if until:
         query = query.where(line.c.due <= until, line.c.due != "")
-    found = [LineRow(*row) for part in _parts(ids) for row in connection.execute(
-        query if part is None else query.where(line.c.id.in_(part))
-    )]
+    found = [LineRow(*row) for row in _found(connection, query, line.c.id, ids)]
     return sorted(found, key=lambda one: (not one.priority, one.priority, one.due or "9999-99-99", one.line_id))
 
 
@@ -186,9 +181,13 @@ def _last(thing: Table, move: Table) -> Select:
     )
 
 
-def _parts(keys: Iterable | None, most: int = 500) -> list[list | None]:
-    """Keys in portions that a query can hold; None, once, for no restriction."""
+def _found(
+    connection: Connection, query: Select, column: Column, keys: Iterable | None, most: int = 500
+) -> Iterator[Sequence[Any]]:
+    """The rows of a query, of these keys alone if any are given, in portions that a query can hold."""
     if keys is None:
-        return [None]
-    keys = list(dict.fromkeys(keys))
-    return [keys[i : i + most] for i in range(0, len(keys), most)]
+        yield from connection.execute(query)
+        return
+    each = list(dict.fromkeys(keys))
+    for i in range(0, len(each), most):
+        yield from connection.execute(query.where(column.in_(each[i : i + most])))

@@ -202,7 +202,7 @@ def _with_names(codes: Sequence[str], why: str) -> str:
 def named(connection, codes: Sequence[str]) -> tuple[list[HideRow], list[RollRow]]:
     """Hides and rolls of these names; LedgerProblem if one is not known."""
     hides, rolls = hide_rows(connection, codes=codes), roll_rows(connection, codes=codes)
-    found = {row.code for row in (*hides, *rolls)}
+    found = {row.code for row in hides} | {row.code for row in rolls}
     for code in codes:
         if code not in found:
             known = [*connection.scalars(select(tables.hide.c.code)), *connection.scalars(select(tables.roll.c.code))]

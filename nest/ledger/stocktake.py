@@ -46,18 +46,21 @@ def compare(
         check_kept(connection, leather=leather, lot=lot)
         hides = hide_rows(connection, leather=leather, lot=lot)
         rolls = [] if leather or lot else roll_rows(connection)
-        every = {row.code: row for row in (*hide_rows(connection), *roll_rows(connection))}
+        all_rows: list[HideRow | RollRow] = [*hide_rows(connection), *roll_rows(connection)]
+    every = {row.code: row for row in all_rows}
     held = [row for row in hides if row.state in ON_THE_RACK]
     held_rolls = [row for row in rolls if row.state != "gone"]
-    here, mine = ({row.code for row in rows} for rows in ((*held, *held_rolls), (*hides, *rolls)))
+    kept: list[HideRow | RollRow] = [*held, *held_rolls]
+    known: list[HideRow | RollRow] = [*hides, *rolls]
+    here, mine = ({row.code for row in rows} for rows in (kept, known))
     lengths = tuple(
-        (row, found[row.code].length_mm) for row in held_rolls
-        if row.code in found and found[row.code].length_mm is not None
-        and abs(found[row.code].length_mm - row.left_mm) > LENGTH_DOUBT * row.left_mm
+        (row, length) for row in held_rolls
+        if row.code in found and (length := found[row.code].length_mm) is not None
+        and abs(length - row.left_mm) > LENGTH_DOUBT * row.left_mm
     )
     return Stocktake(
-        tuple(row for row in (*held, *held_rolls) if row.code not in found),
-        tuple(row for row in (*hides, *rolls) if row.code in found and row.code not in here),
+        tuple(row for row in kept if row.code not in found),
+        tuple(row for row in known if row.code in found and row.code not in here),
         tuple(every[code] for code in found if code in every and code not in mine),
         tuple(code for code in found if code not in every),
         lengths,

@@ -58,7 +58,9 @@ class Booking:
 def add(connection: Connection, table, **values) -> int:
     """Add a row to any table; returns its id. Raises LedgerProblem if something is hidden in a text of it."""
     _check_texts(values)
-    return connection.execute(table.insert().values(**values)).inserted_primary_key[0]
+    key = connection.execute(table.insert().values(**values)).inserted_primary_key
+    assert key is not None
+    return key[0]
 
 
 def _check_texts(row: Mapping[str, object]) -> None:
@@ -128,10 +130,10 @@ class Ledger:
         return record_from_text(kind, unpacked(packed, self.where), f"{self.where}, body {body_id}")
 
 
-def unpacked(packed: bytes, where: str) -> str:
-    """The text of a packed body; LedgerProblem if it is damaged."""
+def unpacked(packed: bytes | None, where: str) -> str:
+    """The text of a packed body; LedgerProblem if it is damaged, or not there."""
     try:
-        return zlib.decompress(packed).decode()
+        return zlib.decompress(packed or b"").decode()
     except (zlib.error, UnicodeDecodeError, TypeError) as error:
         raise LedgerProblem(f"{where}: a drawing or plan in the ledger is damaged ({error}); restore a copy.") \
             from error

@@ -75,7 +75,8 @@ def used_by(
         sums[key].add(_of_row(row, row.planned / (whole[row.change_id, row.material] or 1.0)))
     if by != "order":
         return {key[0]: sums[key] for key in sorted(sums)}
-    shares, found = _orders_of(connection), defaultdict(Used)
+    shares = _orders_of(connection)
+    found: dict[str, Used] = defaultdict(Used)
     for key, one in sums.items():
         for order_no, share in shares.get(key, {"": 1.0}).items():
             found[order_no].add(one, share)
@@ -145,13 +146,13 @@ def lots(connection: Connection, *, leather: str = "", lot: str = "") -> list[Lo
             one.cut += row.state == "cut"
             one.withdrawn += row.state in ("withdrawn", "gone")
             one.lowered += row.quality > row.received_quality
-    for row in connection.execute(select(tables.spent)):
-        if row.hide_id in of_hide:
-            one = of_hide[row.hide_id]
-            one.cut_mm2 += row.paid_mm2 - row.returned_mm2
-            one.rough_mm2 += row.net_mm2 + row.trim_mm2
-            one.net_mm2 += row.net_mm2
-            one.cost += Decimal(row.cost)
+    for spent in connection.execute(select(tables.spent)):
+        if spent.hide_id in of_hide:
+            one = of_hide[spent.hide_id]
+            one.cut_mm2 += spent.paid_mm2 - spent.returned_mm2
+            one.rough_mm2 += spent.net_mm2 + spent.trim_mm2
+            one.net_mm2 += spent.net_mm2
+            one.cost += Decimal(spent.cost)
     _add_spoiled(connection, rows, of_hide)
     return [found[key] for key in sorted(found)]
 

@@ -54,9 +54,9 @@ def stretch_arrow(zone, stretch_deg: float, pieces: Sequence, words: Sequence, m
 
 def _room(zone, others: Sequence):
     """The zone without what lies on it."""
-    others = np.array(others, dtype=object)
-    others = others[shapely.intersects(zone, others)] if len(others) else others
-    return shapely.difference(zone, shapely.union_all(shapely.make_valid(others))) if len(others) else zone
+    near = np.array(others, dtype=object)
+    near = near[shapely.intersects(zone, near)] if len(near) else near
+    return shapely.difference(zone, shapely.union_all(shapely.make_valid(near))) if len(near) else zone
 
 
 def _middles(zone) -> np.ndarray:

@@ -1,5 +1,7 @@
 """Cells of a workbook page: text that is never a formula, formulas that are, formats, and print set-up."""
 
+from decimal import Decimal
+
 from nest.report.tables import FORMULA_STARTS, printable
 
 FIRST = 4
@@ -74,7 +76,9 @@ class Page:
         if wide and row > 3:
             self._widths[column] = max(self._widths.get(column, 0), min(len(words) + 2, 80))
 
-    def number(self, row: int, column: int, value: float | None, form: str, *, open_to: Span | None = None) -> None:
+    def number(
+        self, row: int, column: int, value: float | Decimal | None, form: str, *, open_to: Span | None = None
+    ) -> None:
         """A number, or room for one; shaded if it may be changed, within what it is open to."""
         self._figures.add(column)
         cell = self._sheet.cell(row, column, value)

@@ -4,7 +4,7 @@ from nest.plan import Plan
 from nest.report import palette
 from nest.report.drawings import hide_data
 from nest.report.pointed import homes_of
-from nest.report.summary import page_environment
+from nest.report.summary import page_environment, source_of
 
 
 def desk_page(plan: Plan) -> str:
@@ -15,9 +15,8 @@ def desk_page(plan: Plan) -> str:
 def desk_style() -> str:
     """The styles of the page and its drawings, for the desk to build on."""
     environment = page_environment()
-    source = environment.loader.get_source
     colours = environment.get_template("colours.css.j2").render(palette=palette)
-    return colours + "".join(source(environment, name)[0] for name in ("page.css", "drawing.css"))
+    return colours + "".join(source_of(environment, name) for name in ("page.css", "drawing.css"))
 
 
 def hide_picture(plan: Plan, hide_id: str) -> str:

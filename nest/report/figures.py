@@ -81,7 +81,7 @@ def draw_lay(ax, plan: Plan, lay: Lay, title: str | None = None):
     width, margin = roll.usable_width_mm, roll.selvedge_mm
     whole = shapely.box(0.0, -margin, lay.length_mm, width + margin)
     strip = shapely.box(0.0, 0.0, lay.length_mm, width)
-    edge = {"facecolor": palette.ZONES[2], "edgecolor": palette.INK, "linewidth": 1.0}
+    edge: dict[str, Any] = {"facecolor": palette.ZONES[2], "edgecolor": palette.INK, "linewidth": 1.0}
     _add_region(ax, whole, **edge)
     _add_region(ax, strip, facecolor=palette.ZONES[0], edgecolor="#8a7a58", linewidth=0.8)
     handles = [Patch(label="selvedge, not used", **edge)] if margin > 0.0 else []
@@ -104,7 +104,7 @@ def draw_piece(ax, vamp: Piece, reinforcement: Piece | None = None, template: Te
     rough, net = shapely.polygons(vamp.cut_outline), shapely.polygons(vamp.net_outline)
     _add_region(ax, rough, facecolor=palette.EDGE, edgecolor=palette.INK, linewidth=1.5)
     _add_region(ax, net, facecolor="#cfe0ee", edgecolor=palette.NET, linewidth=1.2)
-    handles = [
+    handles: list[Any] = [
         Patch(facecolor=palette.EDGE, edgecolor=palette.INK, label="rough vamp: trim-off band"),
         Patch(facecolor="#cfe0ee", edgecolor=palette.NET, label="template: stays in the shoe"),
     ]

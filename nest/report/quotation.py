@@ -1,6 +1,7 @@
 """A quotation on paper: one page of A4 as PDF, or one sheet of a workbook. It shows no cost, yield or margin."""
 
 from datetime import date
+from typing import Any
 
 from nest.accounts.money import minor_digits
 from nest.accounts.quotation import Offer, Quotation
@@ -65,8 +66,8 @@ def _write_pdf(offered: Quotation, path) -> None:
 
     def put(x: float, y: float, words: str, **kinds) -> None:
         # A dollar sign would begin a formula.
-        figure.text(x / _PAPER_MM[0], y / _PAPER_MM[1], words, parse_math=False,
-                    **({"fontsize": 10, "va": "baseline"} | kinds))
+        look: dict[str, Any] = {"fontsize": 10, "va": "baseline"} | kinds
+        figure.text(x / _PAPER_MM[0], y / _PAPER_MM[1], words, parse_math=False, **look)
 
     def rule(y: float, width: float = 0.6) -> None:
         from matplotlib.lines import Line2D

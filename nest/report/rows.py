@@ -58,9 +58,9 @@ def size_run(plan: Plan) -> tuple[SizeRow, ...]:
         for one in group.placed:
             piece = pieces[one.piece_id]
             placed[piece.style, piece.size, piece.role] += plies
-    for one in plan.begun.spoiled:
-        for role in (Role.VAMP, Role.REINFORCEMENT) if one.backed else (Role.VAMP,):
-            placed[one.style, one.size, role] -= one.count * (2 if one.side is Side.PAIR else 1)
+    for lost in plan.begun.spoiled:
+        for role in (Role.VAMP, Role.REINFORCEMENT) if lost.backed else (Role.VAMP,):
+            placed[lost.style, lost.size, role] -= lost.count * (2 if lost.side is Side.PAIR else 1)
     rank = {size: i for i, size in enumerate(sizes_in_order(plan))}
     backed = {style.name for style in plan.styles if style.roll}
     rows = []
@@ -114,8 +114,8 @@ def material_rows(plan: Plan, accounts: Accounts, role: Role) -> tuple[MaterialR
                     sum(size.pieces for size in use.sizes),
                     found.cutting,
                     found.net,
-                    bound and bound.cutting_yield_at_most,
-                    bound and bound.reference_yield,
+                    None if bound is None else bound.cutting_yield_at_most,
+                    None if bound is None else bound.reference_yield,
                     amounts[use.material_id],
                     shares(use.account),
                 )

@@ -81,8 +81,8 @@ def _write_book(found: Scenarios, table: Table, path) -> None:
     for row, cells in enumerate(table.rows, start=FIRST):
         for column, (name, cell) in enumerate(zip(table.header, cells, strict=True), start=1):
             if 1 < column <= last_name:
-                page.text(row, column, cell)
-            elif cell is not None:
+                page.text(row, column, str(cell))
+            elif cell is not None and not isinstance(cell, str):
                 whole = column == 1 or name.startswith("saved") or name.endswith("short")
                 page.number(row, column, cell, "#,##0" if whole else fine)
     row = FIRST + len(table.rows) + 1

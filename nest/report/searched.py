@@ -61,7 +61,7 @@ def _leather(one: BesideEstimate) -> str:
 
 def _more(one: MoreTime, plan: Plan, *, above: bool) -> str:
     """What more time brings; `above` where the plan lies above the estimate by more than that may be off."""
-    if one.saved is None:
+    if one.saved is None or one.likely is None:
         return f"{one.leather}: half of the search was over before there was a plan as complete as this; what a " \
                "search twice as long would save cannot be told from it."
     if one.saved <= 0:
@@ -70,9 +70,9 @@ def _more(one: MoreTime, plan: Plan, *, above: bool) -> str:
         return f"{one.leather}: the second half of the search saved nothing; {likely}."
     digits, currency = minor_digits(plan.settings.currency), plan.settings.currency
     fewer = f"{one.hides_saved} hide{'s' * (one.hides_saved != 1)}, " if one.hides_saved > 0 else ""
-    saved, likely = (rounded(Fraction(amount), digits) for amount in (one.saved, one.likely))
+    saved, most = (rounded(Fraction(amount), digits) for amount in (one.saved, one.likely))
     return f"{one.leather}: the second half of the search saved {fewer}{saved} {currency}; one twice as long would " \
-           f"likely save {likely} {currency} or less."
+           f"likely save {most} {currency} or less."
 
 
 def _advice(search: Search, beside: Sequence[BesideEstimate]) -> str:

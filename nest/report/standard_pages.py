@@ -47,7 +47,9 @@ def fill_sizes(
     own_rate: bool,
 ) -> None:
     """Columns `first` and on; `own_rate` where the share spoiled is not that of the page but the style's own."""
-    end, first_of = FIRST + len(sheet.sizes), {}
+    end, number = FIRST + len(sheet.sizes), rows.standards
+    assert number is not None
+    first_of: dict[str, int] = {}
     for i, size in enumerate(sheet.sizes):
         row, mine = FIRST + i, _pairs_of(standard, size)
         if mine is None or not size.pairs.good:
@@ -62,7 +64,7 @@ def fill_sizes(
         first_of.setdefault(size.style, row)
         ordered = _times(mine.good / size.pairs.good)
         page.formula(row, first + 1, f"C{row}{ordered}/(1-{names.rate}{row}/100)", "#,##0.##")
-        page.formula(row, first + 2, per_pair(names, rows, rows.standards, row), money)
+        page.formula(row, first + 2, per_pair(names, rows, number, row), money)
         page.formula(row, first + 3, f"{names.cut}{row}/{float(mine.cut)!r}", "0.####")
     if sheet.sizes:
         page.formula(end, first + 2, order_pair(names.pair, end), money, bold=True)
@@ -102,6 +104,7 @@ def fill_candidates(
     from openpyxl.utils import get_column_letter
 
     end, number = FIRST + len(sheet.sizes), rows.standards
+    assert number is not None
     for column, standard in enumerate(standards, start=first):
         if standard is None:
             page.text(FIRST, column, "not known")
@@ -141,6 +144,6 @@ def fill_summary(
         if reason in standard.reasons:
             row += 1
             page.text(row, 1, f"  {reason}")
-            page.number(row, 2, float(order.reason(reason)), money)
+            page.number(row, 2, float(order.reasons[i]), money)
             page.number(row, 3, float(order.reasons_all[i]), money)
     return row + 2

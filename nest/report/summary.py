@@ -90,10 +90,7 @@ def summary_html(
     stands on the cut sheets. `to_buy` is the least purchase for what is short, in sentences.
     """
     environment = page_environment()
-    source = environment.loader.get_source
-    script = "".join(
-        ('"use strict";\n(() => {\n', *(source(environment, name)[0] for name in _SCRIPTS), "})();\n")
-    )
+    script = "".join(('"use strict";\n(() => {\n', *(source_of(environment, name) for name in _SCRIPTS), "})();\n"))
     shown = drawing_data(plan)
     data = {
         "plan": _for_script(shown),
@@ -144,7 +141,7 @@ def summary_html(
         cautions=CAUTIONS,
         standards=STANDARDS,
         palette=palette,
-        style="".join(source(environment, name)[0] for name in _STYLES),
+        style="".join(source_of(environment, name) for name in _STYLES),
         script=script,
         digest=script_digest(script),
         data=safe_json(data),
@@ -166,6 +163,12 @@ def _money(accounts: Accounts) -> dict[str, object]:
         "of_line": LINES.index,
         "priced": accounts.cost.materials,
     }
+
+
+def source_of(environment: Environment, name: str) -> str:
+    """A file beside the templates as it stands."""
+    assert environment.loader is not None
+    return environment.loader.get_source(environment, name)[0]
 
 
 def page_environment() -> Environment:

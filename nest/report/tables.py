@@ -122,7 +122,7 @@ def write_workbook(tables: Sequence[Table], path) -> None:
             total = r > 1 and table.header[:2] == ("style", "size") and not row[1]
             for c, (name, value) in enumerate(zip(table.header, row, strict=True), start=1):
                 cell = sheet.cell(r, c)
-                stored = _stored(name, value) if r > 1 else value.replace("_", " ")
+                stored = _stored(name, value) if r > 1 else name.replace("_", " ")
                 cell.value = stored
                 if isinstance(stored, str):
                     cell.data_type = "s"
@@ -132,7 +132,7 @@ def write_workbook(tables: Sequence[Table], path) -> None:
                 if r == 1 or total:
                     cell.font = Font(bold=True)
         for c, name in enumerate(table.header, start=1):
-            words = max((len(row[c - 1]) for row in table.rows if isinstance(row[c - 1], str)), default=0)
+            words = max((len(cell) for row in table.rows if isinstance(cell := row[c - 1], str)), default=0)
             parts = max(map(len, name.replace("_", " ").split()), default=0)
             sheet.column_dimensions[get_column_letter(c)].width = max(13, parts + 3, min(words + 2, 60))
             figures = any(isinstance(row[c - 1], int | float | Decimal) for row in table.rows)
@@ -164,7 +164,8 @@ def _format(name: str, value) -> str:
     if isinstance(value, date):
         return "yyyy-mm-dd"
     if isinstance(value, Decimal):
-        digits = max(0, -value.as_tuple().exponent)
+        exponent = value.as_tuple().exponent
+        digits = max(0, -exponent) if isinstance(exponent, int) else 0
         return "#,##0" + ("." + "0" * digits if digits else "")
     if isinstance(value, float):
         if name.startswith("pairs"):

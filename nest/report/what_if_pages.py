@@ -23,7 +23,7 @@ def fill_what_ifs(page: Page, figures: Page, sheet: CostSheet, found: WhatIf, ro
     """Prices of allowances, times as many mm as are asked for; prices of rules. Returns the last cell to print."""
     currency, digits = sheet.currency, minor_digits(sheet.currency)
     money, fine = money_format(digits), money_format(digits + 2)
-    prices = (*found.allowances, *found.rules)
+    prices: list[AllowancePrice | RulePrice] = [*found.allowances, *found.rules]
     page.title("What-ifs", "Shaded millimetres may be changed, within those that were tried: they move every page. "
                "More allowance is above 0, less below.")
     page.headings("style", "part", "mm more than now", f"a mm, a pair, {currency}", f"± of a mm, {currency}, fixed",
@@ -34,23 +34,25 @@ def fill_what_ifs(page: Page, figures: Page, sheet: CostSheet, found: WhatIf, ro
                      "more now", "size row", "price row")
     line, last = FIRST, max(FIRST, rows.moves)
     for row, price in enumerate(prices, start=FIRST):
-        mm = isinstance(price, AllowancePrice)
-        page.text(row, 1, price.style if mm else price.name)
-        if mm:
+        style = price.style if isinstance(price, AllowancePrice) else ""
+        page.text(row, 1, price.style if isinstance(price, AllowancePrice) else price.name)
+        if isinstance(price, AllowancePrice):
             page.text(row, 2, str(price.part))
             # What was placed is a figure beside the sheet; what is estimated moves it.
             page.number(row, 3, 0.0 if price.takes else 1.0, "0.0", open_to=(price.steps_mm[0], price.steps_mm[-1]))
             page.number(row, 11, price.steps_mm[0], "0.0")
             page.number(row, 12, price.steps_mm[-1], "0.0")
-        sure = max(price.beside, price.pair.half_width or 0.0) if mm and price.takes else price.pair.half_width
+        sure = price.pair.half_width
+        if isinstance(price, AllowancePrice) and price.takes:
+            sure = max(price.beside, sure or 0.0)
         if sure is not None:
             page.number(row, 5, sure, fine)
-            page.formula(row, 7, _unsure(row, prices) if mm else f"E{row}", fine)
+            page.formula(row, 7, _unsure(row, prices) if style else f"E{row}", fine)
         line = _figures(figures, line, row, price, sheet, rows, money)
-        times = f"C{row}*" if mm else ""
+        times = f"C{row}*" if style else ""
         if price.takes:
             amount = f"SUMIFS(Figures!$F${FIRST}:$F${last},Figures!$A${FIRST}:$A${last},{row})"
-            of = [i for i, size in enumerate(sheet.sizes) if not mm or size.style == price.style]
+            of = [i for i, size in enumerate(sheet.sizes) if not style or size.style == style]
             good = f"SUM(Sizes!$C${FIRST + of[0]}:$C${FIRST + of[-1]})"
             page.formula(row, 4, f"IF({good}=0,0,{amount}/{good})", fine)
             page.formula(row, 8, f"{times}{amount}", money)
@@ -58,7 +60,7 @@ def fill_what_ifs(page: Page, figures: Page, sheet: CostSheet, found: WhatIf, ro
             page.number(row, 4, price.pair.value, fine)
             page.formula(row, 8, f"{times}{price.order.value!r}", money)
         page.formula(row, 6, f"{times}D{row}", fine)
-        if mm and price.pairs_a_year is not None:
+        if isinstance(price, AllowancePrice) and price.pairs_a_year is not None:
             page.number(row, 9, price.pairs_a_year, "#,##0", open_to=COUNT)
             page.formula(row, 10, f"I{row}*F{row}", money)
         page.text(row, 13, "by estimate" if price.takes else "fixed: at the prices and pairs of the job")
@@ -72,7 +74,8 @@ def _unsure(row: int, prices: Sequence[AllowancePrice | RulePrice]) -> str:
     """How far a pair may lie beside what is said of the millimetres in a row; further where several parts are moved."""
     price = prices[row - FIRST]
     mine = [at for at, one in enumerate(prices, start=FIRST)
-            if isinstance(one, AllowancePrice) and one.style == price.style and one.takes]
+            if isinstance(one, AllowancePrice) and isinstance(price, AllowancePrice) and one.style == price.style
+            and one.takes]
     if row not in mine:
         return f"ABS(C{row})*E{row}"
     moved = "+".join(f"(C{at}<>0)" for at in mine)

@@ -204,9 +204,9 @@ def _sizes(page: Page, costing: Costing, rows: Rows, money: str) -> None:
         page.formula(end, _number(letter), f"IF(C{end}=0,0,{spread}/C{end})", money, bold=True)
     page.formula(end, 11, f"IF(C{end}=0,0,L{end}/C{end})", money, bold=True)
     page.formula(end, 12, f"SUM(L{FIRST}:L{end - 1})", money, bold=True)
-    if costing.standards:
-        fill_sizes(page, sheet, costing.standards[0], _BEFORE_MORE + len(more) + 1, _standard_columns(costing), rows,
-                   money, own_rate=rejects is None)
+    if costing.standards and costing.standard is not None:
+        fill_sizes(page, sheet, costing.standard.estimate.standard, _BEFORE_MORE + len(more) + 1,
+                   _standard_columns(costing), rows, money, own_rate=rejects is None)
 
 
 def _rows_of_style(sheet: CostSheet, style: str) -> tuple[int, int]:
@@ -314,7 +314,7 @@ def _summary(page: Page, costing: Costing, rows: Rows, money: str) -> str:
     if sheet.sizes:
         structure_chart(page, row, row + len(columns) - 1, "E3", sheet.currency)
     row = max(row + len(columns), FIRST + 14) + 1
-    if costing.standards and sheet.sizes:
+    if costing.standards and costing.standard is not None and sheet.sizes:
         row = fill_summary(page, costing.standard, end, _standard_columns(costing), row, money)
     if costing.candidates and sheet.sizes:
         page.text(row, 1, "as planned, and with other materials", bold=True)

@@ -63,11 +63,11 @@ def rows_of(block: Block, wide: float, size: float) -> list[Row]:
 def filled(blocks: Iterable[Block], columns: Sequence[Column], size: float) -> list[list[Row]] | None:
     """The rows of each column, as even as their order allows; None if they do not all fit."""
     wide = min(column.wide for column in columns)
-    blocks = [rows_of(block, wide, size) for block in blocks]
+    rows = [rows_of(block, wide, size) for block in blocks]
     room = [column.rows(size) for column in columns]
-    total = sum(map(len, blocks))
+    total = sum(map(len, rows))
     for level in range(max(1, total // len(columns)), max(room) + 1):
-        found = _poured(blocks, [min(level, most) for most in room])
+        found = _poured(rows, [min(level, most) for most in room])
         if found is not None:
             return found
     return None

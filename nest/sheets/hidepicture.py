@@ -1,6 +1,7 @@
 """The picture on a cut sheet: the hide as it lies on the table, with everything named that the sheet lists."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import shapely
@@ -104,9 +105,9 @@ def _pieces(page: Page, spots: Spots, view: View, plan: Plan, layout: HideLayout
     outside = []
     for index, where in enumerate(layout.placed):
         piece = plan.piece(where.piece_id)
-        rings = [work.frame.apply(where.pose.apply(ring)) for ring in (piece.cut_outline, piece.net_outline)]
-        draw_piece(page, view, *rings, toe_dart(piece, where, work), colours[piece.size])
-        shape = shapely.polygons(view.of(rings[0]))
+        cut, net = (work.frame.apply(where.pose.apply(ring)) for ring in (piece.cut_outline, piece.net_outline))
+        draw_piece(page, view, cut, net, toe_dart(piece, where, work), colours[piece.size])
+        shape = shapely.polygons(view.of(cut))
         spots.avoid(shapely.get_coordinates(shapely.segmentize(shape, 3.0)))
         pair = f"pair {where.pair}" if where.pair else ""
         number = str(layout.number(index))
@@ -144,7 +145,7 @@ def _flaw_shapes(page: Page, spots: Spots, view: View, hide: Hide, work: Work) -
         if flaw.kind == CUT_BY_PLAN:
             page.rings(rings, fill="#c9c9c9", colour=QUIET, thick=0.4)
             continue
-        look = {"fill": "#ffffff"}
+        look: dict[str, Any] = {"fill": "#ffffff"}
         if flaw.tears:
             look = {"fill": ALARM}
         elif not flaw.coverable:
@@ -264,7 +265,7 @@ def _photograph(page: Page, view: View, hide: Hide, work: Work, outline) -> None
     """The hide's photograph, pale, under the pieces, if it has one."""
     shown = hide.backdrop
     grey = None if shown is None else unpacked(shown)
-    if grey is None:
+    if shown is None or grey is None:
         return
     corners = view.of(work.frame.apply(((shown.x0, shown.y0), (shown.x1, shown.y0), (shown.x0, shown.y1))))
     across, up = corners[1] - corners[0], corners[2] - corners[0]

@@ -112,7 +112,7 @@ def _counts(plan: Plan, lay: Lay) -> Block:
         letter = f"{chr(ord('A') + styles.index(style) % 26)} " if len(styles) > 1 else ""
         mark = {"left": " L", "right": " R"}.get(foot, "")
         entries.append(f"{letter}{size}{mark} × {counted[style, size, foot]}")
-    said = ()
+    said: tuple[str, ...] = ()
     if len(styles) > 1:
         said = tuple(f"{chr(ord('A') + i % 26)} = {style}" for i, style in enumerate(styles))
     feet = {foot for _, _, foot in counted}

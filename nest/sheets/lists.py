@@ -71,9 +71,9 @@ def issue_lines(sheets: Iterable[CutSheet], lays: Sequence[Lay], plan: Plan) -> 
             for sheet in sorted(own, key=lambda sheet: (sheet.quality, sheet.hide_id))
         ]
     for roll in plan.rolls:
-        own = [lay for lay in lays if lay.roll_id == roll.roll_id]
-        if own:
-            length = sum(lay.plies * (lay.length_mm + 2.0 * roll.end_loss_mm) for lay in own)
+        mine = [lay for lay in lays if lay.roll_id == roll.roll_id]
+        if mine:
+            length = sum(lay.plies * (lay.length_mm + 2.0 * roll.end_loss_mm) for lay in mine)
             lines.append(Line((f"Roll {roll.roll_id}", f"{roll.width_mm:g} mm wide", f"{metres(length):.3f} m"),
                                tick=True, bold=True))
     return lines
@@ -87,7 +87,8 @@ def list_pages(
     title: str, lines: Sequence[Line], columns: Sequence[float], plan: Plan, stamp: Stamp, signed: str
 ) -> list[Page]:
     """Rows under a title, on as many pages as they take."""
-    rest, pages = list(lines), []
+    rest = list(lines)
+    pages: list[Page] = []
     while rest or not pages:
         page = Page()
         right, bottom = page.size[0] - MARGIN, page.size[1] - MARGIN

@@ -112,7 +112,8 @@ class Page:
     """
 
     def __init__(self, size: tuple[float, float] = PAPER):
-        self.size, self.boxes = size, []
+        self.size = size
+        self.boxes: list[Box] = []
         self._drawn: list[Callable[[Canvas], None]] = []
 
     def put(self, canvas: Canvas, anchor: str = "", title: str = "") -> None:

@@ -19,7 +19,7 @@ LEAST_NAMES = 2
 _CLOSE = 0.02
 """Ways that bring zones as near to each other but for this share are held apart by the outline."""
 
-ToFrame = Callable[[tuple[float, float]], tuple[float, float]]
+ToFrame = Callable[[np.ndarray | tuple[float, float]], tuple[float, float]]
 
 
 def frame_of(hides: Sequence[Hide]) -> tuple[Polygon, dict[str, ToFrame]]:

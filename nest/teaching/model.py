@@ -212,13 +212,13 @@ def posterior(design: Design, points: int = POINTS, draws: int = DRAWS) -> Poste
     # systematic resampling: every point gets its share of draws, within one
     chosen = np.searchsorted(np.cumsum(weight), (np.arange(draws) + 0.5) / draws)
     chosen = np.minimum(chosen, points - 1)
-    found = np.empty((draws, design.x.shape[1]))
+    drawn = np.empty((draws, design.x.shape[1]))
     for point in np.unique(chosen):
         at = np.flatnonzero(chosen == point)
         noise = rng.standard_normal((design.x.shape[1], len(at)))
-        found[at] = fits[point].beta + solve_triangular(fits[point].root.T, noise, lower=False).T
+        drawn[at] = fits[point].beta + solve_triangular(fits[point].root.T, noise, lower=False).T
     hide_spread = np.exp(centre[-1] + 1.2 * width[-1] * cube[chosen, -1]) if own else np.zeros(draws)
-    return Posterior(found, hide_spread, spreads, best)
+    return Posterior(drawn, hide_spread, spreads, best)
 
 
 def _given_back(design: Design, found: Fit, spread: float) -> np.ndarray:
@@ -247,7 +247,8 @@ def expit(eta: np.ndarray) -> np.ndarray:
 
 def _likeliest(design: Design, scales: np.ndarray) -> tuple[np.ndarray, Fit]:
     """Spreads by expectation and maximisation, with the half-normal of each; where to look, no more."""
-    spreads, best = 0.5 * scales, None
+    spreads = 0.5 * scales
+    best: Fit | None = None
     if design.hides < 2:
         spreads[-1] = 0.0
     for _ in range(25):
@@ -262,6 +263,7 @@ def _likeliest(design: Design, scales: np.ndarray) -> tuple[np.ndarray, Fit]:
             spreads[-1] = _spread(design.hides, squares, scales[-1])
         if np.abs(np.log(np.maximum(spreads, 1e-6) / np.maximum(old, 1e-6))).max() < 0.02:
             break
+    assert best is not None
     return spreads, best
 
 

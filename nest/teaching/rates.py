@@ -71,23 +71,23 @@ def taught(factors: Sequence[Factor], failed: Sequence[bool], hide: Sequence) ->
     ValueError
         Without pieces.
     """
-    failed = np.asarray(failed, bool)
-    if not len(failed):
+    bad = np.asarray(failed, bool)
+    if not len(bad):
         raise ValueError("expected at least one piece")
-    found = coded(factors, failed, hide)
+    found = coded(factors, bad, hide)
     after = posterior(found.design)
     p = p_values(found, after.spreads, after.best)
-    sure = claimed(p)
+    sure = claimed(p.tolist())
     rows = []
     for factor in factors:
         f = next((i for i, one in enumerate(found.factors) if one is factor), None)
         levels = tuple(
-            _level(name, factor.index == i, failed,
+            _level(name, factor.index == i, bad,
                    _standardised(found, after, {} if f is None else {factor.name: i}))
             for i, name in enumerate(factor.levels)
         )
         rows.append(FactorRates(factor.name, levels, None if f is None else float(p[f]), f is not None and sure[f]))
-    whole = _level("all", np.ones(len(failed), bool), failed, _standardised(found, after, {}))
+    whole = _level("all", np.ones(len(bad), bool), bad, _standardised(found, after, {}))
     return Taught(tuple(rows), whole, found, after)
 
 
