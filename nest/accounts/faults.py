@@ -95,18 +95,19 @@ def _reaches(
 
 def headings(zones: Iterable[Zone], rules: Rules, one_way: bool) -> tuple[float, ...]:
     """Few headings of which every zone of known stretch allows one; that which most ground allows stands first."""
-    left, chosen = [zone for zone in zones if zone.stretch_deg is not None], []
+    left = [(zone.outline.area, zone.stretch_deg) for zone in zones if zone.stretch_deg is not None]
+    chosen = []
     while left:
         candidates = [
-            (zone.stretch_deg + 90.0 + turn * rules.tolerance_deg) % 360.0 for turn in (0.0, 1.0, -1.0) for zone in left
+            (stretch + 90.0 + turn * rules.tolerance_deg) % 360.0 for turn in (0.0, 1.0, -1.0) for _, stretch in left
         ]
         served = [
-            [z for z in left if judge_heading(one, z.stretch_deg, rules, one_way) is not Heading.WRONG]
-            for one in candidates
+            [one for one in left if judge_heading(heading, one[1], rules, one_way) is not Heading.WRONG]
+            for heading in candidates
         ]
-        best = max(range(len(candidates)), key=lambda i: sum(zone.outline.area for zone in served[i]))
+        best = max(range(len(candidates)), key=lambda i: sum(area for area, _ in served[i]))
         chosen.append(candidates[best])
-        left = [zone for zone in left if zone not in served[best]]
+        left = [one for one in left if one not in served[best]]
     turns = (0.0,) if one_way else (0.0, 180.0)
     return tuple((one + turn) % 360.0 for one in chosen or [0.0] for turn in turns)
 

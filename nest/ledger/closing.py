@@ -174,7 +174,7 @@ def _book_measured(booking: Booking, row: PlanRow, before: Begun, begun: Begun) 
            if one.hide_id in was and one.measured_mm2 != was[one.hide_id]}
     spent, work = tables.spent.c, tables.work.c
     for hide in hide_rows(booking.connection, codes=now):
-        returned = booking.connection.scalar(select(spent.returned_mm2).where(spent.hide_id == hide.hide_id))
+        returned = booking.connection.scalar(select(spent.returned_mm2).where(spent.hide_id == hide.hide_id)) or 0.0
         more = (now[hide.code] or hide.area_mm2) - (was[hide.code] or hide.area_mm2)
         parts = booking.connection.execute(select(
             work.lot, work.supplier, work.style, work.size, work.cutter, work.rough_mm2,

@@ -109,18 +109,18 @@ def _on_grid(
     zones = max(fit, key=len, default=())
     if not zones:
         return [()] * len(rules), 0
-    known = [zone for zone in zones if zone.stretch_deg is not None]
+    known = [(zone.outline.area, zone.stretch_deg) for zone in zones if zone.stretch_deg is not None]
     if not known:
         return [()] * len(rules), 0
-    anchor = max(known, key=lambda zone: zone.outline.area).stretch_deg + 90.0
+    anchor = max(known, key=lambda one: one[0])[1] + 90.0
     widest = max(rule.tolerance_deg for rule in rules)
     least = int(np.ceil(widest / step_deg - 1e-9))
     parts = least if most_parts is None else min(least, most_parts)
 
     def by(step: float) -> list[tuple[float, ...]]:
         return [
-            headings([zone.stretch_deg for zone in mine if zone in known], rule, one_way=one_way, step_deg=step,
-                     anchor_deg=anchor)
+            headings([zone.stretch_deg for zone in mine if zone.stretch_deg is not None], rule, one_way=one_way,
+                     step_deg=step, anchor_deg=anchor)
             for mine, rule in zip(fit, rules, strict=True)
         ]
 
