@@ -40,7 +40,6 @@ from nest.planfiles import (
 from nest.report.checks import right_and_wrong
 from nest.report.summary import Figures, cut_sheets
 from nest.report.tables import Table, consumption_table, cost_table, write_csv, write_workbook
-from nest.report.whatif import PricedAllowance
 from nest.sheets import HideSheet, LaySheet, MoreSheet, write_sheet, write_sheets
 from nest.sidebyside import All, side_by_side
 from nest.tickets import Planned, batch_table, batches_of, tickets_of
@@ -67,7 +66,6 @@ def write_outputs(
     *,
     dxf_version: str | None = None,
     figures: bool = True,
-    allowances: Sequence[PricedAllowance] = (),
     tables: Sequence[Table] = (),
     time: str = "",
     to_buy: Sequence[str] = (),
@@ -81,10 +79,9 @@ def write_outputs(
     (`nest.atomic.atomic_folder`). Drawings of a plan that has not passed its checks say so, in their text and their
     names. `accounts` may be what makes them from the seconds that the table takes for each hide and lay
     (`nest.accounts.charges.plan_charges`): then the order of cutting is found once. `dxf_version` is one of
-    `nest.cutplan.dxf.VERSIONS`, by default the plan's own. `allowances` are prices of a millimetre for the page
-    (`nest.report.whatif.priced_allowances`). Each of `tables` is a CSV file beside the consumption and a sheet in its
-    workbook. `time` is the time of writing that drawings and sheets state (ISO 8601), by default now, or as
-    SOURCE_DATE_EPOCH has it. `to_buy` is the least purchase for what is short, for the page.
+    `nest.cutplan.dxf.VERSIONS`, by default the plan's own. Each of `tables` is a CSV file beside the consumption and a
+    sheet in its workbook. `time` is the time of writing that drawings and sheets state (ISO 8601), by default now, or
+    as SOURCE_DATE_EPOCH has it. `to_buy` is the least purchase for what is short, for the page.
 
     Of what is cut already (`Plan.begun`) the page tells, but there are no drawings, sheets or pictures to hand out.
 
@@ -122,7 +119,7 @@ def write_outputs(
                 drawn = _write_own_sheets(files, verdict, sheets, works, lay_works, do_all, ticket_files(files))
                 do_all([
                     (write_paper, drawn),
-                    (write_page, accounts, verdict, shown, works, allowances, to_buy),
+                    (write_page, accounts, verdict, shown, works, to_buy),
                     *((write_chart, name, accounts, plan.bounds) for name in charts),
                 ])
     except GeometryError as error:

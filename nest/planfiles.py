@@ -19,7 +19,6 @@ from nest.report.charts import ROW_IN, draw_account, draw_consumption, draw_yiel
 from nest.report.figures import draw_hide, draw_lay, draw_piece, new_axes, save_figure
 from nest.report.summary import Figures, summary_html
 from nest.report.tiles import write_table_files
-from nest.report.whatif import PricedAllowance
 from nest.sheets import HideSheet, LaySheet, MoreSheet, Page, write_sheet, write_sheets
 from nest.tickets import batches_of, tickets_of
 from nest.verify.verdict import Verdict
@@ -113,10 +112,10 @@ def write_own_tickets(files: PlanFiles, tickets: Mapping[str, str]) -> list[Draw
 
 def write_page(
     files: PlanFiles, accounts: Accounts, verdict: Verdict, shown: Figures, works: Mapping[str, Work],
-    allowances: Sequence[PricedAllowance], to_buy: Sequence[str],
+    to_buy: Sequence[str],
 ) -> None:
     """Write the page of the run."""
-    page = summary_html(files.plan, accounts, verdict, shown, works, allowances, stamp=files.stamp, to_buy=to_buy)
+    page = summary_html(files.plan, accounts, verdict, shown, works, stamp=files.stamp, to_buy=to_buy)
     with atomic_path(files.folder / "report.html") as part:
         part.write_text(page, encoding="utf-8")
 

@@ -6,7 +6,7 @@ one script. What is drawn and worked out travels as JSON beside it.
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from fractions import Fraction
 from urllib.parse import quote
 
@@ -37,7 +37,7 @@ from nest.report.embed import safe_json, script_digest
 from nest.report.pointed import flaw_words, homes_of, label_lines, piece_words, zone_words
 from nest.report.rows import left_whole, material_rows, row_table, shares, size_run
 from nest.report.searched import search_said
-from nest.report.whatif import PricedAllowance, cost_model, plain
+from nest.report.whatif import cost_model, plain
 from nest.text import count_words
 from nest.units import dm2, ft2, m2, metres
 from nest.verify.verdict import Verdict
@@ -79,22 +79,21 @@ def summary_html(
     verdict: Verdict,
     figures: Figures,
     works: Mapping[str, Work] | None = None,
-    allowances: Sequence[PricedAllowance] = (),
     *,
     stamp: Stamp | None = None,
     to_buy: Sequence[str] = (),
 ) -> str:
     """The whole page. Everything that comes from the plan is escaped.
 
-    `works` by hide tell cut order and time; `allowances` are prices of a millimetre, shown where there are any; `stamp`
-    stands on the cut sheets. `to_buy` is the least purchase for what is short, in sentences.
+    `works` by hide tell cut order and time; `stamp` stands on the cut sheets. `to_buy` is the least purchase for what
+    is short, in sentences.
     """
     environment = page_environment()
     script = "".join(('"use strict";\n(() => {\n', *(source_of(environment, name) for name in _SCRIPTS), "})();\n"))
     shown = drawing_data(plan)
     data = {
         "plan": _for_script(shown),
-        "cost": cost_model(accounts.cost) | {"allowances": [asdict(one) for one in allowances]},
+        "cost": cost_model(accounts.cost),
     }
     run = size_run(plan)
     hides = material_rows(plan, accounts, Role.VAMP)
@@ -130,7 +129,6 @@ def summary_html(
         pieces=piece_pictures(plan),
         boxes=data["cost"]["boxes"],
         good=data["cost"]["sizes"],
-        allowances=allowances,
         sheets=cut_sheets(plan, accounts, verdict, works or {}, stamp),
         shown=shown,
         fills={one["size"]: one["fill"] for one in shown["sizes"]},

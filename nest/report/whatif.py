@@ -5,43 +5,12 @@ is that of one. What has the same price is one box: hides of a class, lays of a 
 again.
 """
 
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
 from nest.accounts.charges import ADDED, ChargeKind, times
 from nest.accounts.money import minor_digits
 from nest.accounts.sheet import CostSheet
-from nest.whatif import WhatIf
-
-
-@dataclass(frozen=True, slots=True)
-class PricedAllowance:
-    """What one mm more of one part's allowance costs: a good pair, the order, a year; plain numbers, for the page.
-
-    plus_minus : half the 95 % interval of `per_pair`, None where it is not known.
-    tried_mm : least and most change that the price was worked out from.
-    """
-
-    style: str
-    part: str
-    per_pair: float
-    plus_minus: float | None
-    per_order: float | None = None
-    per_year: float | None = None
-    tried_mm: tuple[float, float] = (-2.0, 2.0)
-
-
-def priced_allowances(found: WhatIf) -> tuple[PricedAllowance, ...]:
-    """The prices of allowance that a what-if found, for the page."""
-    return tuple(
-        PricedAllowance(
-            one.style, str(one.part), one.pair.value, one.pair.half_width, one.order.value,
-            None if one.year is None else one.year.value, (min(one.steps_mm), max(one.steps_mm)),
-        )
-        for one in found.allowances
-    )
-
 
 KINDS = tuple(ChargeKind)
 _COUNTED = {ChargeKind.LEATHER: "hides", ChargeKind.REINFORCEMENT: "lays"}

@@ -31,13 +31,12 @@ const inTwoWays = (typed, whole) => (whole ? /^-?[1-9]\d{0,2}[.,]\d{3}$/ : /^-?[
 function wrongBoxes(form) {
   const [wrong] = form.querySelectorAll('[aria-invalid="true"]');
   if (!wrong) return "";
-  const { min, max } = wrong.dataset, typed = wrong.value.trim();
+  const typed = wrong.value.trim();
   if (inTwoWays(typed, "whole" in wrong.dataset)) {
     const [one, other] = typed.split(/[.,]/);
     return `${wrong.ariaLabel}: ${typed} can be read in two ways; write ${one}${other} or ${one}.${other}0.`;
   }
-  const wanted = max === undefined ? "a number of 0 or more" : `a number from ${min} to ${max}`;
-  return `${wrong.ariaLabel}: write ${wanted}, such as 12.5 or 12,5.`;
+  return `${wrong.ariaLabel}: write a number of 0 or more, such as 12.5 or 12,5.`;
 }
 
 function startWhatIf() {
@@ -50,9 +49,8 @@ function startWhatIf() {
   const all = form.querySelector("[data-all]");
   const planned = recost(cost, cost.boxes.map((box) => Number(box.price)), cost.sizes.map((size) => size.good));
   const read = (input) => {
-    const { min = "-Infinity", max = "Infinity" } = input.dataset;
     const value = numberIn(input.value, "whole" in input.dataset);
-    const usable = value >= Number(min) && value <= Number(max);
+    const usable = value >= 0;
     input.setAttribute("aria-invalid", String(!usable));
     return usable ? value : NaN;
   };
@@ -70,25 +68,12 @@ function startWhatIf() {
       one("then", box).textContent = Number.isFinite(quantity) ? quantity.toFixed(3) : "–";
     });
     tell("all", found.average, found.total, cost.shown);
-    showAllowances(found);
     const change = found.total - planned.total;
     form.querySelector("[data-total]").textContent = `${untouched ? cost.shown[1] : money(found.total)} ${cost.currency}`;
     form.querySelector("[data-difference]").textContent = !Number.isFinite(change) ? wrongBoxes(form)
       : Math.abs(change) < 0.5 * 10 ** -cost.digits ? "as planned"
         : `${change > 0 ? "+" : "−"}${money(Math.abs(change))} against the plan; ${money(found.average)} a good pair `
           + `instead of ${money(planned.average)}`;
-  }
-
-  function showAllowances(found) {
-    const changes = inputs("change").map(read);
-    cost.allowances.forEach((allowance, i) => {
-      const rows = cost.sizes.map((size, k) => [size, found.rows[k]]).filter(([size]) => size.style === allowance.style);
-      const good = rows.reduce((sum, [size]) => sum + size.good, 0);
-      const now = rows.reduce((sum, [size, row]) => sum + row.perPair * size.good, 0) / good;
-      const more = cost.allowances.reduce((sum, other, k) => sum
-        + (other.style === allowance.style ? other.per_pair * changes[k] : 0), 0);
-      one("changed", i).textContent = money(now + more);
-    });
   }
 
   form.addEventListener("input", (event) => {

@@ -14,12 +14,10 @@ from tiny_plans import box_plan, flaw, hide, moved, slant_plan, zone
 from vamp_plans import side_hide, vamp_net
 
 from geometry.pose import Pose
-from nest.pieces.piece import Part
 from nest.report.drawings import drawing_data, piece_pictures
 from nest.report.embed import safe_json
 from nest.report.outlines import UNITS_PER_MM, path_of_region, path_of_ring
-from nest.report.whatif import PricedAllowance, cost_model, priced_allowances
-from nest.whatif import AllowancePrice, Estimated, WhatIf
+from nest.report.whatif import cost_model
 
 JSON_VALUES = st.recursive(
     st.none() | st.booleans() | st.integers() | st.text(),
@@ -150,19 +148,3 @@ def test_pictures_of_pieces_show_one_size_a_style(run):
     assert river["back"] and river["parts"] == {}
     (slant,) = piece_pictures(slant_plan())
     assert slant["back"] == "" and slant["cut"] == path_of_ring(slant_plan().piece("L38").cut_outline)
-
-
-def test_prices_of_allowance_come_from_a_what_if():
-    """Price, half the 95 % interval by Student's t, order and year, and the steps tried.
-
-    The 97.5 % quantile of Student's t for 4 degrees of freedom is 2.776 (any table, from memory).
-    """
-    sure, bare = Estimated(0.08, 0.01, 4), Estimated(0.05, None, 0)
-    prices = (
-        AllowancePrice("river", Part.TOE, sure, (), sure.times(90), sure.times(5000), (-2.0, 0.0, 1.0)),
-        AllowancePrice("river", Part.BACK, bare, (), bare.times(90), None, (0.0, 2.0)),
-    )
-    toe, back = priced_allowances(WhatIf("EUR", None, prices, (), (1,), True, ()))
-    assert toe.plus_minus == pytest.approx(0.02776, abs=1e-5)
-    assert (toe.part, toe.per_order, toe.per_year, toe.tried_mm) == ("toe", pytest.approx(7.2), 400.0, (-2.0, 1.0))
-    assert back == PricedAllowance("river", "back", 0.05, None, pytest.approx(4.5), None, (0.0, 2.0))

@@ -13,16 +13,14 @@ from vamp_plans import vamp_plan
 from nest.report.arrows import HEAD_MM, ground_taken, stretch_arrow
 from nest.report.bars import bar_places
 from nest.report.summary import Figures, summary_html
-from nest.report.whatif import PricedAllowance
 
 
 @pytest.fixture(scope="module")
 def html(run):
-    """The page of the run of two hides and a lay, with prices of allowance, drawings and sheets."""
-    prices = (PricedAllowance("river", "toe", 0.08, 0.03, 7.5, 1200.0),)
+    """The page of the run of two hides and a lay, with drawings and sheets."""
     beside = {layout.hide_id: f"drawings/{i}.dxf" for i, layout in enumerate(run.plan.layouts)}
     figures = Figures(hide_drawings=beside, sheets=beside, files=(("the plan", "plan.json"),))
-    return summary_html(run.plan, run.accounts, run.verdict, figures, allowances=prices)
+    return summary_html(run.plan, run.accounts, run.verdict, figures)
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -15,7 +15,6 @@ from nest.accounts import account
 from nest.accounts.sheet import cost_sheet
 from nest.plan import HideLayout, Placed
 from nest.report.summary import Figures, summary_html
-from nest.report.whatif import PricedAllowance
 from nest.verify import verify
 from nest.verify.verdict import Checks, Verdict
 
@@ -24,9 +23,8 @@ NASTY = "<script>alert(1)</script>"
 
 @pytest.fixture(scope="module")
 def html(run):
-    """The page of the run of two hides and a lay, with prices of allowance."""
-    prices = (PricedAllowance("river", "toe", 0.08, 0.03, 7.5, 1200.0), PricedAllowance("river", "back", 0.05, None))
-    return summary_html(run.plan, run.accounts, run.verdict, Figures(), allowances=prices)
+    """The page of the run of two hides and a lay."""
+    return summary_html(run.plan, run.accounts, run.verdict, Figures())
 
 
 def seen(page, index=0):
@@ -258,16 +256,6 @@ def test_prices_and_quantities_recompute_the_cost(opened, html, run):
     page.wait_for_function("document.querySelector('[data-difference]').textContent === 'as planned'")
     box.fill("")
     assert box.get_attribute("aria-invalid") == "true" and total.inner_text() == "– EUR"
-
-
-def test_allowances_change_the_price_of_a_pair(opened, html, run):
-    """One mm more at the toe costs what its price says."""
-    page = opened(html)
-    before = float(page.locator("[data-changed='0']").inner_text())
-    (style,) = run.accounts.cost.styles
-    assert before == pytest.approx(float(style.good_pair), abs=0.011)
-    page.locator("[data-change='0']").fill("2")
-    assert float(page.locator("[data-changed='0']").inner_text()) == pytest.approx(before + 0.16, abs=0.011)
 
 
 def test_names_like_markup_or_formulas_do_no_harm(opened):
