@@ -41,7 +41,7 @@ from nest.report.checks import right_and_wrong
 from nest.report.summary import Figures, cut_sheets
 from nest.report.tables import Table, consumption_table, cost_table, write_csv, write_workbook
 from nest.sheets import HideSheet, LaySheet, MoreSheet, write_sheet, write_sheets
-from nest.sidebyside import All, side_by_side
+from nest.sidebyside import All, Task, side_by_side
 from nest.tickets import Planned, batch_table, batches_of, tickets_of
 from nest.verify.verdict import Verdict
 

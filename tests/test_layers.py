@@ -110,6 +110,7 @@ MAY_IMPORT = {
         "nest.planfiles", "nest.sheets", "nest.sidebyside", "nest.tickets",
     },
     "nest.piecefiles": _READS_PLANS | {"nest.atomic", "nest.cutplan", "nest.report", "nest.output"},
+    "nest.trialfiles": _READS_PLANS | {"nest.atomic", "nest.report", "nest.piecefiles", "nest.trial"},
 }
 """Who may import whom, beside itself. `nest.cli` and the public names in `nest` may import everything."""
 

@@ -15,6 +15,7 @@ from nest.accounts.trimshares import TrimShare
 from nest.pieces.sizing import ordered, size_system
 from nest.trial import StyleRevision
 from nest.whatif import Estimated, WhatIf
+from nest.whatif.saving import Saving
 
 
 def sheet_result(
@@ -165,6 +166,17 @@ def trial_result(revisions: tuple[StyleRevision, ...], rule: str) -> list[dict[s
             "notes": list(one.notes),
         }
         for one in revisions
+    ]
+
+
+def savings_result(found: tuple[Saving, ...]) -> list[dict[str, Any]]:
+    """What a revision saves, style by style and for the order."""
+    return [
+        {
+            "what": f"{one.style or 'order'}, {one.change}", "style": one.style, "before": one.before,
+            "after": one.after, "pair": estimated(one.pair), "order": one.order, "year": one.year,
+        }
+        for one in found
     ]
 
 

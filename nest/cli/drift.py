@@ -144,11 +144,15 @@ def _plain(value):
 
 def _saved(job: "Job", revisions) -> dict[str, Any]:
     """What a good pair costs before and after, by estimate; nothing where no allowance changes."""
+    from nest.cli.costing_result import savings_result
     from nest.cli.costing_steps import by_estimate, seeds_of
-    from nest.cli.trial import saving_of
+    from nest.trial import jobs_to_compare
+    from nest.whatif.saving import savings
 
-    rows = saving_of(job, revisions, by_estimate(job), seeds_of(job, 1)) if revisions else []
-    return {"saving": rows, "currency": job.settings.currency, "how": "by estimate"}
+    saved = savings(
+        jobs_to_compare(job, revisions), [one.style.name for one in revisions], by_estimate(job), seeds_of(job, 1),
+    ) if revisions else ()
+    return {"saving": savings_result(saved), "currency": job.settings.currency, "how": "by estimate"}
 
 
 _WHAT = {"size": "a size", "side": "left less right", "week": "a week", "lot": "spread of lots"}

@@ -1,6 +1,5 @@
 """The command `trial`: what a crimping trial says about allowances, and the job revised after it."""
 
-import shutil
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -12,18 +11,18 @@ from nest.cli.drift import Day, Record
 from nest.cli.screen import Screen
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from nest.job.job import Job
-    from nest.trial import StyleRevision, TriedPiece
-    from nest.whatif.runs import Cost
+    from nest.trial import TriedPiece
 
-TRIAL_FILE = "trial.csv"
-"""What the trial found; a folder that holds it was written by an earlier trial."""
-
-JOB_FILE = "job.toml"
 MOST_LEFT = 100.0
 
+Table = Annotated[
+    Path, typer.Argument(metavar="TRIAL", show_default=False,
+                         help="One row a piece: size, piece, toe_mm, side_mm (or left_mm, right_mm), back_mm, "
+                              "widening_percent, rejected, reason."),
+]
 _Left = Annotated[float | None, typer.Option(min=0.0, max=MOST_LEFT, metavar="MM", show_default=False)]
 
 
@@ -35,11 +34,7 @@ def register(app: typer.Typer) -> None:
 def trial(
     job: options.JobFile,
     *,
-    table: Annotated[
-        Path, typer.Argument(metavar="TRIAL", show_default=False,
-                             help="One row a piece: size, piece, toe_mm, side_mm (or left_mm, right_mm), back_mm, "
-                                  "widening_percent, rejected, reason."),
-    ],
+    table: Table,
     out: options.OutFolder,
     k: Annotated[
         float, typer.Option("--k", min=0.0, max=10.0, metavar="K", help="Safety: mean - K standard deviations."),
@@ -70,14 +65,16 @@ def trial(
     OUT holds the revised job with its files, ready to run, the new pieces, and what the trial found.
     """
     from nest.cli import steps
-    from nest.cli.costing_result import trial_result
+    from nest.cli.costing_result import savings_result, trial_result
     from nest.cli.costing_steps import by_estimate, by_placing, seeds_of, watched
     from nest.cli.costing_tables import trial_tables
     from nest.errors import PlanProblem
     from nest.pieces.piece import Part
-    from nest.trial import Safety, revise
+    from nest.trial import Safety, jobs_to_compare, revise
     from nest.trial.jobtext import revised_text
+    from nest.trialfiles import JOB_FILE, TRIAL_FILE, write_revision
     from nest.whatif import REST_TO_STOCK
+    from nest.whatif.saving import savings
 
     screen = Screen(quiet, as_json)
     if out.resolve() == job.resolve().parent:
@@ -94,15 +91,18 @@ def trial(
     text = revised_text(job.read_text(encoding="utf-8-sig"), revisions)
     with watched(screen) as (cancelled, watch, tell):
         cost = by_placing(passes, cancelled, watch) if place else by_estimate(loaded)
-        saving = saving_of(loaded, revisions, cost, seeds_of(loaded, seeds if place else 1), cancelled, tell)
+        saved = savings(
+            jobs_to_compare(loaded, revisions), [one.style.name for one in revisions], cost,
+            seeds_of(loaded, seeds if place else 1), cancelled=cancelled, tell=tell)
     data: dict[str, Any] = {
         "styles": trial_result(revisions, safety.words()), "currency": loaded.settings.currency,
-        "how": f"placed again, passes {passes}" if place else "by estimate", "saving": saving, "folder": str(out),
+        "how": f"placed again, passes {passes}" if place else "by estimate", "saving": savings_result(saved),
+        "folder": str(out),
     }
     screen.say(*([REST_TO_STOCK] if place else []))
     if record is not None:  # before OUT is written: the record may hold other figures of these pieces
         screen.say(_recorded(record, day, loaded, table, pieces, plan))
-    _write(loaded, revisions, job, text, data, out)
+    write_revision(loaded, revisions, job, text, out)
     _say_shortages(screen, data["styles"])
     screen.say(*(f"{one['style']}: {note}" for one in data["styles"] for note in one["notes"]))
     screen.result(data, *trial_tables(data), f"The revised job is {out / JOB_FILE}; prove it by another trial.")
@@ -145,68 +145,3 @@ def _say_shortages(screen: Screen, styles: list[dict[str, Any]]) -> None:
         for row in one["shortages"]:
             screen.say(f"SHORT: {one['style']}, size {row['size']}, {row['part']}: a piece was {row['short_mm']:.1f} "
                        "mm short of the template line; it would be spoiled.")
-
-
-def saving_of(
-    job: "Job", revisions: tuple["StyleRevision", ...], cost: "Cost", seeds: tuple[int, ...],
-    cancelled: "Callable[[], bool]" = lambda: False, tell: "Callable[[str, int, int], None] | None" = None,
-) -> list[dict[str, Any]]:
-    """What a good pair costs before and after, by style and for the order: new allowances alone, then with rejects."""
-    from nest.cli.costing_result import estimated
-    from nest.trial import revised_job
-    from nest.whatif import cost_all, mean_difference
-
-    jobs = {"before": job, "new allowances": revised_job(job, revisions, rejects=False)}
-    whole = revised_job(job, revisions)
-    if whole != jobs["new allowances"]:
-        jobs["new allowances and reject rate"] = whole
-    runs = cost_all(jobs, seeds, cost, cancelled=cancelled, tell=tell).sheets
-    rows = []
-    for name in [*jobs][1:]:
-        for style in [*(one.style.name for one in revisions), ""]:
-            wanted = sum(line.pairs for line in job.order if style in ("", line.style))
-            sides = [
-                {seed: float(row.exact_pair) for seed, sheet in runs.get(key, {}).items()
-                 for row in (*sheet.styles, sheet.order) if row.style == style and row.exact_pair is not None}
-                for key in ("before", name)
-            ]
-            gap, a_year = mean_difference(*sides), job.settings.costing.pairs_a_year(style, job.order)
-            if gap is not None:
-                both = sides[0].keys() & sides[1].keys()
-                rows.append({
-                    "what": f"{style or 'order'}, {name}", "style": style,
-                    "before": sum(sides[0][seed] for seed in both) / len(both),
-                    "after": sum(sides[1][seed] for seed in both) / len(both),
-                    "pair": estimated(gap), "order": gap.value * wanted,
-                    "year": gap.value * a_year if a_year else None,
-                })
-    return rows
-
-
-def _write(job: "Job", revisions, path: Path, text: str, data: dict[str, Any], out: Path) -> None:
-    """Write the revised job with the files it names, the new pieces, and what the trial found."""
-    from nest.atomic import atomic_folder
-    from nest.job.read import read_job
-    from nest.piecefiles import write_piece_drawings
-    from nest.pieces.make import pieces_of_lines
-    from nest.report.tables import Table, write_csv
-    from nest.trial import revised_job
-    from nest.trial.jobfiles import files_of_job
-
-    keys = ("size", "part", "pieces", "mean_mm", "own_sd_mm", "sd_mm", "worst_mm", "wanted_mm", "factor", "short",
-            "lean", "now_mm", "new_mm")
-    rows = [
-        (one["style"], *(str(row[key]) if isinstance(row[key], bool) else row[key] for key in keys))
-        for one in data["styles"] for row in one["parts"]
-    ]
-    revised = revised_job(job, revisions)
-    pieces = [piece for _, made, _ in pieces_of_lines(revised.styles, revised.order) for piece in made]
-    with atomic_folder(out, marker=TRIAL_FILE) as folder:
-        for file in files_of_job(path):
-            (folder / file).parent.mkdir(parents=True, exist_ok=True)
-            shutil.copyfile(path.resolve().parent / file, folder / file)
-        (folder / JOB_FILE).write_text("# Revised after a crimping trial.\n" + text, encoding="utf-8", newline="")
-        read_job(folder / JOB_FILE)
-        write_csv(Table("trial", ("style", *keys), tuple(rows)), folder / TRIAL_FILE)
-        (folder / "new-pieces").mkdir()
-        write_piece_drawings(pieces, job, folder / "new-pieces", job.settings.dxf_version)

@@ -59,14 +59,14 @@ def cut_route(
     later = _later(len(places), before)
     first = np.concatenate(((0,), np.cumsum([len(place) for place in places])))
     order = _nearest_first(np.array([place.mean(axis=0) for place in places]), start, later)
-    points, ends = np.vstack((*places, start)), np.vstack((*left, start))
-    discs, parts = discs_around(points, ends, first), _in_parts(later)
+    points, away = np.vstack((*places, start)), np.vstack((*left, start))
+    discs, parts = discs_around(points, away, first), _in_parts(later)
     rounds = max(1, round(effort * min(MOST_ROUNDS, ROUNDS + ROUNDS_EACH * len(places))))
     order, _ = search(
-        points, ends, first, back, discs, _near(discs, parts), _rules(later, parts), order, rounds,
+        points, away, first, back, discs, _near(discs, parts), _rules(later, parts), order, rounds,
         np.full(1, DICE, dtype=np.uint64),
     )
-    return order, best_places(points, ends, first, back, order) - first[:-1]
+    return order, best_places(points, away, first, back, order) - first[:-1]
 
 
 def travel_mm(points, start=(0.0, 0.0)) -> float:
@@ -92,7 +92,7 @@ def _later(count: int, before: Before) -> np.ndarray:
 def _in_parts(later: np.ndarray) -> np.ndarray | None:
     """Whether each stop belongs to the second of two parts, all of the first before all of the second; else None."""
     second = later.any(axis=0)
-    return second if second.any() and later[np.ix_(~second, second)].all() else None
+    return np.asarray(second) if second.any() and later[np.ix_(~second, second)].all() else None
 
 
 def _rules(later: np.ndarray, second: np.ndarray | None):

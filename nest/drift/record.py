@@ -189,9 +189,11 @@ def _measured(row: Row, findings: Findings) -> Measured | None:
             findings.refuse(f"{row.where}, {name}", "a name", "an empty cell", "fill it in")
     if findings.refused > before:
         return None
-    words = (_plain(row[name]) for name in ("plan", "id", "style", "size"))
-    more = (_plain(row[name]) for name in ("leather", "lot", "hide", "piece"))
-    return Measured(on, *words, row["side"], Part(row["part"]), *more, *figures)
+    names = ("plan", "id", "style", "size", "leather", "lot", "hide", "piece")
+    return Measured(
+        day=on, side=row["side"], part=Part(row["part"]), allowance_mm=figures[0], trim_mm=figures[1],
+        **{name: _plain(row[name]) for name in names},
+    )
 
 
 def _plain(text: str) -> str:

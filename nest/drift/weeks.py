@@ -257,7 +257,7 @@ def _effects(columns: _Columns, design: Design, found: Posterior) -> tuple[Effec
     if len(columns.lots) > 1:
         sd, order = found.group_sd[:, _LOT], np.argsort(found.group_sd[:, _LOT])
         below = np.cumsum(found.weight[order])
-        low, high = (float(sd[order][min(np.searchsorted(below, share), len(sd) - 1)]) for share in (0.025, 0.975))
+        low, high = (float(sd[order][min(int(np.searchsorted(below, share)), len(sd) - 1)]) for share in (0.025, 0.975))
         mine = np.array([name[0] == "lot" for name in columns.names])
         effects.append(Effect("lot", "", float(found.weight @ sd), low, high, lot_p(design, found, mine)))
     return tuple(effects)

@@ -73,9 +73,10 @@ def write_sheets(
     if not sheets:
         return
     issued = []
-    hides, lays = ([one for one, _ in sheets if isinstance(one, kind)] for kind in (HideSheet, LaySheet))
+    hides = [one.sheet for one, _ in sheets if isinstance(one, HideSheet)]
+    lays = [one.lay for one, _ in sheets if isinstance(one, LaySheet)]
     if hides or lays:
-        issue = issue_lines([one.sheet for one in hides], [one.lay for one in lays], plan)
+        issue = issue_lines(hides, lays, plan)
         issued = list_pages("Issue list by lot", issue, ISSUE_COLUMNS, plan, stamp, _ISSUED)
     anchors = [f"sheet-{i}" for i in range(len(sheets))]
 

@@ -63,7 +63,7 @@ def with_widening(style: Style, size: str, widening: float, effective: float) ->
 def allowances_by_size(now: Allowances, values: Mapping[str, Sequence[float]]) -> Allowances:
     """The style's allowances are the largest of any size; sizes that differ have their own."""
     most = [max(column) for column in zip(*values.values(), strict=True)]
-    own = [(size, *mine) for size, mine in values.items() if [*mine] != most]
+    own = [(size, mine[0], mine[1], mine[2]) for size, mine in values.items() if [*mine] != most]
     kept = [row for row in now.by_size if row[0] not in values]
     toe, side, back = most
     return replace(now, toe_mm=toe, side_mm=side, back_mm=back, by_size=(*own, *kept))

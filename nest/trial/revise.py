@@ -155,6 +155,13 @@ def revised_job(job: Job, revisions: Sequence[StyleRevision], rejects: bool = Tr
     return replace(job, styles=styles)
 
 
+def jobs_to_compare(job: Job, revisions: Sequence[StyleRevision]) -> dict[str, Job]:
+    """The job as it is, with its new allowances, and with its new reject rates too where they change; by name."""
+    jobs = {"before": job, "new allowances": revised_job(job, revisions, rejects=False)}
+    whole = revised_job(job, revisions)
+    return jobs if whole == jobs["new allowances"] else jobs | {"new allowances and reject rate": whole}
+
+
 def _revise_style(
     job: Job, style: Style, pieces: Sequence[TriedPiece], safety: Safety, wanted: Mapping[Part, float]
 ) -> StyleRevision:

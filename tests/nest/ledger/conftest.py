@@ -42,8 +42,8 @@ def ledger(address):
 @pytest.fixture(autouse=True)
 def pieces_once(monkeypatch):
     """Make each piece once: closing a day and estimating ask for the same few again and again."""
-    from nest.estimate import make
     from nest.ledger import closing
+    from nest.pieces import make
 
     def made(style, sizes):
         key = style.name, style.roll, style.leather, tuple(sizes)
