@@ -132,7 +132,7 @@ def _leather(
     order = sorted(range(len(chosen)), key=lambda at: task.area(placed.get(at, ())))
     for n, at in enumerate(order):
         for attempt, solves in enumerate(_rounds(searching, len(order) - n, watched=better is not None)):
-            if run.cancelled():
+            if run.cancelled() or searching.left == 0.0:
                 break
             old = placed.get(at, ())
             limits = _on_offer(task, old, short, searching.limit(solves).seconds)

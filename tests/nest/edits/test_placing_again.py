@@ -183,6 +183,21 @@ def test_a_search_is_offered_no_more_kinds_than_it_has_time_for(monkeypatch, lim
     assert seen == ["H1"] and len(found.layouts[0].placed) == 4
 
 
+def test_no_hide_is_begun_when_the_time_is_up(monkeypatch):
+    """Of two hides that are searched the second stays as it is where the first has used the time of both."""
+    begun = []
+
+    def slow(task, at, *rest, **how):
+        begun.append(at)
+        while task.run.elapsed < 0.2:
+            pass
+        return []
+
+    monkeypatch.setattr(anew, "solve_hide", slow)
+    found = placed_anew(State(many_sizes()), PlaceAgain(("H1", "H2"), seconds=0.2), engine=Engine())
+    assert len(begun) == 1 and [len(layout.placed) for layout in found.layouts] == [4, 4]
+
+
 def test_placing_again_ends_in_time_however_much_is_short(monkeypatch):
     """With the order many times what the hides hold it takes no longer: looking for room ends with its share."""
     looks, looked = [], HideLeft.room_for
