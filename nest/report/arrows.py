@@ -52,6 +52,13 @@ def stretch_arrow(zone, stretch_deg: float, pieces: Sequence, words: Sequence, m
     return None
 
 
+def widest_place(zone, pieces: Sequence) -> np.ndarray:
+    """Where a zone is widest off the pieces on it, (2,) mm; where it is widest at all if they leave none of it."""
+    bare = _room(zone, pieces)
+    circle = shapely.maximum_inscribed_circle(zone if shapely.is_empty(bare) else bare, tolerance=5.0)
+    return shapely.get_coordinates(circle)[0]
+
+
 def _room(zone, others: Sequence):
     """The zone without what lies on it."""
     near = np.array(others, dtype=object)

@@ -10,7 +10,7 @@ from nest.cutplan.sizes import sizes_in_order
 from nest.pieces.piece import Piece, Role, Template
 from nest.plan import HideLayout, Lay, Placed, Plan, PlannedStyle
 from nest.report import palette
-from nest.report.arrows import ground_taken, stretch_arrow
+from nest.report.arrows import ground_taken, stretch_arrow, widest_place
 from nest.report.outlines import UNITS_PER_MM, box_units, path_of_line, path_of_region, path_of_ring, units
 from nest.rules import ZONE_SHARE, Heading, deviation_deg, deviation_from_across_deg, judge_heading
 from nest.stock.material import Flaw, Hide
@@ -79,6 +79,7 @@ def _hide(plan: Plan, hide: Hide, layout: HideLayout, number) -> dict:
                 "path": path_of_region(zone.outline),
                 "arrow": zone.stretch_deg is not None and _arrow(
                     zone.outline, zone.stretch_deg, pieces, words, [flaw.outline for flaw in hide.flaws]),
+                "unknown": zone.stretch_deg is None and units(widest_place(zone.outline, pieces))[0].tolist(),
             }
             for zone in hide.zones
         ],
@@ -102,7 +103,7 @@ def _lay(plan: Plan, lay: Lay, number) -> dict:
         "edge": path_of_region(whole),
         "zones": [
             {"id": roll.roll_id, "quality": None, "stretch": round(roll.stretch_deg, 1), "path": path_of_region(strip),
-             "arrow": _arrow(strip, roll.stretch_deg, *ground_taken(plan, lay.placed))}
+             "arrow": _arrow(strip, roll.stretch_deg, *ground_taken(plan, lay.placed)), "unknown": False}
         ],
         "flaws": [],
         "placed": [_placed(plan, one, number, [roll.stretch_deg], roll.one_way, [0]) for one in lay.placed],

@@ -59,5 +59,6 @@ def test_what_lies_there_is_told():
         styles = (replace(ALL.styles[0], rules=Rules(bias_leave=leave)),)
         assert words in hide_picture(replace(ALL, styles=styles), "H1")
         assert heading_on(ALL.hides[0], [1.0], 33.0, Rules(bias_leave=leave), False) == (0.0, leave)
+    assert hide_picture(ALL, "H1").count('class="unknown"') == 1 and 'class="arrow"' not in hide_picture(ALL, "H1")
     assert "Zone butt, class 1\nstretch unknown" in hide_picture(ALL, "H1")
     assert cut_sheet(ALL, ALL.layouts[0], cutting_yield=0.5).directions == ("butt: class 1, stretch unknown",)
