@@ -191,7 +191,9 @@ def _free(state: State, leather: Leather, chosen: Sequence[str]) -> _Free:
     without = state
     for hide_id in chosen:
         without = without.with_pieces(hide_id, state.parts(hide_id)[0])
-    kinds = Kinds.of([one for one in plan.pieces if one.role is Role.VAMP and one.style in styles], rules)
+    rates = {style.name: style.rates for style in plan.styles}
+    mine = [one for one in plan.pieces if one.role is Role.VAMP and one.style in styles]
+    kinds = Kinds.of(mine, rules, rates=rates)
     quantities = [line for line in plan.order if line.style in styles]
     layouts = _widowed(without.plan.layouts)
     rest = vamps_left(quantities, plan.begun, layouts, kinds, pieces)

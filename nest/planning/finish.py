@@ -2,8 +2,9 @@
 
 import numpy as np
 import shapely
+from shapely.geometry import Polygon
 
-from nest.planning.fill import LeatherTask, UnitsByHide, solve_hide
+from nest.planning.fill import REMNANT_SHARE, LeatherTask, UnitsByHide, solve_hide
 from nest.planning.guide import EXPECTED_FILL
 from nest.planning.run import Share
 from nest.planning.spoilage import expected_loss
@@ -64,12 +65,30 @@ def drawn_together(task: LeatherTask, hide: int, units: tuple[Unit, ...], share:
             break
         part = shapely.box(low, bottom, line, top)
         found = _all_on(task, hide, units, share, CUTS - cut, 200 + cut, part)
-        if found is None:
+        if found is None or not _spares(task, hide, found, best):
             left = line
         else:
             best, right = found, _reach(task, found)
         line = 0.5 * (left + right)
     return best
+
+
+def _spares(task: LeatherTask, hide: int, new: tuple[Unit, ...], old: tuple[Unit, ...]) -> bool:
+    """Whether what is left of a hide by a new layout is worth what that is expected to lose more in the press."""
+    lost = expected_loss(task, hide, new) - expected_loss(task, hide, old)
+    return lost <= part_cost(task, hide, old) - part_cost(task, hide, new)
+
+
+def part_cost(task: LeatherTask, hide: int, units: tuple[Unit, ...]) -> float:
+    """What the part of a hide up to the last cut costs beside the rest, which is a remnant then."""
+    left, _, right, _ = task.seen[hide].hide.outline.bounds
+    return REMNANT_SHARE * task.costs[hide] * (_reach(task, units) - left) / (right - left)
+
+
+def up_to(task: LeatherTask, hide: int, units: tuple[Unit, ...]) -> Polygon:
+    """The part of a hide from its left end to the last cut of its layout."""
+    low, bottom, _, top = task.seen[hide].hide.outline.bounds
+    return shapely.box(low, bottom, _reach(task, units) + 0.1, top)
 
 
 def _reach(task: LeatherTask, units: tuple[Unit, ...]) -> float:

@@ -9,7 +9,7 @@ What is offered is a little less than what is allowed (`SAFETY_MM`, `THIN_MM`), 
 turns a legal plan into a wrong one, and outlines with fewer corners are solved faster.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,7 +19,7 @@ from shapely.geometry import Polygon
 from geometry.precision import Region
 from nest.rules import ZONE_SHARE, Heading, Rules, judge_heading
 from nest.stock.ground import fit_zones, net_ground, trim_ground
-from nest.stock.material import Hide, Roll
+from nest.stock.material import Hide, Roll, Zone
 
 STEP_DEG = 5.0
 """Widest step between headings; half of it doubles the number of shapes the solver prepares."""
@@ -150,15 +150,20 @@ def outline_ground(hide: Hide, rules: Rules, margin_mm: float = 0.0) -> Region:
 
 
 def core_grounds(
-    hide: Hide, rules: Rules, headings_deg: Sequence[float], *, one_way: bool = False, margin_mm: float = 0.0
+    hide: Hide, rules: Rules, headings_deg: Sequence[float], *, one_way: bool = False, margin_mm: float = 0.0,
+    wanted: Callable[[Zone, float], bool] = lambda zone, heading: True,
 ) -> tuple[Region, ...]:
-    """The ground offered to net outlines at each heading: zones of a good class that allow it, a little less."""
+    """The ground offered to net outlines at each heading: zones of a good class that allow it, a little less.
+
+    wanted : which of these zones are wanted at which heading; by default all.
+    """
     made: dict[tuple[bool, ...], Region] = {}
     grounds = []
     for heading in headings_deg:
         good = tuple(
             zone.quality <= rules.net_quality
             and judge_heading(heading, zone.stretch_deg, rules, one_way) is not Heading.WRONG
+            and wanted(zone, heading)
             for zone in hide.zones
         )
         if good not in made:

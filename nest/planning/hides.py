@@ -10,6 +10,7 @@ from geometry.processors import processor_cores
 from nest.job.job import Settings
 from nest.planning.fill import Filled, LeatherTask, UnitsByHide, fill, hide_cost, solve_hide
 from nest.planning.finish import finish
+from nest.planning.goodground import on_good_ground
 from nest.planning.grounds import grid_parts
 from nest.planning.guide import EARLY_FILL, EXPECTED_FILL
 from nest.planning.lastroom import complete_exactly
@@ -94,6 +95,7 @@ def plan_hides(
             placed = emptied(task, placed, to_empty, whole_only=fixed)
         if not fixed:
             placed = finish(task, placed, share)
+            placed = on_good_ground(task, placed, share)
     task.note(placed)
     run.watch.here = sum(map(task.pieces, placed.values()))
     run.watch.tell("finish")
@@ -243,8 +245,12 @@ class _Chooser:
             Container(cost, ceil(seen.hide.measured_area_mm2))
             for cost, seen in zip(task.weights, task.seen, strict=True)
         ]
-        # Of like units the first are used: those left out lie together at the end of the hide.
-        ordered = [sorted(filled.units, key=lambda unit: min(pose.x for pose in unit.poses)) for filled in candidates]
+        # Of like units the first are used: what fails most is left out, then what lies at the end of the hide.
+        ordered = [
+            sorted(filled.units, key=lambda unit, hide=filled.hide: (
+                expected_loss(task, hide, (unit,)), min(pose.x for pose in unit.poses)))
+            for filled in candidates
+        ]
         offers = [
             OfferedLayout(filled.hide, tuple(self._serves_as(filled.hide, unit) for unit in units),
                           expected_loss(task, filled.hide, units))

@@ -8,6 +8,7 @@ from geometry.polygon import area
 from nest.begun.needs import Need, needed
 from nest.pieces.piece import Foot, Piece, Role
 from nest.pieces.quantities import CutLine
+from nest.pieces.rejects import RejectRates
 from nest.plan import Begun, HideLayout, Lay, Placed, Plan
 from nest.planning.wants import SIDES, Want
 from nest.planning.wants import Unit as PlacedUnit
@@ -26,17 +27,20 @@ class Kinds:
     rules: Mapping[str, Rules]
     urgency: Mapping[tuple[str, str], Tiers] = field(default_factory=dict)
     """Pairs to cut of the whole order by rank."""
+    rates: Mapping[str, RejectRates | None] = field(default_factory=dict)
+    """Reject rates by class and deviation, by style."""
 
     @classmethod
     def of(
-        cls, pieces: Iterable[Piece], rules: Mapping[str, Rules], urgency: Mapping[tuple[str, str], Tiers] | None = None
+        cls, pieces: Iterable[Piece], rules: Mapping[str, Rules],
+        urgency: Mapping[tuple[str, str], Tiers] | None = None, rates: Mapping[str, RejectRates | None] | None = None,
     ) -> "Kinds":
         """Sorted by style and size, left before right."""
         vamps: dict[tuple[str, str], dict[Foot, Piece]] = defaultdict(dict)
         for piece in sorted(pieces, key=lambda piece: SIDES[piece.foot]):
             if piece.role is Role.VAMP:
                 vamps[piece.style, piece.size][piece.foot] = piece
-        return cls(dict(vamps), rules, urgency or {})
+        return cls(dict(vamps), rules, urgency or {}, rates or {})
 
     def either(self, style: str, size: str) -> bool:
         """Whether one outline serves both feet."""
@@ -60,7 +64,8 @@ class Kinds:
                 whole = sum(area(piece.cut_outline) for piece in pieces)
                 each = 2 if pieces[0].foot is Foot.EITHER and len(pieces) == 1 else 1
                 tiers = last_of(times(self.urgency.get(unit[:2], ()), each), count)
-                found.append(Want(unit[0], unit[1], pieces, count, self.rules[unit[0]], whole, tiers))
+                found.append(Want(unit[0], unit[1], pieces, count, self.rules[unit[0]], whole, tiers,
+                                  self.rates.get(unit[0])))
         return tuple(found)
 
 

@@ -104,7 +104,8 @@ def replan(
     offered = replace(
         job, hides=tuple(hide for hide in hides if hide.hide_id not in begun.cut_hides), rolls=rolls_left(job, part)
     )
-    kinds = Kinds.of(made, rules, urgency_of(job, quantities))
+    rates = {style.name: style.rates for style in styles}
+    kinds = Kinds.of(made, rules, urgency_of(job, quantities), rates)
     task = _Task(offered, before, part, styles, pieces, kinds, quantities, keep)
     rest = vamps_left(quantities, begun, part.layouts, task.kinds, pieces)
     needed = reinforcements_left(quantities, part.begun, part.lays, made)
