@@ -37,3 +37,22 @@ def test_groups_that_do_not_differ_are_drawn_together():
     assert few.mean < many.mean < 0.3 and few.high - few.low > many.high - many.low
     with pytest.raises(ValueError, match="no more than were tried"):
         pooled_shares([3], [2])
+
+
+HITS = [18, 17, 16, 15, 14, 14, 13, 12, 11, 11, 10, 10, 10, 10, 10, 9, 8, 7]
+REST = [346, 298, 276, 222, 273, 270, 263, 210, 269, 230, 264, 256, 303, 264, 226, 285, 316, 200]
+DRAWN = [290, 286, 281, 277, 273, 273, 268, 264, 259, 259, 254, 254, 254, 254, 254, 249, 244, 239]
+"""B. Efron, C. Morris (1975), Data analysis using Stein's estimator and its generalizations, J. Am. Statist. Assoc. 70,
+311-319, table 1 (values from memory): hits of 18 batters in their first 45 at bats, what they hit in the rest of the
+season, and what the paper draws the first average to, both in thousandths."""
+
+
+def test_batting_averages():
+    """Averages are drawn to their mean as in the paper, and foretell the rest of the season about as well: the sum of
+    squared errors falls to less than 0.4 of that of plain averages (the paper: to 0.022 from 0.077)."""
+    found = np.array([one.mean for one in pooled_shares(HITS, [45] * 18)])
+    rest = np.array(REST) / 1000.0
+    plain = float(((np.array(HITS) / 45.0 - rest) ** 2).sum())
+    assert plain == pytest.approx(0.077, abs=0.002)
+    assert float(((found - rest) ** 2).sum()) < 0.4 * plain
+    assert np.abs(found - np.array(DRAWN) / 1000.0).max() < 0.02
