@@ -86,6 +86,12 @@ class LeatherTask:
         ]
 
     @property
+    def weights_of_good(self) -> list[float]:
+        """The same for what is expected to come out well: a hide whose vamps fail more often counts for more."""
+        good = self.good or (1.0,) * len(self.seen)
+        return [weight / share for weight, share in zip(self.weights, good, strict=True)]
+
+    @property
     def ranked(self) -> list[int]:
         """Hides with fit ground: remnants as they are on offer, then whole hides, least cost for their ground first."""
         fit = [h for h, seen in enumerate(self.seen) if seen.usable_mm2 > 0.0]
@@ -276,8 +282,8 @@ def fill(
         if not missing and not spare:
             break
         asked = left if missing else wanted
-        guide = guide_of(task.wants, task.seen, task.weights, asked, waiting, sum(held) / expected if held else 1.0,
-                         by_prices=task.by_prices)
+        gauge = sum(held) / expected if held else 1.0
+        guide = guide_of(task.wants, task.seen, task.weights_of_good, asked, waiting, gauge, by_prices=task.by_prices)
         mean = sum(held) / len(held) if held else EARLY_FILL * task.seen[guide.order[0]].usable_mm2
         to_come = min(len(waiting), ceil(missing / max(mean, 1.0)) + spare)
         hides = guide.order[: abreast(task.run, to_come - spare)]

@@ -2,7 +2,7 @@
 
 The search knows where a vamp may lie, not how often it fails there. So when all is placed, each hide that is opened is
 searched again for the very units that it holds, with ground at each heading only where no more than a stated share
-fails; the least share that leaves enough ground first. What finds no place there is placed beside the rest on all
+fails; the least share that leaves some ground first. What finds no place there is placed beside the rest on all
 ground. The layout that is expected to lose least stands; no hide is opened, and no more of one is used.
 """
 
@@ -15,7 +15,6 @@ from geometry.polygon import area
 from nest.planning.fill import LeatherTask, UnitsByHide, solve_hide
 from nest.planning.finish import part_cost, part_used, up_to
 from nest.planning.grounds import core_grounds
-from nest.planning.guide import EARLY_FILL
 from nest.planning.offer import HideGrounds, large_enough, searched_rules
 from nest.planning.run import Share
 from nest.planning.spoilage import expected_loss
@@ -26,8 +25,11 @@ from nest.stock.material import Zone
 FIRST_ATTEMPT = 900
 """Attempts count from here, so that no search begins from the seed of an earlier one."""
 
-MOST_TRIES = 3
-"""Shares tried on a hide, each higher than the one before."""
+MOST_TRIES = 2
+"""Searches of a hide, for shares each higher than the one before."""
+
+LEAST_SHARE = 0.5
+"""Ground of little loss is tried where it is at least this share of what the hide's vamps cover."""
 
 
 def on_good_ground(task: LeatherTask, placed: UnitsByHide, share: Share) -> UnitsByHide:
@@ -52,7 +54,7 @@ def _better(
     tried = 0
     for percent in _percents(mine):
         seen = with_less_loss(task, hide, mine, percent)
-        if EARLY_FILL * _ground_mm2(seen) < task.area(units):
+        if _ground_mm2(seen) < LEAST_SHARE * task.area(units):
             continue
         for within in (up_to(task, hide, units), None) if in_part else (None,):
             if tried == MOST_TRIES or task.run.cancelled() or share.left == 0.0:

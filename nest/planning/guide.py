@@ -40,7 +40,7 @@ class Guide:
 
 
 def guide_of(
-    wants: Sequence[Want], seen: Sequence[HideGrounds], costs: Sequence[int], left: Sequence[int],
+    wants: Sequence[Want], seen: Sequence[HideGrounds], costs: Sequence[float], left: Sequence[int],
     ranked: Sequence[int], gauge: float = 1.0, *, by_prices: bool = True,
 ) -> Guide:
     """Prices and order for hides not opened yet.

@@ -53,8 +53,9 @@ def without_rates(asked):
     return replace(asked, styles=(replace(mine, rates=None, reject_percent=rate),))
 
 
-def good_pair_cost(asked, passes: int, plain: bool) -> float | None:
-    """Cost of the hides opened for a good pair to expect; None of a plan that is short."""
+def good_pair_cost(asked, passes: int, plain: bool) -> tuple[float, float] | None:
+    """Cost of a good pair to expect: of the hides opened, and with the one used least charged up to its last cut, as
+    what-ifs charge it; None of a plan that is short."""
     made = make_plan(without_rates(asked) if plain else asked, passes=passes, seed=1)
     judged = replace(made, styles=tuple(replace(one, rates=RATES) for one in made.styles))
     opened = {layout.hide_id for layout in made.layouts if layout.placed}
@@ -65,7 +66,13 @@ def good_pair_cost(asked, passes: int, plain: bool) -> float | None:
     sizes = {piece.piece_id: piece.size for piece in made.pieces}
     shares = good_shares(judged)
     good = sum(shares["box", sizes[one.piece_id]] for layout in made.layouts for one in layout.placed) / 2.0
-    return float(cost_of_hides(used, made.leathers[0])) / good
+    least = min(made.layouts, key=lambda layout: (not layout.placed, len(layout.placed)))
+    cuts = {piece.piece_id: piece.cut_outline for piece in made.pieces}
+    reach = max(float(one.pose.apply(cuts[one.piece_id])[:, 0].max()) for one in least.placed)
+    (rest,) = (one for one in used if one.hide_id == least.hide_id)
+    whole = float(cost_of_hides(used, made.leathers[0]))
+    spared = float(cost_of_hides([rest], made.leathers[0])) * (1.0 - reach / LENGTH)
+    return whole / good, (whole - spared) / good
 
 
 def main() -> None:
@@ -82,10 +89,15 @@ def main() -> None:
         if plain is None or by_rates is None:
             print(f"{seed:3}: short", flush=True)
             continue
-        saved.append(100.0 * (1.0 - by_rates / plain))
-        print(f"{seed:3}: {plain:.3f} without, {by_rates:.3f} by rates, {saved[-1]:+.2f} % saved", flush=True)
-    values = [mean_of("saved of a good pair, mean", saved, "%"),
-              Value("at worst and at best", [round(min(saved), 2), round(max(saved), 2)], n=len(saved), unit="%")]
+        saved.append([100.0 * (1.0 - mine / other) for mine, other in zip(by_rates, plain, strict=True)])
+        print(f"{seed:3}: {plain[0]:.3f} without, {by_rates[0]:.3f} by rates, {saved[-1][0]:+.2f} % saved, "
+              f"{saved[-1][1]:+.2f} % with the rest to stock", flush=True)
+    values = []
+    for what, mine in zip(("hides opened whole", "the rest of the last hide to stock"), zip(*saved, strict=True),
+                          strict=True):
+        values += [mean_of(f"saved of a good pair, mean, {what}", mine, "%"),
+                   Value(f"at worst and at best, {what}", [round(min(mine), 2), round(max(mine), 2)], n=len(mine),
+                         unit="%")]
     print(values)
     if given.record:
         write_record(
