@@ -21,6 +21,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "nest"))
 from box_jobs import hide, job, style, zone
 from record import Value, add_record_option, mean_of, write_record
 
+from geometry.polygon import area
 from nest.accounts.expected import good_shares
 from nest.pieces.rejects import RejectRates
 from nest.planning.make import make_plan
@@ -53,9 +54,15 @@ def without_rates(asked):
     return replace(asked, styles=(replace(mine, rates=None, reject_percent=rate),))
 
 
-def good_pair_cost(asked, passes: int, plain: bool) -> tuple[float, float] | None:
-    """Cost of a good pair to expect: of the hides opened, and with the one used least charged up to its last cut, as
-    what-ifs charge it; None of a plan that is short."""
+COSTS = ("hides by area", "hides opened whole", "the rest of the last hide to stock")
+
+
+def good_pair_cost(asked, passes: int, plain: bool) -> tuple[float, ...] | None:
+    """What hides cost for a good pair to expect, in the ways of COSTS; None of a plan that is short.
+
+    By area, as the standard cost has part-used hides: by the rough area of what is cut. Last: the hide used least is
+    charged up to its last cut, as what-ifs charge it.
+    """
     made = make_plan(without_rates(asked) if plain else asked, passes=passes, seed=1)
     judged = replace(made, styles=tuple(replace(one, rates=RATES) for one in made.styles))
     opened = {layout.hide_id for layout in made.layouts if layout.placed}
@@ -72,7 +79,10 @@ def good_pair_cost(asked, passes: int, plain: bool) -> tuple[float, float] | Non
     (rest,) = (one for one in used if one.hide_id == least.hide_id)
     whole = float(cost_of_hides(used, made.leathers[0]))
     spared = float(cost_of_hides([rest], made.leathers[0])) * (1.0 - reach / LENGTH)
-    return whole / good, (whole - spared) / good
+    rough = {piece.piece_id: area(piece.cut_outline) for piece in made.pieces}
+    cut = sum(rough[one.piece_id] for layout in made.layouts for one in layout.placed)
+    by_area = cut * whole / sum(hide.outline.area for hide in used)
+    return by_area / good, whole / good, (whole - spared) / good
 
 
 def main() -> None:
@@ -90,21 +100,26 @@ def main() -> None:
             print(f"{seed:3}: short", flush=True)
             continue
         saved.append([100.0 * (1.0 - mine / other) for mine, other in zip(by_rates, plain, strict=True)])
-        print(f"{seed:3}: {plain[0]:.3f} without, {by_rates[0]:.3f} by rates, {saved[-1][0]:+.2f} % saved, "
-              f"{saved[-1][1]:+.2f} % with the rest to stock", flush=True)
-    values = []
-    for what, mine in zip(("hides opened whole", "the rest of the last hide to stock"), zip(*saved, strict=True),
-                          strict=True):
-        values += [mean_of(f"saved of a good pair, mean, {what}", mine, "%"),
-                   Value(f"at worst and at best, {what}", [round(min(mine), 2), round(max(mine), 2)], n=len(mine),
-                         unit="%")]
+        print(f"{seed:3}: saved " + ", ".join(f"{one:+.2f} % {what}" for one, what in zip(
+            saved[-1], COSTS, strict=True)), flush=True)
+    values = values_of(saved)
     print(values)
     if given.record:
         write_record(
             given.record, question="What does planning by reject rates of class and deviation save?",
-            module="nest/planning/spoilage.py", baseline="the same pairs planned without rates",
+            module="nest/planning/goodground.py", baseline="the same pairs planned without rates",
             metric=f"cost of hides a good pair to expect, {given.passes} passes", unit="%", values=values,
         )
+
+
+def values_of(saved) -> list[Value]:
+    """Means, and the worst and the best, of what was saved order by order, in each way."""
+    values = []
+    for what, mine in zip(COSTS, zip(*saved, strict=True), strict=True):
+        values += [mean_of(f"saved of a good pair, mean, {what}", mine, "%"),
+                   Value(f"at worst and at best, {what}", [round(min(mine), 2), round(max(mine), 2)], n=len(mine),
+                         unit="%")]
+    return values
 
 
 if __name__ == "__main__":
