@@ -3,6 +3,7 @@
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
+from functools import partial
 
 import pytest
 from box_jobs import brick, hide, job, roll, style
@@ -12,7 +13,7 @@ from priced_plans import yen_plan
 from tiny_plans import rectangle_lattice
 
 from nest.accounts import account
-from nest.accounts.estimate import estimate_job
+from nest.accounts.estimate import GroundMemory, estimate_job, pair_estimates
 from nest.accounts.handbook import handbook, of_estimate, totals
 from nest.accounts.why import Subject, WhyCause, by_size, why
 from nest.errors import PlanProblem
@@ -34,7 +35,8 @@ def estimated(percent=4.0, price="30.00", currency="EUR", costing=COSTING):
                 hides=(hide(), hide("H2")), order=(("box", "38", 5), ("box", "39", 9), ("box", "40", 5)),
                 settings=Settings(currency=currency, costing=costing))
     leathers = tuple(replace(one, price=Decimal(price)) for one in plain.leathers)
-    return estimate_job(replace(plain, leathers=leathers), brick)
+    one = replace(plain, leathers=leathers)
+    return estimate_job(one, brick, ground=GroundMemory(one, MAKE), estimates=partial(pair_estimates, make=MAKE))
 
 
 BASE = estimated()
