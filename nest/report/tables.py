@@ -5,6 +5,7 @@ an apostrophe, in the workbook it is stored as text. Numbers stay numbers.
 """
 
 import csv
+import re
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -108,10 +109,10 @@ def write_csv(table: Table, path) -> None:
 def write_workbook(tables: Sequence[Table], path) -> None:
     """Write each of `tables` on its own sheet of one workbook, atomically; text is stored as text.
 
-    Sheets are one A4 page wide; rows of all sizes, or of all styles, are bold.
+    Sheets are one A4 page wide; rows of all sizes, or of all styles, are bold, the last of them named "all".
     """
     from openpyxl import Workbook
-    from openpyxl.styles import Alignment, Font
+    from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
     from openpyxl.utils import get_column_letter
 
     book = Workbook()
@@ -122,7 +123,7 @@ def write_workbook(tables: Sequence[Table], path) -> None:
             total = r > 1 and table.header[:2] == ("style", "size") and not row[1]
             for c, (name, value) in enumerate(zip(table.header, row, strict=True), start=1):
                 cell = sheet.cell(r, c)
-                stored = _stored(name, value) if r > 1 else name.replace("_", " ")
+                stored = _stored(name, value or "all" if total and c == 1 else value) if r > 1 else _heading(name)
                 cell.value = stored
                 if isinstance(stored, str):
                     cell.data_type = "s"
@@ -133,18 +134,26 @@ def write_workbook(tables: Sequence[Table], path) -> None:
                     cell.font = Font(bold=True)
         for c, name in enumerate(table.header, start=1):
             words = max((len(cell) for row in table.rows if isinstance(cell := row[c - 1], str)), default=0)
-            parts = max(map(len, name.replace("_", " ").split()), default=0)
-            sheet.column_dimensions[get_column_letter(c)].width = max(13, parts + 3, min(words + 2, 60))
+            parts = max(map(len, _heading(name).split()), default=0)
+            sheet.column_dimensions[get_column_letter(c)].width = max(10, parts + 3, min(words + 2, 60))
             figures = any(isinstance(row[c - 1], int | float | Decimal) for row in table.rows)
             side = "right" if figures else "left"
-            sheet.cell(1, c).alignment = Alignment(wrap_text=True, vertical="bottom", horizontal=side)
-        sheet.row_dimensions[1].height = 48
+            head = sheet.cell(1, c)
+            head.alignment = Alignment(wrap_text=True, vertical="bottom", horizontal=side)
+            # Headings that fill their columns stay apart.
+            head.fill, head.border = PatternFill("solid", fgColor="DDE5EA"), Border(left=Side("thick", color="FFFFFF"))
+        sheet.row_dimensions[1].height = 62
         sheet.freeze_panes, sheet.print_title_rows = "A2", "1:1"
         sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", sheet.PAPERSIZE_A4
         sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
         sheet.sheet_properties.pageSetUpPr.fitToPage = True
         sheet.oddFooter.center.text = "&A, page &P of &N"
     save_book(book, path)
+
+
+def _heading(name: str) -> str:
+    """The name of a column in words."""
+    return re.sub(r"\b(d?m|ft)2\b", r"\1²", name.replace("_", " "))
 
 
 def _stored(name: str, value: Cell) -> Cell | date:
