@@ -8,6 +8,7 @@ ground. The layout that is expected to lose least stands; no hide is opened, and
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import shapely
 
@@ -60,7 +61,7 @@ def _better(
             if tried == MOST_TRIES or task.run.cancelled() or share.left == 0.0:
                 return best
             tried += 1
-            asked = {"stage": "finish", "attempt": FIRST_ATTEMPT + tried, "within": within}
+            asked: dict[str, Any] = {"stage": "finish", "attempt": FIRST_ATTEMPT + tried, "within": within}
             found = solve_hide(task, hide, limits, share, 1.0, seen=seen, **asked)
             if found and len(found[0]) < len(units):
                 found = solve_hide(task, hide, limits, share, 1.0, begin_from=found[0], **asked)
@@ -89,7 +90,9 @@ def with_less_loss(task: LeatherTask, hide: int, wants: Sequence[Want], percent:
             continue
 
         def few_fail(zone: Zone, heading: float, style=style) -> bool:
-            deviation = deviation_from_across_deg(heading, zone.stretch_deg, task.one_way)
+            deviation = 0.0  # of stretch that is unknown
+            if zone.stretch_deg is not None:
+                deviation = deviation_from_across_deg(heading, zone.stretch_deg, task.one_way)
             return rates[style].at(zone.quality, deviation) <= percent
 
         cores = core_grounds(seen.hide, rules, headings[style], one_way=task.one_way,

@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import partial
 from math import ceil
 
 from geometry.processors import processor_cores
@@ -246,11 +247,10 @@ class _Chooser:
             for cost, seen in zip(task.weights, task.seen, strict=True)
         ]
         # Of like units the first are used: what fails most is left out, then what lies at the end of the hide.
-        ordered = [
-            sorted(filled.units, key=lambda unit, hide=filled.hide: (
-                expected_loss(task, hide, (unit,)), min(pose.x for pose in unit.poses)))
-            for filled in candidates
-        ]
+        def rank(hide: int, unit: Unit) -> tuple[float, float]:
+            return expected_loss(task, hide, (unit,)), min(pose.x for pose in unit.poses)
+
+        ordered = [sorted(filled.units, key=partial(rank, filled.hide)) for filled in candidates]
         offers = [
             OfferedLayout(filled.hide, tuple(self._serves_as(filled.hide, unit) for unit in units),
                           expected_loss(task, filled.hide, units))
