@@ -1,5 +1,6 @@
 """What other commands take from the ledger: the hides of a lot for an estimate, and how far a plan has come."""
 
+from collections import Counter
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -43,12 +44,14 @@ def like_lot(job: "Job", lot: str, address: str) -> "tuple[Job, list[str]]":
             achieved = f"{one.cut} of them cut at a yield of {one.cutting_yield:.1%}"
         spoiled = f", {200.0 * one.spoiled / one.vamps:.1f} % of the pairs spoiled" if one.vamps else ""
         said.append(
-            f"{one.leather}: estimated on the {count_words(one.hides, 'hide')} of lot {lot}; "
+            f"{one.leather}: estimated on the {count_words(one.hides, 'hide')} of lot {lot}"
+            f"{f' from {one.supplier}' * (len(found) > 1 and bool(one.supplier))}; "
             f"{achieved}{spoiled}, {one.lowered} given a lower class, {one.withdrawn} withdrawn."
         )
-        if one.hides < 3:
-            said.append(f"{one.leather}: {count_words(one.hides, 'hide')} is little to go by.")
-    mine = {hide.leather for hide in hides}
+    numbers = Counter(hide.leather for hide in hides)
+    said += [f"{leather}: only {count_words(number, 'hide')} to go by." for leather, number in numbers.items()
+             if number < 3]
+    mine = numbers.keys()
     others = tuple(hide for hide in job.hides if hide.leather not in mine)
     return replace(job, hides=(*others, *hides)), said
 

@@ -2,13 +2,19 @@
 
 import json
 import shutil
+from dataclasses import replace
 from datetime import date
 
 import pytest
+from box_jobs import hide
 from small_jobs import small_job
 
 from nest.cli import main
 from nest.cli.codes import Exit
+from nest.cli.fromledger import like_lot
+from nest.job.read import read_job
+from nest.ledger.stock import receive_hides
+from nest.ledger.store import open_ledger
 from nest.planfile import read_plan
 
 
@@ -101,6 +107,19 @@ def test_what_cannot_be_done_is_one_sentence(shop, capsys, words, sentence):
     told = said(capsys, *words, code=Exit.BAD_INPUT)
     assert sentence in told and len(told.strip().splitlines()) == 1
     assert not (shop / "ledger.db").exists()
+
+
+def test_an_estimate_on_a_lot_of_two_suppliers_says_what_is_from_whom(shop):
+    """Hides of one lot are counted by supplier; they are little to go by if all together are fewer than three."""
+    hides = [replace(hide(f"K{n}"), leather="Black side", lot="L") for n in range(4)]
+    ledger, job = open_ledger(shop / "ledger.db", make=True), read_job(shop / "job.toml", alone=True)
+    for supplier, some in (("Ash", hides[:1]), ("Bay", hides[1:2])):
+        receive_hides(ledger, some, job.leathers, by="Ann", since="2026-11-02", supplier=supplier)
+    said = like_lot(job, "L", "ledger.db")[1]
+    assert said[0].startswith("Black side: estimated on the 1 hide of lot L from Ash; none cut yet")
+    assert "on the 1 hide of lot L from Bay" in said[1] and said[2] == "Black side: only 2 hides to go by."
+    receive_hides(ledger, hides[2:], job.leathers, by="Ann", since="2026-11-02", supplier="Bay")
+    assert len(like_lot(job, "L", "ledger.db")[1]) == 2
 
 
 def test_a_refused_command_leaves_no_ledger_behind(shop, capsys):
