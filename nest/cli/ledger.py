@@ -127,7 +127,7 @@ def listed(
         said = (*said, f"Written to {out}.")
     tables = (table, *also)
     data = {one.name.replace(" ", "_"): [dict(zip(one.header, map(_plain, row), strict=True)) for row in one.rows]
-            for one in tables}
+            for one in tables} if screen.as_json else {}
     screen.result(data | (more or {}), *map(grid, tables), *said)
 
 
