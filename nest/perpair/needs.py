@@ -26,7 +26,7 @@ LOT_SIDES = 12.0
 SIDE_INTERVAL_PERCENT = 7.25
 """Half the 95 % interval of one side that is seen, 1.96 × its root mean square of 3.7 %; of n sides ÷ √n.
 
-Held against lots of one to three sides (trial 159)."""
+Held against lots of one to three sides (trial 169)."""
 
 FIGURES_INTERVAL_PERCENT = 4.3, 6.4
 """The same by figures that are right: of the style, which no number of sides takes away, and of one side."""
