@@ -27,7 +27,7 @@ from nest.trial.effective import effective_allowance
 LEAST_WEEKS = 4
 """A drift over weeks is looked for from this many weeks on."""
 
-LEVEL_SCALE, STYLE_SCALE, SIZE_SCALE, WEEK_SCALE, LOT_SCALE = 20.0, 2.0, 0.25, 0.3, 0.7
+LEVEL_SCALE, STYLE_SCALE, SIZE_SCALE, WEEK_SCALE, LOT_SCALE = 20.0, 2.0, 0.2, 0.25, 0.45
 """Before any data, mm: the level; spreads of styles about it, of sizes about their slope, of weeks, and of lots."""
 
 SLOPE_SCALE, SIDE_SCALE = 0.5, 1.0

@@ -1,6 +1,6 @@
 """Simulated weeks with known drift: do intervals cover, is no drift claimed where there is none, is the advice safe?
 
-python tests/bench/trim_worlds.py --worlds 200 --record SLUG
+python tests/bench/trim_worlds.py --worlds 80 --record SLUG
 
 A world is one part of one style, measured for 5 to 26 weeks on hides of lots that overlap in time. Pieces, hides and
 weeks scatter; sizes, sides, weeks and lots differ in half of the worlds. All of it is invented.
@@ -119,7 +119,7 @@ def summed(worlds) -> dict[str, int]:
 def main() -> None:
     """Print what all worlds come to."""
     parser = ArgumentParser(description=__doc__)
-    parser.add_argument("--worlds", type=int, default=200)
+    parser.add_argument("--worlds", type=int, default=80)
     add_record_option(parser)
     given = parser.parse_args()
     sums = summed(world(seed) for seed in range(1, given.worlds + 1))
