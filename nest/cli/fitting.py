@@ -58,6 +58,8 @@ def _blocks(table: Table, screen: Console) -> Iterator[Text]:
     if table.title:
         yield wrapped(_text(table.title), screen.width)
     headings = [" ".join(_text(column.header).plain.split()) for column in table.columns]
+    if not table.row_count:
+        yield wrapped(Text("  ".join(headings)), screen.width)
     for cells in zip(*(column.cells for column in table.columns), strict=True):
         first, *others = map(_text, cells)
         indent = len(first.plain) - len(first.plain.lstrip(" "))

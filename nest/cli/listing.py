@@ -102,6 +102,8 @@ def _blocks(listing: Listing, different: Sequence[set[str]], screen: Console) ->
         {cell: [f"  {line}" for line in _broken(f"{heading}: {cell}", screen.width - 2)] if cell.strip() else []
          for cell in cells} for heading, cells in zip(others, different[1:], strict=True)
     ]
+    if not listing.rows:
+        yield from _broken("  ".join(listing.header), screen.width)
     for name, *cells in listing.rows:
         yield from (f"{begin}{line}{end}" for line in _broken(f"{first} {name}", screen.width))
         for cell, lines in zip(cells, said, strict=True):

@@ -118,8 +118,8 @@ def _stretch(page: Page, room: Box, top: float, scale: float, roll: Roll) -> Non
     way = 10.0 * np.array((np.cos(angle), -np.sin(angle)))
     middle = np.array((room.x1 - 0.5 * _SIDE, top + min(0.5 * scale * roll.usable_width_mm, 40.0)))
     arrow(page, middle - way, middle + way, both=True, colour=STRETCH, thick=1.3)
-    page.text(middle[0], middle[1] + 14.0, "most", LEAST_SIZE, colour=STRETCH, align="middle")
-    page.text(middle[0], middle[1] + 22.0, "stretch", LEAST_SIZE, colour=STRETCH, align="middle")
+    page.text(room.x1, middle[1] + 14.0, "most", LEAST_SIZE, colour=STRETCH, align="right")
+    page.text(room.x1, middle[1] + 22.0, "stretch", LEAST_SIZE, colour=STRETCH, align="right")
 
 
 def draw_plies(page: Page, x: float, y: float, roll: Roll, plies: int) -> None:

@@ -9,7 +9,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 from small_jobs import small_job
-from tiny_plans import box_plan
+from tiny_plans import box_plan, vamp
 from typer import Context
 from typer.main import get_command
 
@@ -20,7 +20,10 @@ from nest.cli.batch import words as batch_words
 from nest.cli.codes import Exit
 from nest.cli.digitised_hides import _told as digitised_words
 from nest.cli.fitting import fitted
+from nest.cli.listing import Listing
+from nest.cli.listing import drawn as drawn_list
 from nest.cli.progress import clock, left_of
+from nest.cutplan.legend import counts
 from nest.planfile import write_plan
 from nest.text import count_words
 
@@ -149,6 +152,15 @@ def test_a_table_that_is_too_wide_becomes_blocks():
     assert lines[6:9] == ["  37", "    pairs cut: 8", "    leather: 0.02"]
 
 
+def test_a_table_without_rows_still_has_its_headings():
+    """A list with nothing in it is told from one that is missing, on a narrow screen too."""
+    empty = Table("order", "leather dm2 planned", "leather dm2 used", title="used against planned")
+    assert words(narrow(empty, 30)) == words(narrow(empty, 100)) >= {"order", "planned", "used"}
+    listed = Listing("used against planned", ("order", "leather planned", "leather used"), (), (False, True, True))
+    narrow_list, wide_list = (drawn_list(listed, Console(width=width)) for width in (25, 100))
+    assert words(narrow_list) == words(wide_list) >= {"order", "planned", "used"}
+
+
 def test_columns_of_words_give_way_before_numbers_do():
     """A sentence is folded between words, down to its longest; a path longer than the screen stays one word."""
     table = Table("name", "what is said of it", show_header=True)
@@ -220,7 +232,10 @@ def test_time_left_is_never_said_to_be_none():
     assert all(clock(a) != clock(b) for a, b in pairwise(range(5)))
 
 
-def test_one_is_not_many():
-    """One hide, two hides; plies are no "plys"; a half takes the plural."""
+def test_one_is_not_many(tmp_path, capsys):
+    """One hide, two hides; plies are no "plys"; a half takes the plural; so in drawings and in what commands say."""
     assert [count_words(n, "hide") for n in (0, 1, 2, 1.5)] == ["0 hides", "1 hide", "2 hides", "1.5 hides"]
     assert count_words(1, "ply", "plies") == "1 ply" and count_words(3, "ply", "plies") == "3 plies"
+    assert [counts([vamp()] * n)[0] for n in (1, 2)] == ["1 piece.", "2 pieces."]
+    assert main(["digitise", "marks", "-o", str(tmp_path / "a.pdf"), "--count", "1"]) == Exit.DONE
+    assert capsys.readouterr().err.startswith("1 mark sheet written to ")
