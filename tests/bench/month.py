@@ -153,8 +153,9 @@ def main() -> None:
     print(f"leather saved: {least:.1%} at least, {most:.1%} at most")
     if asked.record:
         write_record(
-            asked.record, question="What leather do joint plans and remnants save over a month?", module="nest/ledger",
-            baseline="each order by itself, what is left of a hide forgotten", metric="leather a rough area saved",
+            asked.record, question="What leather do joint plans and remnants save over a month?",
+            module="nest/ledger/joint.py", baseline="each order by itself, what is left of a hide forgotten",
+            metric="leather a rough area saved",
             unit="%", values=[
                 Value("remnants on the rack counted as used", round(100 * least, 1)),
                 Value("remnants on the rack counted as stock", round(100 * most, 1)),
