@@ -106,6 +106,16 @@ def held_whole(kept, monkeypatch):
         assert ("…" in text) == ("…" in whole)
 
 
+def test_what_the_desk_says_is_whole(plan, monkeypatch):
+    """Where the desk is open, and that its address is to be kept, is broken between words alone."""
+    said = []
+    monkeypatch.setattr("nest.desk.serve.serve", lambda first, folder, writers, ready, port, listening: ready(
+        "http://127.0.0.1:40123/?key=9J4nQm2sX0"))
+    monkeypatch.setattr(screen.Screen, "complain", lambda self, line: said.append(line))
+    assert main(["desk", str(plan)]) == Exit.DONE and len(said) == 2
+    held_whole(said, monkeypatch)
+
+
 def test_rows_of_batches_and_photographs_are_whole(monkeypatch):
     """What `batch` says of each job, and `digitise` of each photograph, is broken between words alone."""
     rows = [
