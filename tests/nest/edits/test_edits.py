@@ -33,6 +33,7 @@ from nest.edits.commands import (
     NotCut,
     PlaceAgain,
     PlaceWith,
+    Pressed,
     PutIn,
     Redo,
     SetLayouts,
@@ -240,6 +241,7 @@ def sample(kind):
         "set_plan": SetPlan(two_hides()),
         "cut": CutOff("H1", measured_mm2=5e5), "not_cut": NotCut("H1", (1,)), "sound": Sound("H1", (1,)),
         "spoiled": Spoil("H1", (1,), backed=False),
+        "pressed": Pressed("H1", (1,), "good", toe_mm=9.5, day="2026-03-02"),
         "undo": Undo(), "redo": Redo(), "name": NameVersion("noon"), "go_to": GoTo("noon"),
     }[kind]
 
