@@ -109,6 +109,29 @@ def draw_consumption(ax, rows: Sequence[Consumption], title: str = "Material of 
     return _plain(ax, title, bool(sizes))
 
 
+def draw_allowance_prices(ax, curves: Mapping[str, Sequence[tuple[float, float, float | None]]], currency: str):
+    """What a good pair costs more or less against the change of an allowance, one curve for each name.
+
+    Each curve is points of (mm more than now, difference of cost, half its 95 % interval or None), in any order; the
+    allowance as it is stands at (0, 0).
+    """
+    for i, (name, points) in enumerate(curves.items()):
+        mm, cost, half = zip(*sorted(points, key=lambda point: point[0]), strict=True)
+        colour, dashes, marker = _CURVES[i % len(_CURVES)]
+        look = {"color": colour, "linestyle": dashes, "marker": marker, "markersize": 4.5, "linewidth": 1.6}
+        ax.errorbar(mm, cost, yerr=[one or 0.0 for one in half], capsize=3, label=name.replace("$", r"\$"), **look)
+    ax.axhline(0.0, color=palette.QUIET, linewidth=0.8)
+    ax.axvline(0.0, color=palette.QUIET, linewidth=0.8)
+    ax.set_xlabel("mm more of allowance than now", fontsize=8, color=palette.QUIET)
+    ax.set_ylabel(f"difference of a good pair, {currency}".replace("$", r"\$"), fontsize=8, color=palette.QUIET)
+    return _plain(ax, "", bool(curves))
+
+
+_CURVES = tuple(zip((*palette.PARTS.values(), palette.INK, palette.INTERLOCK, palette.QUIET),
+                    ("-", "--", ":", "-.", (0, (5, 1)), (0, (1, 1))), "os^Dvx", strict=True))
+"""Colour, line and marker, so that curves can be told apart without colour."""
+
+
 def _plain(ax, title: str, key: bool):
     ax.tick_params(labelsize=7, colors=palette.QUIET)
     for side in ("top", "right"):

@@ -1,7 +1,7 @@
 """The section [table] of a job, and pattern files named with their block."""
 
 import pytest
-from test_awkward_drawings import pattern_file
+from made_drawings import pattern_file
 from tiny_job import replace_in
 
 from nest.errors import InputProblems

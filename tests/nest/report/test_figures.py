@@ -17,7 +17,7 @@ from nest.accounts.yields import yields
 from nest.pieces.piece import Part, Template
 from nest.plan import Bound, HideLayout
 from nest.report import palette
-from nest.report.charts import PARTS, draw_account, draw_consumption, draw_yields
+from nest.report.charts import PARTS, draw_account, draw_allowance_prices, draw_consumption, draw_yields
 from nest.report.figures import draw_hide, draw_lay, draw_piece, new_axes, save_figure
 
 PLAN = vamp_plan(1)
@@ -176,6 +176,22 @@ def test_consumption_bars_are_as_high_as_what_is_paid_for(run):
         )
     assert [text.get_text() for text in ax.get_xticklabels()] == [row.size for row in sizes]
     assert len(draw_consumption(new_axes(8, 4), ()).patches) == 0
+
+
+def test_allowance_curves_are_told_apart_without_colour():
+    """Each curve has its points in order of mm, its error bars, and a line and marker of its own."""
+    curves = {
+        "toe": [(1.0, 0.08, 0.03), (-1.0, -0.07, 0.03), (0.0, 0.0, None)],
+        "side": [(-1.0, -0.12, 0.04), (0.0, 0.0, None), (1.0, 0.11, 0.04)],
+        "back $": [(0.0, 0.0, None), (2.0, 0.1, None)],
+    }
+    ax = draw_allowance_prices(new_axes(6, 4), curves, "EUR")
+    lines = [bars.lines[0] for bars in ax.containers]
+    assert list(lines[0].get_xdata()) == [-1.0, 0.0, 1.0] and list(lines[0].get_ydata()) == [-0.07, 0.0, 0.08]
+    assert len({(line.get_linestyle(), line.get_marker()) for line in lines}) == 3
+    assert legend(ax) == ["toe", "side", r"back \$"]
+    (spans,) = ax.containers[0].lines[2]
+    assert [np.ptp(span[:, 1]) for span in spans.get_segments()] == pytest.approx([0.06, 0.0, 0.06])
 
 
 @pytest.mark.parametrize("suffix", ["png", "svg"])
