@@ -45,7 +45,7 @@ def drawn(listing: Listing, screen: Console) -> str:
         {cell: [_padded(line, width, number) for line in _broken(cell, width)] for cell in cells}
         for cells, width, number in zip(different, most, listing.numbers, strict=True)
     ]
-    head, *rows = (_line(row, columns, most) for row in (listing.header, *listing.rows))
+    head, *rows = _lines((listing.header, *listing.rows), columns, most)
     rule = " " + ("-" if screen.options.ascii_only else "─") * (sum(most) + beside)
     return "\n".join((f"{title}\n{_styled(screen, head, 'bold')}{rule}", *rows, "", ""))
 
@@ -61,6 +61,16 @@ def _width(cell: str) -> int:
     if cell.isascii() and "\n" not in cell:
         return len(cell)
     return max(map(cell_len, cell.split("\n")))
+
+
+def _lines(
+    rows: Sequence[Sequence[str]], columns: Sequence[dict[str, list[str]]], widths: Sequence[int]
+) -> Iterator[str]:
+    """The rows one by one; nearly always every cell is one line, and then nothing is asked row by row."""
+    if any(len(one) > 1 for column in columns for one in column.values()):
+        return (_line(row, columns, widths) for row in rows)
+    single = [{cell: one for cell, (one,) in column.items()} for column in columns]
+    return (" " + _GAP.join([column[cell] for cell, column in zip(row, single, strict=True)]).rstrip() for row in rows)
 
 
 def _line(row: Sequence[str], columns: Sequence[dict[str, list[str]]], widths: Sequence[int]) -> str:

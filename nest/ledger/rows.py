@@ -186,7 +186,7 @@ def _found(
 ) -> Iterator[Sequence[Any]]:
     """The rows of a query, of these keys alone if any are given, in portions that a query can hold."""
     if keys is None:
-        yield from connection.execute(query)
+        yield from connection.execute(query).all()  # at once: row by row the driver looks at each answer again
         return
     each = list(dict.fromkeys(keys))
     for i in range(0, len(each), most):
