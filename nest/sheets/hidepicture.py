@@ -91,8 +91,10 @@ def draw_hide_picture(
     for zone, region in zones:
         if zone.stretch_deg is not None:
             _stretch(page, spots, view, shapely.difference(region, taken), work.frame.direction_deg(zone.stretch_deg))
-    _points(page, spots, view, hide, work)
+    points = work.frame.apply(registration_points(hide))
+    _crosses(page, spots, view, points)
     _origin(page, spots, frame, view)
+    _point_names(page, spots, view, points, work)
     _flaw_names(page, spots, view, hide, work)
     for zone, region in zones:
         _zone_name(page, spots, view, names.zones[zone.zone_id], zone.zone_id, region, taken)
@@ -171,14 +173,18 @@ def drawn_flaws(hide: Hide) -> list[Flaw]:
     return [flaw for flaw in hide.flaws if flaw.kind != CUT_BY_PLAN]
 
 
-def _points(page: Page, spots: Spots, view: View, hide: Hide, work: Work) -> None:
-    points = work.frame.apply(registration_points(hide))
-    middle = points.mean(axis=0)
-    for name, point in zip(POINT_NAMES, points, strict=False):
-        at = view.of(point)[0]
+def _crosses(page: Page, spots: Spots, view: View, points: np.ndarray) -> None:
+    """A cross at each registration point, that nothing is written over."""
+    for at in view.of(points):
         for arm in (np.array((7.0, 0.0)), np.array((0.0, 7.0))):
             page.line((at - arm, at + arm), colour="#ffffff", thick=2.4)
             page.line((at - arm, at + arm), thick=1.1)
+            spots.take(Box(*(at - arm - 0.6), *(at + arm + 0.6)))
+
+
+def _point_names(page: Page, spots: Spots, view: View, points: np.ndarray, work: Work) -> None:
+    middle = points.mean(axis=0)
+    for name, point, at in zip(POINT_NAMES, points, view.of(points), strict=False):
         out = (point - middle) * (1.0, -1.0)
         text = f"{name} {table_place(point, work.table.unit)}"
         _beside(page, spots, at, text, 8.0, True, INK, clear=5.0, towards=out / max(np.hypot(*out), 1e-9))
@@ -201,6 +207,7 @@ def _origin(page: Page, spots: Spots, frame: Box, view: View) -> None:
     at = view.of((0.0, 0.0))[0]
     if frame.x0 + 3.0 < at[0] < frame.x1 - 3.0 and frame.y0 + 3.0 < at[1] < frame.y1 - 3.0:
         page.rectangle(at[0] - 2.5, at[1] - 2.5, 5.0, 5.0, fill=INK, colour="#ffffff")
+        spots.take(Box(at[0] - 2.5, at[1] - 2.5, at[0] + 2.5, at[1] + 2.5))
         _beside(page, spots, at, "origin (0, 0)", LEAST_SIZE, False, INK, clear=3.5)
 
 

@@ -22,7 +22,7 @@ STEP_MM = 25.4 / DOTS_PER_IN
 
 
 def printed(path, folder):
-    """Every straight stroke that LibreCAD prints of a drawing at 1 : 1, (n, 2, 2) mm, moved as it likes, y down."""
+    """Every stroke that LibreCAD prints of a drawing at 1 : 1, as lines in mm, moved as it likes, y down."""
     home = {"QT_QPA_PLATFORM": "offscreen", "HOME": str(folder), "XDG_RUNTIME_DIR": str(folder)}
     command = [LIBRECAD, "dxf2pdf", "-c", "-s", "1", "-r", str(DOTS_PER_IN), path.name]
     subprocess.run(command, env=os.environ | home, cwd=folder, capture_output=True, timeout=60, check=True)
@@ -32,8 +32,10 @@ def printed(path, folder):
             code = zlib.decompress(stream).decode("latin-1")
         except zlib.error:
             continue
-        strokes += re.findall(r"([-\d]+) ([-\d]+) m\n([-\d]+) ([-\d]+) l\nS", code)
-    return np.array(strokes, dtype=float).reshape(-1, 2, 2) * STEP_MM
+        # a line is a stroke of its own, of an arc the chords hang together
+        for way in re.findall(r"[-\d]+ [-\d]+ m\n(?:[-\d]+ [-\d]+ l\n)+(?=S)", code):
+            strokes.append(np.array([line.split()[:2] for line in way.splitlines()], dtype=float) * STEP_MM)
+    return [shapely.linestrings(stroke) for stroke in strokes]
 
 
 @pytest.mark.skipif(LIBRECAD is None, reason="LibreCAD is not installed")
@@ -44,7 +46,7 @@ def test_librecad_sees_the_same_closed_outlines(tmp_path, version):
     drawing = hide_drawing(plan, plan.layouts[0])
     cuts = drawing.outlines("cut")
     write_dxf(Drawing(cuts), tmp_path / "cut.dxf", version)
-    seen = shapely.get_parts(shapely.polygonize(list(shapely.linestrings(printed(tmp_path / "cut.dxf", tmp_path)))))
+    seen = shapely.get_parts(shapely.polygonize(printed(tmp_path / "cut.dxf", tmp_path)))
     wanted = np.array([shapely.Polygon(cut.points * (1.0, -1.0)) for cut in cuts])
     assert len(seen) == len(wanted)
     # Its own rounding of dots to the mm may stretch the whole print by a thousandth.

@@ -11,7 +11,7 @@ import pytest
 import shapely
 from ezdxf.path import make_path
 from table_jobs import on_table
-from test_second_reader import LIBRECAD, printed
+from test_second_reader import LIBRECAD, STEP_MM, printed
 
 from nest.cutplan.drawing import Drawing, driven_entities
 from nest.cutplan.dxf import UNIT_CODES, VERSIONS, write_dxf, write_hide_dxf, write_lay_dxf, write_lean_dxf
@@ -20,6 +20,7 @@ from nest.cutplan.layers import layers_of
 from nest.cutplan.order import cut_route
 from nest.cutplan.readback import read_cut_dxf
 from nest.cutplan.work import hide_work, lay_work
+from nest.errors import PlanProblem
 from nest.job.tablefile import read_table_file
 from nest.planfile import plan_from_text
 from nest.units import MM_PER_LENGTH_UNIT
@@ -44,7 +45,12 @@ def parts(plan, only=False):
     for layout in cut:
         yield write_hide_dxf, layout, hide_work(plan, layout, QUICK)
     for lay in spread:
-        yield write_lay_dxf, lay, lay_work(plan, lay, QUICK)
+        try:
+            work = lay_work(plan, lay, QUICK)
+        except PlanProblem as problem:  # the plan was made for a table that keeps no room at the edge for curves
+            assert "plan again for this table" in str(problem) and plan.settings.table.curve_mm > 0.0
+            continue
+        yield write_lay_dxf, lay, work
 
 
 def gdal(path):
@@ -113,10 +119,13 @@ def librecad_agrees(work, folder, version):
     if not cuts:
         return
     write_dxf(Drawing(cuts), folder / "cut.dxf", version, layers_of(table), table.unit)
-    seen = shapely.get_parts(shapely.polygonize(list(shapely.linestrings(printed(folder / "cut.dxf", folder)))))
+    # where an arc ends its chords may miss the next line by a dot: strokes as broad as that hang together
+    strokes = shapely.buffer(shapely.simplify(printed(folder / "cut.dxf", folder), STEP_MM), 2.0 * STEP_MM)
+    seen = shapely.get_parts(shapely.union_all(strokes))
     wanted = np.array([shapely.Polygon(one.points) for one in cuts])
     assert len(seen) == len(wanted)
-    ours, theirs = (np.sort(shapely.area(some)) for some in (wanted, seen))
+    ours = np.sort(shapely.area(wanted))
+    theirs = np.sort(shapely.area(shapely.polygons(shapely.get_exterior_ring(seen))))
     assert theirs / theirs.sum() == pytest.approx(ours / ours.sum(), rel=5e-3)
 
 
