@@ -113,13 +113,15 @@ def readers_agree(plan, write, part, work, folder, version):
 
 
 def librecad_agrees(work, folder, version):
-    """The cut outlines as LibreCAD prints them, whatever the unit: as many, of the same shares of the whole area."""
+    """The cut outlines as LibreCAD prints them: as many, of the same shares of the whole area."""
     table = work.table
     cuts = tuple(one for one in Drawing(tuple(driven_entities(work))).outlines("cut") if one.closed)
     if not cuts:
         return
-    write_dxf(Drawing(cuts), folder / "cut.dxf", version, layers_of(table), table.unit)
-    # where an arc ends its chords may miss the next line by a dot: strokes as broad as that hang together
+    # R12 states no unit: LibreCAD would print cm as mm, too small for its dots
+    unit = "mm" if version == "R12" else table.unit
+    write_dxf(Drawing(cuts), folder / "cut.dxf", version, layers_of(table), unit)
+    # where an arc ends its chords may miss the next line by a dot: strokes two dots broad to either side hang together
     strokes = shapely.buffer(shapely.simplify(printed(folder / "cut.dxf", folder), STEP_MM), 2.0 * STEP_MM)
     seen = shapely.get_parts(shapely.union_all(strokes))
     wanted = np.array([shapely.Polygon(one.points) for one in cuts])
