@@ -5,7 +5,7 @@ import json
 import re
 import subprocess
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -120,3 +120,12 @@ def write_record(
     path.write_text(text_of(record), encoding="utf-8")
     print(f"recorded in {path.name}: say there what was changed, and change the verdict", file=sys.stderr)
     return path
+
+
+def percentages(sums: Mapping[str, int], cases: Sequence[tuple[str, str, str]]) -> list[Value]:
+    """Shares of counts in %, printed too; each case is its words, the count that is the part, and that of the whole."""
+    values = [Value(case, round(100.0 * sums[part] / max(1, sums[whole]), 1), n=sums[whole])
+              for case, part, whole in cases]
+    for value in values:
+        print(f"{value.case}: {value.value} % of {value.n}")
+    return values

@@ -18,7 +18,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[1] / "nest" / "planning"))
 
 from box_jobs import job, style
-from record import Value, add_record_option, write_record
+from record import add_record_option, percentages, write_record
 
 from nest.drift import Advice, Drift, Measured, Verdict, advised, drift_of
 from nest.pieces.piece import Part
@@ -123,13 +123,10 @@ def main() -> None:
     add_record_option(parser)
     given = parser.parse_args()
     sums = summed(world(seed) for seed in range(1, given.worlds + 1))
-    values = [
-        Value(case, round(100.0 * sums[part] / max(1, sums[whole]), 1), n=sums[whole]) for case, part, whole in (
-            ("95 % intervals that cover", "covered", "intervals"), ("effects claimed that are nil", "false", "nil"),
-            ("effects found", "found", "real"), ("allowances cut too far, of those cut", "too_far", "cut"))
-    ]
-    for value in values:
-        print(f"{value.case}: {value.value} % of {value.n}")
+    values = percentages(sums, (
+        ("95 % intervals that cover", "covered", "intervals"), ("effects claimed that are nil", "false", "nil"),
+        ("effects found", "found", "real"), ("allowances cut too far, of those cut", "too_far", "cut"),
+    ))
     if given.record:
         write_record(
             given.record, question="Is what the record of trim says as sure as it claims?",

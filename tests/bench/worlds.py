@@ -16,7 +16,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from record import Value, add_record_option, write_record
+from record import add_record_option, percentages, write_record
 
 from nest.teaching.factors import Factor, factor_of
 from nest.teaching.rates import Taught, taught
@@ -120,13 +120,10 @@ def main() -> None:
         print(f"{seed:3} {pieces:6} pieces, {made.failed.mean():6.2%} fail: covered {one.covered} of {one.intervals}, "
               f"false {one.false} of {one.nil}, found {one.found} of {one.real}", flush=True)
     sums = {name: sum(getattr(one, name) for one in all_scores) for name in Scores.__dataclass_fields__}
-    values = [
-        Value(case, round(100.0 * sums[part] / max(1, sums[whole]), 1), n=sums[whole]) for case, part, whole in (
-            ("95 % intervals that cover", "covered", "intervals"), ("idle factors claimed", "false", "nil"),
-            ("factors at work found", "found", "real"))
-    ]
-    for value in values:
-        print(f"{value.case}: {value.value} % of {value.n}")
+    values = percentages(sums, (
+        ("95 % intervals that cover", "covered", "intervals"), ("idle factors claimed", "false", "nil"),
+        ("factors at work found", "found", "real"),
+    ))
     if given.record:
         write_record(
             given.record, question="Are the rates that outcomes teach as sure as they say?",

@@ -163,7 +163,7 @@ def test_a_table_that_is_too_wide_becomes_blocks():
 
 
 def test_a_table_without_rows_still_has_its_headings():
-    """A list with nothing in it is told from one that is missing, on a narrow screen too."""
+    """An empty list shows its title and headings, on a narrow screen too."""
     empty = Table("order", "leather dm2 planned", "leather dm2 used", title="used against planned")
     assert words(narrow(empty, 30)) == words(narrow(empty, 100)) >= {"order", "planned", "used"}
     listed = Listing("used against planned", ("order", "leather planned", "leather used"), (), (False, True, True))

@@ -63,7 +63,7 @@ def _all_good(plan):
 
 
 def test_a_trial_goes_in_once():
-    """Pieces of a trial are told apart by day, style, size and name."""
+    """Two rows of a trial are of one piece where day, style, size and name are the same."""
     tried = TriedPiece("box", "38", "a", ((Part.TOE, 9.0),), None, None, "", "2026-03-02", "lot 7")
     rows = of_trial(job(), [tried, replace(tried, day="2026-03-09")])
     assert len({one.id for one in rows}) == 2 and rows[0].lot == "lot 7" and rows[0].allowance_mm == 12.0
