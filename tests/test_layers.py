@@ -32,13 +32,14 @@ MAY_IMPORT = {
     "nest.rules": set(),
     "nest.urgency": set(),
     "nest.atomic": {"nest.errors"},
+    "nest.newjob": {"nest.errors", "nest.atomic"},
     "nest.pieces": {"geometry", "nest.errors", "nest.units", "nest.rules"},
     "nest.stock": {"geometry", "nest.errors", "nest.units", "nest.rules"},
     "nest.job": {
         "geometry", "nest.errors", "nest.limits", "nest.plainfile", "nest.text", "nest.units", "nest.pieces",
         "nest.stock", "nest.rules",
     },
-    "nest.stretch": {"nest.errors", "nest.job", "nest.atomic", "nest.statistics"},
+    "nest.stretch": {"nest.errors", "nest.job", "nest.atomic", "nest.newjob", "nest.statistics"},
     "nest.plan": {"geometry", "nest.pieces", "nest.stock", "nest.rules", "nest.job"},
     "nest.asjson": {
         "geometry", "nest.errors", "nest.limits", "nest.plainfile", "nest.text", "nest.units", "nest.pieces",

@@ -3,45 +3,12 @@
 What a command needs is imported within it, so that help and usage errors answer at once.
 """
 
-from typing import Annotated, Protocol
+from importlib import import_module
+from typing import Annotated
 
 import typer
 
-from nest.cli import (
-    batch,
-    compare,
-    cost,
-    cut,
-    demo,
-    desk,
-    digitise,
-    drift,
-    edit,
-    estimate,
-    guide,
-    lays,
-    orders,
-    outcomes,
-    pieces,
-    place,
-    price,
-    quote,
-    recut,
-    registration,
-    replan,
-    run,
-    scenarios,
-    shortfall,
-    stock,
-    stretch,
-    teach,
-    tickets,
-    trial,
-    used,
-    verify,
-    whatif,
-)
-from nest.cli.helpgroup import HelpGroup
+from nest.cli.helpgroup import HelpGroup, add_command
 
 _HELP = """Place rough vamps on hides and their reinforcements on rolls, cost the plan, write it ready to cut.
 
@@ -81,26 +48,70 @@ def _version(asked: bool) -> None:
 def switches(
     context: typer.Context,
     debug: Annotated[bool, typer.Option("--debug", help="Show where in the program an error arose.")] = False,
-    version: Annotated[
-        bool, typer.Option("--version", "-V", callback=_version, is_eager=True, help="Show the version and stop.")
-    ] = False,
+    version: Annotated[bool, typer.Option("--version", "-V", callback=_version, is_eager=True,
+                                          help="Show the version and stop.")] = False,
 ) -> None:
     """Take what holds for every command."""
     if context.obj is not None:
         context.obj.debug = debug
 
 
-class _Command(Protocol):
-    """A module of a command, or of a group of them."""
+_COMMANDS = {
+    "Plan": {
+        "run": "demo_data/job.toml --out out --seconds 60",
+        "place": "demo_data/job.toml --out out --seconds 60",
+        "batch": "jobs --out results --seconds 60",
+        "verify": ("out/plan.json", "--room out", "out/drawings/hide-H01.dxf"),
+        "lays": "demo_data/job.toml --plies 20 --length 6 --out lays",
+        "shortfall": "out/plan.json --hides 48",
+        "edit": "out scar.json --out out-2",
+        "desk": "out --open",
+    },
+    "Cost": {
+        "estimate": "demo_data/job.toml --changed order-2.csv --out estimate",
+        "cost": "out/plan.json --json",
+        "price": "demo_data/job.toml -o costing.xlsx",
+        "whatif": "demo_data/job.toml --part toe --place --seeds 3",
+        "scenarios": "demo_data/job.toml demo_data/scenarios.toml -o scenarios.xlsx",
+        "compare": "out/plan.json out-2/plan.json",
+        "quote": "demo_data/job.toml --pairs 200 --pairs 1000 -o quotation.pdf",
+    },
+    "Cutting day": {
+        "orders": (),
+        "stock": (),
+        "tickets": "out --out paper",
+        "cut": "out/plan.json --table table-2.toml --out table-2 --dxf R12",
+        "register": "out --hide H02 --points measured.csv --out on-table",
+        "recut": "out --hide H01 --piece 7 --out again",
+        "used": "out --cut cut.csv --spoiled spoiled.csv --out evening",
+        "replan": "job.toml --plan out --cut cut.csv --spoiled spoiled.csv --out out-2",
+    },
+    "Trials": {
+        "stretch": "readings.csv --job job.toml --into job-tested.toml",
+        "outcomes": "out -o outcomes.xlsx",
+        "teach": "out outcomes.csv --job job.toml --into job-taught.toml",
+        "trial": "demo_data/job.toml trial.csv --toe-left 3 -o revised",
+        "drift": "trim.csv --job job.toml --into job-trimmed.toml",
+    },
+    "Files": {
+        "pieces": "demo_data/job.toml --out pieces --dxf R12",
+        "digitise": (),
+        "demo": "try-it && vampyield run try-it/job.toml --out try-it-out --seconds 60",
+        "guide": ("", "costing", "files | less"),
+    },
+}
+"""Commands by what they are for, each the function of its name in the file of its name, with examples of what follows
+`vampyield NAME`. A file that holds a `group` of commands has the examples of each."""
 
-    def register(self, app: typer.Typer) -> None:
-        """Add its commands to the others."""
+
+def _add_commands() -> None:
+    for heading, commands in _COMMANDS.items():
+        for name, examples in commands.items():
+            home = import_module(f"nest.cli.{name}")
+            if hasattr(home, "group"):
+                app.add_typer(home.group, name=name, rich_help_panel=heading)
+            else:
+                add_command(app, name, getattr(home, name), name, examples, heading)
 
 
-_COMMANDS: tuple[_Command, ...] = (
-    batch, compare, cost, cut, demo, desk, digitise, drift, edit, estimate, guide, lays, orders, outcomes, pieces,
-    place, price, quote, recut, registration, replan, run, scenarios, shortfall, stock, stretch, teach, tickets,
-    trial, used, verify, whatif,
-)
-for command in _COMMANDS:
-    command.register(app)
+_add_commands()

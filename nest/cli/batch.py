@@ -18,19 +18,11 @@ if TYPE_CHECKING:
 
 SUMMARY_FILE, SUMMARY_BOOK = "summary.csv", "summary.xlsx"
 
-Jobs = Annotated[
-    Path, typer.Argument(metavar="FOLDER", show_default=False,
-                         help="Folder with job files (*.toml), in it and in its direct subfolders."),
-]
-Results = Annotated[
-    Path, typer.Option("--out", "-o", metavar="OUT", show_default=False,
-                       help="Folder for the results, one folder a job; the same one resumes a batch that was stopped."),
-]
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command(epilog="Example: vampyield batch jobs --out results --seconds 60")(batch)
+Jobs = Annotated[Path, typer.Argument(metavar="FOLDER",
+                                      help="Folder with job files (*.toml), in it and in its direct subfolders.")]
+Results = Annotated[Path, typer.Option("--out", "-o", metavar="OUT",
+                                       help="Folder for the results, one folder a job; the same one resumes a batch "
+                                            "that was stopped.")]
 
 
 def batch(
@@ -43,7 +35,7 @@ def batch(
     scheduler: options.Scheduler = None,
     certificates: options.Certificates = None,
     workers: Annotated[int, typer.Option(min=1, help="Worker processes here, where there is no scheduler.")] = 2,
-    figures: Annotated[bool, typer.Option(help="Draw every hide and lay as a picture too.")] = False,
+    figures: options.Figures = False,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:

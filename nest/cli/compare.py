@@ -9,14 +9,9 @@ from nest.cli import options
 from nest.cli.screen import Screen
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield compare out/plan.json out-2/plan.json")(compare)
-
-
 def compare(
-    before: Annotated[Path, typer.Argument(metavar="PLAN_A", help="A saved plan, or its folder.", show_default=False)],
-    after: Annotated[Path, typer.Argument(metavar="PLAN_B", help="The plan to compare with it.", show_default=False)],
+    before: Annotated[Path, typer.Argument(metavar="PLAN_A", help="A saved plan, or its folder.")],
+    after: Annotated[Path, typer.Argument(metavar="PLAN_B", help="The plan to compare with it.")],
     outside: options.Outside = False,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,

@@ -7,11 +7,6 @@ from nest.cli.codes import code_of
 from nest.cli.screen import Screen
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield cost out/plan.json --json")(cost)
-
-
 def cost(plan: options.PlanFile, quiet: options.Quiet = False, as_json: options.AsJson = False) -> None:
     """Cost a saved plan by style and size: material, spoilage, and what the trim-off costs."""
     from nest.cli import steps

@@ -4,6 +4,7 @@ Money is text, exact to the currency's minor unit, unless it is the price of a m
 estimates, numbers with their error. Areas m² or dm², lengths mm, shares 0 to 1. What is not known is None.
 """
 
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
@@ -32,10 +33,10 @@ def sheet_result(
         "candidates": [
             {
                 "replaces": one.replaced, "name": one.name, "total": str(one.sheet.order.total),
-                "good_pair": _text(one.sheet.order.good_pair),
+                "good_pair": as_text(one.sheet.order.good_pair),
                 "dearer_per_pair": _rounded(one.dearer(sheet), digits),
                 "good_pair_by_size": _by_size(one.sheet),
-                "standard": _text(one.standard and one.standard.order.good_pair),
+                "standard": as_text(one.standard and one.standard.order.good_pair),
                 "standard_dearer": _rounded(one.standard_dearer(standard), digits),
                 "standard_by_size": _by_size(one.standard) if one.standard else [],
             }
@@ -57,14 +58,14 @@ def sheet_result(
 
 
 def _by_size(sheet: CostSheet) -> list[dict[str, Any]]:
-    return [{"style": row.style, "size": row.size, "good_pair": _text(row.good_pair)} for row in sheet.sizes]
+    return [{"style": row.style, "size": row.size, "good_pair": as_text(row.good_pair)} for row in sheet.sizes]
 
 
 def _row(row: SheetRow) -> dict[str, Any]:
     return {
         "style": row.style, "size": row.size, "pairs_cut": float(row.pairs.cut), "pairs_good": float(row.pairs.good),
         "per_pair": None if row.per_pair is None else dict(zip(LINES, map(str, row.per_pair), strict=True)),
-        "good_pair": _text(row.good_pair),
+        "good_pair": as_text(row.good_pair),
         "amounts": dict(zip(LINES, map(str, row.amounts), strict=True)),
         "total": str(row.total),
     }
@@ -77,7 +78,7 @@ def what_if_result(found: WhatIf, how: str) -> dict[str, Any]:
         "how": how,
         "seeds": list(found.seeds),
         "complete": found.complete,
-        "good_pair_now": _text(found.now.order.good_pair),
+        "good_pair_now": as_text(found.now.order.good_pair),
         "allowances": [
             {
                 "style": price.style, "part": str(price.part), "per_mm_pair": estimated(price.pair),
@@ -184,5 +185,6 @@ def _rounded(amount: Fraction | None, digits: int) -> str | None:
     return None if amount is None else str(rounded(amount, digits))
 
 
-def _text(amount) -> str | None:
+def as_text(amount: Fraction | Decimal | None) -> str | None:
+    """Money as text; None where it is not known."""
     return None if amount is None else str(amount)

@@ -7,7 +7,7 @@ from rich.box import SIMPLE_HEAD
 from rich.table import Table
 from rich.text import Text
 
-_NONE = "–"
+NONE = "–"
 _SHORT = {"reinforcement": "reinf.", "scrap credit": "scrap\ncredit", "spoilage": "spoilage"}
 
 
@@ -60,8 +60,8 @@ def _columns(title: str, rows: dict[str, dict[str, Any]], lines: list[str]) -> T
     table.add_row("pairs cut", *(f"{row['pairs_cut']:g}" for row in rows.values()))
     table.add_row("pairs good", *(f"{row['pairs_good']:g}" for row in rows.values()), end_section=True)
     for line in lines:
-        table.add_row(line, *((row["per_pair"] or {}).get(line, _NONE) for row in rows.values()))
-    table.add_row(Text("good pair", style="bold"), *(row["good_pair"] or _NONE for row in rows.values()))
+        table.add_row(line, *((row["per_pair"] or {}).get(line, NONE) for row in rows.values()))
+    table.add_row(Text("good pair", style="bold"), *(row["good_pair"] or NONE for row in rows.values()))
     table.add_row("all pairs", *(row["total"] for row in rows.values()))
     return table
 
@@ -76,8 +76,8 @@ def _across(data: dict[str, Any], lines: list[str]) -> Table:
     for row in rows:
         each = row["per_pair"] or {}
         table.add_row(
-            named(row), f"{row['pairs_cut']:g}", f"{row['pairs_good']:g}", *(each.get(line, _NONE) for line in lines),
-            row["good_pair"] or _NONE, row["total"], end_section=not row["size"],
+            named(row), f"{row['pairs_cut']:g}", f"{row['pairs_good']:g}", *(each.get(line, NONE) for line in lines),
+            row["good_pair"] or NONE, row["total"], end_section=not row["size"],
         )
     return table
 
@@ -105,8 +105,8 @@ def _side_by_side(title: str, data: dict[str, Any], now: dict, others: list[dict
     for row in data["rows"]:
         if row["size"] or not row["style"]:
             key = row["style"], row["size"]
-            table.add_row(named(row), *(one.get(key) or _NONE for one in (now, *others)))
-    table.add_row(Text("dearer by"), "", *(one["dearer"] or _NONE for one in others))
+            table.add_row(named(row), *(one.get(key) or NONE for one in (now, *others)))
+    table.add_row(Text("dearer by"), "", *(one["dearer"] or NONE for one in others))
     return table
 
 
@@ -125,7 +125,7 @@ def what_if_tables(data: dict[str, Any]) -> tuple[Table, ...]:
             table.add_row(
                 Text(f"{one['style']}, {one['part']}"), f"{pair['value']:.4f}", _error(pair),
                 f"{one['per_mm_order']['value']:.2f}",
-                *((f"{one['per_mm_year']['value']:.0f}" if one["per_mm_year"] else _NONE,) if year else ()), sizes,
+                *((f"{one['per_mm_year']['value']:.0f}" if one["per_mm_year"] else NONE,) if year else ()), sizes,
             )
         tables.append(table)
     if data["rules"]:
@@ -147,10 +147,10 @@ def comparison_tables(data: dict[str, Any]) -> tuple[Table, ...]:
         ("cutting yield, as drawn", "cutting_yield", ".1%"), ("net yield, as drawn", "net_yield", ".1%"),
         ("reinforcement, m²", "reinforcement_m2", ".3f"),
     ):
-        table.add_row(name, *(_NONE if one[key] is None else format(one[key], form) for one in (before, after)))
+        table.add_row(name, *(NONE if one[key] is None else format(one[key], form) for one in (before, after)))
     table.add_row(f"cost, {data['currency']}", before["cost"], after["cost"])
     for name, key in (("a good pair", "good_pair"), ("the same by the standard cost", "standard")):
-        table.add_row(name, *((one["standard"] or {}).get(key) or _NONE for one in (before, after)))
+        table.add_row(name, *((one["standard"] or {}).get(key) or NONE for one in (before, after)))
     causes = plain_table("What changed the cost", "", ("leather", "reinf.", "in all"))
     for one in data["causes"]:
         causes.add_row(one["cause"], one["leather"], one["reinforcement"], one["amount"])
@@ -175,8 +175,8 @@ def trial_tables(data: dict[str, Any]) -> tuple[Table, ...]:
         for row in one["parts"]:
             table.add_row(
                 Text(f"size {row['size']}, {row['part']}"), str(row["pieces"]), f"{row['mean_mm']:.1f}",
-                *(_NONE if row[key] is None else f"{row[key]:.1f}" for key in ("sd_mm", "worst_mm", "wanted_mm")),
-                _NONE if row["factor"] is None else f"{row['factor']:.2f}", f"{row['now_mm']:.1f}",
+                *(NONE if row[key] is None else f"{row[key]:.1f}" for key in ("sd_mm", "worst_mm", "wanted_mm")),
+                NONE if row["factor"] is None else f"{row['factor']:.2f}", f"{row['now_mm']:.1f}",
                 f"{row['new_mm']:.1f}",
             )
         new = plain_table(f"{one['style']}: allowances, mm", "", ("toe", "side", "back", ""))
@@ -194,7 +194,7 @@ def saving_table(data: dict[str, Any]) -> Table:
     for row in data["saving"]:
         saving.add_row(
             Text(row["what"]), *(f"{row[key]:.3f}" for key in ("before", "after")), f"{row['pair']['value']:+.3f}",
-            _error(row["pair"]), f"{row['order']:+.2f}", _NONE if row["year"] is None else f"{row['year']:+.0f}",
+            _error(row["pair"]), f"{row['order']:+.2f}", NONE if row["year"] is None else f"{row['year']:+.0f}",
         )
     return saving
 
@@ -209,5 +209,5 @@ def named(row: dict[str, Any]) -> Text:
 
 def _error(figure: dict[str, float | None]) -> str:
     if figure["half_width_95"] is None:
-        return _NONE
+        return NONE
     return f"{figure['half_width_95']:.4f}" + ("" if figure["sign_told"] else ", cannot tell")

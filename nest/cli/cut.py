@@ -8,11 +8,6 @@ from nest.cli.progress import shown_progress
 from nest.cli.screen import Screen
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield cut out/plan.json --table table-2.toml --out table-2 --dxf R12")(cut)
-
-
 def cut(
     plan: options.PlanFile,
     *,

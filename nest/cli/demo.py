@@ -20,15 +20,8 @@ _NOT_COPIED = shutil.ignore_patterns("*.py", "__pycache__")
 _NEVER_THERE = ".vampyield-demo"
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(
-        epilog="Example: vampyield demo try-it && vampyield run try-it/job.toml --out try-it-out --seconds 60"
-    )(demo)
-
-
 def demo(
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="A new or empty folder.", show_default=False)],
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="A new or empty folder.")],
     quiet: options.Quiet = False,
 ) -> None:
     """Copy the demo job into DIR: an invented order of two styles, with invented sides and rolls."""

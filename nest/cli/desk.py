@@ -14,40 +14,27 @@ if TYPE_CHECKING:
     from nest.desk.serve import Listening
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield desk out --open")(desk)
-
-
 @with_search_options
 def desk(
-    what: Annotated[
-        Path, typer.Argument(metavar="[OUT|JOB]", show_default=False,
-                             help="The folder of a run, with its plan.json; or a job file, which is placed first. "
-                             "By default the folder out."),
-    ] = Path("out"),
+    what: Annotated[Path, typer.Argument(metavar="[OUT|JOB]",
+                                         help="The folder of a run, with its plan.json; or a job file, which is placed "
+                                              "first.")] = Path("out"),
     *,
-    out: Annotated[
-        Path | None, typer.Option("--out", "-o", metavar="OUT", show_default=False,
-                                  help="Of a job, the folder for its plan: new, empty, or that of an earlier run."),
-    ] = None,
+    out: Annotated[Path | None, typer.Option("--out", "-o", metavar="OUT",
+                                             help="Of a job, the folder for its plan: new, empty, or that of an "
+                                                  "earlier run.")] = None,
     search: Search = NO_LIMITS,
-    port: Annotated[
-        int, typer.Option("--port", min=0, max=65535, help="The port to serve on; 0 for any that is free."),
-    ] = 0,
-    listen: Annotated[
-        str | None, typer.Option("--listen", metavar="ADDRESS", show_default=False,
-                                 help="Serve on this address of the machine, for a tablet; needs --tls."),
-    ] = None,
-    tls: Annotated[
-        Path | None, typer.Option("--tls", metavar="FILE.pem", show_default=False,
-                                  help="Certificate and its key, in one file."),
-    ] = None,
-    password_file: Annotated[
-        Path | None, typer.Option("--password-file", metavar="FILE", show_default=False,
-                                  help="File that holds the password; without it the password is asked for."),
-    ] = None,
-    open_page: Annotated[bool, typer.Option("--open", help="Open the page in the browser.")] = False,
+    port: Annotated[int, typer.Option("--port", min=0, max=65535,
+                                      help="The port to serve on; 0 for any that is free.")] = 0,
+    listen: Annotated[str | None, typer.Option("--listen", metavar="ADDRESS",
+                                               help="Serve on this address of the machine, for a tablet; "
+                                                    "needs --tls.")] = None,
+    tls: Annotated[Path | None, typer.Option("--tls", metavar="FILE.pem",
+                                             help="Certificate and its key, in one file.")] = None,
+    password_file: Annotated[Path | None, typer.Option("--password-file", metavar="FILE",
+                                                       help="File that holds the password; without it the password is "
+                                                            "asked for.")] = None,
+    open_page: options.Open = False,
     outside: options.Outside = False,
     quiet: options.Quiet = False,
 ) -> None:

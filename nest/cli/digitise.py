@@ -6,50 +6,19 @@ from typing import Annotated
 import typer
 
 from nest.cli import options
-from nest.cli.helpgroup import HelpGroup
+from nest.cli.helpgroup import group_of
 from nest.cli.screen import Screen
 from nest.text import count_words
 
-Photographs = Annotated[
-    list[Path], typer.Argument(metavar="PHOTO...", help="Photographs, JPEG or PNG.", show_default=False)
-]
-OutFile = Annotated[Path, typer.Option("--out", "-o", metavar="FILE", help="File to write.", show_default=False)]
+Photographs = Annotated[list[Path], typer.Argument(metavar="PHOTO...", help="Photographs, JPEG or PNG.")]
+OutFile = Annotated[Path, typer.Option("--out", "-o", metavar="FILE", help="File to write.")]
 MarkMm = Annotated[float, typer.Option("--mark-mm", min=20.0, max=1000.0, help="Side of the marks' black square.")]
-Distances = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--distance",
-        metavar="'A B MM'",
-        show_default=False,
-        help="Distance by tape between the crosses of marks A and B; may be repeated.",
-    ),
-]
-TableFile = Annotated[
-    Path | None, typer.Option("--table", metavar="TABLE", help="A fixed table, solved before.", show_default=False)
-]
-Thickness = Annotated[
-    float,
-    typer.Option(
-        "--thickness",
-        min=0.0,
-        max=10.0,
-        metavar="MM",
-        help="Thickness of the leather: its edge is seen that far above the table.",
-    ),
-]
-
-
-def register(app: typer.Typer) -> None:
-    """Add the commands to the program."""
-    group = typer.Typer(
-        cls=HelpGroup, no_args_is_help=True, help="Hides and templates digitised from photographs and scans."
-    )
-    group.command(epilog="Example: vampyield digitise marks -o marks.pdf")(marks)
-    group.command(epilog="Example: vampyield digitise table a.jpg b.jpg --distance '3 9 2314' -o table.json")(table)
-    group.command(epilog="Example: vampyield digitise hide H17.jpg --table table.json -o H17.dxf")(hide)
-    group.command(epilog="Example: vampyield digitise template scan.png --dpi 300 -o vamp-39.dxf")(template)
-    group.command(epilog="Example: vampyield digitise check H17.dxf --over H17.jpg -o check.png")(check)
-    app.add_typer(group, name="digitise")
+Distances = Annotated[list[str] | None, typer.Option("--distance", metavar="'A B MM'",
+                                                     help="Distance by tape between the crosses of marks A and B; may "
+                                                          "be repeated.")]
+TableFile = Annotated[Path | None, typer.Option("--table", metavar="TABLE", help="A fixed table, solved before.")]
+Thickness = Annotated[float, typer.Option("--thickness", min=0.0, max=10.0, metavar="MM",
+                                          help="Thickness of the leather: its edge is seen that far above the table.")]
 
 
 def marks(
@@ -95,58 +64,27 @@ def table(
 def hide(
     photographs: Photographs,
     *,
-    out: Annotated[
-        Path,
-        typer.Option(
-            "--out",
-            "-o",
-            metavar="OUT",
-            show_default=False,
-            help="Drawing to write (.dxf or .geojson), or a folder for several photographs.",
-        ),
-    ],
+    out: Annotated[Path, typer.Option("--out", "-o", metavar="OUT",
+                                      help="Drawing to write (.dxf or .geojson), or a folder for several "
+                                           "photographs.")],
     table: TableFile = None,
     distance: Distances = None,
     mark_mm: MarkMm = 160.0,
-    stroke: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--stroke",
-            metavar="'COLOUR=WORDS'",
-            show_default=False,
-            help="What closed strokes of a colour are: 'red=scar severity 2 tears', "
-            "'yellow=belly class 3'; an arrow in a zone is its stretch.",
-        ),
-    ] = None,
-    rest: Annotated[
-        str | None,
-        typer.Option(
-            metavar="WORDS", help="Zone of all other ground: 'butt class 1'; needs --stretch.", show_default=False
-        ),
-    ] = None,
-    stretch: Annotated[
-        float | None,
-        typer.Option(
-            min=-360.0,
-            max=360.0,
-            metavar="DEG",
-            show_default=False,
-            help="Direction of most stretch where no arrow says it.",
-        ),
-    ] = None,
-    background: Annotated[
-        Path | None,
-        typer.Option(metavar="PHOTO", show_default=False, help="The empty table, where it is not plain; with --table."),
-    ] = None,
+    stroke: Annotated[list[str] | None, typer.Option("--stroke", metavar="'COLOUR=WORDS'",
+                                                     help="What closed strokes of a colour are: 'red=scar severity 2 "
+                                                          "tears', 'yellow=belly class 3'; an arrow in a zone is its "
+                                                          "stretch.")] = None,
+    rest: Annotated[str | None, typer.Option(metavar="WORDS",
+                                             help="Zone of all other ground: 'butt class 1'; needs --stretch.")] = None,
+    stretch: Annotated[float | None, typer.Option(min=-360.0, max=360.0, metavar="DEG",
+                                                  help="Direction of most stretch where no arrow says it.")] = None,
+    background: Annotated[Path | None, typer.Option(metavar="PHOTO",
+                                                    help="The empty table, where it is not plain; with "
+                                                         "--table.")] = None,
     thickness: Thickness = 1.5,
-    index: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="CSV",
-            show_default=False,
-            help="Hide index with the tannery's areas: rows by id, the photograph's name.",
-        ),
-    ] = None,
+    index: Annotated[Path | None, typer.Option(metavar="CSV",
+                                               help="Hide index with the tannery's areas: rows by id, the photograph's "
+                                                    "name.")] = None,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -173,19 +111,13 @@ def hide(
 
 
 def template(
-    scan: Annotated[Path, typer.Argument(metavar="SCAN", help="Scan, or photograph with marks.", show_default=False)],
+    scan: Annotated[Path, typer.Argument(metavar="SCAN", help="Scan, or photograph with marks.")],
     *,
     out: OutFile,
-    dpi: Annotated[
-        float | None,
-        typer.Option(min=100.0, max=1200.0, help="Of a scan; without it marks are looked for.", show_default=False),
-    ] = None,
-    toe: Annotated[
-        str | None,
-        typer.Option(
-            metavar="SIDE", help="Where the toe points in the picture: left, right, up, down.", show_default=False
-        ),
-    ] = None,
+    dpi: Annotated[float | None, typer.Option(min=100.0, max=1200.0,
+                                              help="Of a scan; without it marks are looked for.")] = None,
+    toe: Annotated[str | None, typer.Option(metavar="SIDE",
+                                            help="Where the toe points in the picture: left, right, up, down.")] = None,
     distance: Distances = None,
     mark_mm: MarkMm = 160.0,
     quiet: options.Quiet = False,
@@ -200,9 +132,9 @@ def template(
 
 
 def check(
-    drawing: Annotated[Path, typer.Argument(metavar="DRAWING", help="DXF or GeoJSON.", show_default=False)],
+    drawing: Annotated[Path, typer.Argument(metavar="DRAWING", help="DXF or GeoJSON.")],
     *,
-    over: Annotated[Path, typer.Option("--over", metavar="PHOTO", help="Photograph of the hide.", show_default=False)],
+    over: Annotated[Path, typer.Option("--over", metavar="PHOTO", help="Photograph of the hide.")],
     out: OutFile,
     table: TableFile = None,
     distance: Distances = None,
@@ -211,7 +143,7 @@ def check(
     as_it_lies: Annotated[
         bool, typer.Option("--as-it-lies", help="Take the drawing's coordinates for the table's; do not fit it.")
     ] = False,
-    unit: Annotated[str | None, typer.Option(help="Of a drawing that states none.", show_default=False)] = None,
+    unit: Annotated[str | None, typer.Option(help="Of a drawing that states none.")] = None,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -257,3 +189,12 @@ def refuse_many(photographs: list[Path]) -> None:
 
     if len(photographs) > MOST_PHOTOGRAPHS:
         raise PlanProblem(f"Expected at most {MOST_PHOTOGRAPHS} photographs at once, found {len(photographs)}.")
+
+
+group = group_of("digitise", "Hides and templates digitised from photographs and scans.", {
+    "marks": (marks, "-o marks.pdf"),
+    "table": (table, "a.jpg b.jpg --distance '3 9 2314' -o table.json"),
+    "hide": (hide, "H17.jpg --table table.json -o H17.dxf"),
+    "template": (template, "scan.png --dpi 300 -o vamp-39.dxf"),
+    "check": (check, "H17.dxf --over H17.jpg -o check.png"),
+})

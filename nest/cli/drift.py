@@ -16,48 +16,20 @@ if TYPE_CHECKING:
 DRIFT_FILE = "allowances.csv"
 """A folder that holds it was written by an earlier `drift`."""
 
-MOST_LEFT = 100.0
-
-_Left = Annotated[float | None, typer.Option(min=0.0, max=MOST_LEFT, metavar="MM", show_default=False)]
-Record = Annotated[
-    Path | None, typer.Option("--record", metavar="RECORD.csv", show_default=False,
-                              help="Add the trim that was measured to this record; what it holds already stays once."),
-]
-Day = Annotated[
-    str, typer.Option("--day", metavar="DATE", show_default=False,
-                      help="With --record: day of pressing of rows without a date, such as 2027-03-02."),
-]
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield drift trim.csv --job job.toml --into job-trimmed.toml")(drift)
 
 
 def drift(
-    records: Annotated[
-        list[Path], typer.Argument(metavar="RECORD ...", show_default=False,
-                                   help="Records that outcomes and trial wrote with --record."),
-    ],
+    records: Annotated[list[Path], typer.Argument(metavar="RECORD ...",
+                                                  help="Records that outcomes and trial wrote with --record.")],
     *,
-    job: Annotated[
-        Path, typer.Option("--job", metavar="JOB", show_default=False, help="The job whose allowances are looked at."),
-    ],
-    k: Annotated[
-        float, typer.Option("--k", min=0.0, max=10.0, metavar="K",
-                            help="Safety: mean - K standard deviations of a piece to come."),
-    ] = 2.0,
-    toe_left: _Left = None,
-    side_left: _Left = None,
-    back_left: _Left = None,
-    into: Annotated[
-        Path | None, typer.Option("--into", metavar="NEW_JOB", show_default=False,
-                                  help="Write a new job beside JOB with the allowances advised."),
-    ] = None,
-    out: Annotated[
-        Path | None, typer.Option("--out", "-o", metavar="OUT", show_default=False,
-                                  help="Folder for the advice as CSV and the chart of the weeks."),
-    ] = None,
+    job: Annotated[Path, typer.Option("--job", metavar="JOB", help="The job whose allowances are looked at.")],
+    k: options.Deviations = 2.0,
+    toe_left: options.Left = None,
+    side_left: options.Left = None,
+    back_left: options.Left = None,
+    into: options.Into = None,
+    out: Annotated[Path | None, typer.Option("--out", "-o", metavar="OUT",
+                                             help="Folder for the advice as CSV and the chart of the weeks.")] = None,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -68,13 +40,11 @@ def drift(
     from nest.cli import steps
     from nest.drift import advised, drift_of, read_record, revisions_of, with_more
     from nest.errors import PlanProblem
-    from nest.pieces.piece import Part
+    from nest.newjob import check_new_job
 
     screen = Screen(quiet, as_json)
-    if into is not None and into.exists():
-        raise PlanProblem(f"{into} exists and is never written over; choose another name")
-    if into is not None and into.resolve().parent != job.resolve().parent:
-        raise PlanProblem(f"the new job must lie beside {job}, whose drawings it names; give a name in that folder")
+    if into is not None:
+        check_new_job(job, into)
     loaded = steps.read_job(job)
     rows: tuple[Measured, ...] = ()
     for one in records:
@@ -84,8 +54,7 @@ def drift(
         raise PlanProblem("the record holds no trim of a style of the job on the leather that it has; see its columns.")
     if out is not None:
         steps.try_folder(out, DRIFT_FILE)
-    left = {Part.TOE: toe_left, Part.SIDE: side_left, Part.BACK: back_left}
-    advice = advised(found, loaded, k, {part: mm for part, mm in left.items() if mm is not None})
+    advice = advised(found, loaded, k, options.wanted_left(toe_left, side_left, back_left))
     revisions = revisions_of(loaded, advice)
     data = _result(found, advice) | _saved(loaded, revisions)
     said = [*found.notes, *_said(data, bool(revisions))]
@@ -106,17 +75,6 @@ def recorded(path: Path, rows: "Sequence[Measured]") -> str:
     if added:
         write_record(whole, path)
     return f"{path}: {added} rows added, {again} were there already, {len(whole)} in all."
-
-
-def stated_day(text: str) -> str:
-    """The day of --day, "" if it was not given; PlanProblem for what is none."""
-    from nest.errors import PlanProblem
-    from nest.job.values import ValueFault, day
-
-    try:
-        return day(text, "a day") if text else ""
-    except ValueFault as fault:
-        raise PlanProblem(f"--day: expected {fault.expected}, found {fault.found}; {fault.remedy}.") from fault
 
 
 def _result(found: "Drift", advice: "tuple[Advice, ...]") -> dict[str, Any]:
@@ -225,15 +183,14 @@ def _write(out: Path, data: dict[str, Any], found: "Drift", advice: "tuple[Advic
 
 def _written(job: Path, into: Path, revisions) -> str:
     """Write the new job; a sentence about it."""
-    from nest.atomic import atomic_path
     from nest.errors import PlanProblem
     from nest.job.read import read_job
+    from nest.newjob import write_new_job
     from nest.trial.jobtext import revised_text
 
     if not revisions:
         raise PlanProblem("no allowance changes on this evidence, and nothing was written.")
     text = revised_text(job.read_text(encoding="utf-8-sig"), revisions)
-    with atomic_path(into) as part:
-        part.write_text(text, encoding="utf-8", newline="")
+    write_new_job(text, into)
     read_job(into)
     return f"{into} has the allowances advised; prove them by a trial."

@@ -10,17 +10,10 @@ from nest.cli.codes import Exit, code_of
 from nest.cli.screen import Screen
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield edit out scar.json --out out-2")(edit)
-
-
 def edit(
     plan: options.PlanFile,
-    commands: Annotated[
-        Path, typer.Argument(metavar="COMMANDS", show_default=False,
-                             help="JSON file: a list of commands (see vampyield guide edit)."),
-    ],
+    commands: Annotated[Path, typer.Argument(metavar="COMMANDS",
+                                             help="JSON file: a list of commands (see vampyield guide edit).")],
     out: options.OutFolder,
     dxf: options.Dxf = None,
     figures: options.Figures = True,

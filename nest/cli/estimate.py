@@ -18,40 +18,13 @@ if TYPE_CHECKING:
     from nest.job.job import Job
     from nest.report.tables import Table
 
-ESTIMATE_FILE = "size-run.csv"
-"""A folder that holds it was written by an earlier estimate."""
-
-Changed = Annotated[
-    Path | None, typer.Option("--changed", metavar="ORDER", show_default=False,
-                              help="Another order (CSV or XLSX): say what it changes.")
-]
-Folder = Annotated[
-    Path | None, typer.Option("--out", "-o", metavar="OUT", show_default=False,
-                              help="Folder for the tables as CSV and workbook.")
-]
-Hides = Annotated[
-    int | None, typer.Option("--hides", min=3, max=1000, metavar="N", show_default=False,
-                             help="Fill N simulated hides with the size mix: consumption, hides to issue."),
-]
-Passes = Annotated[
-    int, typer.Option(min=1, metavar="N", help="With --hides: search passes on each hide; more finds more."),
-]
-Seed = Annotated[
-    int | None, typer.Option(min=0, metavar="N", show_default=False,
-                             help="With --hides: which hides are drawn; by default the seed of the job file."),
-]
-Like = Annotated[
-    str, typer.Option("--like", metavar="LOT", show_default=False,
-                      help="Estimate on the hides of this lot as the ledger has them, cut ones too."),
-]
-Sure = Annotated[
-    float, typer.Option(min=0.5, max=0.999, metavar="SHARE", help="With --hides: how sure the order is to be covered."),
-]
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command(epilog="Example: vampyield estimate demo_data/job.toml --changed order-2.csv --out estimate")(estimate)
+Changed = Annotated[Path | None, typer.Option("--changed", metavar="ORDER",
+                                              help="Another order (CSV or XLSX): say what it changes.")]
+Hides = Annotated[int | None, typer.Option("--hides", min=3, max=1000, metavar="N",
+                                           help="Fill N simulated hides with the size mix: consumption, hides to "
+                                                "issue.")]
+Like = Annotated[str, typer.Option("--like", metavar="LOT",
+                                   help="Estimate on the hides of this lot as the ledger has them, cut ones too.")]
 
 
 def estimate(
@@ -59,12 +32,12 @@ def estimate(
     *,
     changed: Changed = None,
     hides: Hides = None,
-    passes: Passes = 1000,
-    seed: Seed = None,
-    sure: Sure = 0.95,
+    passes: options.HidePasses = 1000,
+    seed: options.HideSeed = None,
+    sure: options.HideSure = 0.95,
     like: Like = "",
     ledger: ledgers.LedgerAddress = ledgers.LEDGER,
-    out: Folder = None,
+    out: options.TablesFolder = None,
     outside: options.Outside = False,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
@@ -79,6 +52,7 @@ def estimate(
     from nest.estimate.sizerun import size_run, size_run_changes
     from nest.job.changed_order import with_order
     from nest.job.read import read_job
+    from nest.report.tables import write_tables
 
     screen = Screen(quiet, as_json)
     loaded = read_job(job, outside=outside)
@@ -107,7 +81,7 @@ def estimate(
     detail = detail_table(found)
     tables = [detail, shown_run, *changes, *more]
     if out is not None:
-        write_tables(tables, out)
+        write_tables(tables, out, "size-run")
     data: dict[str, Any] = {
         table.name.replace(" ", "_"): [dict(zip(table.header, row, strict=True)) for row in table.rows]
         for table in tables
@@ -214,14 +188,3 @@ def shown(table: "Table"):
         grid.add_row(*(Text("–" if value is None else f"{value:.2f}" if isinstance(value, float) else str(value))
                        for value in row))
     return grid
-
-
-def write_tables(tables: "list[Table]", folder: Path) -> None:
-    """Every table as CSV, and all as one workbook, in a folder that appears whole or not at all."""
-    from nest.atomic import atomic_folder
-    from nest.report.tables import write_csv, write_workbook
-
-    with atomic_folder(folder, marker=ESTIMATE_FILE) as part:
-        for table in tables:
-            write_csv(table, part / f"{table.name.replace(' ', '-')}.csv")
-        write_workbook(tables, part / "size-run.xlsx")

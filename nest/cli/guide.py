@@ -7,13 +7,8 @@ import typer
 from nest.cli.screen import Screen, console
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command(epilog="Examples: vampyield guide, vampyield guide costing, vampyield guide files | less")(guide)
-
-
 def guide(
-    topic: Annotated[str, typer.Argument(metavar="[TOPIC]", show_default=False, help="The page to show.")] = "",
+    topic: Annotated[str, typer.Argument(metavar="[TOPIC]", help="The page to show.")] = "",
 ) -> None:
     """Show a page of the users' guide, or without a topic what pages there are.
 

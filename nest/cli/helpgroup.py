@@ -1,34 +1,27 @@
 """Help of a group in plain lines: the sentence of every command whole, wrapped between words at any width."""
 
+from collections.abc import Callable
+
+import typer
 from typer.core import TyperGroup
 
 _MORE = "Exit codes:"
-
-_GROUPS = {
-    "Plan": ("run", "place", "batch", "verify", "lays", "shortfall", "edit", "desk"),
-    "Cost": ("estimate", "cost", "price", "whatif", "scenarios", "compare", "quote"),
-    "Cutting day": ("orders", "stock", "tickets", "cut", "register", "recut", "used", "replan"),
-    "Trials": ("stretch", "outcomes", "teach", "trial", "drift"),
-    "Files": ("pieces", "digitise", "demo", "guide"),
-}
-"""Commands by what they are for, as the guide has them; others stand last."""
 
 
 class HelpGroup(TyperGroup):
     """A group that shows its commands, and the exit codes in its epilog, as lists."""
 
     def format_commands(self, ctx, formatter) -> None:
-        """The first sentence of every command, not cut; those of the program itself by what they are for."""
+        """The first sentence of every command, not cut, by what the commands are for."""
         found = [(name, self.get_command(ctx, name)) for name in self.list_commands(ctx)]
-        rows = [(name, one.get_short_help_str(limit=10_000)) for name, one in found if one and not one.hidden]
-        known = dict(rows) if ctx.parent is None else {}
-        for title, names in _GROUPS.items():
-            if mine := [(name, known.pop(name)) for name in names if name in known]:
-                with formatter.section(title):
-                    formatter.write_dl(mine)
-        if left := [row for row in rows if ctx.parent is not None or row[0] in known]:
-            with formatter.section("Commands"):
-                formatter.write_dl(left)
+        rows: dict[str, list[tuple[str, str]]] = {}
+        for name, one in found:
+            if one and not one.hidden:
+                heading = one.rich_help_panel or "Commands"
+                rows.setdefault(heading, []).append((name, one.get_short_help_str(limit=10_000)))
+        for heading, mine in rows.items():
+            with formatter.section(heading):
+                formatter.write_dl(mine)
 
     def format_epilog(self, ctx, formatter) -> None:
         """Lines as they stand; exit codes, one a line, as a list."""
@@ -40,3 +33,21 @@ class HelpGroup(TyperGroup):
         if codes:
             with formatter.section(_MORE.rstrip(":")):
                 formatter.write_dl([tuple(line.split(maxsplit=1)) for line in codes.strip().splitlines()])
+
+
+def add_command(
+    app: typer.Typer, name: str, work: Callable[..., None], path: str, examples: str | tuple[str, ...],
+    heading: str | None = None,
+) -> None:
+    """Add a command under a heading of the help, with examples of what follows `vampyield PATH`."""
+    several = examples if isinstance(examples, tuple) else (examples,)
+    lines = ", ".join(f"vampyield {path} {one}".rstrip() for one in several)
+    app.command(name, epilog=f"Example{'s' * (len(several) > 1)}: {lines}", rich_help_panel=heading)(work)
+
+
+def group_of(name: str, words: str, commands: dict[str, tuple[Callable[..., None], str]]) -> typer.Typer:
+    """A group of commands: each by its name, with what follows `vampyield NAME COMMAND` as an example."""
+    group = typer.Typer(cls=HelpGroup, no_args_is_help=True, help=words)
+    for command, (work, example) in commands.items():
+        add_command(group, command, work, f"{name} {command}", example)
+    return group

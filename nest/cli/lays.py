@@ -1,7 +1,6 @@
 """The command `lays`: sizes, ratios and plies for the lays of every roll."""
 
 from decimal import Decimal
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -15,33 +14,19 @@ if TYPE_CHECKING:
     from nest.lays.plan import RollLays
     from nest.report.tables import Table
 
-LAYS_FILE = "lays.csv"
-"""A folder that holds it was written by an earlier run of this command."""
-
-Folder = Annotated[
-    Path | None, typer.Option("--out", "-o", metavar="OUT", show_default=False,
-                              help="Folder for the lays as CSV and workbook.")
-]
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command(epilog="Example: vampyield lays demo_data/job.toml --plies 20 --length 6 --out lays")(lays)
 
 
 def lays(
     job: options.JobFile,
     *,
     plies: Annotated[int, typer.Option(min=1, help="Most plies of a lay.")] = 40,
-    pairs: Annotated[int | None, typer.Option(min=1, show_default=False, help="Most pairs in a lay's ratio.")] = None,
-    length: Annotated[
-        float | None, typer.Option(min=0.1, show_default=False, help="Longest ply, m, with its end losses.")
-    ] = None,
+    pairs: Annotated[int | None, typer.Option(min=1, help="Most pairs in a lay's ratio.")] = None,
+    length: Annotated[float | None, typer.Option(min=0.1, help="Longest ply, m, with its end losses.")] = None,
     most_lays: Annotated[int, typer.Option(min=1, max=12, help="Most lays of a roll.")] = 6,
     setup: Annotated[float, typer.Option(min=0.0, help="Cost of one more lay, in the job's currency.")] = 10.0,
     over: Annotated[int, typer.Option(min=0, help="Pairs of each size that may be cut beyond the order.")] = 0,
     spread: Annotated[Spread, typer.Option(help="How plies lie on each other.")] = Spread.FACE_UP,
-    out: Folder = None,
+    out: options.TablesFolder = None,
     outside: options.Outside = False,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
@@ -51,10 +36,9 @@ def lays(
     Lengths come from the lattice on the roll. Every ply lies between splices. The least cost is proved, or the gap is
     said.
     """
-    from nest.atomic import atomic_folder
     from nest.cli import steps
     from nest.lays.plan import LayRules, plan_lays
-    from nest.report.tables import write_csv, write_workbook
+    from nest.report.tables import write_tables
 
     screen = Screen(quiet, as_json)
     loaded = steps.read_job(job, outside=outside)
@@ -64,9 +48,7 @@ def lays(
     found = plan_lays(loaded, rules)
     table = lays_table(found)
     if out is not None:
-        with atomic_folder(out, marker=LAYS_FILE) as part:
-            write_csv(table, part / LAYS_FILE)
-            write_workbook([table], part / "lays.xlsx")
+        write_tables([table], out, "lays")
     screen.say(*loaded.warnings)
     said = sentences(found, loaded.settings.currency)
     data = as_data(found) | {"currency": loaded.settings.currency, "spread": str(spread)}

@@ -1,7 +1,7 @@
 """What the commands `stock` and `orders` share: where the ledger is, who books, and how a list is shown."""
 
 import getpass
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from nest.cli import options
-from nest.cli.helpgroup import HelpGroup
 from nest.cli.listing import Listing
 from nest.cli.screen import Screen
 from nest.clock import today
@@ -24,33 +23,18 @@ if TYPE_CHECKING:
     from nest.ledger.store import Ledger
     from nest.report.tables import Table
 
-LedgerAddress = Annotated[
-    str, typer.Option("--ledger", metavar="LEDGER", envvar="VAMPYIELD_LEDGER",
-                      help="The ledger: a file, or an address such as postgresql://user@host/name."),
-]
-JobToUse = Annotated[
-    Path, typer.Option("--job", metavar="JOB", help="The job file that holds styles, leathers, rolls and settings.")
-]
-By = Annotated[
-    str, typer.Option("--by", metavar="NAME", envvar="VAMPYIELD_BY", show_default="your login name",
-                      help="Who books this."),
-]
-OutFile = Annotated[
-    Path | None, typer.Option("--out", "-o", metavar="FILE", show_default=False, help="Write the list, CSV or XLSX.")
-]
-Why = Annotated[str, typer.Option("--why", metavar="WORDS", show_default=False, help="Why, in your words.")]
+LedgerAddress = Annotated[str, typer.Option("--ledger", metavar="LEDGER", envvar="VAMPYIELD_LEDGER",
+                                            help="The ledger: a file, or an address such as "
+                                                 "postgresql://user@host/name.")]
+JobToUse = Annotated[Path, typer.Option("--job", metavar="JOB",
+                                        help="The job file that holds styles, leathers, rolls and settings.")]
+By = Annotated[str, typer.Option("--by", metavar="NAME", envvar="VAMPYIELD_BY", show_default="your login name",
+                                 help="Who books this.")]
+OutFile = Annotated[Path | None, typer.Option("--out", "-o", metavar="FILE", help="Write the list, CSV or XLSX.")]
+Why = Annotated[str, typer.Option("--why", metavar="WORDS", help="Why, in your words.")]
 Outside = options.Outside
 
 LEDGER, JOB = "ledger.db", Path("job.toml")
-
-
-def add_group(app: typer.Typer, name: str, words: str, commands: dict[str, tuple[Callable[..., None], str]]) -> None:
-    """Add a group of commands to the program: each by its name, with what follows `vampyield NAME COMMAND` as an
-    example."""
-    group = typer.Typer(cls=HelpGroup, no_args_is_help=True, help=words)
-    for command, (work, example) in commands.items():
-        group.command(command, epilog=f"Example: vampyield {name} {command} {example}".rstrip())(work)
-    app.add_typer(group, name=name)
 
 
 def who(by: str) -> str:
@@ -103,14 +87,7 @@ def said_of_lacking(pairs: "dict[Group, int]") -> list[str]:
 
 def day_of(text: str, what: str) -> str:
     """A date of an option; "today" and "" are today."""
-    from nest.job.values import ValueFault, day
-
-    if text in ("", "today"):
-        return today().isoformat()
-    try:
-        return day(text, what)
-    except ValueFault as fault:
-        raise LedgerProblem(f"{what}: expected {fault.expected}, found {fault.found}; {fault.remedy}.") from fault
+    return today().isoformat() if text in ("", "today") else options.stated_day(text, what)
 
 
 def listed(

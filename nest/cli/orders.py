@@ -7,6 +7,7 @@ import typer
 
 from nest.cli import ledger as shared
 from nest.cli import options
+from nest.cli.helpgroup import group_of
 from nest.cli.orders_day import close, plans, release, used, write
 from nest.cli.orders_plan import plan
 from nest.cli.screen import Screen
@@ -17,22 +18,8 @@ if TYPE_CHECKING:
     from nest.report.tables import Table
 
 
-def register(app: typer.Typer) -> None:
-    """Add the commands to the program."""
-    shared.add_group(app, "orders", "Orders with due dates: taken, planned from the stock, and closed.", {
-        "take": (take, "orders.xlsx"),
-        "list": (list_orders, "--until 2026-12-04"),
-        "plan": (plan, "--until 2026-12-04 --out out"),
-        "plans": (plans, ""),
-        "close": (close, "--cut cut.csv --spoiled spoiled.csv"),
-        "release": (release, "P0007 --why 'two hides too few'"),
-        "write": (write, "P0007 --out out"),
-        "used": (used, "--by lot"),
-    })
-
-
 def take(
-    orders: Annotated[Path, typer.Argument(metavar="LIST", show_default=False,
+    orders: Annotated[Path, typer.Argument(metavar="LIST",
                                            help="The orders: order, style, size, pairs, due, priority; CSV or XLSX.")],
     job: shared.JobToUse = shared.JOB,
     ledger: shared.LedgerAddress = shared.LEDGER,
@@ -54,11 +41,9 @@ def take(
 
 
 def list_orders(
-    until: Annotated[str, typer.Option("--until", metavar="DATE", show_default=False,
-                                       help="Only what is due by this day.")] = "",
+    until: Annotated[str, typer.Option("--until", metavar="DATE", help="Only what is due by this day.")] = "",
     *,
-    order: Annotated[str, typer.Option("--order", metavar="ORDER", show_default=False,
-                                       help="One order, line by line.")] = "",
+    order: Annotated[str, typer.Option("--order", metavar="ORDER", help="One order, line by line.")] = "",
     lines: Annotated[bool, typer.Option("--lines", help="Line by line, in place of order by order.")] = False,
     unfinished: Annotated[bool, typer.Option("--open", help="Only what is not finished.")] = False,
     out: shared.OutFile = None,
@@ -106,3 +91,15 @@ def orders_table(rows: "list[LineRow]", *, unfinished: bool = False) -> "Table":
         (name, one.due, one.wanted, one.planned, one.cut, one.spoiled, one.finished, one.short)
         for name, one in orders_summed(rows, unfinished=unfinished).items()
     ))
+
+
+group = group_of("orders", "Orders with due dates: taken, planned from the stock, and closed.", {
+    "take": (take, "orders.xlsx"),
+    "list": (list_orders, "--until 2026-12-04"),
+    "plan": (plan, "--until 2026-12-04 --out out"),
+    "plans": (plans, ""),
+    "close": (close, "--cut cut.csv --spoiled spoiled.csv"),
+    "release": (release, "P0007 --why 'two hides too few'"),
+    "write": (write, "P0007 --out out"),
+    "used": (used, "--by lot"),
+})

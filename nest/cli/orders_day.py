@@ -17,30 +17,17 @@ if TYPE_CHECKING:
 
 CENT = Decimal("0.01")
 
-PlanCode = Annotated[
-    str, typer.Argument(metavar="PLAN", help="The plan, such as P0007; needless where one alone is open.",
-                        show_default=False)
-]
-Cut = Annotated[
-    Path | None, typer.Option("--cut", metavar="CUT", show_default=False, help="What was cut of it: CSV or XLSX.")
-]
-Spoiled = Annotated[
-    Path | None, typer.Option("--spoiled", metavar="SPOILED", show_default=False,
-                              help="What was spoiled of it since its cutting began: CSV or XLSX."),
-]
-Withdrawn = Annotated[
-    list[str] | None, typer.Option("--withdrawn", metavar="ID", show_default=False,
-                                   help="A hide that is not to be cut; may be given again."),
-]
+PlanCode = Annotated[str, typer.Argument(metavar="PLAN",
+                                         help="The plan, such as P0007; needless where one alone is open.")]
 
 
 def close(
     plan: PlanCode = "",
     *,
-    cut: Cut = None,
-    spoiled: Spoiled = None,
-    withdrawn: Withdrawn = None,
-    cutter: Annotated[str, typer.Option("--cutter", metavar="NAME", show_default=False,
+    cut: options.CutList = None,
+    spoiled: options.SpoiledList = None,
+    withdrawn: options.Withdrawn = None,
+    cutter: Annotated[str, typer.Option("--cutter", metavar="NAME",
                                         help="Who cut it; a column cutter of the list says it hide by hide.")] = "",
     job: shared.JobToUse = shared.JOB,
     ledger: shared.LedgerAddress = shared.LEDGER,
@@ -94,7 +81,7 @@ def plan_code(text: str) -> str:
 
 
 def release(
-    plan: Annotated[str, typer.Argument(metavar="PLAN", help="The plan, such as P0007.", show_default=False)],
+    plan: Annotated[str, typer.Argument(metavar="PLAN", help="The plan, such as P0007.")],
     why: shared.Why = "", by: shared.By = "", ledger: shared.LedgerAddress = shared.LEDGER,
     quiet: options.Quiet = False,
 ) -> None:
@@ -143,7 +130,7 @@ def _to_cut(connection) -> "dict[str, tuple[list[str], str]]":
 
 def write(
     plan: PlanCode = "",
-    out: Annotated[Path, typer.Option("--out", "-o", metavar="OUT", help="Folder to write.")] = Path("out"),
+    out: options.OutFolder = Path("out"),
     dxf: options.Dxf = None,
     figures: options.Figures = True,
     ledger: shared.LedgerAddress = shared.LEDGER,
@@ -170,11 +157,9 @@ def used(
     by: Annotated[str, typer.Option("--by", metavar="WHAT", help="order, lot, supplier, style, size, cutter or plan.")]
     = "order",
     *,
-    plan: Annotated[str, typer.Option("--plan", metavar="PLAN", show_default=False, help="Of this plan alone.")] = "",
-    since: Annotated[str, typer.Option("--since", metavar="DATE", show_default=False,
-                                       help="Booked on this day or later.")] = "",
-    until: Annotated[str, typer.Option("--until", metavar="DATE", show_default=False,
-                                       help="Booked by this day.")] = "",
+    plan: Annotated[str, typer.Option("--plan", metavar="PLAN", help="Of this plan alone.")] = "",
+    since: Annotated[str, typer.Option("--since", metavar="DATE", help="Booked on this day or later.")] = "",
+    until: Annotated[str, typer.Option("--until", metavar="DATE", help="Booked by this day.")] = "",
     out: shared.OutFile = None,
     ledger: shared.LedgerAddress = shared.LEDGER,
     quiet: options.Quiet = False,

@@ -27,9 +27,9 @@ TRIES = 3
 def plan(
     out: options.OutFolder,
     *,
-    until: Annotated[str, typer.Option("--until", metavar="DATE", show_default=False,
+    until: Annotated[str, typer.Option("--until", metavar="DATE",
                                        help="Orders due by this day; left out, all of them.")] = "",
-    order: Annotated[list[str] | None, typer.Option("--order", metavar="ORDER", show_default=False,
+    order: Annotated[list[str] | None, typer.Option("--order", metavar="ORDER",
                                                     help="This order alone; may be given again.")] = None,
     compare: Annotated[bool, typer.Option("--compare", help="Plan order by order too, and say what planning them "
                                                             "together saves; takes as long again.")] = False,

@@ -7,30 +7,23 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from nest.cli import options
-from nest.cli.drift import Day, Record, recorded, stated_day
+from nest.cli.drift import recorded
 from nest.cli.screen import Screen
 
 if TYPE_CHECKING:
     from nest.outcomes import Outcome
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield outcomes out -o outcomes.xlsx")(outcomes)
-
-
 def outcomes(
     plan: options.PlanFile,
-    filled: Annotated[
-        Path | None, typer.Argument(metavar="[OUTCOMES]", show_default=False,
-                                    help="A filled list, CSV or XLSX: hide, piece, outcome, and what was measured."),
-    ] = None,
-    out: Annotated[
-        Path | None, typer.Option("--out", "-o", metavar="FILE", show_default=False,
-                                  help="Write an empty list to fill in: FILE.xlsx, with a choice of reasons, or .csv."),
-    ] = None,
-    record: Record = None,
-    day: Day = "",
+    filled: Annotated[Path | None, typer.Argument(metavar="[OUTCOMES]",
+                                                  help="A filled list, CSV or XLSX: hide, piece, outcome, and what was "
+                                                       "measured.")] = None,
+    out: Annotated[Path | None, typer.Option("--out", "-o", metavar="FILE",
+                                             help="Write an empty list to fill in: FILE.xlsx, with a choice of "
+                                                  "reasons, or .csv.")] = None,
+    record: options.Record = None,
+    day: options.Day = "",
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -54,7 +47,7 @@ def outcomes(
         known = read_outcomes(found, filled, again)
         rows, said = _counted(known), []
         if record is not None:
-            said.append(recorded(record, of_outcomes(found, known, stated_day(day))))
+            said.append(recorded(record, of_outcomes(found, known, options.pressed_on(day))))
         screen.result({"plan": found.name, "rows": rows}, _table(rows), *said)
     elif out is not None:
         new_file(out)

@@ -1,15 +1,9 @@
 """The command `pieces`: the pieces of an order as drawings."""
 
-import typer
 
 from nest.cli import options
 from nest.cli.screen import Screen
 from nest.text import count_words
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield pieces demo_data/job.toml --out pieces --dxf R12")(pieces)
 
 
 def pieces(

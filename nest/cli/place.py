@@ -8,11 +8,7 @@ from nest.cli.screen import Screen
 from nest.cli.searching import NO_LIMITS, Search, searching, with_search_options
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield place demo_data/job.toml --out out --seconds 60")(with_search_options(place))
-
-
+@with_search_options
 def place(
     job: options.JobFile,
     out: options.OutFolder,

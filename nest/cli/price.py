@@ -21,26 +21,18 @@ if TYPE_CHECKING:
     from nest.report.workbook import Costing
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield price demo_data/job.toml -o costing.xlsx")(price)
-
-
 def price(
-    what: Annotated[
-        Path, typer.Argument(metavar="JOB|PLAN", show_default=False,
-                             help="A job file, costed by estimate; or a saved plan, or its folder, costed as placed."),
-    ],
+    what: Annotated[Path, typer.Argument(metavar="JOB|PLAN",
+                                         help="A job file, costed by estimate; or a saved plan, or its folder, costed "
+                                              "as placed.")],
     *,
     out: options.Workbook = None,
-    what_ifs: Annotated[
-        bool, typer.Option("--what-ifs", help="Of a job, the price of a millimetre too, for the workbook."),
-    ] = False,
+    what_ifs: Annotated[bool, typer.Option("--what-ifs",
+                                           help="Of a job, the price of a millimetre too, for the workbook.")] = False,
     trace: Annotated[bool, typer.Option("--trace", help="Name the layout or estimate behind every figure.")] = False,
-    why: Annotated[
-        tuple[str, str] | None, typer.Option("--why", metavar="A B", show_default=False,
-                                             help="Why B is dearer than A: two sizes, styles, or other jobs or plans."),
-    ] = None,
+    why: Annotated[tuple[str, str] | None, typer.Option("--why", metavar="A B",
+                                                        help="Why B is dearer than A: two sizes, styles, or other jobs "
+                                                             "or plans.")] = None,
     handbook: Annotated[
         bool, typer.Option("--handbook", help="The handbook's parallelogram and its wastes beside this, in money."),
     ] = False,

@@ -9,28 +9,19 @@ from nest.cli import options
 from nest.cli.screen import Screen
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield quote demo_data/job.toml --pairs 200 --pairs 1000 -o quotation.pdf")(quote)
-
-
 def quote(
     job: options.JobFile,
     *,
-    out: Annotated[
-        list[Path], typer.Option("--out", "-o", metavar="FILE", show_default=False,
-                                 help="New file to write, .pdf (one page of A4) or .xlsx; may be given for both."),
-    ],
-    pairs: Annotated[
-        list[int] | None, typer.Option("--pairs", min=1, max=10**9, metavar="N", show_default=False,
-                                       help="Quantity of a style; may be given more than once. By default once, twice "
-                                            "and five times the order."),
-    ] = None,
+    out: Annotated[list[Path], typer.Option("--out", "-o", metavar="FILE",
+                                            help="New file to write, .pdf (one page of A4) or .xlsx; may be given for "
+                                                 "both.")],
+    pairs: Annotated[list[int] | None, typer.Option("--pairs", min=1, max=10**9, metavar="N",
+                                                    help="Quantity of a style; may be given more than once. By default "
+                                                         "once, twice and five times the order.")] = None,
     customer: Annotated[str, typer.Option("--for", metavar="NAME", help="Whom it is for.")] = "",
     number: Annotated[str, typer.Option("--number", metavar="TEXT", help="Number of the quotation.")] = "",
-    day: Annotated[
-        str, typer.Option("--date", metavar="DATE", show_default="today", help="Its date, as 2026-11-30."),
-    ] = "",
+    day: Annotated[str, typer.Option("--date", metavar="DATE", show_default="today",
+                                     help="Its date, as 2026-11-30.")] = "",
     valid_days: Annotated[int, typer.Option("--valid", min=1, max=3650, metavar="DAYS", help="Days it is valid.")] = 30,
     outside: options.Outside = False,
     quiet: options.Quiet = False,
@@ -47,8 +38,6 @@ def quote(
     from nest.clock import today
     from nest.errors import PlanProblem
     from nest.job.read import read_job
-    from nest.job.values import ValueFault
-    from nest.job.values import day as read_day
     from nest.report.quotation import write_quotation
 
     screen = Screen(quiet, as_json)
@@ -56,10 +45,7 @@ def quote(
         if path.suffix.lower() not in (".pdf", ".xlsx"):
             raise PlanProblem(f"{path}: a quotation is a .pdf or an .xlsx; name the file so.")
         new_file(path)
-    try:
-        on = read_day(day, "a date") if day else today().isoformat()
-    except ValueFault as fault:
-        raise PlanProblem(f"--date: expected {fault.expected}, found {fault.found}; {fault.remedy}.") from None
+    on = options.stated_day(day, "--date") if day else today().isoformat()
     loaded = read_job(job, outside=outside)
     screen.say(*loaded.warnings)
     found = quotation(

@@ -17,26 +17,16 @@ if TYPE_CHECKING:
     from nest.planning.recut import Leave, Lost
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield recut out --hide H01 --piece 7 --out again")(recut)
-
-
 def recut(
     plan: options.PlanFile,
     *,
-    piece: Annotated[
-        list[str], typer.Option("--piece", metavar="N", show_default=False,
-                                help="Its number on the hide, as on the label of its drawing; several times for "
-                                     "several pieces, ID:N for one of another hide."),
-    ],
+    piece: Annotated[list[str], typer.Option("--piece", metavar="N",
+                                             help="Its number on the hide, as on the label of its drawing; several "
+                                                  "times for several pieces, ID:N for one of another hide.")],
     out: options.OutFolder,
-    hide: Annotated[str, typer.Option("--hide", metavar="ID", show_default=False,
-                                      help="The hide they were cut from.")] = "",
-    on: Annotated[
-        str, typer.Option("--on", metavar="ID", show_default=False,
-                          help="The hide to cut them from now; by default the one each was cut from."),
-    ] = "",
+    hide: Annotated[str, typer.Option("--hide", metavar="ID", help="The hide they were cut from.")] = "",
+    on: Annotated[str, typer.Option("--on", metavar="ID",
+                                    help="The hide to cut them from now; by default the one each was cut from.")] = "",
     any_hide: Annotated[
         bool, typer.Option("--any-hide", help="Let what has no room on its own hide come from any other that has."),
     ] = False,

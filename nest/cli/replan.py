@@ -11,27 +11,16 @@ from nest.cli.searching import NO_LIMITS, Search, with_search_options
 from nest.cli.used import used_so_far
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield replan job.toml --plan out --cut cut.csv --spoiled spoiled.csv --out out-2")(
-        with_search_options(replan)
-    )
-
-
+@with_search_options
 def replan(
     job: options.JobFile,
     *,
-    plan: Annotated[
-        Path, typer.Option("--plan", metavar="PLAN", show_default=False,
-                           help="The plan that is being cut: plan.json, or the folder that holds it."),
-    ],
+    plan: Annotated[Path, typer.Option("--plan", metavar="PLAN",
+                                       help="The plan that is being cut: plan.json, or the folder that holds it.")],
     out: options.OutFolder,
     cut: options.CutList = None,
     spoiled: options.SpoiledList = None,
-    withdrawn: Annotated[
-        list[str] | None, typer.Option("--withdrawn", metavar="ID", show_default=False,
-                                       help="A hide not to be used; may be given again."),
-    ] = None,
+    withdrawn: options.Withdrawn = None,
     within_rejects: Annotated[
         bool, typer.Option("--within-rejects", help="Cut spoiled pieces again only beyond the rejects expected."),
     ] = False,

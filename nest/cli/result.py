@@ -14,6 +14,7 @@ from nest.accounts.areas import AreaAccount
 from nest.accounts.consumption import Consumption
 from nest.accounts.money import minor_digits, rounded
 from nest.accounts.sheet import LINES, CostSheet
+from nest.cli.costing_result import as_text
 from nest.cli.shortfall import rows_result
 from nest.cli.standard import standard_result
 from nest.cutplan.nicksaid import plan_not_told
@@ -120,7 +121,7 @@ def cost_result(accounts: Accounts) -> dict[str, Any]:
             **{_name(line): str(amount) for line, amount in zip(LINES, row.per_pair, strict=True)},
             "good_pair": str(row.good_pair),
             "trim_off_share": share and str(share.leather_share_per_pair + share.reinforcement_share_per_pair),
-            "trim_off_avoidable": share and _text(share.avoidable_per_pair),
+            "trim_off_avoidable": share and as_text(share.avoidable_per_pair),
         })
     return {
         "currency": sheet.currency,
@@ -159,7 +160,3 @@ def _rolls(plan: Plan, accounts: Accounts) -> dict[str, Any]:
 
 def _per_pair(row: Consumption | None, figure) -> float | None:
     return figure(row.per_pair()) if row is not None and row.pairs > 0 else None
-
-
-def _text(amount) -> str | None:
-    return None if amount is None else str(amount)

@@ -1,17 +1,12 @@
 """The command `run`: a job placed, checked, costed and written."""
 
-import typer
 
 from nest.cli import options
 from nest.cli.screen import Screen
 from nest.cli.searching import NO_LIMITS, Search, with_search_options
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield run demo_data/job.toml --out out --seconds 60")(with_search_options(run))
-
-
+@with_search_options
 def run(
     job: options.JobFile,
     *,

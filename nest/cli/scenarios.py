@@ -10,26 +10,17 @@ from nest.cli import options
 from nest.cli.codes import Exit
 from nest.cli.screen import Screen
 
-_NONE = "–"
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield scenarios demo_data/job.toml demo_data/scenarios.toml -o scenarios.xlsx")(
-        scenarios)
-
 
 def scenarios(
     job: options.JobFile,
     *,
-    choices: Annotated[Path, typer.Argument(metavar="SCENARIOS", show_default=False,
+    choices: Annotated[Path, typer.Argument(metavar="SCENARIOS",
                                             help="Leathers, rolls, allowances, quantities and rules to try (TOML).")],
-    out: Annotated[Path | None, typer.Option("--out", "-o", metavar="FILE", show_default=False,
+    out: Annotated[Path | None, typer.Option("--out", "-o", metavar="FILE",
                                              help="New table to write: FILE.csv, or FILE.xlsx.")] = None,
     place: Annotated[int, typer.Option("--place", min=0, max=50, metavar="N",
                                        help="Place the best N, and the job as it is, too.")] = 0,
-    passes: Annotated[int, typer.Option(min=1, metavar="N",
-                                        help="Search passes of each placement; more is slower and surer.")] = 40,
+    passes: options.PlacementPasses = 40,
     outside: options.Outside = False,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
@@ -125,7 +116,7 @@ def _tables(data: dict[str, Any]):
     from rich.text import Text
 
     from nest.accounts.money import minor_digits
-    from nest.cli.costing_tables import plain_table
+    from nest.cli.costing_tables import NONE, plain_table
     from nest.job.scenarios import AS_IT_IS
 
     rows, digits = data["scenarios"], minor_digits(data["currency"])
@@ -141,11 +132,11 @@ def _tables(data: dict[str, Any]):
         changed = "; ".join(name for name in row["choices"].values() if name != AS_IT_IS) or "the job as it is"
         cells = [f"{row['good_pair']:.{digits}f}", f"{row['half_width_95']:.{digits}f}", f"{row['dearer']:.{digits}f}",
                  f"{row['dearer_half_width_95']:.{digits}f}"]
-        cells += [f"{row['by_style'][style]:.{digits}f}" if style in row["by_style"] else _NONE
+        cells += [f"{row['by_style'][style]:.{digits}f}" if style in row["by_style"] else NONE
                   for style in styles] if len(styles) > 1 else []
-        cells += [f"{row['saving_per_year'][style]:,.0f}" if style in row["saving_per_year"] else _NONE
+        cells += [f"{row['saving_per_year'][style]:,.0f}" if style in row["saving_per_year"] else NONE
                   for style in styles] if years else []
-        cells += ([_NONE, _NONE] if row["placed"] is None else
+        cells += ([NONE, NONE] if row["placed"] is None else
                   [f"{row['placed']:.{digits}f}", str(row["placed_short"])]) if placed else []
         table.add_row(Text(f"{row['rank']}. {changed}", style="bold" if row["as_it_is"] else ""), *cells)
     alike = sum(row["dearer"] <= row["dearer_half_width_95"] for row in rows) - 1

@@ -21,27 +21,14 @@ BRIEF_HIDES, BRIEF_PASSES = 12, 200
 was made by fewer. Few passes ask for more hides."""
 
 Hides = Annotated[int, typer.Option("--hides", min=3, max=1000, metavar="N", help="Hides to draw of each class.")]
-Passes = Annotated[int, typer.Option(min=1, metavar="N", help="Search passes on each hide; more finds more.")]
-Seed = Annotated[
-    int | None, typer.Option(min=0, metavar="N", show_default=False,
-                             help="Which hides are drawn; by default the seed of the plan."),
-]
-Sure = Annotated[
-    float, typer.Option(min=0.5, max=0.999, metavar="SHARE", help="How sure what is missing is to be covered."),
-]
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command(epilog="Example: vampyield shortfall out/plan.json --hides 48")(shortfall)
 
 
 def shortfall(
     plan: options.PlanFile,
     hides: Hides = 24,
-    passes: Passes = 1000,
-    seed: Seed = None,
-    sure: Sure = 0.95,
+    passes: options.HidePasses = 1000,
+    seed: options.HideSeed = None,
+    sure: options.HideSure = 0.95,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:

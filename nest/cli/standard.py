@@ -8,9 +8,8 @@ from rich.table import Table
 from rich.text import Text
 
 from nest.accounts.standard import Reason, StandardBeside
-from nest.cli.costing_tables import named, plain_table
-
-_NONE = "–"
+from nest.cli.costing_result import as_text
+from nest.cli.costing_tables import NONE, named, plain_table
 
 
 def standard_result(found: StandardBeside | None) -> dict[str, Any] | None:
@@ -29,8 +28,8 @@ def standard_result(found: StandardBeside | None) -> dict[str, Any] | None:
         "within_percent_95": dict(found.error_percent),
         "rows": [
             {
-                "style": row.style, "size": row.size, "pairs_good": float(row.good), "standard": _text(row.standard),
-                "within_95": _text(row.error), "good_pair": _text(row.plan),
+                "style": row.style, "size": row.size, "pairs_good": float(row.good), "standard": as_text(row.standard),
+                "within_95": as_text(row.error), "good_pair": as_text(row.plan),
                 "difference": None if row.plan is None or row.standard is None else str(row.plan - row.standard),
                 "reasons": reasons(row.reasons), "standard_all": str(row.standard_all), "all": str(row.plan_all),
                 "difference_all": str(row.plan_all - row.standard_all), "reasons_all": reasons(row.reasons_all),
@@ -51,7 +50,7 @@ def standard_tables(data: dict[str, Any] | None, currency: str, what: str) -> tu
     levels = [bool(row["size"]) + bool(row["style"]) for row in data["rows"]]
     for row, level, following in zip(data["rows"], levels, [*levels[1:], 0], strict=True):
         table.add_row(
-            named(row), *(row[key] or _NONE for key in ("standard", "within_95", "good_pair", "difference")),
+            named(row), *(row[key] or NONE for key in ("standard", "within_95", "good_pair", "difference")),
             end_section=following < level,
         )
     order, groups = data["rows"][-1], [row for row in data["rows"] if not row["size"]]
@@ -60,11 +59,7 @@ def standard_tables(data: dict[str, Any] | None, currency: str, what: str) -> tu
         (*(row["style"] or "order" for row in groups), "all pairs"),
     )
     for reason, amount in order["reasons_all"].items():
-        why.add_row(Text(reason), *((row["reasons"] or {}).get(reason, _NONE) for row in groups), amount)
-    why.add_row(Text("difference", style="bold"), *(row["difference"] or _NONE for row in groups),
+        why.add_row(Text(reason), *((row["reasons"] or {}).get(reason, NONE) for row in groups), amount)
+    why.add_row(Text("difference", style="bold"), *(row["difference"] or NONE for row in groups),
                 order["difference_all"])
     return table, why
-
-
-def _text(amount: Decimal | None) -> str | None:
-    return None if amount is None else str(amount)

@@ -7,6 +7,7 @@ import typer
 
 from nest.cli import ledger as shared
 from nest.cli import options
+from nest.cli.helpgroup import group_of
 from nest.cli.screen import Screen
 from nest.cli.stock_lists import labels, lots
 from nest.text import count_words
@@ -15,34 +16,14 @@ if TYPE_CHECKING:
     from nest.ledger.rows import HideRow, RollRow
     from nest.report.tables import Table
 
-Ids = Annotated[list[str], typer.Argument(metavar="ID...", help="Hides or rolls by their ids.", show_default=False)]
-Leather = Annotated[str, typer.Option("--leather", metavar="NAME", show_default=False, help="Of this leather alone.")]
-Lot = Annotated[str, typer.Option("--lot", metavar="LOT", show_default=False, help="Of this lot alone.")]
-Supplier = Annotated[str, typer.Option("--supplier", metavar="NAME", show_default=False, help="Who supplied them.")]
-
-
-def register(app: typer.Typer) -> None:
-    """Add the commands to the program."""
-    shared.add_group(app, "stock", "Hides, rolls and remnants: what is there, and what became of it.", {
-        "receive": (receive, "hides.csv --supplier 'Tannery A'"),
-        "list": (list_stock, "--leather 'Black side' --free"),
-        "count": (count, ""),
-        "find": (find, "K02"),
-        "withdraw": (withdraw, "K02 K07 --why 'loose in the shoulder'"),
-        "return": (bring_back, "K02"),
-        "gone": (gone, "K02 --why sold"),
-        "class": (give_class, "3 K02 --why 'fly bites'"),
-        "place": (place, "'rack 4' K02 K07"),
-        "labels": (labels, "-o labels.pdf"),
-        "lots": (lots, "--leather 'Black side'"),
-        "stocktake": (stocktake, "counted.csv --book"),
-        "export": (export, "ledger-copy"),
-        "import": (import_copy, "ledger-copy --ledger new.db"),
-    })
+Ids = Annotated[list[str], typer.Argument(metavar="ID...", help="Hides or rolls by their ids.")]
+Leather = Annotated[str, typer.Option("--leather", metavar="NAME", help="Of this leather alone.")]
+Lot = Annotated[str, typer.Option("--lot", metavar="LOT", help="Of this lot alone.")]
+Supplier = Annotated[str, typer.Option("--supplier", metavar="NAME", help="Who supplied them.")]
 
 
 def receive(
-    index: Annotated[Path, typer.Argument(metavar="LIST", show_default=False,
+    index: Annotated[Path, typer.Argument(metavar="LIST",
                                           help="A hide index with its drawings, or a list of rolls; CSV or XLSX.")],
     *,
     job: shared.JobToUse = shared.JOB,
@@ -78,11 +59,10 @@ def list_stock(
     leather: Leather = "",
     *,
     lot: Lot = "",
-    quality: Annotated[int | None, typer.Option("--class", min=1, max=99, show_default=False,
-                                                help="Of this class alone.")] = None,
-    state: Annotated[list[str] | None, typer.Option(
-        "--state", metavar="STATE", show_default=False,
-        help="received, remnant, reserved, cut, withdrawn or gone; may be given again.")] = None,
+    quality: Annotated[int | None, typer.Option("--class", min=1, max=99, help="Of this class alone.")] = None,
+    state: Annotated[list[str] | None, typer.Option("--state", metavar="STATE",
+                                                    help="received, remnant, reserved, cut, withdrawn or gone; may be "
+                                                         "given again.")] = None,
     free: Annotated[bool, typer.Option("--free", help="Only what may be planned.")] = False,
     rolls: Annotated[bool, typer.Option("--rolls", help="Rolls in place of hides.")] = False,
     out: shared.OutFile = None,
@@ -168,7 +148,7 @@ def count(
 
 
 def find(
-    code: Annotated[str, typer.Argument(metavar="ID", help="A hide or a roll.", show_default=False)],
+    code: Annotated[str, typer.Argument(metavar="ID", help="A hide or a roll.")],
     ledger: shared.LedgerAddress = shared.LEDGER,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
@@ -220,8 +200,8 @@ def _set_aside(ids, state: str, why: str, by: str, ledger: str, quiet: bool, wor
 
 
 def give_class(
-    quality: Annotated[int, typer.Argument(metavar="CLASS", min=1, max=99, help="The class they have turned out to be.",
-                                           show_default=False)],
+    quality: Annotated[int, typer.Argument(metavar="CLASS", min=1, max=99,
+                                           help="The class they have turned out to be.")],
     ids: Ids, why: shared.Why = "", by: shared.By = "", ledger: shared.LedgerAddress = shared.LEDGER,
     quiet: options.Quiet = False,
 ) -> None:
@@ -233,7 +213,7 @@ def give_class(
 
 
 def place(
-    where: Annotated[str, typer.Argument(metavar="PLACE", help="Where they hang.", show_default=False)],
+    where: Annotated[str, typer.Argument(metavar="PLACE", help="Where they hang.")],
     ids: Ids, by: shared.By = "", ledger: shared.LedgerAddress = shared.LEDGER, quiet: options.Quiet = False,
 ) -> None:
     """Note where on the rack hides hang."""
@@ -244,7 +224,7 @@ def place(
 
 
 def stocktake(
-    counted: Annotated[Path, typer.Argument(metavar="COUNTED", show_default=False,
+    counted: Annotated[Path, typer.Argument(metavar="COUNTED",
                                             help="What was counted: id, and length_m of rolls; CSV or XLSX.")],
     *,
     leather: Leather = "",
@@ -279,7 +259,7 @@ def stocktake(
 
 
 def export(
-    out: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to write.", show_default=False)],
+    out: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to write.")],
     ledger: shared.LedgerAddress = shared.LEDGER,
     quiet: options.Quiet = False,
 ) -> None:
@@ -291,7 +271,7 @@ def export(
 
 
 def import_copy(
-    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder that export wrote.", show_default=False)],
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder that export wrote.")],
     ledger: shared.LedgerAddress = shared.LEDGER,
     quiet: options.Quiet = False,
 ) -> None:
@@ -301,3 +281,21 @@ def import_copy(
     with shared.begun(ledger) as opened:
         counts = import_all(opened, folder)
     Screen(quiet).say(f"{count_words(sum(counts.values()), 'row')} of {len(counts)} tables read from {folder}.")
+
+
+group = group_of("stock", "Hides, rolls and remnants: what is there, and what became of it.", {
+    "receive": (receive, "hides.csv --supplier 'Tannery A'"),
+    "list": (list_stock, "--leather 'Black side' --free"),
+    "count": (count, ""),
+    "find": (find, "K02"),
+    "withdraw": (withdraw, "K02 K07 --why 'loose in the shoulder'"),
+    "return": (bring_back, "K02"),
+    "gone": (gone, "K02 --why sold"),
+    "class": (give_class, "3 K02 --why 'fly bites'"),
+    "place": (place, "'rack 4' K02 K07"),
+    "labels": (labels, "-o labels.pdf"),
+    "lots": (lots, "--leather 'Black side'"),
+    "stocktake": (stocktake, "counted.csv --book"),
+    "export": (export, "ledger-copy"),
+    "import": (import_copy, "ledger-copy --ledger new.db"),
+})

@@ -16,11 +16,11 @@ if TYPE_CHECKING:
 
 
 def labels(
-    out: Annotated[Path, typer.Option("--out", "-o", metavar="FILE", show_default=False, help="PDF to write.")],
-    ids: Annotated[list[str] | None, typer.Argument(metavar="ID...", show_default=False,
-                                                    help="Hides by their ids; left out, all remnants that are free.")]
-    = None,
-    since: Annotated[str, typer.Option("--since", metavar="DATE", show_default=False,
+    out: Annotated[Path, typer.Option("--out", "-o", metavar="FILE", help="PDF to write.")],
+    ids: Annotated[list[str] | None, typer.Argument(metavar="ID...",
+                                                    help="Hides by their ids; left out, all remnants that "
+                                                         "are free.")] = None,
+    since: Annotated[str, typer.Option("--since", metavar="DATE",
                                        help="Only remnants that came back on this day or later.")] = "",
     ledger: shared.LedgerAddress = shared.LEDGER,
     quiet: options.Quiet = False,
@@ -49,9 +49,8 @@ def labels(
 
 
 def lots(
-    leather: Annotated[str, typer.Option("--leather", metavar="NAME", show_default=False,
-                                         help="Of this leather alone.")] = "",
-    lot: Annotated[str, typer.Option("--lot", metavar="LOT", show_default=False, help="Of this lot alone.")] = "",
+    leather: Annotated[str, typer.Option("--leather", metavar="NAME", help="Of this leather alone.")] = "",
+    lot: Annotated[str, typer.Option("--lot", metavar="LOT", help="Of this lot alone.")] = "",
     out: shared.OutFile = None,
     ledger: shared.LedgerAddress = shared.LEDGER,
     quiet: options.Quiet = False,

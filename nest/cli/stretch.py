@@ -13,37 +13,25 @@ if TYPE_CHECKING:
     from nest.stretch.fit import Stretch
     from nest.stretch.readings import Tested
 
-Readings = Annotated[
-    Path, typer.Argument(metavar="READINGS", show_default=False,
-                         help="Table (CSV or XLSX): material, zone, angle_deg, extension_percent, strip."),
-]
-JobOption = Annotated[
-    Path | None, typer.Option("--job", metavar="JOB", show_default=False,
-                              help="Job whose rolls and hides were tested: says what bias leave does to yield."),
-]
-Into = Annotated[
-    Path | None, typer.Option("--into", metavar="NEW_JOB", show_default=False,
-                              help="Write a new job beside JOB that uses the directions found; JOB stays as it is."),
-]
+Readings = Annotated[Path, typer.Argument(metavar="READINGS",
+                                          help="Table (CSV or XLSX): material, zone, angle_deg, extension_percent, "
+                                               "strip.")]
+JobOption = Annotated[Path | None, typer.Option("--job", metavar="JOB",
+                                                help="Job whose rolls and hides were tested: says what bias leave does "
+                                                     "to yield.")]
 Tolerance = Annotated[float, typer.Option(min=0.1, max=45.0, help="Largest uncertainty of a direction, degrees.")]
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command(epilog="Example: vampyield stretch readings.csv --job job.toml --into job-tested.toml")(stretch)
 
 
 def stretch(
     readings: Readings,
     *,
     job: JobOption = None,
-    into: Into = None,
+    into: options.Into = None,
     tolerance: Tolerance = 10.0,
     least_ratio: Annotated[float, typer.Option(min=1.0, help="Least ratio of most to least stretch.")] = 1.2,
-    error: Annotated[
-        float | None, typer.Option(min=0.0001, show_default=False,
-                                   help="Standard deviation of one reading, percent of extension, where it is known."),
-    ] = None,
+    error: Annotated[float | None, typer.Option(min=0.0001,
+                                                help="Standard deviation of one reading, percent of extension, where "
+                                                     "it is known.")] = None,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:

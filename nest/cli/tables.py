@@ -3,14 +3,13 @@
 from decimal import Decimal
 from typing import Any
 
-from rich.box import SIMPLE_HEAD
 from rich.table import Table
 from rich.text import Text
 
+from nest.cli.costing_tables import NONE, plain_table
 from nest.pieces.quantities import RejectPairs
 from nest.urgency import row_words
 
-_NONE = "–"
 _MOST_LINES = 5
 """Lines of cost that fit across a terminal."""
 _SHORT = {"reinforcement": "reinf.", "scrap_credit": "scrap\ncredit", "spoilage": "spoilage"}
@@ -46,8 +45,8 @@ def summary_table(result: dict[str, Any]) -> Table:
         rows += [
             ("cost per good pair", f"{whole['good_pair']} {cost['currency']}, spoilage {whole['spoilage']} of it"
              + _standard(result["standard"])),
-            ("trim-off per pair cut", f"{whole['trim_off_share'] or _NONE} {cost['currency']}"
-             f", avoidable {whole['trim_off_avoidable'] or _NONE} of it"),
+            ("trim-off per pair cut", f"{whole['trim_off_share'] or NONE} {cost['currency']}"
+             f", avoidable {whole['trim_off_avoidable'] or NONE} of it"),
         ]
     short = [f"{row['style']} {row['size']} by {row['pairs']:g}" for row in order["pairs_short"]]
     if short:
@@ -112,7 +111,7 @@ def cost_table(result: dict[str, Any]) -> Table:
         result = result | {"lines": [*apart, "other"], "per_pair": [
             row | {"other": str(sum(Decimal(row[line]) for line in more))} for row in result["per_pair"]
         ]}
-    table = _plain_table(
+    table = plain_table(
         f"Cost of a pair in {result['currency']}", "",
         ("pairs\ncut", "leather\ndm²", "reinf.\nm", *(_SHORT.get(line, line) for line in result["lines"]), "good\npair",
          "trim-off", "avoidable"),
@@ -158,7 +157,7 @@ def checks_table(result: dict[str, Any]) -> Table:
 
 def pieces_table(pieces: list[dict[str, Any]]) -> Table:
     """Areas of the vamp and its reinforcement by size, style after style; left and right pieces are alike."""
-    table = _plain_table(
+    table = plain_table(
         "Areas of the pieces in dm²", "", ("rough\nvamp", "net\nvamp", "trim-off", "trim-off\n%", "reinf.", "feet"),
     )
     for style in dict.fromkeys(piece["style"] for piece in pieces):
@@ -175,15 +174,6 @@ def pieces_table(pieces: list[dict[str, Any]]) -> Table:
     return table
 
 
-def _plain_table(title: str, first: str, numbers: tuple[str, ...]) -> Table:
-    """A table without side lines: one column of names, then columns of numbers."""
-    table = Table(title=Text(title), title_justify="left", box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False)
-    table.add_column(first)
-    for name in numbers:
-        table.add_column(name, justify="right", vertical="bottom", no_wrap=True)
-    return table
-
-
 def _hides(used: list[str], whole: list[str]) -> str:
     return f"{len(used)} of {len(used) + len(whole)} cut, {len(whole)} left whole" + (
         f": {', '.join(whole)}" if whole else ""
@@ -192,7 +182,7 @@ def _hides(used: list[str], whole: list[str]) -> str:
 
 def _yields(use: dict[str, Any]) -> str:
     if use["cutting_yield"] is None:
-        return _NONE
+        return NONE
     paid, outline = f"{use['area_m2']:.2f}", f"{use['drawn_m2']:.2f}"
     drawn = "" if paid == outline else f" as measured; of {outline} m² drawn"
     return (f"{paid} m² paid for{drawn}, cutting yield {use['cutting_yield']:.1%}, "
@@ -200,4 +190,4 @@ def _yields(use: dict[str, Any]) -> str:
 
 
 def _number(value: float | None, unit: str = "", digits: int = 2) -> str:
-    return _NONE if value is None else f"{value:.{digits}f} {unit}".rstrip()
+    return NONE if value is None else f"{value:.{digits}f} {unit}".rstrip()

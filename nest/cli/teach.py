@@ -18,27 +18,14 @@ RATES_FILE = "rates.csv"
 """A folder that holds it was written by an earlier `teach`."""
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield teach out outcomes.csv --job job.toml --into job-taught.toml")(teach)
-
-
 def teach(
-    lists: Annotated[
-        list[Path], typer.Argument(metavar="PLAN OUTCOMES ...", show_default=False,
-                                   help="A plan, or its folder, and its list of outcomes; then others likewise."),
-    ],
-    job: Annotated[
-        Path | None, typer.Option("--job", metavar="JOB", show_default=False, help="The job to write rates into.")
-    ] = None,
-    into: Annotated[
-        Path | None, typer.Option("--into", metavar="NEW_JOB", show_default=False,
-                                  help="Write a new job beside JOB with reject rates by class and deviation."),
-    ] = None,
-    out: Annotated[
-        Path | None, typer.Option("--out", "-o", metavar="OUT", show_default=False,
-                                  help="Folder for the rates as CSV, the map and the chart."),
-    ] = None,
+    lists: Annotated[list[Path], typer.Argument(metavar="PLAN OUTCOMES ...",
+                                                help="A plan, or its folder, and its list of outcomes; then others "
+                                                     "likewise.")],
+    job: Annotated[Path | None, typer.Option("--job", metavar="JOB", help="The job to write rates into.")] = None,
+    into: options.Into = None,
+    out: Annotated[Path | None, typer.Option("--out", "-o", metavar="OUT",
+                                             help="Folder for the rates as CSV, the map and the chart.")] = None,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -49,6 +36,7 @@ def teach(
     """
     from nest.cli import steps
     from nest.errors import PlanProblem
+    from nest.newjob import check_new_job
     from nest.teaching import rates_of_styles, taught_of
 
     screen = Screen(quiet, as_json)
@@ -56,10 +44,8 @@ def teach(
         raise PlanProblem("name a plan and its list of outcomes, then the next plan and its list.")
     if (into is None) != (job is None):
         raise PlanProblem("--job and --into belong together: the job, and the new one to write beside it.")
-    if into is not None and into.exists():
-        raise PlanProblem(f"{into} exists and is never written over; choose another name")
-    if into is not None and job is not None and into.resolve().parent != job.resolve().parent:
-        raise PlanProblem(f"the new job must lie beside {job}, whose drawings it names; give a name in that folder")
+    if into is not None and job is not None:
+        check_new_job(job, into)
     loaded = None if job is None else steps.read_job(job)
     pieces, hides = read_lists(lists)
     found = taught_of(pieces)
@@ -166,9 +152,9 @@ def _write(out: Path, data: dict[str, Any], hides, pieces: "list[Seen]", found: 
 
 def _written(loaded, job: Path, into: Path, rates, found: "Taught") -> str:
     """Write the new job; a sentence about it."""
-    from nest.atomic import atomic_path
     from nest.errors import PlanProblem
     from nest.job.read import read_job
+    from nest.newjob import write_new_job
     from nest.teaching.jobtext import with_rates
     from nest.teaching.rejects import LEAST_PIECES
 
@@ -181,7 +167,6 @@ def _written(loaded, job: Path, into: Path, rates, found: "Taught") -> str:
     how = f"by {', '.join(apart)}" if apart else "one rate a style, for no class or deviation can be told apart"
     note = f"Reject rates {how}; {found.overall.failed} of {found.overall.tried} pieces failed."
     text = with_rates(job.read_text(encoding="utf-8-sig"), mine, note)
-    with atomic_path(into) as part:
-        part.write_text(text, encoding="utf-8", newline="")
+    write_new_job(text, into)
     read_job(into)
     return f"{into} has reject rates {how}."

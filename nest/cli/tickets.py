@@ -17,24 +17,15 @@ if TYPE_CHECKING:
     from nest.timetable import Timetable
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield tickets out --out paper")(tickets)
-
-
 def tickets(
     plan: options.PlanFile,
     out: options.OutFolder,
-    crimping: Annotated[
-        Path | None, typer.Option("--crimping", metavar="FILE", show_default=False,
-                                  help="A file (TOML) with the keys of [crimping] of a job file; by default what the "
-                                       "plan keeps of its job."),
-    ] = None,
-    shifts: Annotated[
-        Path | None, typer.Option("--shifts", metavar="SHIFTS", show_default=False,
-                                  help="A file (TOML) of shifts and stations: adds a timetable, charts, and hours on "
-                                       "the tickets."),
-    ] = None,
+    crimping: Annotated[Path | None, typer.Option("--crimping", metavar="FILE",
+                                                  help="A file (TOML) with the keys of [crimping] of a job file; by "
+                                                       "default what the plan keeps of its job.")] = None,
+    shifts: Annotated[Path | None, typer.Option("--shifts", metavar="SHIFTS",
+                                                help="A file (TOML) of shifts and stations: adds a timetable, charts, "
+                                                     "and hours on the tickets.")] = None,
     time: options.Time = "",
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,

@@ -7,7 +7,6 @@ import typer
 
 from nest.cli import options
 from nest.cli.codes import Exit
-from nest.cli.drift import Day, Record
 from nest.cli.screen import Screen
 
 if TYPE_CHECKING:
@@ -16,19 +15,9 @@ if TYPE_CHECKING:
     from nest.job.job import Job
     from nest.trial import TriedPiece
 
-MOST_LEFT = 100.0
-
-Table = Annotated[
-    Path, typer.Argument(metavar="TRIAL", show_default=False,
-                         help="One row a piece: size, piece, toe_mm, side_mm (or left_mm, right_mm), back_mm, "
-                              "widening_percent, rejected, reason."),
-]
-_Left = Annotated[float | None, typer.Option(min=0.0, max=MOST_LEFT, metavar="MM", show_default=False)]
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield trial demo_data/job.toml trial.csv --toe-left 3 -o revised")(trial)
+Table = Annotated[Path, typer.Argument(metavar="TRIAL",
+                                       help="One row a piece: size, piece, toe_mm, side_mm (or left_mm, right_mm), "
+                                            "back_mm, widening_percent, rejected, reason.")]
 
 
 def trial(
@@ -36,25 +25,21 @@ def trial(
     *,
     table: Table,
     out: options.OutFolder,
-    k: Annotated[
-        float, typer.Option("--k", min=0.0, max=10.0, metavar="K", help="Safety: mean - K standard deviations."),
-    ] = 2.0,
-    sure: Annotated[
-        float | None, typer.Option("--sure", min=0.5, max=0.999, metavar="SHARE", show_default=False,
-                                   help="In place of --k: how sure 95 % of all pieces keep the trim (0.9 for 90 %).")
-    ] = None,
-    toe_left: _Left = None,
-    side_left: _Left = None,
-    back_left: _Left = None,
-    plan: Annotated[
-        Path | None, typer.Option("--plan", metavar="PLAN", show_default=False,
-                                  help="The plan whose list of outcomes TRIAL is: hide, piece, outcome, trim."),
-    ] = None,
+    k: options.Deviations = 2.0,
+    sure: Annotated[float | None, typer.Option("--sure", min=0.5, max=0.999, metavar="SHARE",
+                                               help="In place of --k: how sure 95 % of all pieces keep the trim (0.9 "
+                                                    "for 90 %).")] = None,
+    toe_left: options.Left = None,
+    side_left: options.Left = None,
+    back_left: options.Left = None,
+    plan: Annotated[Path | None, typer.Option("--plan", metavar="PLAN",
+                                              help="The plan whose list of outcomes TRIAL is: hide, piece, outcome, "
+                                                   "trim.")] = None,
     place: Annotated[bool, typer.Option("--place", help="Place both jobs to tell the saving; slow.")] = False,
     seeds: options.Seeds = 3,
     passes: options.PlacementPasses = 40,
-    record: Record = None,
-    day: Day = "",
+    record: options.Record = None,
+    day: options.Day = "",
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
@@ -69,7 +54,6 @@ def trial(
     from nest.cli.costing_steps import by_estimate, by_placing, seeds_of, watched
     from nest.cli.costing_tables import trial_tables
     from nest.errors import PlanProblem
-    from nest.pieces.piece import Part
     from nest.trial import Safety, jobs_to_compare, revise
     from nest.trial.jobtext import revised_text
     from nest.trialfiles import JOB_FILE, TRIAL_FILE, write_revision
@@ -86,8 +70,7 @@ def trial(
     pieces, said = _measured(table, loaded, plan)
     screen.say(*loaded.warnings, *said)
     safety = Safety(k) if sure is None else Safety(None, confidence=sure)
-    left = {Part.TOE: toe_left, Part.SIDE: side_left, Part.BACK: back_left}
-    revisions = revise(loaded, pieces, safety, {part: mm for part, mm in left.items() if mm is not None})
+    revisions = revise(loaded, pieces, safety, options.wanted_left(toe_left, side_left, back_left))
     text = revised_text(job.read_text(encoding="utf-8-sig"), revisions)
     with watched(screen) as (cancelled, watch, tell):
         cost = by_placing(passes, cancelled, watch) if place else by_estimate(loaded)
@@ -129,11 +112,11 @@ def _recorded(
 ) -> str:
     """Add what was measured to the record of trim; a sentence about it."""
     from nest.cli import steps
-    from nest.cli.drift import recorded, stated_day
+    from nest.cli.drift import recorded
     from nest.drift import of_outcomes, of_trial
     from nest.outcomes import read_outcomes
 
-    pressed = stated_day(day)
+    pressed = options.pressed_on(day)
     if plan is None:
         return recorded(record, of_trial(job, pieces, pressed))
     cut, again = steps.read_saved_again(plan)

@@ -11,42 +11,28 @@ from nest.cli.screen import Screen
 if TYPE_CHECKING:
     from nest.report.tables import Table
 
-USED_FILE = "used-against-planned.csv"
-"""A folder that holds it was written by an earlier `used`."""
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield used out --cut cut.csv --spoiled spoiled.csv --out evening")(used)
-
 
 def used(
     plan: options.PlanFile,
     *,
     cut: options.CutList = None,
     spoiled: options.SpoiledList = None,
-    against: Annotated[
-        Path | None, typer.Option("--against", metavar="FIRST", show_default=False,
-                                  help="An earlier plan of the order to hold it against; by default the same plan."),
-    ] = None,
-    out: Annotated[
-        Path | None, typer.Option("--out", "-o", metavar="OUT", show_default=False,
-                                  help="Folder for the table as CSV and workbook."),
-    ] = None,
-    ledger: Annotated[
-        str, typer.Option("--ledger", metavar="LEDGER", show_default=False,
-                          help="Take what was cut and spoiled from this ledger, in place of the lists."),
-    ] = "",
+    against: Annotated[Path | None, typer.Option("--against", metavar="FIRST",
+                                                 help="An earlier plan of the order to hold it against; by default the "
+                                                      "same plan.")] = None,
+    out: options.TablesFolder = None,
+    ledger: Annotated[str, typer.Option("--ledger", metavar="LEDGER",
+                                        help="Take what was cut and spoiled from this ledger, in place of the "
+                                             "lists.")] = "",
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
     """Used against planned at the day's end: hides, leather, rolls, spoiled pieces, pairs finished, money, by size."""
-    from nest.atomic import atomic_folder
     from nest.begun.lists import read_begun
     from nest.cli import steps
     from nest.cli.fromledger import begun_of
     from nest.errors import PlanProblem
-    from nest.report.tables import write_csv, write_workbook
+    from nest.report.tables import write_tables
 
     screen = Screen(quiet, as_json)
     found, again = steps.read_saved_again(plan)
@@ -62,9 +48,7 @@ def used(
         )
     table = used_so_far(found, begun, first)
     if out is not None:
-        with atomic_folder(out, marker=USED_FILE) as part:
-            write_csv(table, part / USED_FILE)
-            write_workbook([table], part / USED_FILE.replace(".csv", ".xlsx"))
+        write_tables([table], out, "used-against-planned")
     screen.say(*said)
     rows = [dict(zip(table.header, map(_plain, row), strict=True)) for row in table.rows]
     screen.result({"plan": found.name, "rows": rows, "folder": None if out is None else str(out)}, shown(table))

@@ -16,12 +16,6 @@ if TYPE_CHECKING:
     from rich.table import Table
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Examples: vampyield verify out/plan.json, vampyield verify --room out, "
-                "vampyield verify out/drawings/hide-H01.dxf")(verify)
-
-
 def verify(
     plan: options.PlanOrDrawing, against: options.Against = None, room: options.Room = False,
     quiet: options.Quiet = False,

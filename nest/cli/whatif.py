@@ -19,34 +19,26 @@ if TYPE_CHECKING:
     from nest.whatif import WhatIf
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command(epilog="Example: vampyield whatif demo_data/job.toml --part toe --place --seeds 3")(whatif)
-
-
 def whatif(
     job: options.JobFile,
     *,
     out: options.Workbook = None,
-    part: Annotated[
-        list[str] | None, typer.Option("--part", metavar="PART", show_default=False,
-                                       help="toe, side or back; may be given more than once. All by default."),
-    ] = None,
+    part: Annotated[list[str] | None, typer.Option("--part", metavar="PART",
+                                                   help="toe, side or back; may be given more than once. All by "
+                                                        "default.")] = None,
     place: Annotated[
         bool, typer.Option("--place", help="Place the job again for every change: slow, with an error to each price."),
     ] = False,
     rules: Annotated[
         bool, typer.Option("--rules", help="Price the rules too: tolerance, bias, pairs, flaws (with --place), gap."),
     ] = False,
-    plan: Annotated[
-        list[Path] | None, typer.Option("--plan", metavar="PLAN", show_default=False,
-                                        help="With --outcomes: the plan that was pressed; may be given again."),
-    ] = None,
-    outcomes: Annotated[
-        list[Path] | None, typer.Option("--outcomes", metavar="LIST", show_default=False,
-                                        help="Find tolerance and class limit of least cost per good pair, by this list "
-                                             "of outcomes of --plan; may be given again."),
-    ] = None,
+    plan: Annotated[list[Path] | None, typer.Option("--plan", metavar="PLAN",
+                                                    help="With --outcomes: the plan that was pressed; may be given "
+                                                         "again.")] = None,
+    outcomes: Annotated[list[Path] | None, typer.Option("--outcomes", metavar="LIST",
+                                                        help="Find tolerance and class limit of least cost per good "
+                                                             "pair, by this list of outcomes of --plan; may be given "
+                                                             "again.")] = None,
     seeds: options.Seeds = 3,
     passes: options.PlacementPasses = 40,
     outside: options.Outside = False,

@@ -5,6 +5,7 @@ an apostrophe, in the workbook it is stored as text. Numbers stay numbers.
 """
 
 import csv
+import os
 import re
 import unicodedata
 from collections.abc import Sequence
@@ -17,7 +18,7 @@ from nest.accounts.charges import ChargeKind
 from nest.accounts.consumption import Consumption
 from nest.accounts.sheet import LINES, CostSheet
 from nest.accounts.standard import Reason, StandardBeside
-from nest.atomic import atomic_path
+from nest.atomic import atomic_folder, atomic_path
 from nest.pieces.piece import Role
 from nest.report.books import save_book
 from nest.units import dm2, ft2, metres
@@ -149,6 +150,22 @@ def write_workbook(tables: Sequence[Table], path) -> None:
         sheet.sheet_properties.pageSetUpPr.fitToPage = True
         sheet.oddFooter.center.text = "&A, page &P of &N"
     save_book(book, path)
+
+
+def write_tables(tables: Sequence[Table], folder: str | os.PathLike[str], book: str) -> None:
+    """Write every table as CSV, and all as the workbook `book`, in a folder that appears whole or not at all.
+
+    An earlier folder is known by the table of the workbook's name, which must be among them.
+
+    Raises
+    ------
+    PlanProblem
+        As `nest.atomic.atomic_folder`.
+    """
+    with atomic_folder(folder, marker=f"{book}.csv") as part:
+        for table in tables:
+            write_csv(table, part / f"{table.name.replace(' ', '-')}.csv")
+        write_workbook(tables, part / f"{book}.xlsx")
 
 
 def _heading(name: str) -> str:

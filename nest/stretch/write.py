@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from nest.atomic import atomic_path
-from nest.errors import PlanProblem
 from nest.job.files import Folder, source_within
 from nest.job.findings import Findings
 from nest.job.measured_stretch import COLUMNS, DOUBT_COLUMN, read_measured_stretch
+from nest.newjob import check_new_job, write_new_job
 from nest.stretch.doubt import Doubt
 from nest.stretch.fit import Stretch
 from nest.stretch.readings import Tested
@@ -33,11 +33,7 @@ def write_job_with_stretch(
         If the earlier table cannot be read.
     """
     table = new.with_name(f"{new.stem}-stretch.csv")
-    if new.resolve().parent != old.resolve().parent:
-        raise PlanProblem(f"the new job must lie beside {old}, whose drawings it names; give a name in that folder")
-    for path in (new, table):
-        if path.exists():
-            raise PlanProblem(f"{path} exists and is never written over; choose another name")
+    check_new_job(old, new, table)
     text = old.read_text(encoding="utf-8-sig")
     section = _FIRST_SECTION.search(text)
     head, rest = (text[: section.start()], text[section.start():]) if section else (text, "")
@@ -51,8 +47,7 @@ def write_job_with_stretch(
     head = head[: named.start()] + line + head[named.end():] if named else f"{line}\n{head}"
     with atomic_path(table) as part, open(part, "w", encoding="utf-8", newline="") as stream:
         csv.writer(stream).writerows([(*COLUMNS, DOUBT_COLUMN), *rows])
-    with atomic_path(new) as part:
-        part.write_text(head + rest, encoding="utf-8")
+    write_new_job(head + rest, new)
     return new, table
 
 

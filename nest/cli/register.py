@@ -12,28 +12,17 @@ from nest.cli.codes import Exit
 from nest.cli.screen import Screen
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the others."""
-    app.command("register", epilog="Example: vampyield register out --hide H02 --points measured.csv --out on-table")(
-        register_hide
-    )
-
-
-def register_hide(
+def register(
     plan: options.PlanFile,
     *,
-    hide: Annotated[str, typer.Option("--hide", metavar="ID", show_default=False, help="The hide on the table.")],
-    points: Annotated[
-        Path, typer.Option("--points", metavar="MEASURED", show_default=False,
-                           help="Points measured on the table, point,x,y: A, B, C, D as on the drawing, two to four of "
-                                "them, in the table's unit."),
-    ],
+    hide: Annotated[str, typer.Option("--hide", metavar="ID", help="The hide on the table.")],
+    points: Annotated[Path, typer.Option("--points", metavar="MEASURED",
+                                         help="Points measured on the table, point,x,y: A, B, C, D as on the drawing, "
+                                              "two to four of them, in the table's unit.")],
     out: options.OutFolder,
     table: options.TableFile = None,
-    within: Annotated[
-        float, typer.Option("--within", metavar="PERCENT", min=0.0, max=5.0,
-                            help="How much lengths on the table may differ from the drawing.")
-    ] = 0.2,
+    within: Annotated[float, typer.Option("--within", metavar="PERCENT", min=0.0, max=5.0,
+                                          help="How much lengths on the table may differ from the drawing.")] = 0.2,
     time: options.Time = "",
     dxf: options.Dxf = None,
     quiet: options.Quiet = False,
