@@ -55,10 +55,11 @@ def table(
 
     asked = read_distances(distance)
     refuse_many(photographs)
-    scene = solve_scene([read_photograph(path) for path in photographs], mark_mm, asked)
+    read = [read_photograph(path) for path in photographs]
+    scene = solve_scene(read, mark_mm, asked)
     write_table(fixed_table(scene), out)
-    figures = table_figures(scene)
-    Screen(quiet, as_json).result(figures, *told(figures, bool(asked)), f"Written: {out}.")
+    figures = table_figures(scene, asked, read[0].turns)
+    Screen(quiet, as_json).result(figures, *told(figures), f"Written: {out}.")
 
 
 def hide(
@@ -83,8 +84,8 @@ def hide(
                                                          "--table.")] = None,
     thickness: Thickness = 1.5,
     index: Annotated[Path | None, typer.Option(metavar="CSV",
-                                               help="Hide index with the tannery's areas: rows by id, the photograph's "
-                                                    "name.")] = None,
+                                               help="Hide index with the tannery's areas: rows by id, the drawing's "
+                                                    "name without suffix.")] = None,
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:

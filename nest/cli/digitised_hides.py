@@ -50,7 +50,7 @@ def digitise_hides(
     if one_file and len(photographs) > 1:
         raise PlanProblem(f"{out}: several photographs need a folder; name one without a suffix.")
     folder = out.parent if one_file else out
-    names = _names(photographs)
+    names = [out.stem] if one_file else _names(photographs)
     written = out.with_name(f"{out.stem}-index.csv") if one_file else folder / "hides.csv"
     kept = earlier_rows(written, names)
     made = not folder.exists()
@@ -83,7 +83,9 @@ def digitise_hides(
             else []
         ),
     )
-    for one in good:
+    for one, name in zip(found, names, strict=True):
+        if index is not None and name not in known and not one.refused:
+            screen.say(f"{one.photograph}: no row of {index} has the id {name}; its area was compared with nothing.")
         screen.say(*(f"{one.photograph}: {sentence}." for sentence in one.said))
     return Exit.DONE if len(good) == len(found) else Exit.BAD_INPUT
 
@@ -94,7 +96,7 @@ def _parted(text: str) -> tuple[str, str]:
 
 
 def _names(photographs: list[Path]) -> list[str]:
-    """Ids of the hides: the photographs' names without suffix, each once."""
+    """Ids of the hides in a folder: the photographs' names without suffix, each once."""
     from nest.errors import PlanProblem
 
     names = [path.stem for path in photographs]

@@ -9,6 +9,8 @@ E. Olson (2011), AprilTag: a robust and flexible visual fiducial system, doi:10.
 J. Wang, E. Olson (2016), AprilTag 2, doi:10.1109/IROS.2016.7759617.
 """
 
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -85,7 +87,7 @@ def edges_of(number: int) -> tuple[np.ndarray, np.ndarray]:
 
 
 def find_marks(photograph: Photograph) -> tuple[SeenMark, ...]:
-    """Marks of the family in the photograph, by number; of a number seen twice neither (said by the caller)."""
+    """Marks of the family in the photograph, by number; one that lies there twice is here twice."""
     cv2 = opencv()
     grey = cv2.cvtColor(photograph.pixels, cv2.COLOR_BGR2GRAY)
     shrink = min(1.0, _SEARCH_PIXELS / max(grey.shape))
@@ -99,11 +101,22 @@ def find_marks(photograph: Photograph) -> tuple[SeenMark, ...]:
     corners, numbers, _ = cv2.aruco.ArucoDetector(_family(), settings).detectMarkers(grey)
     if numbers is None:
         return ()
-    seen: dict[int, list[np.ndarray]] = {}
-    for number, found in zip(numbers.ravel().tolist(), corners, strict=True):
-        # A pixel's middle is a whole number: halves come and go with the scale.
-        seen.setdefault(number, []).append((found.reshape(4, 2).astype(np.float64) + 0.5) / shrink - 0.5)
-    return tuple(SeenMark(number, seen[number][0]) for number in sorted(seen) if len(seen[number]) == 1)
+    # A pixel's middle is a whole number: halves come and go with the scale.
+    seen = [
+        SeenMark(number, (found.reshape(4, 2).astype(np.float64) + 0.5) / shrink - 0.5)
+        for number, found in zip(numbers.ravel().tolist(), corners, strict=True)
+    ]
+    return tuple(sorted(seen, key=lambda one: one.number))
+
+
+def each_once(seen: Sequence[SeenMark]) -> tuple[list[SeenMark], list[str]]:
+    """Marks that are large enough to be measured and lie there once, and a sentence about each other number."""
+    count = Counter(one.number for one in seen)
+    said = [f"mark {number} lies there {count[number]} times and was left out; lay each number once"
+            for number in count if count[number] > 1]
+    small = sorted(one.number for one in seen if one.side_pixels < LEAST_SIDE_PIXELS and count[one.number] == 1)
+    said += [f"mark {number} is too small in the picture and was left out" for number in small]
+    return [one for one in seen if count[one.number] == 1 and one.number not in small], said
 
 
 @dataclass(frozen=True, slots=True, eq=False)

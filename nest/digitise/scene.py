@@ -8,11 +8,12 @@ import shapely
 
 from geometry.pose import rotate, rotation
 from nest.digitise.camera import View
-from nest.digitise.marks import LEAST_SIDE_PIXELS, USUAL_SIDE_MM, SeenMark, find_marks, measure_edges
+from nest.digitise.marks import USUAL_SIDE_MM, SeenMark, each_once, find_marks, measure_edges
 from nest.digitise.marksheet import CROSS
 from nest.digitise.picture import Photograph
 from nest.digitise.solve import SHARED, Distance, Known, Layout, Solution, edges_observed, solve, usual
 from nest.digitise.start import first_answer
+from nest.digitise.tapes import refuse_distances, said_of_distances
 from nest.digitise.vision import PhotographProblem
 
 LEAST_MARKS = 4
@@ -108,7 +109,12 @@ def solve_scene(
             f"The photographs are of different sizes ({', '.join(f'{w} × {h}' for w, h in sorted(sizes))} pixels); "
             "take all with one camera, held the same way."
         )
-    seen = [_usable(one) for one in photographs]
+    seen, said = [], []
+    for one in photographs:
+        usable, of_marks = each_once(find_marks(one))
+        _refuse_few(one, usable, of_marks)
+        seen.append(usable)
+        said += [sentence for sentence in of_marks if sentence not in said]
     numbers = _tied(photographs, seen)
     for one in distances:
         for number in (one.first, one.second):
@@ -127,23 +133,23 @@ def solve_scene(
     for photograph, view, pixels in zip(photographs, range(len(photographs)), blur, strict=True):
         refuse_blur(photograph, solution, view, pixels)
     frame = frame_of(solution, photographs[0].turns)
-    said = tuple(f"mark {number} does not fit the others and was left out" for number in left_out)
-    return Scene(solution, frame, tuple(map(tuple, seen)), left_out, blur, said)
+    said += [f"mark {number} does not fit the others and was left out" for number in left_out]
+    said += said_of_distances(solution, distances)
+    return Scene(solution, frame, tuple(map(tuple, seen)), left_out, blur, tuple(said))
 
 
-def _usable(photograph: Photograph) -> list[SeenMark]:
-    """The marks of one photograph, refused if there are too few or they lie in a row."""
-    found = [one for one in find_marks(photograph) if one.side_pixels >= LEAST_SIDE_PIXELS]
+def _refuse_few(photograph: Photograph, found: list[SeenMark], said: list[str]) -> None:
+    """Refuse a photograph with too few marks, or marks in a row; `said` of those that were left out."""
     if len(found) < LEAST_MARKS:
+        also = "".join(f"; {sentence}" for sentence in said[:3])
         raise PhotographProblem(
             f"{photograph.name}: expected at least {LEAST_MARKS} marks ({ADVISED_MARKS} or more are better), found "
-            f"{len(found)}; lay more about the hide, wholly in the picture, flat, sharp and lit."
+            f"{len(found)}; lay more about the hide, wholly in the picture, flat, sharp and lit{also}."
         )
     middles = np.array([one.corners.mean(axis=0) for one in found])
     spread = np.linalg.svd(middles - middles.mean(axis=0), compute_uv=False)
     if spread[1] < ROW_SHARE * spread[0]:
         raise PhotographProblem(f"{photograph.name}: the marks lie in a row; lay them on all sides of the hide.")
-    return found
 
 
 def _tied(photographs: Sequence[Photograph], seen: Sequence[Sequence[SeenMark]]) -> tuple[int, ...]:
@@ -171,8 +177,11 @@ def _refined(photographs, seen, solution: Solution, known: Known, distances):
             for i, (one, marks) in enumerate(zip(photographs, seen, strict=True))
         ]
         observed = [edges_observed(layout, one) for one in edges]
-        solution = solve(layout, observed, solution.values, known, EDGE_ERROR_PIXELS, distances)
+        taped = distances if last else ()
+        solution = solve(layout, observed, solution.values, known, EDGE_ERROR_PIXELS, taped)
         bad = [] if last else _bad_marks(solution, observed)
+        if not last:
+            refuse_distances(solution, distances, [layout.numbers[i] for i in bad])
         if bad:
             left_out += [layout.numbers[i] for i in bad]
             kept = [i for i in range(len(layout.numbers)) if i not in bad]

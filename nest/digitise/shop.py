@@ -150,8 +150,19 @@ def digitise(path: Path, drawing: Path, picture: Path, measured: float | None, a
 
 
 def scene_of(photograph: Photograph, asked: Asked) -> Scene:
-    """The solved scene of one photograph, by the fixed table if there is one."""
+    """The solved scene of one photograph, by the fixed table if there is one.
+
+    Raises
+    ------
+    PhotographProblem
+        If the photograph cannot be used, or distances are given beside a table, which has its own.
+    """
     if asked.table is not None:
+        if asked.distances:
+            raise PhotographProblem(
+                f"{photograph.name}: a fixed table has its own distances; leave out --distance, or solve the table "
+                "anew with it."
+            )
         return place_camera(photograph, read_table(asked.table))
     return solve_scene([photograph], asked.side_mm, asked.distances)
 

@@ -236,6 +236,18 @@ def solve(
     )
 
 
+def tape_gaps(solution: Solution, distances: Sequence[Distance]) -> tuple[np.ndarray, np.ndarray]:
+    """What a solution that was found without these distances makes of each, less what was measured; mm.
+
+    With it the standard deviation of that difference, by tape and solution together.
+    """
+    model = _Model(solution.layout, (), tuple(distances))
+    slopes = model.tape_slopes(solution.values, _sizes(solution.layout))
+    tape = np.array([one.spread_mm for one in distances])
+    spread = np.sqrt(1.0 + ((slopes @ solution.spread) ** 2).sum(axis=1))
+    return model.tapes(solution.values) * tape, spread * tape
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Model:
     """What the layout predicts, less what was observed."""

@@ -12,7 +12,7 @@ import numpy as np
 
 from nest.atomic import atomic_path
 from nest.digitise.camera import Lens
-from nest.digitise.marks import LEAST_SIDE_PIXELS, SeenMark, find_marks
+from nest.digitise.marks import SeenMark, each_once, find_marks
 from nest.digitise.marksheet import CROSS
 from nest.digitise.picture import Photograph
 from nest.digitise.scene import EDGE_ERROR_PIXELS, Frame, Scene, measured_mark, refuse_blur
@@ -121,9 +121,7 @@ def place_camera(photograph: Photograph, table: FixedTable) -> Scene:
             f"{photograph.name}: expected {table.width} × {table.height} pixels as the table was photographed, found "
             f"{photograph.size[0]} × {photograph.size[1]}; use the same camera, held the same way."
         )
-    seen = [
-        one for one in find_marks(photograph) if one.number in table.numbers and one.side_pixels >= LEAST_SIDE_PIXELS
-    ]
+    seen, said = each_once([one for one in find_marks(photograph) if one.number in table.numbers])
     seen, moved, pose = _still(photograph, table, seen)
     index = [table.numbers.index(one.number) for one in seen]
     columns = [*range(SHARED), *(SHARED + 3 * i + k for i in index for k in range(3))]
@@ -139,9 +137,9 @@ def place_camera(photograph: Photograph, table: FixedTable) -> Scene:
         values = solution.values
     blur = float(np.median([one.blur for one in edges.values()]))
     refuse_blur(photograph, solution, 0, blur)
-    said = tuple(f"mark {number} has moved since the table was solved and was left out" for number in moved)
+    said += [f"mark {number} has moved since the table was solved and was left out" for number in moved]
     around = table.values[SHARED:].reshape(-1, 3)[:, :2]
-    return Scene(solution, table.frame, (tuple(seen),), tuple(moved), (blur,), said, around)
+    return Scene(solution, table.frame, (tuple(seen),), tuple(moved), (blur,), tuple(said), around)
 
 
 def _still(photograph: Photograph, table: FixedTable, seen: list[SeenMark]):

@@ -46,8 +46,9 @@ def digitise_template(
         step = 25.4 / dpi
         height, width = photograph.pixels.shape[:2]
         light, grid, hidden = photograph.light, Grid(0.0, height * step, step, width, height), None
+        of_marks: tuple[str, ...] = ()
     else:
-        light, grid, hidden = _square_on(photograph, side_mm, distances)
+        light, grid, hidden, of_marks = _square_on(photograph, side_mm, distances)
     card = find_card(light, grid, hidden, photograph.name)
     ring = even(card.ring)
     size = np.ptp(ring, axis=0)
@@ -78,7 +79,7 @@ def digitise_template(
         "halves_differ_mm": round(shape.halves_differ_mm, 2),
         "curves": {kind: sum(one.kind == kind for one in shape.curves) for kind in ("line", "arc", "spline")},
     }
-    return figures, _told(figures, guessed)
+    return figures, [*_told(figures, guessed), *(f"Note: {one}." for one in of_marks)]
 
 
 def _told(figures: dict, guessed: bool) -> list[str]:
@@ -99,7 +100,7 @@ def _told(figures: dict, guessed: bool) -> list[str]:
 
 
 def _square_on(photograph, side_mm: float, distances):
-    """A photograph with marks, straightened; the pages of the marks are hidden."""
+    """A photograph with marks, straightened; the pages of the marks are hidden; what was said of marks."""
     from nest.digitise.hide import pages_of
 
     scene = solve_scene([photograph], side_mm, distances)
@@ -112,7 +113,7 @@ def _square_on(photograph, side_mm: float, distances):
     hidden = ~shown | ~mask_of([np.array(hull.exterior.coords)], grid)
     for page in pages_of(scene):
         hidden |= mask_of([page.mean(axis=0) + (page - page.mean(axis=0)) * 1.06], grid)
-    return light, grid, hidden
+    return light, grid, hidden, scene.said
 
 
 def _axis(card: Card, ring: np.ndarray, toe: str | None) -> tuple[np.ndarray, float, bool]:
