@@ -17,16 +17,8 @@ from nest.begun.spoiled import read_spoiled
 from nest.errors import PlanProblem
 from nest.job.files import Source, checked_source
 from nest.job.findings import Findings, meant
-from nest.job.table import Row, read_table
-from nest.job.values import (
-    AREA_DOUBT,
-    AREA_REFUSAL,
-    AREA_UNITS,
-    ValueFault,
-    area_mm2,
-    positive,
-    two_readings,
-)
+from nest.job.table import Row, read_table_at
+from nest.job.values import AREA_DOUBT, AREA_REFUSAL, AREA_UNITS, area_mm2, positive, two_readings
 from nest.plan import Begun, CutHide, Plan, UsedRoll
 from nest.units import MM_PER_LENGTH_UNIT
 
@@ -63,7 +55,7 @@ def read_begun(
             known = [hide.hide_id for hide in plan.hides if hide.hide_id not in hides]
             findings.refuse(f"withdrawn hide {hide_id}", "a hide of the plan", repr(hide_id), meant(hide_id, known))
     if cut is not None:
-        _read_cut(plan, _source(cut, findings), hides, rolls, gone, findings)
+        _read_cut(plan, cut, hides, rolls, gone, findings)
     for hide_id in gone:
         if hide_id in hides:
             findings.refuse(
@@ -74,21 +66,17 @@ def read_begun(
         rejects_cover=rejects_cover,
     )
     if spoiled is not None:
-        source = _source(spoiled, findings)
+        path = Path(spoiled)
+        source = checked_source(Source(path, path.name), path.name, findings)
         part = None if findings.problems else cut_part(plan, begun)
         begun = replace(begun, spoiled=read_spoiled(plan, part, source, again, findings))
     findings.raise_problems()
     return cut_part(plan, begun).begun, tuple(findings.warnings)
 
 
-def _source(path: Path | str, findings: Findings) -> Source | None:
-    path = Path(path)
-    return checked_source(Source(path, path.name), path.name, findings)
-
-
-def _read_cut(plan: Plan, source, hides, rolls, gone, findings: Findings) -> None:
+def _read_cut(plan: Plan, path: Path | str, hides, rolls, gone, findings: Findings) -> None:
     """Fill in hides, rolls and what is withdrawn from the list of what was cut."""
-    rows = source and read_table(source, ("material", "state"), ("used", "unit", "cutter"), findings)
+    rows = read_table_at(path, ("material", "state"), ("used", "unit", "cutter"), findings)
     stock, racks = {hide.hide_id: hide for hide in plan.hides}, {roll.roll_id: roll for roll in plan.rolls}
     seen: dict[str, str] = {}
     for row in rows or ():
@@ -96,13 +84,9 @@ def _read_cut(plan: Plan, source, hides, rolls, gone, findings: Findings) -> Non
         if name not in stock and name not in racks:
             if name in gone and state in ("", "withdrawn"):
                 continue
-            findings.refuse(
-                f"{row.where}, material", "a hide or a roll of the plan", repr(name) if name else "an empty cell",
-                meant(name, [*stock, *racks]),
-            )
+            row.refuse("material", "a hide or a roll of the plan", meant(name, [*stock, *racks]), findings)
         elif state not in STATES:
-            found = repr(row["state"]) if state else "an empty cell"
-            findings.refuse(f"{row.where}, state", "cut, uncut or withdrawn", found, "correct it")
+            row.refuse("state", "cut, uncut or withdrawn", "correct it", findings)
         elif name in seen:
             findings.refuse(f"{row.where}, material", "each hide and roll once", f"{name} again", f"see {seen[name]}")
         elif name in stock:
@@ -118,7 +102,7 @@ def _cut_hide(plan: Plan, hide, state: str, row: Row, hides, gone, findings: Fin
         if name in hides:
             findings.refuse(f"{row.where}, state", f"cut, as the plan has hide {name}", repr(state), "correct it")
         elif row["used"]:
-            findings.refuse(f"{row.where}, used", "no area, for the hide is not cut", repr(row["used"]), "remove it")
+            row.refuse("used", "no area, for the hide is not cut", "remove it", findings)
         elif state == "withdrawn":
             gone[name] = None
         return
@@ -130,13 +114,9 @@ def _cut_hide(plan: Plan, hide, state: str, row: Row, hides, gone, findings: Fin
         return
     area = None
     if row["used"]:
-        try:
-            area = area_mm2(row["used"], row["unit"])
-        except ValueFault as fault:
-            key = "unit" if row["unit"] not in AREA_UNITS else "used"
-            findings.refuse(f"{row.where}, {key}", fault.expected, fault.found, fault.remedy)
-            return
-        if not _sound_area(plan, hide, area, row, findings):
+        key = "unit" if row["unit"] not in AREA_UNITS else "used"
+        area = row.value(key, lambda _: area_mm2(row["used"], row["unit"]), findings)
+        if area is None or not _sound_area(plan, hide, area, row, findings):
             return
     hides[name] = CutHide(name, area)
 
@@ -171,13 +151,11 @@ def _used_roll(plan: Plan, roll, state: str, row: Row, rolls, findings: Findings
             known = ", ".join(MM_PER_LENGTH_UNIT)
             findings.refuse(f"{row.where}, unit", f"a length unit ({known})", repr(unit), "give the unit of the length")
             return
-        try:
-            length = positive(row["used"], "a length") * MM_PER_LENGTH_UNIT[unit]
-        except ValueFault as fault:
-            findings.refuse(f"{row.where}, used", fault.expected, fault.found, fault.remedy)
+        length = row.value("used", lambda text: positive(text, "a length") * MM_PER_LENGTH_UNIT[unit], findings)
+        if length is None:
             return
         if state == "uncut":
-            findings.refuse(f"{row.where}, used", "no length, for the roll is not cut", repr(row["used"]), "remove it")
+            row.refuse("used", "no length, for the roll is not cut", "remove it", findings)
             return
         if not _sound_length(plan, roll, length, state, row, findings):
             return

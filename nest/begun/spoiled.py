@@ -10,7 +10,7 @@ from nest.begun.needs import lost_pieces
 from nest.job.files import Source
 from nest.job.findings import Findings, meant
 from nest.job.table import Row, read_table
-from nest.job.values import ValueFault, whole
+from nest.job.values import whole
 from nest.outcomes import is_outcome_list, read_outcomes, spoiled_in
 from nest.pieces.piece import Foot, Role
 from nest.plan import Plan, Side, Spoiled
@@ -45,23 +45,18 @@ def _by_numbers(plan: Plan, part: Plan | None, source: Source | None, findings: 
         style = row["style"] or (next(iter(styles)) if len(styles) == 1 else "")
         sizes = [size for name, size in feet if name == style]
         if style not in styles:
-            findings.refuse(f"{row.where}, style", "a style of the plan", _shown(row["style"]), meant(style, styles))
+            row.refuse("style", "a style of the plan", meant(style, styles), findings)
             continue
         if row["size"] not in sizes:
-            remedy = meant(row["size"], sizes)
-            findings.refuse(f"{row.where}, size", f"a size of {style} in the plan", _shown(row["size"]), remedy)
+            row.refuse("size", f"a size of {style} in the plan", meant(row["size"], sizes), findings)
             continue
         either = Foot.EITHER in feet[style, row["size"]]
         side = _side(row, either, findings)
         kept = row["reinforcement"].casefold()
         if kept not in ("", "lost", "kept"):
-            findings.refuse(f"{row.where}, reinforcement", "lost or kept", _shown(row["reinforcement"]), "correct it")
-        try:
-            count = whole(row["pieces"], "a number of vamps")
-        except ValueFault as fault:
-            findings.refuse(f"{row.where}, pieces", fault.expected, fault.found, fault.remedy)
-            continue
-        if side is None:
+            row.refuse("reinforcement", "lost or kept", "correct it", findings)
+        count = row.value("pieces", lambda text: whole(text, "a number of vamps"), findings)
+        if side is None or count is None:
             continue
         key = style, row["size"], side, kept != "kept"
         found[key] = found.get(key, 0) + count
@@ -90,7 +85,7 @@ def _side(row: Row, either: bool, findings: Findings) -> Side | None:
         return Side.EITHER
     if text in ("left", "right"):
         return Side(text)
-    findings.refuse(f"{row.where}, side", "left, right or pair", _shown(row["side"]), "say which vamps were spoiled")
+    row.refuse("side", "left, right or pair", "say which vamps were spoiled", findings)
     return None
 
 
@@ -121,7 +116,3 @@ def cut_vamps(part: Plan) -> dict[tuple[str, str], Counter]:
             piece = pieces[one.piece_id]
             counts[piece.style, piece.size][piece.foot] += 1
     return counts
-
-
-def _shown(text: str) -> str:
-    return repr(text) if text else "an empty cell"

@@ -108,28 +108,24 @@ def _names(photographs: list[Path]) -> list[str]:
 
 def _known_rows(index: Path) -> "dict[str, tuple[IndexRow, float]]":
     """Rows of a hide index by id, with their areas in mm²."""
+    from functools import partial
+
     from nest.digitise.write import INDEX_COLUMNS, IndexRow
-    from nest.job.files import Source, checked_source
     from nest.job.findings import Findings
     from nest.job.hides import NEEDED, OPTIONAL
-    from nest.job.table import read_table
-    from nest.job.values import ValueFault, area_mm2
+    from nest.job.table import read_table_at
+    from nest.job.values import area_mm2
 
     findings = Findings()
-    source = checked_source(Source(index, index.name), index.name, findings)
     needed = tuple(name for name in NEEDED if name != "file")
-    rows = None if source is None else read_table(source, needed, (*OPTIONAL, "file"), findings)
+    rows = read_table_at(index, needed, (*OPTIONAL, "file"), findings)
     found: dict[str, tuple[IndexRow, float]] = {}
     for row in rows or ():
-        try:
-            area = area_mm2(row["area"], row["unit"].casefold())
-        except ValueFault as fault:
-            findings.refuse(f"{row.where}, area", fault.expected, fault.found, fault.remedy)
-            continue
-        kept = INDEX_COLUMNS[: INDEX_COLUMNS.index("area_within")]
-        found[row["id"]] = (IndexRow(*(row[column] for column in kept)), area)
-    if findings.problems:
-        raise findings.error()
+        area = row.value("area", partial(area_mm2, unit=row["unit"].casefold()), findings)
+        if area is not None:
+            kept = INDEX_COLUMNS[: INDEX_COLUMNS.index("area_within")]
+            found[row["id"]] = (IndexRow(*(row[column] for column in kept)), area)
+    findings.raise_problems()
     return found
 
 

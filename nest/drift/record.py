@@ -11,10 +11,9 @@ from hashlib import sha256
 from pathlib import Path
 
 from nest.errors import PlanProblem
-from nest.job.files import Source, checked_source
 from nest.job.findings import Findings, listed
 from nest.job.job import Job
-from nest.job.table import Row, read_table
+from nest.job.table import Row, read_table_at
 from nest.job.values import ValueFault, day, decimal
 from nest.outcomes import Outcome
 from nest.outcomes.figures import MOST_MM
@@ -148,9 +147,8 @@ def read_record(path: Path | str) -> tuple[Measured, ...]:
     InputProblems
         Everything that is wrong with it, rows that are there twice among it.
     """
-    findings, path = Findings(), Path(path)
-    source = checked_source(Source(path, path.name), path.name, findings)
-    rows = source and read_table(source, _NEEDED, COLUMNS, findings)
+    findings = Findings()
+    rows = read_table_at(path, _NEEDED, COLUMNS, findings)
     found: list[Measured] = []
     seen: dict[tuple[str, Part], str] = {}
     for row in rows or ():
@@ -167,33 +165,30 @@ def read_record(path: Path | str) -> tuple[Measured, ...]:
 
 
 def _measured(row: Row, findings: Findings) -> Measured | None:
-    before, on, figures = findings.refused, "", []
-    try:
-        on = day(row["date"], "the date of pressing")
-    except ValueFault as fault:
-        findings.refuse(f"{row.where}, date", fault.expected, fault.found, fault.remedy)
-    for name in ("allowance_mm", "trim_mm"):
-        try:
-            value = float(decimal(row[name], "a figure in mm", example="9.5"))
-            if abs(value) > MOST_MM:
-                raise ValueFault(f"a figure from -{MOST_MM:g} to {MOST_MM:g}", row[name])
-            figures.append(value)
-        except ValueFault as fault:
-            findings.refuse(f"{row.where}, {name}", fault.expected, fault.found, fault.remedy)
+    before = findings.refused
+    on = row.value("date", lambda text: day(text, "the date of pressing"), findings)
+    allowance, trim = (row.value(name, _figure, findings) for name in ("allowance_mm", "trim_mm"))
     if row["part"] not in list(Part):
-        findings.refuse(f"{row.where}, part", listed(Part), repr(row["part"]), "correct it")
+        row.refuse("part", listed(Part), "correct it", findings)
     if row["side"] not in ("", "left", "right"):
-        findings.refuse(f"{row.where}, side", "left, right or an empty cell", repr(row["side"]), "correct it")
+        row.refuse("side", "left, right or an empty cell", "correct it", findings)
     for name in ("id", "style", "size", "leather"):
         if not row[name]:
-            findings.refuse(f"{row.where}, {name}", "a name", "an empty cell", "fill it in")
-    if findings.refused > before:
+            row.refuse(name, "a name", "fill it in", findings)
+    if findings.refused > before or on is None or allowance is None or trim is None:
         return None
     names = ("plan", "id", "style", "size", "leather", "lot", "hide", "piece")
     return Measured(
-        day=on, side=row["side"], part=Part(row["part"]), allowance_mm=figures[0], trim_mm=figures[1],
+        day=on, side=row["side"], part=Part(row["part"]), allowance_mm=allowance, trim_mm=trim,
         **{name: _plain(row[name]) for name in names},
     )
+
+
+def _figure(text: str) -> float:
+    value = float(decimal(text, "a figure in mm", example="9.5"))
+    if abs(value) > MOST_MM:
+        raise ValueFault(f"a figure from -{MOST_MM:g} to {MOST_MM:g}", text)
+    return value
 
 
 def _plain(text: str) -> str:

@@ -6,9 +6,8 @@ hide whose drawing has no zones: the whole hide is then one zone of the hide's c
 area_within says how sure the area is; it is kept for the reader of the table.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
-from typing import TypeVar
 
 from nest.job.backdrop import read_backdrop
 from nest.job.files import Folder, Source, source_within
@@ -36,8 +35,6 @@ OPTIONAL = ("lot", "price", "price_unit", "stretch_deg", "area_within")
 
 LEAST_PRICE_SHARE = Decimal("0.1")
 """A price such as 1.250 that is less than this share of its leather's own may have been meant as 1250."""
-
-T = TypeVar("T")
 
 
 def read_hides(
@@ -85,26 +82,16 @@ def _hide(
 ) -> Hide | None:
     """One hide from its row and its drawing."""
     before = findings.refused
-
-    def value(column: str, read: Callable[[str], T]) -> T | None:
-        try:
-            return read(row[column])
-        except ValueFault as fault:
-            findings.refuse(f"{row.where}, {column}", fault.expected, fault.found, fault.remedy)
-        return None
-
-    hide_id = value("id", checked_name)
+    hide_id = row.value("id", checked_name, findings)
     if row["leather"] not in leathers:
-        findings.refuse(
-            f"{row.where}, leather", "a leather of the job file", repr(row["leather"]), meant(row["leather"], leathers)
-        )
-    quality = value("class", lambda text: whole(text, "a class", least=1))
-    thickness = value("thickness_mm", lambda text: positive(text, "a thickness"))
-    measured = value("area", lambda text: area_mm2(text, row["unit"].casefold()))
+        row.refuse("leather", "a leather of the job file", meant(row["leather"], leathers), findings)
+    quality = row.value("class", lambda text: whole(text, "a class", least=1), findings)
+    thickness = row.value("thickness_mm", lambda text: positive(text, "a thickness"), findings)
+    measured = row.value("area", lambda text: area_mm2(text, row["unit"].casefold()), findings)
     price_unit = _price_unit(row, findings) if row["price"] else ""
     usual = _usual(leathers.get(row["leather"]), price_unit)
-    price = value("price", lambda text: _price(text, usual)) if row["price"] else None
-    stretch = value("stretch_deg", _stretch) if row["stretch_deg"] else None
+    price = row.value("price", lambda text: _price(text, usual), findings) if row["price"] else None
+    stretch = row.value("stretch_deg", _stretch, findings) if row["stretch_deg"] else None
     drawing = source_within(folder, row["file"], f"{row.where}, file", findings)
     shape = None if drawing is None else read_hide_shape(drawing, layers, unit, findings)
     if drawing is not None and shape is not None:
@@ -155,10 +142,7 @@ def _price_unit(row: Row, findings: Findings) -> str:
     """Unit of area that the row's price is for, "" for that of its leather."""
     given = row["price_unit"].casefold()
     if given and given not in MM2_PER_AREA_UNIT:
-        findings.refuse(
-            f"{row.where}, price_unit", f"one of {', '.join(MM2_PER_AREA_UNIT)}", repr(row["price_unit"]),
-            "correct the unit",
-        )
+        row.refuse("price_unit", f"one of {', '.join(MM2_PER_AREA_UNIT)}", "correct the unit", findings)
     return given
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from nest.job.files import Source
 from nest.job.findings import Findings, listed, meant
 from nest.job.table import Row, read_table
-from nest.job.values import ValueFault, decimal
+from nest.job.values import decimal
 from nest.stock.material import Hide, Leather, Roll
 
 COLUMNS = ("material", "zone", "stretch_deg")
@@ -37,17 +37,15 @@ def read_measured_stretch(source: Source, findings: Findings) -> tuple[MeasuredS
 
 
 def _line(row: Row, findings: Findings) -> MeasuredStretch | None:
-    try:
-        angle = float(decimal(row["stretch_deg"], "an angle"))
-    except ValueFault as fault:
-        findings.refuse(f"{row.where}, stretch_deg", fault.expected, fault.found, fault.remedy)
+    angle = row.value("stretch_deg", lambda text: float(decimal(text, "an angle")), findings)
+    if angle is None:
         return None
     doubt = _DOUBT.get(row[DOUBT_COLUMN].casefold())
     if doubt is None:
-        findings.refuse(f"{row.where}, {DOUBT_COLUMN}", "yes or no", repr(row[DOUBT_COLUMN]), "correct it")
+        row.refuse(DOUBT_COLUMN, "yes or no", "correct it", findings)
         return None
     if not row["material"]:
-        findings.refuse(f"{row.where}, material", "a hide, a leather or a roll", "an empty cell", "fill it in")
+        row.refuse("material", "a hide, a leather or a roll", "fill it in", findings)
         return None
     return MeasuredStretch(row.where, row["material"], row["zone"], angle % 180.0, doubt)
 

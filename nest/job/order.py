@@ -6,7 +6,7 @@ from nest.job.files import Source
 from nest.job.findings import Findings, meant
 from nest.job.schema import GradingSection
 from nest.job.table import Row, read_table
-from nest.job.values import ValueFault, day, whole
+from nest.job.values import day, whole
 from nest.pieces.sizing import SizeError
 from nest.pieces.style import OrderLine
 
@@ -39,13 +39,9 @@ def read_order(
         if style not in gradings:
             findings.refuse(f"{row.where}, style", "a style of the job file", repr(style), meant(style, gradings))
         size = row_size(row["size"], gradings.get(style), f"{row.where}, size", findings)
-        try:
-            pairs = whole(row["pairs"], "a number of pairs")
-        except ValueFault as fault:
-            findings.refuse(f"{row.where}, pairs", fault.expected, fault.found, fault.remedy)
-            continue
-        urgency = row_urgency(row, findings)
-        if urgency is None:
+        pairs = row.value("pairs", lambda text: whole(text, "a number of pairs"), findings)
+        urgency = None if pairs is None else row_urgency(row, findings)
+        if pairs is None or urgency is None:
             continue
         key = (style, size, *urgency)
         if key in wanted:
@@ -63,18 +59,10 @@ def read_order(
 
 def row_urgency(row: Row, findings: Findings) -> tuple[str, int] | None:
     """Due date and priority of a row; None, and a problem for each that cannot be read."""
-    due, priority, sound = "", 0, True
-    try:
-        due = day(row["due"], "a due date") if row["due"] else ""
-    except ValueFault as fault:
-        findings.refuse(f"{row.where}, due", fault.expected, fault.found, fault.remedy)
-        sound = False
-    try:
-        priority = whole(row["priority"], "a priority, 1 the first", least=1) if row["priority"] else 0
-    except ValueFault as fault:
-        findings.refuse(f"{row.where}, priority", fault.expected, fault.found, fault.remedy)
-        sound = False
-    return (due, priority) if sound else None
+    due = row.value("due", lambda text: day(text, "a due date") if text else "", findings)
+    priority = row.value(
+        "priority", lambda text: whole(text, "a priority, 1 the first", least=1) if text else 0, findings)
+    return None if due is None or priority is None else (due, priority)
 
 
 def row_size(text: str, grading: GradingSection | None, where: str, findings: Findings) -> str:

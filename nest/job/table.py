@@ -4,16 +4,17 @@ import csv
 import io
 import re
 import zipfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, time
 from decimal import Decimal
 from functools import partial
 from pathlib import Path
+from typing import TypeVar
 
-from nest.job.files import Source, read_bytes, read_text
+from nest.job.files import Source, checked_source, read_bytes, read_text
 from nest.job.findings import Findings, is_guess, listed, meant
-from nest.job.values import DATE_CELL
+from nest.job.values import DATE_CELL, ValueFault
 from nest.limits import (
     LARGEST_TABLE_BYTES,
     MOST_COLUMNS,
@@ -25,6 +26,8 @@ from nest.limits import (
     RATIO_COUNTS_FROM_BYTES,
 )
 from nest.text import hidden_in
+
+T = TypeVar("T")
 
 _FIRST_LINE = re.compile(r"^.*\S.*$", re.MULTILINE)
 """The first line that is not blank."""
@@ -42,6 +45,19 @@ class Row:
 
     def __getitem__(self, column: str) -> str:
         return self.cells.get(column, "")
+
+    def value(self, column: str, read: Callable[[str], T], findings: Findings) -> T | None:
+        """A cell as a value, by one of the readers of `nest.job.values`; None, and a problem, if it cannot be read."""
+        try:
+            return read(self[column])
+        except ValueFault as fault:
+            findings.refuse(f"{self.where}, {column}", fault.expected, fault.found, fault.remedy)
+        return None
+
+    def refuse(self, column: str, expected: str, remedy: str, findings: Findings) -> None:
+        """Note that a cell is not what is `expected`."""
+        found = repr(self[column]) if self[column] else "an empty cell"
+        findings.refuse(f"{self.where}, {column}", expected, found, remedy)
 
 
 def read_table(
@@ -74,6 +90,15 @@ def read_table(
             continue
         rows.append(Row(place, {name: cell for name, cell in zip(names, cells, strict=False) if name}))
     return tuple(rows)
+
+
+def read_table_at(
+    path: Path | str, needed: Sequence[str], optional: Sequence[str], findings: Findings
+) -> tuple[Row, ...] | None:
+    """As `read_table`, of a table that the user names."""
+    path = Path(path)
+    source = checked_source(Source(path, path.name), path.name, findings)
+    return source and read_table(source, needed, optional, findings)
 
 
 def heading(source: Source, findings: Findings) -> tuple[str, ...]:

@@ -1,6 +1,5 @@
 """Lists that come in, as CSV or XLSX: orders, rolls, and what a stocktake counted."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -9,8 +8,8 @@ from nest.job.findings import Findings, meant
 from nest.job.job import Job
 from nest.job.order import row_size, row_urgency
 from nest.job.schema import GradingSection
-from nest.job.table import Row, heading, read_table
-from nest.job.values import ValueFault, checked_name, positive, whole
+from nest.job.table import Row, heading, read_table_at
+from nest.job.values import checked_name, positive, whole
 from nest.ledger.stock import RollReceived
 from nest.units import MM_PER_LENGTH_UNIT
 
@@ -49,12 +48,12 @@ def read_orders(path: Path | str, job: Job) -> tuple[tuple[OrderedLine, ...], tu
     rows = _rows(path, needed, ("style", "due", "priority") if alone else ("due", "priority"), findings, "line")
     wanted: dict[tuple, int] = {}
     for row in rows:
-        order_no = _value(row, "order", checked_name, findings)
+        order_no = row.value("order", checked_name, findings)
         style = row["style"] or (next(iter(gradings)) if alone else "")
         if style not in gradings:
             findings.refuse(f"{row.where}, style", "a style of the job file", repr(style), meant(style, gradings))
         size = row_size(row["size"], gradings.get(style), f"{row.where}, size", findings)
-        pairs = _value(row, "pairs", lambda text: whole(text, "a number of pairs"), findings)
+        pairs = row.value("pairs", lambda text: whole(text, "a number of pairs"), findings)
         urgency = row_urgency(row, findings)
         if order_no is None or pairs is None or urgency is None:
             continue
@@ -90,15 +89,14 @@ def read_rolls(path: Path | str, job: Job) -> tuple[tuple[RollReceived, ...], tu
     articles = [roll.roll_id for roll in job.rolls]
     found: dict[str, RollReceived] = {}
     for row in _rows(path, ("id", "roll", "length_m"), ("lot", "splices_m"), findings, "roll"):
-        code = _value(row, "id", checked_name, findings)
-        length = _value(row, "length_m", lambda text: positive(text, "a length"), findings)
-        splices = _value(row, "splices_m", lambda text: [positive(one, "a length") for one in text.split()], findings)
+        code = row.value("id", checked_name, findings)
+        length = row.value("length_m", lambda text: positive(text, "a length"), findings)
+        splices = row.value("splices_m", lambda text: [positive(one, "a length") for one in text.split()], findings)
         if row["roll"] not in articles:
-            remedy = meant(row["roll"], articles)
-            findings.refuse(f"{row.where}, roll", "a roll of the job file", repr(row["roll"]), remedy)
+            row.refuse("roll", "a roll of the job file", meant(row["roll"], articles), findings)
         if code in found:
             findings.refuse(f"{row.where}, id", "an id of its own", f"{code!r} again", "give it another")
-        if None in (code, length, splices):
+        if code is None or length is None or splices is None:
             continue
         if any(splice >= length for splice in splices):
             within = f"splices within the {length:g} m"
@@ -123,7 +121,7 @@ def read_counted(path: Path | str) -> tuple[tuple[Counted, ...], tuple[str, ...]
     findings = Findings()
     found: dict[str, Counted] = {}
     for row in _rows(path, ("id",), ("length_m",), findings, "hide"):
-        length = _value(row, "length_m", lambda text: positive(text, "a length") if text else None, findings)
+        length = row.value("length_m", lambda text: positive(text, "a length") if text else None, findings)
         if row["id"] in found:
             findings.warn(row.where, f"{row['id']} is listed more than once; it counts once")
         found[row["id"]] = Counted(row["id"], None if length is None else MM_PER_M * length)
@@ -132,18 +130,7 @@ def read_counted(path: Path | str) -> tuple[tuple[Counted, ...], tuple[str, ...]
 
 
 def _rows(path, needed, optional, findings: Findings, what: str) -> tuple[Row, ...]:
-    path = Path(path)
-    source = checked_source(Source(path, path.name), path.name, findings)
-    rows = (source and read_table(source, needed, optional, findings)) or ()
+    rows = read_table_at(path, needed, optional, findings) or ()
     if not rows and not findings.problems:
-        findings.refuse(path.name, f"at least one {what}", "an empty list", "fill it in")
+        findings.refuse(Path(path).name, f"at least one {what}", "an empty list", "fill it in")
     return rows
-
-
-def _value(row: Row, column: str, read: Callable, findings: Findings):
-    """A cell as a value; None, and a problem, if it cannot be read."""
-    try:
-        return read(row[column])
-    except ValueFault as fault:
-        findings.refuse(f"{row.where}, {column}", fault.expected, fault.found, fault.remedy)
-    return None

@@ -2,7 +2,7 @@
 
 from nest.job.findings import Findings
 from nest.job.table import Row
-from nest.job.values import ValueFault, day, decimal
+from nest.job.values import day, decimal
 from nest.pieces.piece import Part
 
 _SIDES = ("side_mm", "left_mm", "right_mm")
@@ -27,12 +27,8 @@ def _figure(row: Row, column: str, most: float, findings: Findings) -> float | N
     """A measured figure; None where the cell is blank, or cannot be read."""
     if not row[column]:
         return None
-    try:
-        value = float(decimal(row[column], "a measured figure", example="-1.5"))
-    except ValueFault as fault:
-        findings.refuse(f"{row.where}, {column}", fault.expected, fault.found, fault.remedy)
-        return None
-    if abs(value) > most:
+    value = row.value(column, lambda text: float(decimal(text, "a measured figure", example="-1.5")), findings)
+    if value is not None and abs(value) > most:
         findings.refuse(f"{row.where}, {column}", f"a figure from -{most:g} to {most:g}", f"{value:g}", "correct it")
         return None
     return value
@@ -40,10 +36,4 @@ def _figure(row: Row, column: str, most: float, findings: Findings) -> float | N
 
 def day_in(row: Row, findings: Findings) -> str:
     """The date of pressing, ISO 8601; "" where the cell is blank, or cannot be read."""
-    if not row["date"]:
-        return ""
-    try:
-        return day(row["date"], "the date of pressing")
-    except ValueFault as fault:
-        findings.refuse(f"{row.where}, date", fault.expected, fault.found, fault.remedy)
-        return ""
+    return row.value("date", lambda text: day(text, "the date of pressing") if text else "", findings) or ""

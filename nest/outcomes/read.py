@@ -10,10 +10,10 @@ of pressing, and whether the `reinforcement` of a vamp that failed was *lost* (t
 from collections.abc import Sequence
 from pathlib import Path
 
-from nest.job.files import Source, checked_source
+from nest.job.files import Source
 from nest.job.findings import Findings, listed, meant
-from nest.job.table import Row, heading, read_table
-from nest.job.values import ValueFault, whole
+from nest.job.table import Row, heading, read_table_at
+from nest.job.values import whole
 from nest.outcomes.figures import COLUMNS, day_in, figures_in
 from nest.outcomes.outcome import Outcome, Reason
 from nest.pieces.piece import Foot, Part
@@ -51,17 +51,14 @@ def read_outcomes(
     """
     alone = findings is None
     findings = Findings() if findings is None else findings
-    path = Path(path)
-    source = checked_source(Source(path, path.name), path.name, findings)
-    rows = source and read_table(source, NEEDED, OPTIONAL, findings)
+    rows = read_table_at(path, NEEDED, OPTIONAL, findings)
     cut = _pieces_of(plan, again)
     seen: dict[tuple[str, int], str] = {}
     rest: dict[str, Row] = {}
     found: list[Outcome] = []
     for row in rows or ():
         if row["hide"] not in cut:
-            expected = "a hide that the plan cuts something from"
-            findings.refuse(f"{row.where}, hide", expected, _shown(row["hide"]), meant(row["hide"], cut))
+            row.refuse("hide", "a hide that the plan cuts something from", meant(row["hide"], cut), findings)
         elif row["piece"].casefold() == OTHERS:
             _note_rest(row, rest, findings)
         elif (outcome := _outcome(row, cut[row["hide"]], seen, findings)) is not None:
@@ -72,7 +69,7 @@ def read_outcomes(
             if (hide_id, number) not in seen:
                 found.append(_known(one, reason, day=pressed))
     if rows is not None and not rows:
-        findings.refuse(path.name, "at least one row", "none", "fill in a row for each piece")
+        findings.refuse(Path(path).name, "at least one row", "none", "fill in a row for each piece")
     if alone:
         findings.raise_problems()
     return tuple(one for one in found if one.reason is not None or one.trim_mm or one.widening_percent is not None)
@@ -100,11 +97,9 @@ def _note_rest(row: Row, rest: dict[str, Row], findings: Findings) -> None:
         findings.refuse(f"{row.where}, piece", f"{OTHERS} of a hide once", f"{OTHERS} of {row['hide']} again",
                         f"see {rest[row['hide']].where}")
     elif row["outcome"].casefold() not in ("", Reason.GOOD):
-        findings.refuse(f"{row.where}, outcome", f"good for {OTHERS}", _shown(row["outcome"]),
-                        "give each piece that failed a row of its own")
+        row.refuse("outcome", f"good for {OTHERS}", "give each piece that failed a row of its own", findings)
     elif given := [name for name in (*COLUMNS, *CHECKED) if row[name]]:
-        findings.refuse(f"{row.where}, {given[0]}", f"an empty cell for {OTHERS}", _shown(row[given[0]]),
-                        "give the piece a row of its own")
+        row.refuse(given[0], f"an empty cell for {OTHERS}", "give the piece a row of its own", findings)
     else:
         rest[row["hide"]] = row
 
@@ -113,10 +108,8 @@ def _outcome(
     row: Row, mine: dict[int, Outcome], seen: dict[tuple[str, int], str], findings: Findings
 ) -> Outcome | None:
     before = findings.refused
-    try:
-        number = whole(row["piece"], "the number of a piece", least=1)
-    except ValueFault as fault:
-        findings.refuse(f"{row.where}, piece", fault.expected, fault.found, fault.remedy)
+    number = row.value("piece", lambda text: whole(text, "the number of a piece", least=1), findings)
+    if number is None:
         return None
     if number not in mine:
         last = max(mine)
@@ -134,13 +127,13 @@ def _outcome(
     is_so = {"style": piece.style, "size": piece.size, "side": "" if piece.foot is Foot.EITHER else str(piece.foot)}
     for name, value in is_so.items():
         if row[name] and value and row[name].casefold() != value.casefold():
-            findings.refuse(f"{row.where}, {name}", f"{value}, as the plan has piece {number} of hide {row['hide']}",
-                            repr(row[name]), "correct the row, or name the plan that was cut")
+            row.refuse(name, f"{value}, as the plan has piece {number} of hide {row['hide']}",
+                       "correct the row, or name the plan that was cut", findings)
     reason, pressed = _reason(row, findings), day_in(row, findings)
     trim, widening = figures_in(row, findings)
     kept = row["reinforcement"].casefold()
     if kept not in ("", "lost", "kept"):
-        findings.refuse(f"{row.where}, reinforcement", "lost or kept", _shown(row["reinforcement"]), "correct it")
+        row.refuse("reinforcement", "lost or kept", "correct it", findings)
     if findings.refused > before:
         return None
     return _known(mine[number], reason, trim, widening, kept != "kept", pressed)
@@ -160,10 +153,6 @@ def _reason(row: Row, findings: Findings) -> Reason | None:
     if not text:
         return None
     if text not in list(Reason):
-        findings.refuse(f"{row.where}, outcome", listed(Reason), _shown(row["outcome"]), "correct it")
+        row.refuse("outcome", listed(Reason), "correct it", findings)
         return None
     return Reason(text)
-
-
-def _shown(text: str) -> str:
-    return repr(text) if text else "an empty cell"

@@ -3,9 +3,8 @@
 from collections.abc import Sequence
 from pathlib import Path
 
-from nest.job.files import Source, checked_source
 from nest.job.findings import Findings, listed
-from nest.job.table import read_table
+from nest.job.table import read_table_at
 from nest.job.values import ValueFault, decimal
 from nest.units import MM_PER_LENGTH_UNIT
 
@@ -23,34 +22,28 @@ def read_measured(path: Path | str, unit: str, known: Sequence[str]) -> dict[str
     InputProblems
         Everything that is wrong with the list.
     """
-    path, findings = Path(path), Findings()
-    source = checked_source(Source(path, path.name), path.name, findings)
-    rows = source and read_table(source, ("point", "x", "y"), (), findings)
+    findings = Findings()
+    rows = read_table_at(path, ("point", "x", "y"), (), findings)
     found: dict[str, tuple[float, float]] = {}
     for row in rows or ():
         name = row["point"].strip().upper()
         if name not in known:
-            said = repr(row["point"]) if name else "an empty cell"
-            findings.refuse(f"{row.where}, point", f"{listed(known)}, as on the drawing", said, "correct it")
+            row.refuse("point", f"{listed(known)}, as on the drawing", "correct it", findings)
         elif name in found:
             findings.refuse(f"{row.where}, point", "each point once", f"{name} again", "leave one of the two out")
         else:
-            place = [_length(row[axis], axis, row.where, unit, findings) for axis in ("x", "y")]
-            found[name] = (place[0], place[1])
+            x, y = (row.value(axis, lambda text: _length(text, unit), findings) for axis in ("x", "y"))
+            found[name] = (x or 0.0, y or 0.0)
     if rows is not None and not findings.problems and not LEAST <= len(found) <= MOST:
         remedy = "measure further points" if len(found) < LEAST else "leave some out"
-        findings.refuse(path.name, f"{LEAST} to {MOST} points", str(len(found)), remedy)
+        findings.refuse(Path(path).name, f"{LEAST} to {MOST} points", str(len(found)), remedy)
     findings.raise_problems()
     return found
 
 
-def _length(text: str, axis: str, where: str, unit: str, findings: Findings) -> float:
-    """A coordinate in mm; 0 in place of one that was refused."""
-    try:
-        length = float(decimal(text, "a coordinate")) * MM_PER_LENGTH_UNIT[unit]
-        if abs(length) > _FURTHEST_MM:
-            raise ValueFault(f"a coordinate of at most {_FURTHEST_MM / MM_PER_LENGTH_UNIT[unit]:g} {unit}", repr(text))
-    except ValueFault as fault:
-        findings.refuse(f"{where}, {axis}", fault.expected, fault.found, fault.remedy)
-        return 0.0
+def _length(text: str, unit: str) -> float:
+    """A coordinate in mm."""
+    length = float(decimal(text, "a coordinate")) * MM_PER_LENGTH_UNIT[unit]
+    if abs(length) > _FURTHEST_MM:
+        raise ValueFault(f"a coordinate of at most {_FURTHEST_MM / MM_PER_LENGTH_UNIT[unit]:g} {unit}", repr(text))
     return length

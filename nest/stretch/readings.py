@@ -1,12 +1,12 @@
 """Readings of a stretch test from a table: `material,zone,angle_deg,extension_percent` and, if known, `strip`."""
 
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from nest.errors import InputProblems, Problem
-from nest.job.files import Source, checked_source
 from nest.job.findings import Findings
-from nest.job.table import read_table
+from nest.job.table import read_table_at
 from nest.job.values import ValueFault, decimal
 from nest.stretch.fit import Reading, Stretch, fit_stretch
 
@@ -35,32 +35,19 @@ def read_stretch_test(path: Path | str, reading_error_percent: float | None = No
     InputProblems
         Everything that is wrong with the table, reported together.
     """
-    path = Path(path)
-    findings = Findings()
-    source = checked_source(Source(path, path.name), path.name, findings)
-    rows = source and read_table(source, ("material", "angle_deg", "extension_percent"), ("zone", "strip"), findings)
+    path, findings = Path(path), Findings()
+    rows = read_table_at(path, ("material", "angle_deg", "extension_percent"), ("zone", "strip"), findings)
     if rows is not None and not rows and not findings.problems:
         findings.refuse(path.name, "at least three readings", "an empty table", "fill in angles and extensions")
     heaps: dict[Tested, list[Reading]] = {}
     for row in rows or ():
         if not row["material"]:
-            findings.refuse(f"{row.where}, material", "the name of what was tested", "an empty cell", "fill it in")
+            row.refuse("material", "the name of what was tested", "fill it in", findings)
             continue
-        values = {}
-        for column, low, high in (("angle_deg", -360.0, 360.0), ("extension_percent", -MOST_PERCENT, MOST_PERCENT)):
-            try:
-                values[column] = float(decimal(row[column], "a number"))
-            except ValueFault as fault:
-                findings.refuse(f"{row.where}, {column}", fault.expected, fault.found, fault.remedy)
-                continue
-            if not low <= values[column] <= high:
-                findings.refuse(
-                    f"{row.where}, {column}", f"a value from {low:g} to {high:g}", row[column], "correct it"
-                )
-        if len(values) == 2:
-            heaps.setdefault(Tested(row["material"], row["zone"]), []).append(
-                Reading(values["angle_deg"], values["extension_percent"], row["strip"])
-            )
+        angle = row.value("angle_deg", partial(_within, most=360.0), findings)
+        extension = row.value("extension_percent", partial(_within, most=MOST_PERCENT), findings)
+        if angle is not None and extension is not None:
+            heaps.setdefault(Tested(row["material"], row["zone"]), []).append(Reading(angle, extension, row["strip"]))
     findings.raise_problems()
     fitted, problems = {}, []
     for tested, readings in heaps.items():
@@ -72,3 +59,11 @@ def read_stretch_test(path: Path | str, reading_error_percent: float | None = No
     if problems:
         raise InputProblems(problems)
     return fitted
+
+
+def _within(text: str, most: float) -> float:
+    """A number from -most to most."""
+    value = float(decimal(text, "a number"))
+    if not abs(value) <= most:
+        raise ValueFault(f"a value from {-most:g} to {most:g}", text)
+    return value

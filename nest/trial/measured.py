@@ -13,10 +13,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from nest.job.files import Source, checked_source
 from nest.job.findings import Findings, meant
 from nest.job.job import Job
-from nest.job.table import Row, read_table
+from nest.job.table import Row, read_table_at
 from nest.outcomes import Outcome, read_outcomes
 from nest.outcomes.figures import COLUMNS, day_in, figures_in
 from nest.pieces.piece import Part
@@ -59,12 +58,10 @@ def read_trial(path: Path | str, job: Job) -> tuple[tuple[TriedPiece, ...], tupl
     InputProblems
         Every problem found in it.
     """
-    findings = Findings()
-    path = Path(path)
-    source = checked_source(Source(path, path.name), path.name, findings)
-    rows = () if source is None else read_table(source, NEEDED, OPTIONAL, findings)
-    if rows == () and source is not None:
-        findings.refuse(source.name, "at least one piece", "none", "fill in one row for each piece tried")
+    path, findings = Path(path), Findings()
+    rows = read_table_at(path, NEEDED, OPTIONAL, findings)
+    if rows == ():
+        findings.refuse(path.name, "at least one piece", "none", "fill in one row for each piece tried")
     pieces: list[TriedPiece] = []
     seen: dict[tuple, str] = {}
     for row in rows or ():
@@ -84,8 +81,7 @@ def read_trial(path: Path | str, job: Job) -> tuple[tuple[TriedPiece, ...], tupl
         findings.refuse(
             path.name, "measured figures, or whether pieces were rejected", "rows without any", "fill in the table"
         )
-    if findings.problems:
-        raise findings.error()
+    findings.raise_problems()
     told = {piece.style for piece in pieces if piece.rejected is not None}
     pieces = [
         replace(piece, rejected=False) if piece.rejected is None and piece.style in told else piece for piece in pieces
@@ -106,13 +102,13 @@ def _piece(row: Row, job: Job, findings: Findings) -> TriedPiece | None:
         except SizeError as error:
             findings.refuse(f"{row.where}, size", error.expected, error.found, "correct the size")
     if not row["piece"]:
-        findings.refuse(f"{row.where}, piece", "a name or number", "an empty cell", "number the pieces")
+        row.refuse("piece", "a name or number", "number the pieces", findings)
     known, widening = figures_in(row, findings)
     rejected = _WORDS.get(row["rejected"].casefold())
     if row["rejected"].casefold() not in _WORDS:
-        findings.refuse(f"{row.where}, rejected", "yes or no", repr(row["rejected"]), "write yes or no")
+        row.refuse("rejected", "yes or no", "write yes or no", findings)
     elif rejected and not row["reason"]:
-        findings.refuse(f"{row.where}, reason", "why the piece was rejected", "an empty cell", "write the reason")
+        row.refuse("reason", "why the piece was rejected", "write the reason", findings)
     elif row["reason"] and not rejected:
         findings.warn(row.where, f"the reason {row['reason']!r} stands with a piece that was not rejected")
     pressed = day_in(row, findings)
