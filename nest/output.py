@@ -249,8 +249,8 @@ def _write_all(
     lays = [(lay, names[lay.lay_id]) for lay in spread]
     names = file_names(piece.piece_id for piece in plan.pieces)
     styles = file_names(style.name for style in plan.styles)
-    tasks: list[Task] = [
-        *((write_hide, *one) for one in hides), *((write_lay, *one) for one in lays),
+    tasks: list[Task] = [  # the longest first
+        *((write_lay, *one) for one in lays), *((write_hide, *one) for one in hides),
         *((write_picture, style, styles[style.name]) for style in (plan.styles if pictures else ())),
         *((write_piece, piece, names[piece.piece_id]) for piece in plan.pieces),
     ]

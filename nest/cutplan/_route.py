@@ -13,8 +13,8 @@ import numpy as np
 
 from geometry.compiled import compiled, inlined, uncounted
 
-_MOST_OUT = 30
-"""No more stops than this are taken out at once: the marks of four pieces (trial 165)."""
+_MOST_OUT = 50
+"""No more stops than this are taken out at once: the marks of six pieces (trials 165, 173)."""
 _LONGEST_STRING = 30
 """At most this many in a row."""
 _BLINK = 0.02
@@ -29,7 +29,7 @@ _LESS = 1e-9
 
 @compiled
 def search(points, ends, first, back, discs, near, rules, order, rounds, dice):
-    """The shortest route found from an order in this many rounds, and the place of each stop.
+    """The shortest route found from an order in this many rounds, the place of each stop, and its length.
 
     points, ends : (p + 1, 2); first : (n + 1,). back : whether the way home counts.
     discs : (n, 3) middle and radius of a disc around the places of each stop, begun or left.
@@ -86,7 +86,7 @@ def search(points, ends, first, back, discs, near, rules, order, rounds, dice):
                 best_after[:], best_pick[:] = after, pick
     found = np.empty(count, np.int64)
     _walk(best_after, found)
-    return found, best_pick[:count]
+    return found, best_pick[:count], best
 
 
 @compiled

@@ -288,9 +288,11 @@ def _ways(lines: list[np.ndarray]) -> tuple[list[np.ndarray], ...]:
     return from_outside, from_inside, *([line[::-1] for line in way[::-1]] for way in (from_outside, from_inside))
 
 
-def _before(marked: Sequence[int], asked, pieces: int, marks_first: bool) -> list[tuple[int, int]]:
-    """What is made before what, as stops of the tour: runs of marks come first, then one stop a piece."""
-    first = len(marked)
-    own = (range(pieces) if marks_first else (i,) for i in marked)
-    pairs = [(run, first + i) for run, after in enumerate(own) for i in after]
-    return pairs + [(first + i, first + j) for i, j in asked]
+def _before(marked: Sequence[int], asked, pieces: int, marks_first: bool) -> np.ndarray:
+    """What is made before what, as stops of the tour: runs of marks come first, then one stop a piece; (m, 2)."""
+    first, runs = len(marked), np.arange(len(marked))
+    if marks_first:
+        own = np.column_stack((np.repeat(runs, pieces), np.tile(first + np.arange(pieces), first)))
+    else:
+        own = np.column_stack((runs, first + np.asarray(marked, dtype=np.int64)))
+    return np.concatenate((own, first + np.asarray(asked, dtype=np.int64).reshape(-1, 2)))
