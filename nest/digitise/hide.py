@@ -115,6 +115,11 @@ def find_hide(
         )
     for length, (x, y) in edge.odd:
         said.append(f"the light changes over {length:.0f} mm of the edge near ({x:.0f}, {y:.0f}) mm; look there")
+    for length, (x, y) in edge.faint:
+        said.append(
+            f"the table beside the edge is lighter or darker over {length:.0f} mm near ({x:.0f}, {y:.0f}) mm; look "
+            "there for something of nearly its colour, or a shadow"
+        )
     for length, (x, y) in edge.doubt:
         said.append(f"the edge is not clear over {length:.0f} mm near ({x:.0f}, {y:.0f}) mm and was bridged")
     return FoundHide(photograph.name, outline, doubt, view, ground, tuple(said))

@@ -29,6 +29,10 @@ ODD_LEATHER, ODD_TABLE = 0.6, 0.28
 """From what is usual before and behind, in logarithms of light: on sound photographs leather stays below 0.46, and the
 table below 0.23."""
 
+FAINT_TABLE, FAINT_MM, _FAINT_NEIGHBOURS = 0.12, 75.0, 17
+"""The same of the table over a longer way, from which on it is said: a steel rule on a white table is off by 0.2 over
+all its length; sound photographs were never so over 45 mm, soft shadows over 63 mm."""
+
 MOST_DOUBT = 0.10
 """Share of the outline that may be in doubt: it is bridged from both sides, and said; more is refused."""
 
@@ -56,8 +60,8 @@ class Edge:
     """A measured ring: points (n, 2) mm, their pixels, the standard deviation of one point, the stretches in doubt.
 
     soft_mm : standard deviation of the blur across it, as is usual along it.
-    doubt, odd : [(length mm, (x, y) of its middle)]: where the edge is in doubt, and where leather or table beside it
-        has another light than before and behind.
+    doubt, odd, faint : [(length mm, (x, y) of its middle)]: where the edge is in doubt, where leather or table beside
+        it has another light than before and behind, and where that of the table is so a little, over a longer way.
     """
 
     points: np.ndarray
@@ -66,6 +70,7 @@ class Edge:
     soft_mm: float
     doubt: tuple[tuple[float, tuple[float, float]], ...]
     odd: tuple[tuple[float, tuple[float, float]], ...]
+    faint: tuple[tuple[float, tuple[float, float]], ...] = ()
 
 
 def measure_ring(
@@ -75,7 +80,7 @@ def measure_ring(
     points = _resampled(_smooth(_resampled(ring, SPACING_MM), 1.5), SPACING_MM)
     for reach in REACHES_MM:
         normals = _normals(points)
-        offsets, sound, noise, soft, odd = _offsets(
+        offsets, sound, noise, soft, odd, faint = _offsets(
             light, view, points, -normals if hole else normals, height, reach, table
         )
         filled = _bridged(offsets, sound)
@@ -88,12 +93,13 @@ def measure_ring(
         float(np.median(soft)),
         _stretches(points, sound),
         _stretches(points, ~odd),
+        tuple(one for one in _stretches(points, ~faint) if one[0] >= FAINT_MM),
     )
 
 
 def _offsets(light, view: View, points: np.ndarray, outwards: np.ndarray, height: float, reach: float, table):
     """How far outwards the edge lies from each point, if it is sound, the noise of one, how soft each is, and if the
-    light is odd there; mm.
+    light is odd there, or that of the table faintly so; mm.
     """
     tangents = np.column_stack((-outwards[:, 1], outwards[:, 0]))
     across = np.linspace(-reach, reach, _ACROSS)
@@ -117,11 +123,13 @@ def _offsets(light, view: View, points: np.ndarray, outwards: np.ndarray, height
     soft = _running_median(found.spread[:, None], 9)[:, 0] * 2.0 * reach
     usual = float(np.median(soft))
     sound &= (wild < max(6.0 * noise, 1.0)) & (soft < max(SOFT * usual, usual + LEAST_SOFT_MM))
-    return offsets, sound, noise, soft, _odd_light(colours, bare)
+    return offsets, sound, noise, soft, *_odd_light(colours, bare)
 
 
-def _odd_light(colours: np.ndarray, bare: np.ndarray | None) -> np.ndarray:
-    """Whether leather or table beside the edge is lighter or darker than it is before and behind, (n,) bool."""
+def _odd_light(colours: np.ndarray, bare: np.ndarray | None) -> tuple[np.ndarray, np.ndarray]:
+    """Whether leather or table beside the edge is lighter or darker than it is before and behind, and whether the
+    table is a little so; (n,) bool each.
+    """
     odd = np.zeros(len(colours), dtype=bool)
     for ends, most in ((slice(None, _ENDS), ODD_LEATHER), (slice(-_ENDS, None), ODD_TABLE)):
         level = np.log(colours[:, ends].mean(axis=1) / 65535.0 + DARKEST)
@@ -129,7 +137,8 @@ def _odd_light(colours: np.ndarray, bare: np.ndarray | None) -> np.ndarray:
             level -= np.log(bare[:, ends].mean(axis=1) / 65535.0 + DARKEST)
         usual = _running_median(level, min(_FAR_NEIGHBOURS, len(level) // 3))
         odd |= np.linalg.norm(_running_median(level, 5) - usual, axis=1) > most
-    return odd
+    # The table came last.
+    return odd, np.linalg.norm(_running_median(level, _FAINT_NEIGHBOURS) - usual, axis=1) > FAINT_TABLE
 
 
 def _table_share(colours: np.ndarray, bare: np.ndarray | None) -> np.ndarray:
