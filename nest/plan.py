@@ -139,7 +139,7 @@ class HideIssue:
 
 
 class Side(StrEnum):
-    """Which vamps of a size were spoiled; EITHER where one outline serves both feet, PAIR for both of a pair."""
+    """Which vamps of a size were spoiled: those of a `Foot`, of the same name, or both of a pair."""
 
     LEFT = "left"
     RIGHT = "right"

@@ -32,7 +32,7 @@ NOT_INCLUDED = "lasting, bottoming, packing, carriage to you, taxes"
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class PriceStep:
     """A quantity of one style: price of a pair, and of all pairs at that price."""
 
     pairs: int
@@ -41,13 +41,13 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
+class StyleOffer:
     """One style: what it is made of, its sizes with their pairs in the order, the quantities."""
 
     style: str
     materials: tuple[str, ...]
     sizes: tuple[tuple[str, int], ...]
-    steps: tuple[Step, ...]
+    steps: tuple[PriceStep, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ class Quotation:
     currency: str
     day: str
     valid_until: str
-    offers: tuple[Offer, ...]
+    offers: tuple[StyleOffer, ...]
     included: tuple[str, ...]
     with_margin: bool
 
@@ -102,10 +102,10 @@ def quotation(
         for pairs in sorted(set(quantities)) or [ordered * step for step in USUAL_STEPS]:
             sheet = _for_pairs(job, found.standard, name, pairs)
             each = rounded(sheet.order.pair_price, minor_digits(sheet.currency))
-            steps.append(Step(pairs, each, each * pairs))
+            steps.append(PriceStep(pairs, each, each * pairs))
             kinds |= {charge.kind for charge in sheet.charges}
         style = styles[name]
-        offers.append(Offer(name, tuple(filter(None, (style.leather, style.roll))), sizes, tuple(steps)))
+        offers.append(StyleOffer(name, tuple(filter(None, (style.leather, style.roll))), sizes, tuple(steps)))
     until = date.fromisoformat(day) + timedelta(days=valid_days)
     return Quotation(
         job.name, customer, number, job.settings.currency, day, until.isoformat(), tuple(offers),

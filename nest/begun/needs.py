@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from nest.pieces.piece import Foot
 from nest.plan import Begun, Side, Spoiled
 
-FEET = {Side.LEFT: Foot.LEFT, Side.RIGHT: Foot.RIGHT, Side.EITHER: Foot.EITHER}
-
 
 @dataclass(frozen=True, slots=True)
 class Need:
@@ -23,7 +21,7 @@ def lost_pieces(spoiled: Iterable[Spoiled], *, either: bool) -> Counter[Foot]:
     lost: Counter[Foot] = Counter()
     for one in spoiled:
         if one.side is not Side.PAIR:
-            lost[FEET[one.side]] += one.count
+            lost[Foot(one.side)] += one.count
         elif either:
             lost[Foot.EITHER] += 2 * one.count
         else:

@@ -80,7 +80,7 @@ def recorded(path: Path, rows: "Sequence[Measured]") -> str:
 def _result(found: "Drift", advice: "tuple[Advice, ...]") -> dict[str, Any]:
     """All of it as plain data, mm."""
     keys = ("style", "size", "part", "pieces", "mean_mm", "mean_low_mm", "mean_high_mm", "low_mm", "wanted_mm",
-            "change_low_mm", "change_high_mm", "now_mm", "new_mm", "verdict")
+            "change_low_mm", "change_high_mm", "now_mm", "new_mm", "conclusion")
     rows = [{key: _plain(getattr(one, key)) for key in keys} for one in advice]
     effects = [
         {"leather": part.leather, "part": str(part.part), "what": one.what, "style": one.style,
@@ -153,7 +153,7 @@ def _tables(data: dict[str, Any]) -> list:
         advice.add_row(
             Text(f"{row['style']} {row['size']}, {row['part']}"), str(row["pieces"]),
             f"{row['mean_mm']:.1f} ({row['mean_low_mm']:.1f} to {row['mean_high_mm']:.1f})", f"{row['low_mm']:.1f}",
-            f"{row['wanted_mm']:.1f}", f"{row['now_mm']:.1f}", f"{row['new_mm']:.1f}", row["verdict"],
+            f"{row['wanted_mm']:.1f}", f"{row['now_mm']:.1f}", f"{row['new_mm']:.1f}", row["conclusion"],
         )
     tables.append(advice)
     effects = plain_table("How it differs, mm", "", ("by", "estimate", "95 % interval", "so?"))

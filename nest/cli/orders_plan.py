@@ -15,7 +15,7 @@ from nest.text import count_words
 if TYPE_CHECKING:
     from nest.job.job import Job
     from nest.ledger.joint import Saved
-    from nest.ledger.offer import Offer
+    from nest.ledger.offer import StockOffer
     from nest.ledger.store import Ledger
     from nest.plan import Plan
 
@@ -87,7 +87,7 @@ class _Work:
 
         return make_plan(asked, **self.going.limits | more)
 
-    def reserved(self, until: str, orders: tuple[str, ...], whole_stock: bool) -> "tuple[Offer, Plan, str]":
+    def reserved(self, until: str, orders: tuple[str, ...], whole_stock: bool) -> "tuple[StockOffer, Plan, str]":
         """A plan of what is due, reserved; its code is "" where it did not pass its checks."""
         from nest.ledger.joint import plan_due
 
@@ -95,18 +95,18 @@ class _Work:
             self.ledger, self.job, self._make, until=until, orders=orders, whole_stock=whole_stock, say=self.screen.say
         ), until)
 
-    def reserved_reinforcements(self) -> "tuple[Offer, Plan, str]":
+    def reserved_reinforcements(self) -> "tuple[StockOffer, Plan, str]":
         """A plan of the reinforcements that are lacking, reserved."""
         from nest.ledger.backing import offer_of_rolls
         from nest.planning.backing import plan_reinforcements
 
-        def made() -> "tuple[Offer, Plan]":
+        def made() -> "tuple[StockOffer, Plan]":
             offered, pairs = offer_of_rolls(self.ledger, self.job)
             return offered, plan_reinforcements(offered.job, pairs, **self.going.limits)
 
         return self._reserved(made)
 
-    def _reserved(self, made, until: str = "") -> "tuple[Offer, Plan, str]":
+    def _reserved(self, made, until: str = "") -> "tuple[StockOffer, Plan, str]":
         from nest.errors import Taken
         from nest.ledger.plans import reserve
         from nest.verify import verify
@@ -124,7 +124,7 @@ class _Work:
                 self.screen.complain(f"{error} Planning again from what is free.")
         raise AssertionError
 
-    def saved(self, offered: "Offer", found: "Plan") -> "Saved | None":
+    def saved(self, offered: "StockOffer", found: "Plan") -> "Saved | None":
         """What planning together saves."""
         from nest.ledger.joint import beside_one_by_one
 
@@ -135,7 +135,7 @@ def _plain(saved: "Saved") -> dict[str, Any]:
     return asdict(saved) | {"cost": str(saved.cost), "cost_one_by_one": str(saved.cost_one_by_one)}
 
 
-def said_of(offered: "Offer", found: "Plan", code: str, saved: "Saved | None") -> list[str]:
+def said_of(offered: "StockOffer", found: "Plan", code: str, saved: "Saved | None") -> list[str]:
     """What was reserved, and what planning together saves, in words."""
     if not code:
         return ["Nothing is reserved, for the plan has not passed its checks."]

@@ -23,7 +23,7 @@ from nest.trial.effective import ROUNDING_MM, allowances_by_size, with_widening
 from nest.trial.revise import RejectRate, StyleRevision
 
 
-class Verdict(StrEnum):
+class Conclusion(StrEnum):
     """What the record says of an allowance."""
 
     MORE = "more"
@@ -55,7 +55,7 @@ class Advice:
     change_high_mm: float
     now_mm: float
     new_mm: float
-    verdict: Verdict
+    conclusion: Conclusion
 
 
 def advised(found: Drift, job: Job, k: float, wanted: Mapping[Part, float] | None = None) -> tuple[Advice, ...]:
@@ -76,17 +76,17 @@ def _advice(one: SizeTrim, style: Style, k: float, wanted: float | None) -> Advi
     less = max(_up(one.now_mm + high), least)
     new = one.now_mm
     if low > 0.0:
-        verdict, new = Verdict.MORE, max(_up(grown), one.now_mm)
+        conclusion, new = Conclusion.MORE, max(_up(grown), one.now_mm)
     elif one.least_mm < 0.0:
-        verdict = Verdict.SHORT
+        conclusion = Conclusion.SHORT
     elif less <= one.now_mm - ROUNDING_MM + 1e-9:
-        verdict, new = Verdict.LESS, less
+        conclusion, new = Conclusion.LESS, less
     elif _up(one.now_mm + high) <= one.now_mm - ROUNDING_MM + 1e-9:
-        verdict = Verdict.LEAST
+        conclusion = Conclusion.LEAST
     else:
-        verdict = Verdict.RIGHT if low >= -ROUNDING_MM and high <= ROUNDING_MM else Verdict.CANNOT_TELL
+        conclusion = Conclusion.RIGHT if low >= -ROUNDING_MM and high <= ROUNDING_MM else Conclusion.CANNOT_TELL
     return Advice(one.style, one.size, one.part, one.pieces, one.mean.mean, *one.mean.interval, left.mean, aim, low,
-                  high, one.now_mm, new, verdict)
+                  high, one.now_mm, new, conclusion)
 
 
 def _up(mm: float) -> float:
@@ -98,7 +98,7 @@ def revisions_of(job: Job, advice: Sequence[Advice]) -> tuple[StyleRevision, ...
     found = []
     for style in job.styles:
         changed = {(one.size, one.part): one for one in advice
-                   if one.style == style.name and one.verdict in (Verdict.MORE, Verdict.LESS)}
+                   if one.style == style.name and one.conclusion in (Conclusion.MORE, Conclusion.LESS)}
         if not changed:
             continue
         measured = [one.size for one in advice if one.style == style.name]

@@ -18,7 +18,7 @@ from nest.planning.lastroom import complete_exactly
 from nest.planning.leftover import Leftover
 from nest.planning.offer import looked_at, see_hide
 from nest.planning.remaining import Kinds, vamps_left
-from nest.planning.run import Engine, Run, Share
+from nest.planning.run import Engine, Run, TimeShare
 from nest.planning.wants import Unit, Want, on_coordinate_grid
 from nest.planning.watch import PlanProgress, Watch
 from nest.room.roomiest import roomiest
@@ -76,7 +76,7 @@ def placed_anew(
         leather = next(one for one in state.plan.leathers if one.name == name)
         told = None if better is None else lambda found, before=dict(layouts): better(
             SetLayouts(tuple((before | found).values())))
-        layouts |= _leather(state, leather, mine, run, Share(run, until), pairs, told)
+        layouts |= _leather(state, leather, mine, run, TimeShare(run, until), pairs, told)
     return SetLayouts(tuple(layouts.values()))
 
 
@@ -105,7 +105,7 @@ class _Free:
 
 
 def _leather(
-    state: State, leather: Leather, chosen: Sequence[str], run: Run, share: Share, pairs: Iterator[int],
+    state: State, leather: Leather, chosen: Sequence[str], run: Run, share: TimeShare, pairs: Iterator[int],
     better: Callable[[dict[str, HideLayout]], None] | None,
 ) -> dict[str, HideLayout]:
     """New layouts of hides of one leather: the chosen ones, and those where what was left over went."""
@@ -128,7 +128,7 @@ def _leather(
     task = _task(hides, len(chosen), free.wants, leather, state.plan, run)
     placed = {at: free.before[hide_id] for at, hide_id in enumerate(chosen) if free.before.get(hide_id)}
     short = _short(task, placed)
-    searching = Share(run, None if share.until is None else run.elapsed + (1.0 - ROOM_SHARE) * (share.left or 0.0))
+    searching = TimeShare(run, None if share.until is None else run.elapsed + (1.0 - ROOM_SHARE) * (share.left or 0.0))
     order = sorted(range(len(chosen)), key=lambda at: task.area(placed.get(at, ())))
     for n, at in enumerate(order):
         for attempt, solves in enumerate(_rounds(searching, len(order) - n, watched=better is not None)):
@@ -167,7 +167,7 @@ def _on_offer(
     return limits
 
 
-def _rounds(share: Share, hides: int, *, watched: bool) -> Iterator[float]:
+def _rounds(share: TimeShare, hides: int, *, watched: bool) -> Iterator[float]:
     """How many solves as long as the next one the time left would hold, for each round of one of some hides.
 
     One round where nobody watches, or passes limit it: then equal searches give equal layouts.

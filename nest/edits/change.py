@@ -6,35 +6,8 @@ from dataclasses import replace
 from typing import Any
 
 from geometry.pose import Pose
+from nest.edits import commands as do
 from nest.edits import cutting, ground, plies, pressing
-from nest.edits.commands import (
-    AllowHide,
-    BanHide,
-    Command,
-    CutLay,
-    CutOff,
-    DropFlaw,
-    EditProblem,
-    Exchange,
-    Free,
-    Hold,
-    MarkFlaw,
-    MarkZone,
-    MovePiece,
-    NotCut,
-    Pressed,
-    PutIn,
-    SearchCommand,
-    SetLayouts,
-    SetPlan,
-    SetZone,
-    Sound,
-    SplitZone,
-    Spoil,
-    StretchUnknown,
-    TakeOut,
-    TrimEdge,
-)
 from nest.edits.partners import rejoined
 from nest.edits.state import State, check_whole, free_numbers
 from nest.limits import LARGEST_COORDINATE
@@ -45,7 +18,7 @@ from nest.stock.material import Hide
 from nest.verify import broken
 
 
-def changed(state: State, command: Command) -> State:
+def changed(state: State, command: do.Command) -> State:
     """The state that a command makes of another.
 
     The judge is not asked: a change may leave a plan that is wrong, and `nest.edits.findings_on` says so.
@@ -55,8 +28,8 @@ def changed(state: State, command: Command) -> State:
     EditProblem
         If it cannot be done; the text says why. Searches are no changes: see `nest.edits.searched`.
     """
-    if isinstance(command, SearchCommand):
-        raise EditProblem("placing again is a search; run it with nest.edits.searched.")
+    if isinstance(command, do.SearchCommand):
+        raise do.EditProblem("placing again is a search; run it with nest.edits.searched.")
     return _CHANGES[type(command)](state, command)
 
 
@@ -79,17 +52,17 @@ def _on_ground(change: Callable[[Hide, Any], Hide]) -> Callable[[State, Any], St
     return changed_ground
 
 
-def _hold(state: State, command: Hold) -> State:
+def _hold(state: State, command: do.Hold) -> State:
     state.check_open(command.hide)
     if not command.numbers:
         return replace(state, held_hides=state.held_hides | {command.hide})
     there = {number for _, number in (*state.parts(command.hide)[0], *state.parts(command.hide)[1])}
     if missing := sorted(set(command.numbers) - there):
-        raise EditProblem(f"hide {command.hide} holds no piece no. {missing[0]}; see its drawing.")
+        raise do.EditProblem(f"hide {command.hide} holds no piece no. {missing[0]}; see its drawing.")
     return replace(state, held=state.held | {(command.hide, number) for number in command.numbers})
 
 
-def _free(state: State, command: Free) -> State:
+def _free(state: State, command: do.Free) -> State:
     state.hide(command.hide)
     if not command.numbers:
         held = frozenset(one for one in state.held if one[0] != command.hide)
@@ -97,10 +70,10 @@ def _free(state: State, command: Free) -> State:
     return replace(state, held=state.held - {(command.hide, number) for number in command.numbers})
 
 
-def _ban(state: State, command: BanHide) -> State:
+def _ban(state: State, command: do.BanHide) -> State:
     state.check_open(command.hide)
     if any(one[0] == command.hide for one in state.held):
-        raise EditProblem(f"pieces of hide {command.hide} are held; free them first.")
+        raise do.EditProblem(f"pieces of hide {command.hide} are held; free them first.")
     if any(one[0] == command.hide for one in state.cut):
         return _settled(cutting.left_uncut(state, command.hide), (command.hide,))
     begun = replace(state.plan.begun, withdrawn=(*state.plan.begun.withdrawn, command.hide))
@@ -108,16 +81,16 @@ def _ban(state: State, command: BanHide) -> State:
     return _settled(replace(state, plan=replace(state.plan, begun=begun)), (command.hide,))
 
 
-def _allow(state: State, command: AllowHide) -> State:
+def _allow(state: State, command: do.AllowHide) -> State:
     begun = state.plan.begun
     if command.hide not in begun.withdrawn:
         state.hide(command.hide)
-        raise EditProblem(f"hide {command.hide} may be used already.")
+        raise do.EditProblem(f"hide {command.hide} may be used already.")
     begun = replace(begun, withdrawn=tuple(one for one in begun.withdrawn if one != command.hide))
     return replace(state, plan=replace(state.plan, begun=begun))
 
 
-def _move(state: State, command: MovePiece) -> State:
+def _move(state: State, command: do.MovePiece) -> State:
     state.check_open(command.hide)
     spot = state.spot(command.hide, command.number)
     pose = _pose(command.x, command.y, command.heading_deg)
@@ -126,22 +99,22 @@ def _move(state: State, command: MovePiece) -> State:
     return _settled(state.with_pieces(command.hide, numbered), (command.hide,))
 
 
-def _take_out(state: State, command: TakeOut) -> State:
+def _take_out(state: State, command: do.TakeOut) -> State:
     state.check_open(command.hide)
     state.spot(command.hide, command.number)
     kept = [one for one in _numbered(state, command.hide) if one[1] != command.number]
     return _settled(state.with_pieces(command.hide, kept), _with_partners(state, command.hide, command.number))
 
 
-def _put_in(state: State, command: PutIn) -> State:
+def _put_in(state: State, command: do.PutIn) -> State:
     state.check_open(command.hide)
     piece = next((one for one in state.plan.pieces if one.piece_id == command.piece), None)
     if piece is None or piece.role is not Role.VAMP:
-        raise EditProblem(f"the plan has no vamp {command.piece!r}; see its pieces.")
+        raise do.EditProblem(f"the plan has no vamp {command.piece!r}; see its pieces.")
     leather = next(style.leather for style in state.plan.styles if style.name == piece.style)
     hide = state.hide(command.hide)
     if hide.leather != leather:
-        raise EditProblem(f"hide {hide.hide_id} is {hide.leather}, but {piece.style} is cut from {leather}; "
+        raise do.EditProblem(f"hide {hide.hide_id} is {hide.leather}, but {piece.style} is cut from {leather}; "
                           "name another hide.")
     numbered = _numbered(state, command.hide)
     number = next(free_numbers({number for _, number in numbered}))
@@ -149,14 +122,14 @@ def _put_in(state: State, command: PutIn) -> State:
     return _settled(state.with_pieces(command.hide, [*numbered, (placed, number)]), (command.hide,))
 
 
-def _exchange(state: State, command: Exchange) -> State:
+def _exchange(state: State, command: do.Exchange) -> State:
     for hide in (command.hide, command.other_hide):
         state.check_open(hide)
     one = state.layout(command.hide).placed[state.spot(command.hide, command.number)]
     other = state.layout(command.other_hide).placed[state.spot(command.other_hide, command.other_number)]
     pieces = {piece.piece_id: piece for piece in state.plan.pieces}
     if pieces[one.piece_id].style != pieces[other.piece_id].style:
-        raise EditProblem("only pieces of one style change places; name two of one style.")
+        raise do.EditProblem("only pieces of one style change places; name two of one style.")
     touched = {
         *_with_partners(state, command.hide, command.number),
         *_with_partners(state, command.other_hide, command.other_number),
@@ -171,7 +144,7 @@ def _exchange(state: State, command: Exchange) -> State:
     return _settled(state, touched)
 
 
-def _set_layouts(state: State, command: SetLayouts) -> State:
+def _set_layouts(state: State, command: do.SetLayouts) -> State:
     touched = {layout.hide_id for layout in command.layouts}
     for layout in command.layouts:
         state.check_open(layout.hide_id)
@@ -179,7 +152,7 @@ def _set_layouts(state: State, command: SetLayouts) -> State:
         for one, number in state.parts(layout.hide_id)[0]:
             if not any(number == at and placed.piece_id == one.piece_id and placed.pose == one.pose
                        for at, placed in new):
-                raise EditProblem(f"piece no. {number} of hide {layout.hide_id} is held; it stays as it lies.")
+                raise do.EditProblem(f"piece no. {number} of hide {layout.hide_id} is held; it stays as it lies.")
     for layout in command.layouts:
         state = state.with_pieces(
             layout.hide_id, [(one, layout.number(at)) for at, one in enumerate(layout.placed)]
@@ -187,10 +160,10 @@ def _set_layouts(state: State, command: SetLayouts) -> State:
     return _settled(state, touched)
 
 
-def _set_plan(state: State, command: SetPlan) -> State:
+def _set_plan(state: State, command: do.SetPlan) -> State:
     check_whole(state)
     for finding in broken(command.plan):
-        raise EditProblem(f"the plan cannot be used: {finding.sentence}")
+        raise do.EditProblem(f"the plan cannot be used: {finding.sentence}")
     return State(command.plan)
 
 
@@ -208,21 +181,22 @@ def _with_partners(state: State, hide_id: str, number: int) -> set[str]:
 
 def _pose(x: float, y: float, heading_deg: float) -> Pose:
     if not (abs(x) <= LARGEST_COORDINATE and abs(y) <= LARGEST_COORDINATE and math.isfinite(heading_deg)):
-        raise EditProblem(f"a piece cannot lie at {x:g}, {y:g} with its toe at {heading_deg:g}°; correct it.")
+        raise do.EditProblem(f"a piece cannot lie at {x:g}, {y:g} with its toe at {heading_deg:g}°; correct it.")
     return on_coordinate_grid(Pose(x, y, heading_deg % 360.0))
 
 
 _CHANGES: dict[type, Callable[[State, Any], State]] = {
-    MarkFlaw: _on_ground(ground.with_flaw),
-    DropFlaw: _on_ground(ground.without_flaw),
-    MarkZone: _on_ground(ground.with_zone),
-    SplitZone: _on_ground(ground.with_split_zone),
-    SetZone: _on_ground(ground.with_set_zone),
-    StretchUnknown: _on_ground(ground.with_unknown_stretch),
-    TrimEdge: _on_ground(ground.trimmed),
-    Hold: _hold, Free: _free, BanHide: _ban, AllowHide: _allow, MovePiece: _move, TakeOut: _take_out,
-    PutIn: _put_in, Exchange: _exchange, SetLayouts: _set_layouts,
-    SetPlan: _set_plan,
-    CutOff: cutting.cut_off, NotCut: cutting.not_cut, CutLay: plies.cut_lay, Spoil: cutting.spoil, Sound: cutting.sound,
-    Pressed: pressing.pressed,
+    do.MarkFlaw: _on_ground(ground.with_flaw),
+    do.DropFlaw: _on_ground(ground.without_flaw),
+    do.MarkZone: _on_ground(ground.with_zone),
+    do.SplitZone: _on_ground(ground.with_split_zone),
+    do.SetZone: _on_ground(ground.with_set_zone),
+    do.StretchUnknown: _on_ground(ground.with_unknown_stretch),
+    do.TrimEdge: _on_ground(ground.trimmed),
+    do.Hold: _hold, do.Free: _free, do.BanHide: _ban, do.AllowHide: _allow, do.MovePiece: _move, do.TakeOut: _take_out,
+    do.PutIn: _put_in, do.Exchange: _exchange, do.SetLayouts: _set_layouts,
+    do.SetPlan: _set_plan,
+    do.CutOff: cutting.cut_off, do.NotCut: cutting.not_cut, do.CutLay: plies.cut_lay, do.Spoil: cutting.spoil,
+    do.Sound: cutting.sound,
+    do.Pressed: pressing.pressed,
 }

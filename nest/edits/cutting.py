@@ -12,10 +12,7 @@ from geometry.polygon import area
 from nest.edits.commands import CutOff, EditProblem, NotCut, Sound, Spoil
 from nest.edits.state import State
 from nest.job.values import AREA_REFUSAL
-from nest.pieces.piece import Foot
 from nest.plan import CutHide, Side, Spoiled
-
-_SIDES = {Foot.LEFT: Side.LEFT, Foot.RIGHT: Side.RIGHT, Foot.EITHER: Side.EITHER}
 
 
 def cut_off(state: State, command: CutOff) -> State:
@@ -136,4 +133,4 @@ def _spoiled(state: State) -> Iterable[tuple]:
             layout = state.layout(hide_id)
             at = next(at for at in range(len(layout.placed)) if layout.number(at) == number)
             piece = pieces[layout.placed[at].piece_id]
-            yield piece.style, piece.size, _SIDES[piece.foot], backed
+            yield piece.style, piece.size, Side(piece.foot), backed

@@ -20,7 +20,7 @@ from nest.placement.budget import Budget
 from nest.plan import Plan
 from nest.planning.remaining import reinforcements_left
 from nest.planning.rolls import plan_roll
-from nest.planning.run import Engine, Run, Share
+from nest.planning.run import Engine, Run, TimeShare
 from nest.planning.wants import Want
 from nest.room.shorts import shorts
 from nest.rules import Rules
@@ -185,7 +185,7 @@ def _rolls(
         endless = replace(roll, length_mm=1e9, splices_mm=())
         settings = plan.settings
         gap, room = settings.roll_apart_mm, settings.strip_room_mm
-        laid = plan_roll(endless, mine, rules, gap, run, Share(run, None), room_mm=room)
+        laid = plan_roll(endless, mine, rules, gap, run, TimeShare(run, None), room_mm=room)
         length = 0.0
         if laid.lay is not None:
             metres = (laid.lay.length_mm + 2.0 * roll.end_loss_mm) / 1e3

@@ -13,7 +13,7 @@ from nest.placement.budget import Budget
 from nest.planning.fill import LeatherTask, limits_for, solve_hide
 from nest.planning.guide import EXPECTED_FILL
 from nest.planning.offer import see_hide
-from nest.planning.run import Engine, Run, Share
+from nest.planning.run import Engine, Run, TimeShare
 from nest.planning.wants import Want, vamp_wants
 from nest.stock.material import Hide, Leather
 
@@ -94,7 +94,7 @@ def hold(
         if cancelled():
             return
         limits = limits_for(wants, left, seen[index].rooms_of_styles)
-        layouts = solve_hide(task, index, limits, Share(run, None), 1.0) if limits else []
+        layouts = solve_hide(task, index, limits, TimeShare(run, None), 1.0) if limits else []
         if cancelled():
             return
         if run.failed:  # a hide that could not be placed must not count as one that holds nothing

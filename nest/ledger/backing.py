@@ -9,7 +9,7 @@ from sqlalchemy import Connection, func, select
 from nest.errors import LedgerProblem, Taken
 from nest.job.job import Job
 from nest.ledger import tables
-from nest.ledger.offer import Offer, articles_of, with_rolls
+from nest.ledger.offer import StockOffer, articles_of, with_rolls
 from nest.ledger.rows import roll_rows
 from nest.ledger.standing import Group
 from nest.ledger.store import Booking, Ledger
@@ -54,7 +54,7 @@ def _last(connection: Connection) -> list[tuple[int, str, str, int]]:
     return [tuple(row) for row in connection.execute(query)]
 
 
-def offer_of_rolls(ledger: Ledger, job: Job, *, name: str = "") -> tuple[Offer, dict[Group, int]]:
+def offer_of_rolls(ledger: Ledger, job: Job, *, name: str = "") -> tuple[StockOffer, dict[Group, int]]:
     """Rolls for the reinforcements that are lacking, the longest of each article, and the pairs of these.
 
     Raises
@@ -77,4 +77,4 @@ def offer_of_rolls(ledger: Ledger, job: Job, *, name: str = "") -> tuple[Offer, 
     asked = with_rolls(replace(job, name=name or job.name, styles=styles, order=(), hides=()), picked)
     mine = {style.name for style in styles}
     pairs = {group: number for group, number in wanted.items() if group[0] in mine}
-    return Offer(asked, (), (), tuple(picked.values())), pairs
+    return StockOffer(asked, (), (), tuple(picked.values())), pairs

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from nest.begun.rows import rows_met
 from nest.job.job import Job
-from nest.ledger.offer import Offer, offer, order_lines
+from nest.ledger.offer import StockOffer, offer, order_lines
 from nest.ledger.standing import standing
 from nest.ledger.stock import cost_of
 from nest.ledger.store import Ledger
@@ -20,7 +20,7 @@ Make = Callable[..., Plan]
 def plan_due(
     ledger: Ledger, job: Job, make: Make, *, until: str = "", orders: Sequence[str] = (), whole_stock: bool = False,
     say: Callable[[str], None] = lambda words: None,
-) -> tuple[Offer, Plan]:
+) -> tuple[StockOffer, Plan]:
     """A plan on the oldest hides; where leather is short on these, on all. Raises as `nest.ledger.offer.offer`."""
     offered = offer(ledger, job, until=until, orders=orders, whole_stock=whole_stock)
     for words in offered.said:
@@ -52,7 +52,7 @@ class Saved:
     pairs_short_one_by_one: int
 
 
-def beside_one_by_one(offered: Offer, found: Plan, make: Make, seconds: float | None) -> Saved | None:
+def beside_one_by_one(offered: StockOffer, found: Plan, make: Make, seconds: float | None) -> Saved | None:
     """What planning together costs, and order by order, the most urgent first; None where there is one order."""
     orders = dict.fromkeys(row.order_no for row in offered.lines)
     if len(orders) < 2:

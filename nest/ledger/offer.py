@@ -37,7 +37,7 @@ NOTHING_MM = 1.0
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
+class StockOffer:
     """A job drawn from the ledger, and the rows it was drawn from.
 
     left_out : how many free hides it leaves out.
@@ -55,7 +55,7 @@ class Offer:
 def offer(
     ledger: Ledger, job: Job, *, until: str = "", orders: Sequence[str] = (), whole_stock: bool = False,
     name: str = "",
-) -> Offer:
+) -> StockOffer:
     """What is short of all orders due `until` a day, or of some orders, and free stock for it.
 
     Lines of which no hide is free wait, and are said. Where no roll is free the vamps are planned, and their
@@ -126,7 +126,7 @@ def _styles(job: Job, lines: Sequence[LineRow]):
 def _of_stock(
     ledger: Ledger, connection: Connection, asked: Job, lines: Sequence[LineRow], free: dict[str, list[HideRow]],
     rolls: Sequence[RollRow], whole_stock: bool,
-) -> Offer:
+) -> StockOffer:
     prices = {leather.name: leather for leather in asked.leathers}
 
     def drawn(rows: Sequence[HideRow]) -> tuple[Hide, ...]:
@@ -156,7 +156,7 @@ def _of_stock(
         f"{', '.join(style.name for style in asked.styles if style.roll == article)} are short, and booked as such."
         for article, row in picked.items() if row is None
     )
-    return Offer(job, tuple(lines), tuple(chosen), tuple(row for row in picked.values() if row), left_out, said)
+    return StockOffer(job, tuple(lines), tuple(chosen), tuple(row for row in picked.values() if row), left_out, said)
 
 
 def _enough(rows: Sequence[HideRow], found: QuickEstimate | None, leather: str) -> list[HideRow]:

@@ -136,7 +136,7 @@ def lines_of_plan(booking: Booking, plan_id: int) -> list[LineRow]:
 
 
 @dataclass(slots=True)
-class Share:
+class Booked:
     """Pairs that a plan has booked on lines of one order, style and size: still to cut, cut, and spoiled of these."""
 
     planned: int = 0
@@ -144,7 +144,7 @@ class Share:
     spoiled: int = 0
 
 
-def shares_of_plan(connection: Connection, plan_id: int) -> dict[tuple[str, str, str], Share]:
+def shares_of_plan(connection: Connection, plan_id: int) -> dict[tuple[str, str, str], Booked]:
     """What a plan has booked, by order, style and size: of lines that several plans are for each plan moves its own."""
     line, move = tables.line, tables.line_move
     before = move.alias()
@@ -152,7 +152,7 @@ def shares_of_plan(connection: Connection, plan_id: int) -> dict[tuple[str, str,
     query = select(line.c.order_no, line.c.style, line.c.size, *sums).join(move, move.c.line_id == line.c.id).join(
         before, (before.c.line_id == move.c.line_id) & (before.c.seq == move.c.seq - 1), isouter=True
     ).where(move.c.plan_id == plan_id).group_by(line.c.order_no, line.c.style, line.c.size)
-    return {(row[0], row[1], row[2]): Share(*map(int, row[3:])) for row in connection.execute(query)}
+    return {(row[0], row[1], row[2]): Booked(*map(int, row[3:])) for row in connection.execute(query)}
 
 
 def hand_out(

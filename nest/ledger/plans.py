@@ -13,8 +13,8 @@ from nest.errors import LedgerProblem, Taken
 from nest.job.findings import meant
 from nest.ledger import tables
 from nest.ledger.backing import book_lacking
-from nest.ledger.offer import Offer
-from nest.ledger.orders import Group, Share, hand_out, lines_of_plan, move_line, shares_of_plan
+from nest.ledger.offer import StockOffer
+from nest.ledger.orders import Booked, Group, hand_out, lines_of_plan, move_line, shares_of_plan
 from nest.ledger.rows import FREE, HideRow, LineRow, RollRow, hide_rows, line_rows, roll_rows
 from nest.ledger.standing import Standing, standing
 from nest.ledger.stock import move_hides, move_roll
@@ -85,7 +85,7 @@ def plan_of(ledger: Ledger, connection: Connection, row: PlanRow) -> tuple[Plan,
     return plan, begun
 
 
-def reserve(ledger: Ledger, offered: Offer, plan: Plan, *, by: str, until: str = "") -> tuple[str, Plan]:
+def reserve(ledger: Ledger, offered: StockOffer, plan: Plan, *, by: str, until: str = "") -> tuple[str, Plan]:
     """Book a plan and reserve all it uses, in one transaction; returns its code, and the plan named by it.
 
     Raises
@@ -108,8 +108,8 @@ def reserve(ledger: Ledger, offered: Offer, plan: Plan, *, by: str, until: str =
 
 
 def _reserve(
-    ledger: Ledger, offered: Offer, plan: Plan, hides: Sequence[HideRow], lines: Sequence[LineRow], stand: Standing,
-    *, by: str, until: str,
+    ledger: Ledger, offered: StockOffer, plan: Plan, hides: Sequence[HideRow], lines: Sequence[LineRow],
+    stand: Standing, *, by: str, until: str,
 ) -> tuple[str, Plan]:
     said = f"{count_words(len(hides), 'hide')}, {count_words(sum(stand.to_cut.values()), 'pair')}"
     with ledger.booking(by, "plan", said) as booking:
@@ -131,7 +131,7 @@ def _reserve(
     return code, plan
 
 
-def planned_lines(offered: Offer, placed: Counter[Group]) -> list[LineRow]:
+def planned_lines(offered: StockOffer, placed: Counter[Group]) -> list[LineRow]:
     """Lines with the pairs to cut that a plan places for them: each has the least that its pairs and rejects need."""
     job, found = offered.job, []
     to_cut = {(one.style, one.size): one.pairs_to_cut for one in cut_quantities(
@@ -201,9 +201,9 @@ def book_difference(
     Of a line that other plans are for too only what this plan has booked on it is moved.
     """
     lines = {one.line_id: one for one in lines_of_plan(booking, row.plan_id)}
-    mine = defaultdict(Share, shares_of_plan(booking.connection, row.plan_id))
+    mine = defaultdict(Booked, shares_of_plan(booking.connection, row.plan_id))
 
-    def share(one: LineRow) -> Share:
+    def share(one: LineRow) -> Booked:
         return mine[one.order_no, one.style, one.size]
 
     def book(pairs: Counter[Group], room, what: str, latest: bool = False, **signs: int) -> None:

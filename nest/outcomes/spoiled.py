@@ -4,10 +4,7 @@ from collections import Counter
 from collections.abc import Iterable
 
 from nest.outcomes.outcome import Outcome
-from nest.pieces.piece import Foot
 from nest.plan import Side, Spoiled
-
-_SIDES = {Foot.LEFT: Side.LEFT, Foot.RIGHT: Side.RIGHT, Foot.EITHER: Side.EITHER}
 
 
 def spoiled_in(outcomes: Iterable[Outcome]) -> tuple[Spoiled, ...]:
@@ -24,5 +21,5 @@ def spoiled_in(outcomes: Iterable[Outcome]) -> tuple[Spoiled, ...]:
             found[style, size, Side.PAIR, backed] += 1
     for one in lost:
         if id(one) not in whole:
-            found[one.piece.style, one.piece.size, _SIDES[one.piece.foot], one.backed] += 1
+            found[one.piece.style, one.piece.size, Side(one.piece.foot), one.backed] += 1
     return tuple(Spoiled(style, size, side, count, backed) for (style, size, side, backed), count in found.items())

@@ -12,7 +12,7 @@ from nest.job.job import Settings
 from nest.plan import Step
 from nest.planning.guide import EARLY_FILL, EXPECTED_FILL, guide_of
 from nest.planning.offer import HideGrounds, items_of, make_offer, units_of
-from nest.planning.run import SEARCHES, Run, Share
+from nest.planning.run import SEARCHES, Run, TimeShare
 from nest.planning.wants import Unit, Want
 from nest.stock.material import Hide, Leather
 from nest.stock.prices import costs_of_hides
@@ -185,7 +185,7 @@ def solve_hide(
     task: LeatherTask,
     hide: int,
     limits: Mapping[int, int],
-    share: Share,
+    share: TimeShare,
     solves: float,
     *,
     stage: str = "hides",
@@ -227,7 +227,7 @@ def solve_hide(
 
 
 def fill_hide(
-    task: LeatherTask, hide: int, limits: Mapping[int, int], share: Share, solves: float, *,
+    task: LeatherTask, hide: int, limits: Mapping[int, int], share: TimeShare, solves: float, *,
     prices: Mapping[str, float] | None, **more,
 ) -> list[tuple[Unit, ...]]:
     """Layouts of one hide as `solve_hide` finds them; where prices differ much the dear styles are placed first.
@@ -262,7 +262,7 @@ def in_limits(units: Sequence[Unit], limits: Mapping[int, int]) -> tuple[Unit, .
 
 
 def fill(
-    task: LeatherTask, share: Share, wanted: Sequence[int], closed: Collection[int] = ()
+    task: LeatherTask, share: TimeShare, wanted: Sequence[int], closed: Collection[int] = ()
 ) -> list[Filled]:
     """Fill hides until all that is `wanted` is met but for a tail, and SPARE_HIDES more with sizes of all kinds.
 
@@ -303,7 +303,7 @@ def fill(
 
 
 def _fill_at_once(
-    task: LeatherTask, hides: Sequence[int], wanted: Sequence[int], share: Share, solves: float,
+    task: LeatherTask, hides: Sequence[int], wanted: Sequence[int], share: TimeShare, solves: float,
     prices: Mapping[str, float] | None,
 ) -> list[list[tuple[Unit, ...]]]:
     """Layouts of some hides side by side; what one is likely to take is not offered to the next."""

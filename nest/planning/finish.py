@@ -6,7 +6,7 @@ from shapely.geometry import Polygon
 
 from nest.planning.fill import REMNANT_SHARE, LeatherTask, UnitsByHide, solve_hide
 from nest.planning.guide import EXPECTED_FILL
-from nest.planning.run import Share
+from nest.planning.run import TimeShare
 from nest.planning.spoilage import expected_loss
 from nest.planning.wants import Unit
 
@@ -18,7 +18,7 @@ CUTS = 4
 """This many lines across the hide are tried, each halving what is not known of how far the pieces must reach."""
 
 
-def finish(task: LeatherTask, placed: UnitsByHide, share: Share) -> UnitsByHide:
+def finish(task: LeatherTask, placed: UnitsByHide, share: TimeShare) -> UnitsByHide:
     """Plan the part-used hide again: what it holds goes on a cheaper hide, or closer to one end of its own."""
     hide = part_used(task, placed)
     if hide is None:
@@ -51,7 +51,7 @@ def part_used(task: LeatherTask, placed: UnitsByHide, most: float = FULL_SHARE) 
     return least if share[least] < most * fullest else None
 
 
-def drawn_together(task: LeatherTask, hide: int, units: tuple[Unit, ...], share: Share) -> tuple[Unit, ...]:
+def drawn_together(task: LeatherTask, hide: int, units: tuple[Unit, ...], share: TimeShare) -> tuple[Unit, ...]:
     """The same units on the part of the hide up to a line across it, as far to the left as is found."""
     low, _, high, _ = task.seen[hide].hide.outline.bounds
     bottom, top = task.seen[hide].hide.outline.bounds[1::2]
@@ -111,7 +111,7 @@ def _cheaper(task: LeatherTask, placed: UnitsByHide, hide: int) -> list[int]:
     return sorted(others, key=lambda other: (weights[other], other))
 
 
-def _all_on(task: LeatherTask, hide: int, units, share: Share, solves: float, attempt: int, within=None):
+def _all_on(task: LeatherTask, hide: int, units, share: TimeShare, solves: float, attempt: int, within=None):
     """The same units on a hide, or on a part of it; None if not all of them find a place."""
     limits = {want: number for want, number in enumerate(task.counts(units)) if number}
     layouts = solve_hide(

@@ -17,7 +17,7 @@ from nest.planning.fill import LeatherTask, UnitsByHide, solve_hide
 from nest.planning.finish import part_cost, part_used, up_to
 from nest.planning.grounds import core_grounds
 from nest.planning.offer import HideGrounds, large_enough, searched_rules
-from nest.planning.run import Share
+from nest.planning.run import TimeShare
 from nest.planning.spoilage import expected_loss
 from nest.planning.wants import Unit, Want
 from nest.rules import deviation_from_across_deg
@@ -33,7 +33,7 @@ LEAST_SHARE = 0.5
 """Ground of little loss is tried where it is at least this share of what the hide's vamps cover."""
 
 
-def on_good_ground(task: LeatherTask, placed: UnitsByHide, share: Share) -> UnitsByHide:
+def on_good_ground(task: LeatherTask, placed: UnitsByHide, share: TimeShare) -> UnitsByHide:
     """The same units on the same hides, with as little expected loss as is found."""
     if all(want.rates is None for want in task.wants):
         return placed
@@ -42,7 +42,7 @@ def on_good_ground(task: LeatherTask, placed: UnitsByHide, share: Share) -> Unit
 
 
 def _better(
-    task: LeatherTask, hide: int, units: tuple[Unit, ...], share: Share, in_part: bool
+    task: LeatherTask, hide: int, units: tuple[Unit, ...], share: TimeShare, in_part: bool
 ) -> tuple[Unit, ...]:
     """The layout of one hide that loses least; of one used in part, with what the part costs that is used."""
 

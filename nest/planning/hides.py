@@ -17,7 +17,7 @@ from nest.planning.guide import EARLY_FILL, EXPECTED_FILL
 from nest.planning.lastroom import complete_exactly
 from nest.planning.offer import HideGrounds, searched_rules, see_hide
 from nest.planning.ranks import differ, short_by_rank
-from nest.planning.run import Run, Share
+from nest.planning.run import Run, TimeShare
 from nest.planning.saving import Found, greedy_orders, rank_of
 from nest.planning.spoilage import expected_loss, good_shares
 from nest.planning.tail import absorbed, emptied
@@ -58,7 +58,7 @@ class HidePlan:
 
 
 def plan_hides(
-    wants: Sequence[Want], hides: Sequence[Hide], leather: Leather, settings: Settings, run: Run, share: Share,
+    wants: Sequence[Want], hides: Sequence[Hide], leather: Leather, settings: Settings, run: Run, share: TimeShare,
     held: Mapping[str, tuple[Unit, ...]] | None = None, *, sheets_hold: bool = True, by_prices: bool = True,
 ) -> HidePlan:
     """Meet the wants of one leather from its hides.
@@ -85,8 +85,8 @@ def plan_hides(
         finishing = finish_share(expected)
         hasty = left < FILL_SECONDS * expected and expected < MANY_HIDES
         filling = 1.0 - finishing if expected < FEW_HIDES or hasty else FILL_SHARE
-        to_fill = Share(run, run.elapsed + filling * left)
-        to_empty = Share(run, run.elapsed + (1.0 - 0.5 * finishing) * left)
+        to_fill = TimeShare(run, run.elapsed + filling * left)
+        to_empty = TimeShare(run, run.elapsed + (1.0 - 0.5 * finishing) * left)
     choose = _Chooser(task)
     begun = {at: held[one.hide.hide_id] for at, one in enumerate(seen) if held and one.hide.hide_id in held}
     placed, short, complete = _placed(task, choose, begun, to_fill, to_empty)
@@ -107,7 +107,7 @@ def plan_hides(
 
 
 def _placed(
-    task: LeatherTask, choose: "_Chooser", begun: UnitsByHide, to_fill: Share, share: Share
+    task: LeatherTask, choose: "_Chooser", begun: UnitsByHide, to_fill: TimeShare, share: TimeShare
 ) -> tuple[UnitsByHide, list[int], bool]:
     """Units of each hide opened, units missing of each want, and whether these were looked for everywhere."""
     short = [want.count - n for want, n in zip(task.wants, _counted(task, begun), strict=True)]
@@ -120,7 +120,7 @@ def _placed(
     if any(short):
         wanted, earlier = short, placed
 
-        def refill(some: list[int], part: Share) -> tuple[UnitsByHide, list[int]]:
+        def refill(some: list[int], part: TimeShare) -> tuple[UnitsByHide, list[int]]:
             return _filled(task, choose, earlier, some, part, part)
 
         urgent = differ(task.wants)
@@ -136,13 +136,13 @@ def _placed(
     return last.placed, list(last.short), last.complete and not task.run.cancelled()
 
 
-def _long_enough(share: Share) -> Share:
+def _long_enough(share: TimeShare) -> TimeShare:
     """Time to say that something is short: what is left, and no less than LOOK_SECONDS."""
     return share if share.until is None else replace(share, until=max(share.until, share.run.elapsed + LOOK_SECONDS))
 
 
 def _filled(
-    task: LeatherTask, choose: "_Chooser", earlier: UnitsByHide, short: list[int], to_fill: Share, share: Share,
+    task: LeatherTask, choose: "_Chooser", earlier: UnitsByHide, short: list[int], to_fill: TimeShare, share: TimeShare,
     *, spare_time: bool = False,
 ) -> tuple[UnitsByHide, list[int]]:
     """What is short put on hides beside those placed `earlier`, and what is short then.
@@ -157,7 +157,7 @@ def _filled(
     task.note(placed)
     if any(short):
         if spare_time and share.left is not None:
-            share = Share(share.run, share.run.elapsed + 0.5 * share.left)
+            share = TimeShare(share.run, share.run.elapsed + 0.5 * share.left)
         placed, short = absorbed(task, placed, short, share)
     return placed, short
 
@@ -213,7 +213,7 @@ def _see(hide: Hide, wants: Sequence[Want], settings: Settings, run: Run, **aske
 
 def _opened(
     task: LeatherTask, choose: "_Chooser", candidates: list[Filled], placed: UnitsByHide, short: list[int],
-    others: UnitsByHide, share: Share,
+    others: UnitsByHide, share: TimeShare,
 ) -> tuple[UnitsByHide, list[int]]:
     """Choose again with hides not tried yet, as long as something is short; `others` are not to be touched."""
     wanted = [n + missing for n, missing in zip(_counted(task, placed), short, strict=True)]

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from nest.pieces.piece import Piece
 from nest.planning.fill import LeatherTask, UnitsByHide
-from nest.planning.run import Share
+from nest.planning.run import TimeShare
 from nest.planning.wants import Unit
 from nest.room.answer import Answer
 from nest.room.hide import HideLeft, Wanted
@@ -28,7 +28,7 @@ class Completed:
 
 
 def complete_exactly(
-    task: LeatherTask, placed: UnitsByHide, short: Sequence[int], share: Share | None = None, *,
+    task: LeatherTask, placed: UnitsByHide, short: Sequence[int], share: TimeShare | None = None, *,
     opened_only: bool = False,
 ) -> Completed:
     """Put what is short on the hides as they are left, opened ones first, then whole ones in rank.

@@ -23,7 +23,7 @@ from nest.stock.material import Hide
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Offer:
+class HideOffer:
     """A problem made for one hide. `owner[k]` is the index of the want that kind k belongs to."""
 
     problem: RegionProblem
@@ -144,7 +144,7 @@ def make_offer(
     gap_mm: float,
     within: Polygon | None = None,
     prices: Mapping[str, float] | None = None,
-) -> Offer:
+) -> HideOffer:
     """The problem of placing up to `limits[w]` units of each want w, on the part of the hide in `within`.
 
     prices : what a mm² of each style counts for; all alike without them.
@@ -174,7 +174,7 @@ def make_offer(
     nets = tuple(want.pieces[index].net_outline if want.same_class else None for want, index in members)
     level = Level(seen.class_at, nets) if needs_level else None
     problem = RegionProblem(tuple(kinds), tuple(grounds), gap_mm, level)
-    return Offer(problem, tuple(owner))
+    return HideOffer(problem, tuple(owner))
 
 
 def _within(ground: Ground, part: Polygon | None) -> Ground:
@@ -188,7 +188,7 @@ def _areas(ground, part: Polygon):
     return shapely.union_all([one for one in parts if one.geom_type == "Polygon" and one.area > 0.0])
 
 
-def items_of(units: Sequence[Unit], offer: Offer, wants: Sequence[Want]) -> tuple[Item, ...]:
+def items_of(units: Sequence[Unit], offer: HideOffer, wants: Sequence[Want]) -> tuple[Item, ...]:
     """The units as items of an offer; those of kinds that are not on offer are left out."""
     kinds = {(w, kind.name): k for k, (kind, w) in enumerate(zip(offer.problem.kinds, offer.owner, strict=True))}
     return tuple(
@@ -199,7 +199,7 @@ def items_of(units: Sequence[Unit], offer: Offer, wants: Sequence[Want]) -> tupl
     )
 
 
-def units_of(items: Sequence[Item], offer: Offer, seen: HideGrounds, wants: Sequence[Want]) -> tuple[Unit, ...]:
+def units_of(items: Sequence[Item], offer: HideOffer, seen: HideGrounds, wants: Sequence[Want]) -> tuple[Unit, ...]:
     """The units a layout holds, pairs of pieces that lie near each other; what is left over is dropped."""
     heaps: dict[tuple[int, int], dict[int, list[Pose]]] = defaultdict(lambda: defaultdict(list))
     for item in items:

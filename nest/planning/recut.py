@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import shapely
 
 from nest.errors import NoRoom, PlanProblem
-from nest.pieces.piece import Foot, Piece
+from nest.pieces.piece import Piece
 from nest.plan import Begun, HideLayout, Placed, Plan, PlannedStyle, Side, Spoiled
 from nest.planning.grounds import class_under
 from nest.planning.leftover import Leftover
@@ -22,8 +22,6 @@ from nest.room.roomiest import Roomy, roomiest, why_no_room
 from nest.stock.material import Hide
 
 __all__ = ["Leave", "Lost", "again", "lost_piece", "ways_out"]
-
-_SIDES = {Foot.LEFT: Side.LEFT, Foot.RIGHT: Side.RIGHT, Foot.EITHER: Side.EITHER}
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +246,7 @@ def _made(plan: Plan, stock: Leftover, spots: Sequence[_Spot]) -> Plan:
             placed.append(Placed(lost.piece.piece_id, pose, pair))
             numbers.append(following if other else lost.number)
             following += other
-            spoiled[lost.style.name, lost.piece.size, Side.PAIR if pair else _SIDES[lost.piece.foot]] += 1
+            spoiled[lost.style.name, lost.piece.size, Side.PAIR if pair else Side(lost.piece.foot)] += 1
             quality = class_under(left[name])(pose.apply(lost.piece.net_outline))
             warnings += _warnings(spot, numbers[-1], quality, alone=not pair)
         layouts.append(HideLayout(name, tuple(placed), tuple(numbers)))

@@ -23,7 +23,7 @@ from nest.pieces.quantities import CutLine
 from nest.placement.problem import StripProblem
 from nest.plan import Lay, Placed
 from nest.planning.grounds import roll_headings
-from nest.planning.run import Run, Share
+from nest.planning.run import Run, TimeShare
 from nest.planning.wants import kind_of, on_coordinate_grid
 from nest.rules import Rules
 from nest.stock.material import Roll
@@ -70,7 +70,7 @@ def reinforcements(quantities: Sequence[CutLine], pieces: Sequence[Piece]) -> di
 
 
 def plan_roll(
-    roll: Roll, needed: dict[Piece, int], rules: dict[str, Rules], gap_mm: float, run: Run, share: Share,
+    roll: Roll, needed: dict[Piece, int], rules: dict[str, Rules], gap_mm: float, run: Run, share: TimeShare,
     *, room_mm: float = 0.0,
 ) -> RollPlan:
     """Lay `needed` pieces of each kind on one roll, `room_mm` off the edges of the strip.

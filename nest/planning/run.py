@@ -103,7 +103,7 @@ def run_of(settings: Settings, budget: Budget, watch: Watch, *, seed: int | None
 
 
 @dataclass(frozen=True, slots=True)
-class Share:
+class TimeShare:
     """A share of a run's time, handed out to solves: what is left is spread over those still expected."""
 
     run: Run

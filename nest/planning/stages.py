@@ -16,7 +16,7 @@ from nest.planning.grounds import class_under
 from nest.planning.hides import HidePlan, plan_hides
 from nest.planning.pairs import numbered
 from nest.planning.rolls import plan_roll
-from nest.planning.run import Run, Share
+from nest.planning.run import Run, TimeShare
 from nest.planning.wants import Unit, Want
 from nest.stock.material import Leather
 from nest.urgency import Tiers, ranks, tiers
@@ -72,7 +72,7 @@ def plan_rolls(job: Job, needed, rules, run: Run, warnings: list[str]) -> tuple[
         if not mine:
             continue
         asked += sum(mine.values())
-        share = Share(run, None if seconds is None else begin + seconds * asked / total)
+        share = TimeShare(run, None if seconds is None else begin + seconds * asked / total)
         try:
             settings = job.settings
             found = plan_roll(roll, mine, rules, settings.roll_apart_mm, run, share, room_mm=settings.strip_room_mm)
@@ -112,7 +112,7 @@ def plan_leathers(
         to_come -= area
         hides = [hide for hide in job.hides if hide.leather == leather.name]
         plan = plan_hides(
-            mine, hides, leather, job.settings, run, Share(run, until), held and held(mine),
+            mine, hides, leather, job.settings, run, TimeShare(run, until), held and held(mine),
             sheets_hold=sheets_hold)
         run.watch.settle(sum(len(unit.poses) for _, units in plan.placed for unit in units))
         plans.append((mine, plan))

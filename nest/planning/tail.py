@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from nest.planning.fill import LeatherTask, UnitsByHide, abreast, fill_hide, in_limits, limits_for, solve_hide
 from nest.planning.guide import EXPECTED_FILL, Guide, guide_of
 from nest.planning.lastroom import complete_exactly
-from nest.planning.run import SEARCHES, Share
+from nest.planning.run import SEARCHES, TimeShare
 from nest.planning.wants import Unit
 
 MOST_FAILED = 2
@@ -31,7 +31,7 @@ FIRST_ATTEMPT, FIRST_ABSORBED = 300, 600
 
 
 def emptied(
-    task: LeatherTask, placed: UnitsByHide, share: Share, *, whole_only: bool = False
+    task: LeatherTask, placed: UnitsByHide, share: TimeShare, *, whole_only: bool = False
 ) -> UnitsByHide:
     """The hides with as many emptied as could be, the one of least worth for its cost first.
 
@@ -54,7 +54,7 @@ def emptied(
 
 
 def absorbed(
-    task: LeatherTask, placed: UnitsByHide, short: Sequence[int], share: Share
+    task: LeatherTask, placed: UnitsByHide, short: Sequence[int], share: TimeShare
 ) -> tuple[UnitsByHide, list[int]]:
     """The hides with what is short offered to all of them together, and what is short still; arguments as above."""
     tail = _tail(task, share, FIRST_ABSORBED)
@@ -63,14 +63,14 @@ def absorbed(
     return pool.others, pool.units
 
 
-def _tail(task: LeatherTask, share: Share, attempts: int) -> "_Tail":
+def _tail(task: LeatherTask, share: TimeShare, attempts: int) -> "_Tail":
     """Prices are those of the whole order; where passes are limited a search that may save a hide gets more of them."""
     guide = guide_of(task.wants, task.seen, task.weights, [want.count for want in task.wants], task.ranked,
                      by_prices=task.by_prices)
     run = task.run
     if run.passes is not None:
         run = replace(run, budget=replace(run.budget, passes=MORE_PASSES * run.passes))
-    return _Tail(replace(task, run=run), guide, Share(run, share.until), attempts)
+    return _Tail(replace(task, run=run), guide, TimeShare(run, share.until), attempts)
 
 
 @dataclass(slots=True)
@@ -87,7 +87,7 @@ class _Tail:
 
     task: LeatherTask
     guide: Guide
-    share: Share
+    share: TimeShare
     attempts: int
 
     @property

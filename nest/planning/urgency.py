@@ -10,18 +10,18 @@ from collections.abc import Callable, Sequence
 
 from nest.planning.fill import LeatherTask, UnitsByHide
 from nest.planning.ranks import missed, without_least
-from nest.planning.run import Share
+from nest.planning.run import TimeShare
 from nest.planning.tail import absorbed
 
 ROUNDS = 3
 """How often the order is filled anew; each time more is left out, while urgent pairs are missing."""
 
-Fill = Callable[[list[int], Share], tuple[UnitsByHide, list[int]]]
+Fill = Callable[[list[int], TimeShare], tuple[UnitsByHide, list[int]]]
 """Fills the hides with some of what is wanted, within a share of time: units of each hide, and what is missing."""
 
 
 def urgent_first(
-    task: LeatherTask, wanted: Sequence[int], first: tuple[UnitsByHide, list[int]], refill: Fill, share: Share,
+    task: LeatherTask, wanted: Sequence[int], first: tuple[UnitsByHide, list[int]], refill: Fill, share: TimeShare,
 ) -> tuple[UnitsByHide, list[int]]:
     """The hides filled so that what is missing is the least urgent as far as can be, and what is missing.
 
@@ -40,7 +40,7 @@ def urgent_first(
         fewer = without_least(task.wants, wanted, left_out)
         if not any(lost(best)[:-1]) or not any(fewer) or task.run.cancelled() or share.left == 0.0:
             break
-        part = share if share.left is None else Share(share.run, share.run.elapsed + share.left / (ROUNDS - turn))
+        part = share if share.left is None else TimeShare(share.run, share.run.elapsed + share.left / (ROUNDS - turn))
         placed, still = refill(fewer, part)
         short = [n + whole - some for n, whole, some in zip(still, wanted, fewer, strict=True)]
         again = absorbed(task, placed, short, part)

@@ -4,7 +4,7 @@ from datetime import date
 from typing import Any
 
 from nest.accounts.money import minor_digits
-from nest.accounts.quotation import Offer, Quotation
+from nest.accounts.quotation import Quotation, StyleOffer
 from nest.atomic import atomic_path
 from nest.errors import PlanProblem
 from nest.report.books import save_book
@@ -48,7 +48,7 @@ def _day(day: str) -> str:
     return f"{found.day} {_MONTHS.split()[found.month - 1]} {found.year}"
 
 
-def _sizes(offer: Offer) -> str:
+def _sizes(offer: StyleOffer) -> str:
     """The sizes with the pairs of each; of many the first and last."""
     if len(offer.sizes) > _MOST_SIZES:
         return f"sizes {offer.sizes[0][0]} to {offer.sizes[-1][0]}, in the proportions of the order"

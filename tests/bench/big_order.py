@@ -29,7 +29,7 @@ from nest.placement.solve import warm_up
 from nest.planning.fill import LeatherTask, limits_for, solve_hide
 from nest.planning.make import make_plan
 from nest.planning.offer import see_hide
-from nest.planning.run import Engine, Run, Share
+from nest.planning.run import Engine, Run, TimeShare
 from nest.planning.watch import PlanProgress
 from nest.stock.simulate import simulate_hides
 from nest.verify import verify
@@ -57,7 +57,7 @@ def alone(job, hide, seconds: float, seed: int, engine: Engine) -> float:
     run = Run(engine, seed, Budget(seconds))
     bench = LeatherTask(wants, [seen], [0], job.settings, run, leather.one_way)
     limits = limits_for(wants, [100 * want.count for want in wants], seen.rooms_of_styles)
-    layouts = solve_hide(bench, 0, limits, Share(run, seconds), 1.0)
+    layouts = solve_hide(bench, 0, limits, TimeShare(run, seconds), 1.0)
     return bench.area(layouts[0]) / hide.outline.area if layouts else 0.0
 
 

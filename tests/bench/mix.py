@@ -19,7 +19,7 @@ from nest.placement.budget import Budget
 from nest.planning.fill import LeatherTask, fill_hide, limits_for
 from nest.planning.hides import plan_hides
 from nest.planning.offer import see_hide
-from nest.planning.run import Engine, Run, Share
+from nest.planning.run import Engine, Run, TimeShare
 from nest.planning.stages import pieces_ordered
 from nest.planning.wants import vamp_wants
 
@@ -48,7 +48,7 @@ def main() -> None:
 def compare(job: Job, leather, wants: Sequence, run: Run) -> None:
     """Plan one leather, then fill each of its hides alone."""
     hides = [hide for hide in job.hides if hide.leather == leather.name]
-    plan = plan_hides(wants, hides, leather, job.settings, run, Share(run, run.seconds))
+    plan = plan_hides(wants, hides, leather, job.settings, run, TimeShare(run, run.seconds))
     each = run.seconds / max(1, len(plan.placed))
     shares = shares_of(wants)
     used, alone = [], []
@@ -82,7 +82,7 @@ def held_in_mix(job: Job, leather, wants: Sequence, hide, run: Run, seconds: flo
         bench = LeatherTask(wants, [seen], [1], job.settings, alone, leather.one_way)
         left = [ceil(2.0 * want.count) for want in wants]
         layouts = fill_hide(
-            bench, 0, limits_for(wants, left, seen.rooms_of_styles), Share(alone, seconds), 1.0, prices=prices)
+            bench, 0, limits_for(wants, left, seen.rooms_of_styles), TimeShare(alone, seconds), 1.0, prices=prices)
         for layout in layouts:
             of_style = dict.fromkeys(shares, 0.0)
             for unit in layout:

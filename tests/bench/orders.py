@@ -24,7 +24,7 @@ from nest.pieces.quantities import ordered_quantities
 from nest.pieces.style import OrderLine
 from nest.placement.budget import Budget
 from nest.planning.hides import HidePlan, plan_hides
-from nest.planning.run import Engine, Run, Share
+from nest.planning.run import Engine, Run, TimeShare
 from nest.planning.stages import pieces_ordered
 from nest.planning.wants import vamp_wants
 from nest.stock.distribution import SIDES
@@ -72,7 +72,7 @@ def planned(job: Job, passes: int, *, by_prices: bool) -> tuple[HidePlan, float]
     wants = vamp_wants(quantities, pieces_ordered(job, quantities, []), {one.name: one.rules for one in job.styles})
     run = Run(Engine.fresh(), job.settings.seed, Budget(passes=passes))
     begin = time.process_time()
-    plan = plan_hides(wants, job.hides, job.leathers[0], job.settings, run, Share(run, None), by_prices=by_prices)
+    plan = plan_hides(wants, job.hides, job.leathers[0], job.settings, run, TimeShare(run, None), by_prices=by_prices)
     return plan, time.process_time() - begin
 
 

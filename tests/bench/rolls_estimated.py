@@ -24,7 +24,7 @@ from nest.pieces.style import OrderLine
 from nest.placement.budget import Budget
 from nest.placement.solve import warm_up
 from nest.planning.rolls import plan_roll, reinforcements
-from nest.planning.run import Engine, Run, Share
+from nest.planning.run import Engine, Run, TimeShare
 
 SIZES = ("36", "37", "38", "39", "40", "41", "42")
 
@@ -52,7 +52,7 @@ def placed_mm(job: Job, seconds: float) -> float:
     run = Run(Engine.fresh(), 1, Budget(seconds))
     roll, = job.rolls
     found = plan_roll(roll, reinforcements(quantities, pieces), {style.name: style.rules for style in job.styles},
-                      job.settings.roll_gap_mm, run, Share(run, seconds))
+                      job.settings.roll_gap_mm, run, TimeShare(run, seconds))
     return found.lay.length_mm + 2.0 * roll.end_loss_mm
 
 

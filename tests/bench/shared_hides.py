@@ -27,7 +27,7 @@ from nest.pieces.style import OrderLine
 from nest.placement.budget import Budget
 from nest.planning.fill import LeatherTask, limits_for, solve_hide
 from nest.planning.offer import see_hide
-from nest.planning.run import Engine, Run, Share
+from nest.planning.run import Engine, Run, TimeShare
 from nest.stock.distribution import SIDES
 from nest.stock.material import Leather
 from nest.stock.simulate import simulate_hides
@@ -86,7 +86,7 @@ def least_leather(job: Job, leather: Leather, passes: int, most: int) -> Least:
         ]
         for attempt, offer in enumerate(offers):
             limits = limits_for(wants, offer, 10.0 * one.usable_mm2, 12)
-            for units in solve_hide(bench, h, limits, Share(run, None), 1.0, attempt=attempt)[:1]:
+            for units in solve_hide(bench, h, limits, TimeShare(run, None), 1.0, attempt=attempt)[:1]:
                 areas = {name: bench.area([u for u in units if wants[u.want].style == name]) for name in names}
                 found.append((h, areas))
     return _choose(found, need, [hide.outline.area for hide in hides])

@@ -20,7 +20,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "nest" / "planning"))
 from box_jobs import job, style
 from record import add_record_option, percentages, write_record
 
-from nest.drift import Advice, Drift, Measured, Verdict, advised, drift_of
+from nest.drift import Advice, Conclusion, Drift, Measured, advised, drift_of
 from nest.pieces.piece import Part
 
 SIZES = ("36", "37", "38", "39", "40", "41")
@@ -102,7 +102,7 @@ def scores(made: World, found: Drift, advice: tuple[Advice, ...]) -> Scores:
         if one.what != "lot":
             covered.append(one.low <= true <= one.high)
         (real if true else nil).append(one.told)
-    cut = [one for one in advice if one.verdict is Verdict.LESS]
+    cut = [one for one in advice if one.conclusion is Conclusion.LESS]
     too_far = [one for one in cut if made.means[one.size] - K * made.scatter + one.new_mm - one.now_mm < one.wanted_mm]
     return Scores(sum(covered), len(covered), sum(nil), len(nil), sum(real), len(real), len(cut), len(too_far))
 

@@ -9,7 +9,7 @@ from tiny_plans import box_plan
 from trim_worlds import world
 
 from nest.cli import main
-from nest.drift import Measured, Verdict, advised, drift_of, revisions_of
+from nest.drift import Conclusion, Measured, advised, drift_of, revisions_of
 from nest.job.read import read_job
 from nest.pieces.piece import Part
 from nest.planfile import write_plan
@@ -51,7 +51,7 @@ def test_an_allowance_shrinks_and_the_new_job_is_ready(weeks, tmp_path, capsys):
     asked = ["drift", str(tmp_path / "trim.csv"), "--job", str(weeks), "--into", str(into)]
     assert main([*asked, "-o", str(out), "--json"]) == 0
     data = json.loads(capsys.readouterr().out)
-    assert {row["verdict"] for row in data["allowances"]} == {"less"}
+    assert {row["conclusion"] for row in data["allowances"]} == {"less"}
     assert not any(one["told"] for one in data["effects"])
     old, new = (read_job(path).styles[0].allowances for path in (weeks, into))
     for row in data["allowances"]:
@@ -82,11 +82,11 @@ def test_verdicts():
     """More where it is too lean, less where there is too much, never below the least, nor where a piece was short."""
     swing = [0.3, -0.2, 0.1, -0.4, 0.2] * 22
     more, revised = one_size([4.0 + d for d in swing])
-    assert more.verdict is Verdict.MORE and more.new_mm >= 16.0
+    assert more.conclusion is Conclusion.MORE and more.new_mm >= 16.0
     assert revised[0].revised.allowances.for_size("38").toe_mm == more.new_mm
     less, _ = one_size([11.0 + d for d in swing], now=14.0)
-    assert less.verdict is Verdict.LESS and 11.0 <= less.new_mm <= 13.0
+    assert less.conclusion is Conclusion.LESS and 11.0 <= less.new_mm <= 13.0
     held, revised = one_size([11.0 + d for d in swing], least=8.0, now=8.0)
-    assert held.verdict is Verdict.LEAST and held.new_mm == 8.0 and not revised
+    assert held.conclusion is Conclusion.LEAST and held.new_mm == 8.0 and not revised
     short, _ = one_size([13.0 + d for d in swing[:-1]] + [-0.5], now=14.0)
-    assert short.verdict is Verdict.SHORT and short.new_mm == 14.0
+    assert short.conclusion is Conclusion.SHORT and short.new_mm == 14.0

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from trim_worlds import JOB, K, summed, world
 
-from nest.drift import Verdict, advised, drift_of
+from nest.drift import Conclusion, advised, drift_of
 
 
 def test_a_few_worlds():
@@ -28,4 +28,4 @@ def test_few_pieces_tell_nothing():
     made = world(3, weeks=2, hides=1)
     found = drift_of([replace(one, trim_mm=one.trim_mm + 4.0) for one in made.record], JOB)
     assert not any(effect.told for part in found.parts for effect in part.effects)
-    assert {one.verdict for one in advised(found, JOB, K)} == {Verdict.CANNOT_TELL}
+    assert {one.conclusion for one in advised(found, JOB, K)} == {Conclusion.CANNOT_TELL}

@@ -12,7 +12,7 @@ from nest.plan import CutLine, HideLayout, Placed, Plan
 from nest.planning.fill import LeatherTask
 from nest.planning.lastroom import complete_exactly
 from nest.planning.offer import see_hide
-from nest.planning.run import Run, Share
+from nest.planning.run import Run, TimeShare
 from nest.planning.wants import Want
 from nest.planning.watch import Watch
 from nest.room.hide import HideLeft
@@ -85,7 +85,7 @@ def test_what_finds_no_room_stays_short_proved():
 def test_cut_short_it_is_not_complete(how):
     """Cancelled or without time nothing is put, and nothing is claimed."""
     made = task([want(1)], [hide("H1")], cancelled=lambda: how == "cancelled")
-    share = Share(made.run, 0.0) if how == "out of time" else None
+    share = TimeShare(made.run, 0.0) if how == "out of time" else None
     done = complete_exactly(made, {}, [1], share)
     assert done.short == (1,) and not done.complete and not done.placed
 
