@@ -232,9 +232,7 @@ _FILES = (
 )
 
 
-def _write_all(
-    files: PlanFiles, plan: Plan, do_all: All
-) -> tuple[Figures, dict[str, Work], dict[str, Work]]:
+def _write_all(files: PlanFiles, plan: Plan, do_all: All) -> tuple[Figures, dict[str, Work], dict[str, Work]]:
     """Write what each hide, lay and piece of a plan has.
 
     Returns where the page finds them, and the work on each hide and each lay.

@@ -88,9 +88,7 @@ def write_lay(files: PlanFiles, lay: Lay, name: str) -> Work:
 def write_piece(files: PlanFiles, piece: Piece, name: str) -> None:
     """Write a piece as a drawing of its own."""
     plan, path = files.plan, files.folder / "pieces" / f"{files.prefix}{name}.dxf"
-    write_piece_dxf(
-        piece, path, files.version, warning=files.warning, table=plan.settings.table, styles=plan.styles
-    )
+    write_piece_dxf(piece, path, files.version, warning=files.warning, table=plan.settings.table, styles=plan.styles)
 
 
 def write_paper(files: PlanFiles, sheets: Sequence[Drawn]) -> None:

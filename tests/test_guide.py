@@ -177,10 +177,7 @@ def test_every_usual_layer_is_explained():
 @pytest.mark.parametrize("name", sorted(COMMANDS))
 def test_every_command_and_option_is_explained(name):
     """Some page shows the command and names all its options, but for those in the table of options that are shared."""
-    shown = [
-        text for text in PAGES.values()
-        if re.search(rf"vampyield(?: --\S+)* {name}\b", text)
-    ]
+    shown = [text for text in PAGES.values() if re.search(rf"vampyield(?: --\S+)* {name}\b", text)]
     missing = (options_of(COMMANDS[name]) - set(re.findall(r"--[a-z][a-z-]*", text)) - SHARED for text in shown)
     assert min(missing, key=len) == set()
 

@@ -53,12 +53,8 @@ MAY_IMPORT = {
     "nest.placement": {"geometry"},
     "nest.room": _READS_BEGUN,
     "nest.selection": set(),
-    "nest.planning": _READS_BEGUN | {
-        "nest.atomic", "nest.placement", "nest.selection", "nest.perpair", "nest.room",
-    },
-    "nest.estimate": _READS_BEGUN | {
-        "nest.placement", "nest.planning", "nest.room", "nest.statistics", "nest.perpair",
-    },
+    "nest.planning": _READS_BEGUN | {"nest.atomic", "nest.placement", "nest.selection", "nest.perpair", "nest.room"},
+    "nest.estimate": _READS_BEGUN | {"nest.placement", "nest.planning", "nest.room", "nest.statistics", "nest.perpair"},
     "nest.cluster": {"geometry", "nest.errors", "nest.placement", "nest.planning"},
     "nest.batch": {
         "geometry", "nest.errors", "nest.limits", "nest.plainfile", "nest.atomic", "nest.cluster", "nest.pieces",

@@ -27,9 +27,7 @@ def small(folder):
     with gzip.open(saved, "wt", encoding="utf-8") as file:
         file.write(plan_text(nest.make_plan(nest.read_job(job), passes=2)))
     return {
-        "plan_a_size_run.ipynb": {
-            "JOB": str(job), "SAVED": str(saved), "SECONDS": None, "PASSES": 2, "EXTRA_PAIRS": 1,
-        },
+        "plan_a_size_run.ipynb": {"JOB": str(job), "SAVED": str(saved), "SECONDS": None, "PASSES": 2, "EXTRA_PAIRS": 1},
         "price_a_style.ipynb": {"STEPS_MM": (1.0,), "LINES": 2},
         "export_cut_files.ipynb": {"SAVED": str(saved), "HIDES": None},
     }

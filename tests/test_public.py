@@ -33,9 +33,7 @@ def test_type_checkers_see_the_same_names():
         alias.asname: (node.module, alias.name)
         for node in block.body if isinstance(node, ast.ImportFrom) for alias in node.names
     }
-    homes |= {
-        node.targets[0].id: homes.pop(node.value.id) for node in block.body if isinstance(node, ast.Assign)
-    }
+    homes |= {node.targets[0].id: homes.pop(node.value.id) for node in block.body if isinstance(node, ast.Assign)}
     assert homes == nest._HOMES
 
 

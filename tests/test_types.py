@@ -12,9 +12,7 @@ ROOT = Path(__file__).parent.parent
 CACHE = Path(tempfile.gettempdir()) / f"vampyield-types-{getpass.getuser()}"
 """Outside the project: a copy of it stays as it is when its tests run, and the next copy is checked sooner."""
 
-STRICT = {
-    "geometry.*", "nest.plan", "nest.placement.*", "nest.selection.*", "nest.verify.*", "nest.accounts.*",
-}
+STRICT = {"geometry.*", "nest.plan", "nest.placement.*", "nest.selection.*", "nest.verify.*", "nest.accounts.*"}
 """Rooms that stay strict; pyproject.toml names more."""
 
 

@@ -15,14 +15,7 @@ from fractions import Fraction
 from nest.accounts.areas import MaterialUse
 from nest.accounts.asjob import as_job, ground_of_plan
 from nest.accounts.charges import Charge, ChargeKind, complete, plan_charges, unit_mm2
-from nest.accounts.estimate import (
-    Cell,
-    GroundOf,
-    estimate_job,
-    known_hide_mm2,
-    lattice_cell,
-    pair_estimates,
-)
+from nest.accounts.estimate import Cell, GroundOf, estimate_job, known_hide_mm2, lattice_cell, pair_estimates
 from nest.accounts.expected import plan_pairs
 from nest.accounts.pair_charges import PairEstimate, priced_shares
 from nest.accounts.sheet import CostSheet, cost_sheet

@@ -70,9 +70,7 @@ def estimates(
     `rows` and `uses` from this package's consumption and areas; `third_share` is the flat addition for flaws,
     as a share of what the first two wastes make. A size for which the textbook form leaves no yield is left out.
     """
-    by_size = {
-        (one.piece.style, one.piece.size): one for one in measures.values() if one.piece.role is Role.VAMP
-    }
+    by_size = {(one.piece.style, one.piece.size): one for one in measures.values() if one.piece.role is Role.VAMP}
     hides: dict[tuple[str, str], list[float]] = {}
     for use in uses:
         if use.role is Role.VAMP:

@@ -59,9 +59,7 @@ class Consumption:
         return replace(self, **{name: factor * getattr(self, name) for name in _AMOUNTS})
 
 
-_AMOUNTS = (
-    "pairs", "net_mm2", "trim_off_mm2", "interlock_mm2", "fault_mm2", "edge_mm2", "measure_mm2", "length_mm",
-)
+_AMOUNTS = ("pairs", "net_mm2", "trim_off_mm2", "interlock_mm2", "fault_mm2", "edge_mm2", "measure_mm2", "length_mm")
 
 
 def added(parts: Iterable[Consumption], style: str = "", size: str = "", role: Role = Role.VAMP) -> Consumption:

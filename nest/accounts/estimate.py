@@ -204,9 +204,7 @@ def pair_estimates(
     }
 
     def of(size: str) -> PairEstimate:
-        return _pair(
-            job, by_role[size, Role.VAMP], by_role.get((size, Role.REINFORCEMENT)), leather, roll, known, cell
-        )
+        return _pair(job, by_role[size, Role.VAMP], by_role.get((size, Role.REINFORCEMENT)), leather, roll, known, cell)
 
     with ThreadPoolExecutor(processor_cores()) as pool:
         return list(pool.map(of, sizes))
@@ -238,6 +236,4 @@ def _pair(
         length = held_backing / roll.usable_width_mm
         length *= roll.length_mm / (roll.length_mm - 2.0 * roll.end_loss_mm)
         cut, cuts = cut + 2.0 * float(edge_lengths(backing.cut_outline).sum()), 4
-    return PairEstimate(
-        vamp.style, vamp.size, use, held_backing, length, cut, cuts, use, ground,
-    )
+    return PairEstimate(vamp.style, vamp.size, use, held_backing, length, cut, cuts, use, ground)

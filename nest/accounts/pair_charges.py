@@ -86,9 +86,7 @@ def priced_shares(leather: Leather, hides: Sequence[Hide]) -> tuple[PricedShare,
     return tuple(PricedShare(share, *key) for key, share in shares.items())
 
 
-def pair_charges(
-    job: Job, pairs: PairsOf, found: TakenOf, priced_as: Mapping[str, Sequence[Hide]]
-) -> list[Charge]:
+def pair_charges(job: Job, pairs: PairsOf, found: TakenOf, priced_as: Mapping[str, Sequence[Hide]]) -> list[Charge]:
     """All charges of the pairs but what is added in percent, before price breaks.
 
     found : what a pair of each style and size takes.
@@ -98,9 +96,7 @@ def pair_charges(
             *_work_charges(job, pairs, found)]
 
 
-def _leather_charges(
-    job: Job, pairs: PairsOf, found: TakenOf, priced_as: Mapping[str, Sequence[Hide]]
-) -> list[Charge]:
+def _leather_charges(job: Job, pairs: PairsOf, found: TakenOf, priced_as: Mapping[str, Sequence[Hide]]) -> list[Charge]:
     charges: list[Charge] = []
     styles = {style.name: style for style in job.styles}
     scrap = job.settings.costing.scrap_per_m2

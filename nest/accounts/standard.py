@@ -29,14 +29,7 @@ from nest.accounts.asjob import as_job, ground_of_plan
 from nest.accounts.beside import least_used
 from nest.accounts.charges import WHOLE, Charge, ChargeKind, times, unit_mm2
 from nest.accounts.compare import shapley
-from nest.accounts.estimate import (
-    Cell,
-    Estimates,
-    GroundOf,
-    JobEstimate,
-    estimate_job,
-    lattice_cell,
-)
+from nest.accounts.estimate import Cell, Estimates, GroundOf, JobEstimate, estimate_job, lattice_cell
 from nest.accounts.money import apportioned, minor_digits, rounded
 from nest.accounts.pair_charges import PairEstimate
 from nest.accounts.sheet import CostSheet

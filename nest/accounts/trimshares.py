@@ -85,9 +85,7 @@ def _shares(pieces: Iterable[Piece], avoidable: Callable[[Piece], float | None])
             found.setdefault((piece.style, piece.size), {})[piece.role] = piece
     shares = []
     for (style, size), by_role in sorted(found.items()):
-        trim = {
-            role: 1.0 - area(piece.net_outline) / area(piece.cut_outline) for role, piece in by_role.items()
-        }
+        trim = {role: 1.0 - area(piece.net_outline) / area(piece.cut_outline) for role, piece in by_role.items()}
         vamp = by_role.get(Role.VAMP)
         beyond = None if vamp is None else avoidable(vamp)
         shares.append(TrimShare(

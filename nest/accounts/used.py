@@ -175,9 +175,7 @@ def _sides(uses: Sequence[MaterialUse], sheet: CostSheet) -> dict[tuple[str, str
     for use in uses:
         vamp = use.role is Role.VAMP
         for one in use.sizes:
-            mine = Sum(
-                one.share * vamp, use.paid_mm2 * one.share * vamp, use.length_mm * one.share, one.pieces * vamp,
-            )
+            mine = Sum(one.share * vamp, use.paid_mm2 * one.share * vamp, use.length_mm * one.share, one.pieces * vamp)
             key = one.style, one.size
             sides[key] = _added((sides[key], mine)) if key in sides else mine
     return {
@@ -200,9 +198,7 @@ def _feet(part: Plan, key: tuple[str, str]) -> Counter[Foot]:
 
 def _lost(plan: Plan, begun: Begun, key: tuple[str, str]) -> Counter[Foot]:
     """Vamps of a size that were spoiled, by foot."""
-    either = any(
-        piece.foot is Foot.EITHER for piece in plan.pieces if (piece.style, piece.size) == key
-    )
+    either = any(piece.foot is Foot.EITHER for piece in plan.pieces if (piece.style, piece.size) == key)
     return lost_pieces((one for one in begun.spoiled if (one.style, one.size) == key), either=either)
 
 

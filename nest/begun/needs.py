@@ -41,18 +41,11 @@ def needed(
     either : whether one outline serves both feet
     backing : whether this is asked of reinforcements, of which only those lost with their vamps are cut again
     """
-    mine = [
-        one for one in begun.spoiled
-        if (one.style, one.size) == (style, size) and (one.backed or not backing)
-    ]
+    mine = [one for one in begun.spoiled if (one.style, one.size) == (style, size) and (one.backed or not backing)]
     spare = pairs_to_cut - pairs_wanted if begun.rejects_cover else 0
     each = 2 if either else 1
-    again = Counter({
-        foot: max(0, number - each * spare) for foot, number in lost_pieces(mine, either=either).items()
-    })
+    again = Counter({foot: max(0, number - each * spare) for foot, number in lost_pieces(mine, either=either).items()})
     feet = (Foot.EITHER,) if either else (Foot.LEFT, Foot.RIGHT)
-    as_pairs = min(
-        sum(one.count for one in mine if one.side is Side.PAIR), *(again[foot] // each for foot in feet)
-    )
+    as_pairs = min(sum(one.count for one in mine if one.side is Side.PAIR), *(again[foot] // each for foot in feet))
     again.subtract({foot: each * as_pairs for foot in feet})
     return Need(pairs_to_cut + as_pairs, +again)

@@ -28,9 +28,7 @@ def cut_part(plan: Plan, begun: Begun) -> Plan:
     """
     cut = set(begun.cut_hides)
     used = {one.roll_id: one for one in begun.rolls}
-    lays = tuple(
-        lay for roll in plan.rolls for lay in _cut_lays(plan, roll, used.get(roll.roll_id), begun.lays)
-    )
+    lays = tuple(lay for roll in plan.rolls for lay in _cut_lays(plan, roll, used.get(roll.roll_id), begun.lays))
     return replace(
         plan,
         layouts=tuple(layout for layout in plan.layouts if layout.hide_id in cut),

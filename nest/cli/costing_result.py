@@ -115,10 +115,7 @@ def comparison_result(found: Comparison, names: tuple[str, str]) -> dict[str, An
              "amount": str(one.amount)}
             for one in found.causes if one.leather or one.reinforcement
         ],
-        "by_size": [
-            {"style": style, "size": size, "change": str(amount)}
-            for style, size, amount in found.by_size
-        ],
+        "by_size": [{"style": style, "size": size, "change": str(amount)} for style, size, amount in found.by_size],
         "notes": list(found.notes),
     }
 

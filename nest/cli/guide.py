@@ -7,9 +7,7 @@ import typer
 from nest.cli.screen import Screen, console
 
 
-def guide(
-    topic: Annotated[str, typer.Argument(metavar="[TOPIC]", help="The page to show.")] = "",
-) -> None:
+def guide(topic: Annotated[str, typer.Argument(metavar="[TOPIC]", help="The page to show.")] = "") -> None:
     """Show a page of the users' guide, or without a topic what pages there are.
 
     On a terminal the page is laid out; into a pipe or a file it goes as it is written, in Markdown.

@@ -12,9 +12,7 @@ if TYPE_CHECKING:
 
 
 @contextmanager
-def kept_until_written(
-    out: Path, say: Callable[[str], None], where: "Where | None" = None
-) -> Iterator["Engine"]:
+def kept_until_written(out: Path, say: Callable[[str], None], where: "Where | None" = None) -> Iterator["Engine"]:
     """Yield an engine that keeps what it finds in `OUT.unfinished`, and uses what an earlier run has kept there.
 
     The folder is removed when the block ends well, and stays when it does not. One that is somebody else's is left

@@ -49,9 +49,7 @@ def receive(
     loaded = read_job(job, outside=outside, alone=True, index=index)
     screen.say(*loaded.warnings)
     with shared.begun(ledger) as opened:
-        number = receive_hides(
-            opened, loaded.hides, loaded.leathers, by=shared.who(by), since=since, supplier=supplier
-        )
+        number = receive_hides(opened, loaded.hides, loaded.leathers, by=shared.who(by), since=since, supplier=supplier)
     screen.say(f"{count_words(number, 'hide')} received.")
 
 

@@ -43,9 +43,7 @@ def used(
     if ledger:
         begun = begun_of(found, ledger)
     else:
-        begun, said = read_begun(
-            found, cut, spoiled, rejects_cover=found.begun.rejects_cover, again=again
-        )
+        begun, said = read_begun(found, cut, spoiled, rejects_cover=found.begun.rejects_cover, again=again)
     table = used_so_far(found, begun, first)
     if out is not None:
         write_tables([table], out, "used-against-planned")

@@ -149,9 +149,7 @@ def _leather(
     return found()
 
 
-def _on_offer(
-    task: LeatherTask, old: Sequence[Unit], short: Sequence[int], seconds: float | None
-) -> dict[int, int]:
+def _on_offer(task: LeatherTask, old: Sequence[Unit], short: Sequence[int], seconds: float | None) -> dict[int, int]:
     """How many units of each want a search of a hide may place: all that lie on it, and of what is short about as many
     kinds as there are seconds, the most area first; each kind takes time to prepare.
     """
@@ -262,9 +260,7 @@ def _widowed(layouts: Sequence[HideLayout]) -> tuple[HideLayout, ...]:
     )
 
 
-def _units(
-    parts: Sequence[tuple[Placed, int]], wants: Sequence[Want], pieces: Mapping[str, Piece]
-) -> tuple[Unit, ...]:
+def _units(parts: Sequence[tuple[Placed, int]], wants: Sequence[Want], pieces: Mapping[str, Piece]) -> tuple[Unit, ...]:
     """Free pieces of a hide as units of the wants; what makes none is searched for anew."""
     units: list[Unit] = []
     pairs: dict[int, list[Placed]] = {}

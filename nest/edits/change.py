@@ -154,9 +154,7 @@ def _set_layouts(state: State, command: do.SetLayouts) -> State:
                        for at, placed in new):
                 raise do.EditProblem(f"piece no. {number} of hide {layout.hide_id} is held; it stays as it lies.")
     for layout in command.layouts:
-        state = state.with_pieces(
-            layout.hide_id, [(one, layout.number(at)) for at, one in enumerate(layout.placed)]
-        )
+        state = state.with_pieces(layout.hide_id, [(one, layout.number(at)) for at, one in enumerate(layout.placed)])
     return _settled(state, touched)
 
 

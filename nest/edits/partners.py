@@ -22,9 +22,7 @@ def rejoined(plan: Plan, touched: Iterable[str]) -> tuple[HideLayout, ...]:
     pieces = {piece.piece_id: piece for piece in plan.pieces}
     rules = {style.name: style.rules for style in plan.styles}
     hides = {hide.hide_id: hide for hide in plan.hides}
-    pairs = {
-        (at, spot): one.pair for at, layout in enumerate(plan.layouts) for spot, one in enumerate(layout.placed)
-    }
+    pairs = {(at, spot): one.pair for at, layout in enumerate(plan.layouts) for spot, one in enumerate(layout.placed)}
     mine = {key for key in pairs if plan.layouts[key[0]].hide_id in touched}
     levels = _levels(plan, pairs, pieces, rules, hides)
     together: dict[int, list[Spot]] = defaultdict(list)

@@ -226,9 +226,7 @@ def _weights(wants: Sequence[Want], held: Sequence[HeldBy]) -> dict[str, float]:
     return {style: figure / mean for style, figure in each.items()}
 
 
-def _size(
-    key: tuple[str, str], pairs: int, rough_mm2: float, factor: Factor, weight: float
-) -> SizeOnHides:
+def _size(key: tuple[str, str], pairs: int, rough_mm2: float, factor: Factor, weight: float) -> SizeOnHides:
     area = weight * rough_mm2
     return SizeOnHides(
         *key, pairs, rough_mm2, factor.mean * area, factor.spread * area, factor.low * area, factor.high * area,

@@ -170,9 +170,7 @@ def _typical(leather: Leather, quality: int, stock: Sequence[Hide], drawn: Seque
     return [replace(nearest, quality=quality or nearest.quality, measured_area_mm2=mean)] * number
 
 
-def _rolls(
-    plan: Plan, engine: Engine, passes: int, seed: int, cancelled: Callable[[], bool]
-) -> tuple[RollToBuy, ...]:
+def _rolls(plan: Plan, engine: Engine, passes: int, seed: int, cancelled: Callable[[], bool]) -> tuple[RollToBuy, ...]:
     roll_of = {style.name: style.roll for style in plan.styles}
     rules = {style.name: style.rules for style in plan.styles}
     needed = reinforcements_left(plan.order, plan.begun, plan.lays, plan.pieces)

@@ -61,9 +61,7 @@ def _of_mean(mean_mm2: float) -> HideDistribution:
                    area_range_mm2=(scale * low, scale * high))
 
 
-def with_unfit_share(
-    supply: HideDistribution, share: float, rules: Rules, margin_mm: float
-) -> HideDistribution | None:
+def with_unfit_share(supply: HideDistribution, share: float, rules: Rules, margin_mm: float) -> HideDistribution | None:
     """The supply with zones so shared out that on the mean `share` of a hide (0..1) is unfit; None if that cannot be.
 
     Flaws and the edge margin take what they take, as seen on FLAW_HIDES hides. Shares of zones are tilted: each times

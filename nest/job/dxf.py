@@ -66,9 +66,7 @@ def refuse_open(drawing: Drawing, paths: Sequence[Path], findings: Findings) -> 
         findings.refuse(drawing.layer(layer), "closed outlines", f"{len(open_paths)} lines that do not meet", remedy)
         return
     ends = [(path, end) for path in open_paths for end in (path.points[0], path.points[-1])]
-    distances = {
-        (i, j): float(np.hypot(*(ends[i][1] - ends[j][1]))) for i in range(len(ends)) for j in range(i)
-    }
+    distances = {(i, j): float(np.hypot(*(ends[i][1] - ends[j][1]))) for i in range(len(ends)) for j in range(i)}
     left = set(range(len(ends)))
     for i, j in sorted(distances, key=distances.__getitem__):
         if not {i, j} <= left:
@@ -251,9 +249,7 @@ def _collected(space, scale: float, wanted: set[str] | None, name: str, findings
             else:
                 passed_over[kind, layer] += 1
         except EntityFault as error:
-            findings.refuse(
-                f"{name}, entity {handle} on layer {layer}", error.expected, error.found, "draw it again"
-            )
+            findings.refuse(f"{name}, entity {handle} on layer {layer}", error.expected, error.found, "draw it again")
     if curves := [f"{count} {kind}" for kind, count in flattened.items() if count]:
         findings.note(name, f"{', '.join(curves)} made into chords within {CHORD_ERROR_MM:g} mm")
     for (kind, layer), count in passed_over.items():

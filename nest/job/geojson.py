@@ -25,13 +25,7 @@ from nest.job.drawing import Drawing, Label, Mark, Path
 from nest.job.files import Source, checked_source, read_text
 from nest.job.findings import Findings, clipped, listed
 from nest.job.schema import LayersSection
-from nest.limits import (
-    LARGEST_COORDINATE,
-    MOST_DRAWING_VALUES,
-    MOST_FEATURES,
-    MOST_OUTLINE_VERTICES,
-    MOST_VERTICES,
-)
+from nest.limits import LARGEST_COORDINATE, MOST_DRAWING_VALUES, MOST_FEATURES, MOST_OUTLINE_VERTICES, MOST_VERTICES
 from nest.plainfile import BadJson, parsed_json
 from nest.stock.material import UNKNOWN
 from nest.text import hidden_in
@@ -39,9 +33,7 @@ from nest.units import MM_PER_LENGTH_UNIT
 
 GEOJSON_SUFFIXES = (".geojson", ".json")
 
-_KINDS = {
-    "hide": ("Polygon",), "zone": ("Polygon", "MultiPolygon"), "flaw": ("Polygon", "LineString", "Point"),
-}
+_KINDS = {"hide": ("Polygon",), "zone": ("Polygon", "MultiPolygon"), "flaw": ("Polygon", "LineString", "Point")}
 """Geometry types that each part may have."""
 
 

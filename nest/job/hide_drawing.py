@@ -67,9 +67,7 @@ def photograph_words(name: str, within_mm: float) -> str:
     return f"photograph {name} within {within_mm:.2f} mm"
 
 
-def read_hide_shape(
-    source: Source, layers: LayersSection, unit: str | None, findings: Findings
-) -> HideShape | None:
+def read_hide_shape(source: Source, layers: LayersSection, unit: str | None, findings: Findings) -> HideShape | None:
     """Read one hide's drawing; None, and every problem in it, if it cannot be used."""
     before = findings.refused
     if source.path.suffix.casefold() in GEOJSON_SUFFIXES:
@@ -277,6 +275,4 @@ def _flaw(
             )
             return None
         shape = snapped(shape.buffer(0.5 * width, quad_segs=8), COORDINATE_GRID_MM)
-    return Flaw(
-        flaw_id, match["kind"], int(match["severity"]), "tears" in words, "coverable" in words, shape
-    )
+    return Flaw(flaw_id, match["kind"], int(match["severity"]), "tears" in words, "coverable" in words, shape)

@@ -32,9 +32,7 @@ from nest.stock.material import Hide, Leather, Roll
 from nest.units import MM2_PER_DM2, MM_PER_LENGTH_UNIT
 
 
-def read_job(
-    path: Path | str, *, outside: bool = False, alone: bool = False, index: Path | str | None = None
-) -> Job:
+def read_job(path: Path | str, *, outside: bool = False, alone: bool = False, index: Path | str | None = None) -> Job:
     """Read the job file at `path` and every file it names, all within its folder unless `outside` allows more.
 
     alone : its order and its hides are not read, for a ledger holds them.

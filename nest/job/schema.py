@@ -72,9 +72,7 @@ class SettingsSection(Section):
 ASTM = "ASTM D6673"
 """Pattern-piece exchange in DXF: the layers are numbers."""
 
-_ASTM_LAYERS = {
-    "template_outline": "1", "template_axis": "7", "template_parts": "4", "template_part_names": "15",
-}
+_ASTM_LAYERS = {"template_outline": "1", "template_axis": "7", "template_parts": "4", "template_part_names": "15"}
 
 
 TwoAngles = Annotated[list[Annotated[float, Field(gt=0, lt=180)]], Field(min_length=2, max_length=2)]

@@ -160,9 +160,7 @@ def _rows_of(path: Path, table: Table) -> Iterator[dict]:
             for row in reader:
                 if None in row or None in row.values():
                     raise _BadCell(f"{len(reader.fieldnames or ())} cells", "another number")
-                yield {
-                    column.name: _value(column, row[column.name]) for column in table.columns if column.name in row
-                }
+                yield {column.name: _value(column, row[column.name]) for column in table.columns if column.name in row}
     except _BadCell as bad:
         raise refused(f"{path.name}, line {reader.line_num if reader else 1}", *bad.args) from bad
     except (csv.Error, UnicodeDecodeError) as error:

@@ -62,6 +62,4 @@ def migrate(connection: Connection, where: str) -> None:
     found = check(connection, where)
     for number, step in enumerate(STEPS[found:], start=found + 1):
         step(connection)
-        connection.execute(
-            tables.version.insert().values(version=number, at=now().isoformat(timespec="seconds"))
-        )
+        connection.execute(tables.version.insert().values(version=number, at=now().isoformat(timespec="seconds")))

@@ -149,9 +149,7 @@ def planned_lines(offered: StockOffer, placed: Counter[Group]) -> list[LineRow]:
     return found
 
 
-def what_was_taken(
-    ledger: Ledger, hides: Sequence[HideRow], lines: Sequence[LineRow], rolls: Sequence[RollRow]
-) -> str:
+def what_was_taken(ledger: Ledger, hides: Sequence[HideRow], lines: Sequence[LineRow], rolls: Sequence[RollRow]) -> str:
     """Which of these rows somebody has moved since they were read, in words; "" if none."""
     with ledger.reading() as connection:
         now = {row.code: row.seq for row in hide_rows(connection, codes=[row.code for row in hides])}
@@ -179,9 +177,7 @@ def release(ledger: Ledger, code: str, *, by: str, why: str = "") -> PlanRow:
         if row.state != OPEN:
             raise LedgerProblem(f"plan {row.code} is {row.state}; only an open plan can be given up.")
         plan, begun = plan_of(ledger, booking.connection, row)
-        book_difference(
-            booking, row, standing(plan, begun), standing(plan, begun, given_up=True), begun, GIVEN_UP
-        )
+        book_difference(booking, row, standing(plan, begun), standing(plan, begun, given_up=True), begun, GIVEN_UP)
         free_hides(booking, row, set())
     return row
 
@@ -235,9 +231,7 @@ def book_difference(
             move_line(booking, one, row.plan_id)
     _book_rolls(booking, row, before, after)
     book_lacking(booking, row.plan_id, after.lacking)
-    booking.add(
-        tables.plan_move, plan_id=row.plan_id, seq=row.seq + 1, state=state, begun=record_text(Begun, begun)
-    )
+    booking.add(tables.plan_move, plan_id=row.plan_id, seq=row.seq + 1, state=state, begun=record_text(Begun, begun))
 
 
 def _book_rolls(booking: Booking, row: PlanRow, before: Standing, after: Standing) -> None:

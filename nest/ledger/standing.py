@@ -49,9 +49,7 @@ def standing(plan: Plan, begun: Begun, *, given_up: bool = False) -> Standing:
     part = cut_part(plan, begun)
     cut_feet = cut_vamps(part)
     cut = Counter({group: pairs_of(feet) for group, feet in cut_feet.items()})
-    good = Counter({
-        group: pairs_of(feet - _lost(plan, begun, group)) for group, feet in cut_feet.items()
-    })
+    good = Counter({group: pairs_of(feet - _lost(plan, begun, group)) for group, feet in cut_feet.items()})
     gone = set(begun.withdrawn)
     done = set(begun.cut_hides)
     kept = replace(plan, layouts=tuple(

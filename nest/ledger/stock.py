@@ -68,9 +68,7 @@ def put_in(
         thickness_mm=hide.thickness_mm, area_mm2=hide.measured_area_mm2, drawn_mm2=hide.outline.area, cost=str(cost),
         parent=parent, since=since, body_id=booking.keep(Hide, hide),
     )
-    booking.add(
-        tables.hide_move, hide_id=hide_id, seq=1, state=FREE[bool(parent)], quality=hide.quality, place=place
-    )
+    booking.add(tables.hide_move, hide_id=hide_id, seq=1, state=FREE[bool(parent)], quality=hide.quality, place=place)
     return hide_id
 
 

@@ -31,9 +31,7 @@ class Stocktake:
     agreed: int
 
 
-def compare(
-    ledger: Ledger, counted: Sequence[Counted], *, leather: str = "", lot: str = ""
-) -> Stocktake:
+def compare(ledger: Ledger, counted: Sequence[Counted], *, leather: str = "", lot: str = "") -> Stocktake:
     """Hold a count against the ledger; of one leather or lot alone where only that was counted.
 
     Raises

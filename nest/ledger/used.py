@@ -47,9 +47,7 @@ def _of_row(row, share_of_hide: float) -> Used:
     return Used(0.0, 0.0, 0.0, row.planned, row.used, *cost)
 
 
-def used_by(
-    connection: Connection, by: str, *, plan: str = "", since: str = "", until: str = ""
-) -> dict[str, Used]:
+def used_by(connection: Connection, by: str, *, plan: str = "", since: str = "", until: str = "") -> dict[str, Used]:
     """Used against planned of all that was booked as cut, by one of BY; of one plan, or booked between two days.
 
     What a size of a plan used is shared among orders as its pairs were.
@@ -97,9 +95,7 @@ def _orders_of(connection: Connection) -> dict[tuple, dict[str, float]]:
     for plan_id, style, size, order_no, number in connection.execute(query):
         if number > 0:
             found[plan_id, style, size][order_no] = float(number)
-    return {
-        key: {name: number / sum(mine.values()) for name, number in mine.items()} for key, mine in found.items()
-    }
+    return {key: {name: number / sum(mine.values()) for name, number in mine.items()} for key, mine in found.items()}
 
 
 @dataclass(slots=True)

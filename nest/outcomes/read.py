@@ -86,9 +86,7 @@ def _pieces_of(plan: Plan, again: Sequence[Plan]) -> _Cut:
                 number = layout.number(i)
                 before = mine.get(number)
                 pair = placed.pair if one is plan else before.pair if before else 0
-                mine[number] = Outcome(
-                    layout.hide_id, number, pieces[placed.piece_id], placed.pose, pair, None
-                )
+                mine[number] = Outcome(layout.hide_id, number, pieces[placed.piece_id], placed.pose, pair, None)
     return {hide_id: mine for hide_id, mine in cut.items() if mine}
 
 
@@ -143,9 +141,7 @@ def _known(
     one: Outcome, reason: Reason | None, trim: tuple[tuple[Part, float], ...] = (), widening: float | None = None,
     backed: bool = True, day: str = "",
 ) -> Outcome:
-    return Outcome(
-        one.hide_id, one.number, one.piece, one.pose, one.pair, reason, trim, widening, backed, day
-    )
+    return Outcome(one.hide_id, one.number, one.piece, one.pose, one.pair, reason, trim, widening, backed, day)
 
 
 def _reason(row: Row, findings: Findings) -> Reason | None:

@@ -97,9 +97,7 @@ def _covered(hide: Hide, vamp: Piece, rules: Rules, margin_mm: float, one_way: b
             if good not in grounds:
                 grounds[good] = _thinned(net_ground(hide, good, margin_mm))
             turned = as_ring(rotate(rough - centre, heading))
-            fit = joint_fit_polygon([
-                (grounds[good], as_ring(rotate(net - centre, heading))), (trim, turned),
-            ])
+            fit = joint_fit_polygon([(grounds[good], as_ring(rotate(net - centre, heading))), (trim, turned)])
             parts = [part for part in shapely.get_parts(fit.simplify(PLAY_THIN_MM)) if part.area > 0.0]
             areas.append(sum(part.area for part in parts))
             covered += [minkowski_sum(part, turned) for part in parts]

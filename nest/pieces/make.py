@@ -143,9 +143,7 @@ def _pieces_of_size(style: Style, size: str) -> tuple[list[Piece], tuple[CoverGa
     return pieces, cover_gaps(template, backing), warnings
 
 
-def _for_both_feet(
-    style: Style, size: str, foot: Foot, role: Role, cut: np.ndarray, net: np.ndarray
-) -> list[Piece]:
+def _for_both_feet(style: Style, size: str, foot: Foot, role: Role, cut: np.ndarray, net: np.ndarray) -> list[Piece]:
     """One piece that serves both feet, or a left piece and its mirror image."""
     stem = f"{style.name}-{size_label(size_system(style.grading.system), size)}"
     suffix = "-reinf" if role is Role.REINFORCEMENT else ""

@@ -81,9 +81,7 @@ def pairs_to_cut(pairs_wanted: int, reject_percent: float) -> int:
     return ceil(pairs_wanted / good)
 
 
-def reject_percent_to_use(
-    reject_percent: float, by_quality: Sequence[tuple[int, float]], net_quality: int
-) -> float:
+def reject_percent_to_use(reject_percent: float, by_quality: Sequence[tuple[int, float]], net_quality: int) -> float:
     """Return the reject share to count on before it is known which ground each pair is cut from.
 
     It is the largest share among the zone classes the net area may lie in (1 to `net_quality`); a class
@@ -129,9 +127,7 @@ def handed_out(number: int, shares: Sequence[int]) -> tuple[int, ...]:
     return tuple(given)
 
 
-def cut_quantities(
-    order: Sequence[OrderLine], styles: Sequence[Style], rejects: RejectPairs
-) -> tuple[CutLine, ...]:
+def cut_quantities(order: Sequence[OrderLine], styles: Sequence[Style], rejects: RejectPairs) -> tuple[CutLine, ...]:
     """Return pairs to cut for each style and size of `order`, in its sequence; rows of one style and size are one line.
 
     Raises

@@ -105,9 +105,7 @@ def room_in_plan(plan: Plan, *, cancelled: Callable[[], bool] = NEVER, tell: Tel
     search = _Search(plan, missing, cancelled, tell or (lambda *_: None))
     search.by_hides()
     search.over_two_hides()
-    lines = tuple(
-        LineRoom(short, tuple(search.units[at]), search.answers[at]) for at, short in enumerate(missing)
-    )
+    lines = tuple(LineRoom(short, tuple(search.units[at]), search.answers[at]) for at, short in enumerate(missing))
     return Room(lines, tuple(search.looked_at), _with_units(plan, lines, search.partners))
 
 

@@ -90,9 +90,7 @@ def _under(ground, net: np.ndarray, places: np.ndarray) -> np.ndarray:
 
 def heads_well(hide: Hide, net: np.ndarray, heading_deg: float, rules: Rules, one_way: bool) -> bool:
     """Whether the zones under a placed net outline allow its heading, but for what is let pass of all together."""
-    wrong = [
-        judge_heading(heading_deg, zone.stretch_deg, rules, one_way) is Heading.WRONG for zone in hide.zones
-    ]
+    wrong = [judge_heading(heading_deg, zone.stretch_deg, rules, one_way) is Heading.WRONG for zone in hide.zones]
     return float(shares_under(hide, net)[wrong].sum()) <= ZONE_SHARE
 
 

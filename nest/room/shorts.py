@@ -69,9 +69,7 @@ def shorts(plan: Plan) -> tuple[Short, ...]:
             continue
         style, feet = styles[line.style], vamps[key]
         either = Foot.EITHER in feet
-        need = needed(
-            plan.begun, *key, pairs_wanted=line.pairs_wanted, pairs_to_cut=line.pairs_to_cut, either=either
-        )
+        need = needed(plan.begun, *key, pairs_wanted=line.pairs_wanted, pairs_to_cut=line.pairs_to_cut, either=either)
         pair = (feet[Foot.EITHER],) * 2 if either else tuple(feet[f] for f in (Foot.LEFT, Foot.RIGHT) if f in feet)
         for pieces, count in _missing(style.rules, pair, need.pairs, need.alone, paired[key], alone[key]):
             if count > 0:
@@ -98,6 +96,4 @@ def _missing(
         over = each * max(0, whole - pairs)
         yield from (((piece,), again[foot] - alone[foot] - over) for foot, piece in feet.items())
     else:
-        yield from (
-            ((piece,), each * pairs + again[foot] - paired[foot] - alone[foot]) for foot, piece in feet.items()
-        )
+        yield from (((piece,), each * pairs + again[foot] - paired[foot] - alone[foot]) for foot, piece in feet.items())

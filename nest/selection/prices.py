@@ -44,9 +44,7 @@ def sets_of(sorts: Sequence[str], room: Mapping[str, float]) -> list[SortSet]:
     return [(sort,) for sort in sorts] + nested
 
 
-def shared_out(
-    costs: Sequence[float], rooms: Sequence[Mapping[SortSet, float]], demand: Mapping[str, float]
-) -> Shared:
+def shared_out(costs: Sequence[float], rooms: Sequence[Mapping[SortSet, float]], demand: Mapping[str, float]) -> Shared:
     """The least cost of containers, opened by shares, that hold the demand.
 
     Parameters

@@ -19,9 +19,7 @@ KZT LAK LBP LKR LRD LSL MAD MDL MGA MKD MMK MNT MOP MRU MUR MVR MWK MXN MYR MZN 
 PKR PLN QAR RON RSD RUB SAR SBD SCR SDG SEK SGD SHP SLE SOS SRD SSP STN SVC SYP SZL THB TJS TMT TOP TRY TTD TWD TZS UAH
 USD UYU UZS VES WST XCD XCG YER ZAR ZMW ZWG
 """
-MINOR_DIGITS = {
-    **dict.fromkeys(_NONE.split(), 0), **dict.fromkeys(_TWO.split(), 2), **dict.fromkeys(_THREE.split(), 3),
-}
+MINOR_DIGITS = {**dict.fromkeys(_NONE.split(), 0), **dict.fromkeys(_TWO.split(), 2), **dict.fromkeys(_THREE.split(), 3)}
 """Digits after the point of every code."""
 
 _EXACT = Context(prec=60)

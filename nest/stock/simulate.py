@@ -59,9 +59,7 @@ def simulate_hides(
     )
 
 
-def simulate_hide(
-    supply: HideDistribution, rng: np.random.Generator, *, hide_id: str, leather: str, lot: str
-) -> Hide:
+def simulate_hide(supply: HideDistribution, rng: np.random.Generator, *, hide_id: str, leather: str, lot: str) -> Hide:
     """Draw one hide."""
     area = _within(rng, supply.area_mean_mm2, supply.area_sd_mm2, supply.area_range_mm2)
     outline, zones = _zones(supply, _side_outline(supply, area, rng), rng)
@@ -109,9 +107,7 @@ def _controls(rng: np.random.Generator) -> np.ndarray:
     return np.concatenate((controls[: _SPINE_CONTROLS - 1], wavy, free[-1:]))
 
 
-def _zones(
-    supply: HideDistribution, ring: np.ndarray, rng: np.random.Generator
-) -> tuple[Polygon, tuple[Zone, ...]]:
+def _zones(supply: HideDistribution, ring: np.ndarray, rng: np.random.Generator) -> tuple[Polygon, tuple[Zone, ...]]:
     """The outline on the grid, and its division into the zones of the supply."""
     side = polygon(ring)
     length, width = ring.max(axis=0)

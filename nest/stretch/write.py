@@ -18,9 +18,7 @@ _KEY = re.compile(r"""^\s*stretch\s*=\s*(?P<mark>["'])(?P<name>.*?)(?P=mark).*$"
 _FIRST_SECTION = re.compile(r"^\s*\[", re.M)
 
 
-def write_job_with_stretch(
-    old: Path, new: Path, found: Mapping[Tested, tuple[Stretch, Doubt]]
-) -> tuple[Path, Path]:
+def write_job_with_stretch(old: Path, new: Path, found: Mapping[Tested, tuple[Stretch, Doubt]]) -> tuple[Path, Path]:
     """Write the job `old` again as `new`, in the same folder, naming a new table of stretch; returns both paths.
 
     Lines of an earlier table that were not measured again are carried over.

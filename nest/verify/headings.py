@@ -17,9 +17,7 @@ _ACROSS = (90.0,)
 _BIAS = (45.0, 135.0)
 
 
-def beyond_deg(
-    heading: float, stretch: float | None, rules: Rules, one_way: bool, offsets: tuple[float, ...]
-) -> float:
+def beyond_deg(heading: float, stretch: float | None, rules: Rules, one_way: bool, offsets: tuple[float, ...]) -> float:
     """Degrees by which a heading misses the tolerance about the nearest of the stretch plus these offsets.
 
     Unknown stretch, None, is missed by any heading, infinitely far.

@@ -51,9 +51,7 @@ def rows_short(line: CutLine, missing_pairs: int) -> str:
         met = min(line.rows[at].pairs, left)
         left -= met
         short[at] = line.rows[at].pairs - met
-    said = [
-        f"{short[at]} of {row.pairs} {_words(row)}" for at, row in enumerate(line.rows) if short[at]
-    ]
+    said = [f"{short[at]} of {row.pairs} {_words(row)}" for at, row in enumerate(line.rows) if short[at]]
     return f" Pairs wanted that this leaves short: {', '.join(said)}." if said else ""
 
 

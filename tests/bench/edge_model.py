@@ -59,9 +59,7 @@ def invented_style(rng: np.random.Generator) -> Style:
     styles = read_job(DEMO).styles
     style = styles[rng.integers(len(styles))]
     stretch = rng.uniform(0.80, 1.20) * np.array((rng.uniform(0.92, 1.08), rng.uniform(0.92, 1.08)))
-    templates = tuple(
-        replace(template, outline=on_grid(template.outline * stretch)) for template in style.templates
-    )
+    templates = tuple(replace(template, outline=on_grid(template.outline * stretch)) for template in style.templates)
     rules = replace(style.rules, net_quality=int(rng.integers(1, 4)), trim_quality=4,
                     tolerance_deg=float(rng.choice((5.0, 10.0, 15.0))))
     return replace(style, name="invented", templates=templates, rules=rules)

@@ -202,9 +202,7 @@ def main() -> int:
             print(f"{'exp.':>6}" + "".join(f"{slope:>11.2f}" for slope in slopes))
         if args.seconds:
             count = max(args.hides)
-            taken, ok, pairs, used, peak = of_its_own(
-                placed, folder, count, count * args.pairs_per_hide, args.seconds
-            )
+            taken, ok, pairs, used, peak = of_its_own(placed, folder, count, count * args.pairs_per_hide, args.seconds)
             wanted = count * args.pairs_per_hide
             print(f"placed for {args.seconds:g} s: {taken:.0f} s, {pairs:.0f} of {wanted} pairs on {used} of {count} "
                   f"hides, {'passed' if ok else 'FAILED'} its checks, peak {peak:.0f} MB", flush=True)

@@ -58,9 +58,7 @@ def one_case(number: int, dpi: float, folder: Path) -> dict:
     toes = {"right": 0.0, "up": 90.0, "left": 180.0, "down": 270.0}
     side = min(toes, key=lambda key: abs((toes[key] - turn + 180.0) % 360.0 - 180.0))
     started = time.process_time()
-    figures, _ = digitise_template(
-        folder / "card.png", folder / "card.dxf", folder / "check.png", dpi, side, 160.0, ()
-    )
+    figures, _ = digitise_template(folder / "card.png", folder / "card.dxf", folder / "check.png", dpi, side, 160.0, ())
     seconds = time.process_time() - started
     off = (figures["axis_deg_in_picture"] - turn + 180.0) % 360.0 - 180.0
     found = read_card(folder / "card.dxf")

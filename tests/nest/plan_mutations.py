@@ -227,15 +227,10 @@ MUTATIONS = {
     "area of nothing": (lambda p: hide(p, measured_area_mm2=0.0), Rule.FIGURE, "measured"),
     "area in the wrong unit": (lambda p: hide(p, measured_area_mm2=2.09e8), Rule.FIGURE, "measured"),
     "price no number": (lambda p: hide(p, price=Decimal("NaN")), Rule.FIGURE, "price"),
-    "stretch no number": (
-        lambda p: ground(p, stretch_deg=math.inf),
-        Rule.FIGURE, "stretch_deg",
-    ),
+    "stretch no number": (lambda p: ground(p, stretch_deg=math.inf), Rule.FIGURE, "stretch_deg"),
     "stretch of many turns": (lambda p: ground(p, stretch_deg=1e14), Rule.FIGURE, "stretch_deg"),
     "roll without end": (lambda p: roll(p, length_mm=1e14), Rule.FIGURE, "length_mm"),
-    "class of a zone 0": (
-        lambda p: ground(p, quality=0), Rule.FIGURE, "quality"
-    ),
+    "class of a zone 0": (lambda p: ground(p, quality=0), Rule.FIGURE, "quality"),
     "selvedges beyond the width": (lambda p: roll(p, selvedge_mm=500.0), Rule.FIGURE, "usable"),
     "roll too short": (lambda p: roll(p, length_mm=6500.0), Rule.ROLL_LENGTH, "too much"),
     "splice beyond the roll": (lambda p: roll(p, splices_mm=(9e9,)), Rule.FIGURE, "splice"),
@@ -254,9 +249,7 @@ MUTATIONS = {
     ),
     "toes the wrong way": (one_way, Rule.ONE_WAY, "one-way"),
     "pair of one": (lambda p: placed(p, 0, pair=99), Rule.PAIR, "1 piece"),
-    "pair below 0": (
-        lambda p: placed(placed(p, 0, pair=-5), 1, pair=-5), Rule.FIGURE, "pair number -5"
-    ),
+    "pair below 0": (lambda p: placed(placed(p, 0, pair=-5), 1, pair=-5), Rule.FIGURE, "pair number -5"),
     "pair number taken": (lambda p: placed(placed(p, 0, pair=1), 1, pair=1), Rule.PAIR, "4 pieces"),
     "no plies": (lambda p: lay(p, plies=0), Rule.FIGURE, "plies"),
     "lay twice": (lambda p: replace(p, lays=(*p.lays, p.lays[1])), Rule.IDS, "lay knit, lay 2"),
@@ -290,8 +283,6 @@ MUTATIONS = {
     "bound of an unknown hide": (lambda p: bound(p, material_id="H9"), Rule.IDS, "H9"),
     "bound twice": (lambda p: replace(p, bounds=p.bounds * 2), Rule.IDS, "bound of H1"),
     "more hides named than used": (lambda p: issue(p, hides=1), Rule.FIGURE, "2 are used"),
-    "cost below the proved least": (
-        lambda p: issue(p, cost=Decimal(1)), Rule.FIGURE, "below the proved least"
-    ),
+    "cost below the proved least": (lambda p: issue(p, cost=Decimal(1)), Rule.FIGURE, "below the proved least"),
     "hides of an unknown leather": (lambda p: issue(p, leather="suede"), Rule.IDS, "suede"),
 }

@@ -110,9 +110,7 @@ def order_is_met(plan: dict, laid: list[Lying], pieces: dict, styles: dict, said
     kinds |= {_kind(one.piece) for one in laid}
     for style, size, role in kinds:
         line = lines.get((style, size), {"pairs_to_cut": 0, "pairs_wanted": 0})
-        either = any(
-            one["foot"] == "either" for one in pieces.values() if (one["style"], one["size"]) == (style, size)
-        )
+        either = any(one["foot"] == "either" for one in pieces.values() if (one["style"], one["size"]) == (style, size))
         feet = ("either",) if either else ("left", "right")
         each, pairs = (2 if either else 1), line["pairs_to_cut"]
         again = Counter()

@@ -89,9 +89,7 @@ def stated_plan() -> Plan:
     of = {(p.style, p.size, p.role, str(p.foot)): p for p in pieces}
     pair39, pair40 = ([of["river", size, Role.VAMP, foot] for foot in ("left", "right")] for size in ("39", "40"))
     either = [of["brook", "39", Role.VAMP, "either"]] * 2
-    backs = [
-        [of["river", size, Role.REINFORCEMENT, foot] for foot in ("left", "right")] for size in ("39", "40")
-    ]
+    backs = [[of["river", size, Role.REINFORCEMENT, foot] for foot in ("left", "right")] for size in ("39", "40")]
     # One pair of size 39 was spoiled with its backing, and is cut again.
     first = in_rows([*pair39 * 2, *pair40, *either], first_pair=1)
     second = in_rows([*pair39, *pair40], first_pair=5)

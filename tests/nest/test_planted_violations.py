@@ -181,9 +181,7 @@ CASES = {
     "trim flaw not coverable": both(Rule.TRIM_FLAW, lambda y: flawed(y, coverable=False), 132.0, -MM),
     "trim flaw not wanted": both(Rule.TRIM_FLAW, lambda y: flawed(y, flaws_under_trim=False), 132.0, -MM),
     "mirror, left and right": Case(Rule.MIRROR, unlike(MM), unlike(0.005), MM),
-    "mirror, either foot": both(
-        Rule.MIRROR, lopsided, 0.21, amount=None, others=frozenset({Rule.PIECE})
-    ),
+    "mirror, either foot": both(Rule.MIRROR, lopsided, 0.21, amount=None, others=frozenset({Rule.PIECE})),
     "roll length": both(Rule.ROLL_LENGTH, lambda x: box_plan(rolls=(roll(length_mm=x),)), 898.0, -MM),
     "net beyond the cut": Case(Rule.SHAPE, narrow(MM), narrow(-MM), None, frozenset({Rule.IDS, Rule.PAIR})),
     "unknown piece": Case(

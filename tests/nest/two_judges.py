@@ -39,18 +39,14 @@ def compared(plan: Plan) -> Compared:
     missed, alarmed = second.broken - theirs, theirs - second.broken
     if "agree" in theirs or "agree" in second.broken:
         # What contradicts itself is not looked at further by both: they must agree that it is wrong.
-        missed, alarmed = (
-            ({"agree"} if first.ok else set()), ({"agree"} if not second.broken else set())
-        )
+        missed, alarmed = (({"agree"} if first.ok else set()), ({"agree"} if not second.broken else set()))
     else:
         counts = {"short": (first.short, second.short), "over": (first.over, second.over)}
         for name, (found, mine) in counts.items():
             if sum(one.amount for one in found) != sum(mine.values()):
                 (missed if sum(one.amount for one in found) < sum(mine.values()) else alarmed).add(name)
     unsure = (missed | alarmed) & second.close
-    return Compared(
-        tuple(sorted(missed - unsure)), tuple(sorted(alarmed - unsure)), bool(unsure), first, second,
-    )
+    return Compared(tuple(sorted(missed - unsure)), tuple(sorted(alarmed - unsure)), bool(unsure), first, second)
 
 
 NO_FILE = (PlanProblem, InputProblems)

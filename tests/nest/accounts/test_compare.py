@@ -118,9 +118,7 @@ def test_a_size_more_is_order_mix():
 
 def test_cutting_time_and_scrap_stand_apart():
     """An hour at 36.00 less of cutting, and a lower price for scrap."""
-    plans = [
-        replace(BARE, settings=Settings(costing=Costing(Decimal(36), Decimal(scrap)))) for scrap in ("2.5", "0")
-    ]
+    plans = [replace(BARE, settings=Settings(costing=Costing(Decimal(36), Decimal(scrap)))) for scrap in ("2.5", "0")]
     found, causes = compared(*plans, ({"H1": 7200.0}, {"H1": 3600.0}))
     assert causes == {Cause.CUTTING: "-36.00", Cause.SCRAP: "0.97"}
     assert str(found.change) == "-35.03"

@@ -23,9 +23,7 @@ def test_bound_holds_as_often_as_it_says():
     That it is exact for normal values is a theorem (Hahn & Meeker, Statistical Intervals, 1991; from memory).
     """
     rng = np.random.default_rng(4)
-    held = [
-        rng.normal(10.0, 2.0, 4).sum() >= bound_of_sum(rng.normal(10.0, 2.0, 6).tolist(), 4) for _ in range(1200)
-    ]
+    held = [rng.normal(10.0, 2.0, 4).sum() >= bound_of_sum(rng.normal(10.0, 2.0, 6).tolist(), 4) for _ in range(1200)]
     assert np.mean(held) == pytest.approx(0.95, abs=0.02)
 
 

@@ -66,9 +66,7 @@ def test_unfit_ground_from_hides_else_stated_else_flat():
         box_jobs.zone("good", box_jobs.box(0, 0, 600, 500)),
         box_jobs.zone("poor", box_jobs.box(600, 0, 1000, 500), quality=3),
     ))
-    stated = tuple(
-        replace(one, mean_hide_mm2=2e6, unfit_share=0.25) for one in box_job().leathers
-    )
+    stated = tuple(replace(one, mean_hide_mm2=2e6, unfit_share=0.25) for one in box_job().leathers)
     by_hides = quick_estimate(box_job(hides=(poor,), leathers=stated)).sizes[0].leather
     assert by_hides.third_mm2 / by_hides.material_mm2 == pytest.approx(0.4, abs=1e-6)
     by_word = quick_estimate(box_job(hides=(), leathers=stated)).sizes[0].leather

@@ -5,15 +5,7 @@ from made_drawings import pattern_file
 from tiny_job import replace_in
 
 from nest.errors import InputProblems
-from nest.job.cutting_table import (
-    USUAL_LAYERS,
-    Corner,
-    CuttingTable,
-    FileKind,
-    NumberPlace,
-    NumberTool,
-    layer_names,
-)
+from nest.job.cutting_table import USUAL_LAYERS, Corner, CuttingTable, FileKind, NumberPlace, NumberTool, layer_names
 from nest.job.read import read_job
 
 TABLE = """\

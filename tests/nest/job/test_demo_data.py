@@ -32,9 +32,7 @@ def demo():
 @pytest.fixture(scope="module")
 def vamps(demo):
     """Every vamp of the demo job."""
-    return [
-        piece for style in demo.styles for piece in make_pieces(style, SIZES)[0] if piece.role is Role.VAMP
-    ]
+    return [piece for style in demo.styles for piece in make_pieces(style, SIZES)[0] if piece.role is Role.VAMP]
 
 
 def test_it_is_read_without_a_word(demo):

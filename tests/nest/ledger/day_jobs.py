@@ -18,9 +18,7 @@ from nest.pieces.quantities import cut_quantities
 from nest.plan import HideLayout, Lay, Placed, Plan
 from nest.planning.stages import planned_style
 
-HOUSE = job(
-    order=(), hides=(), rolls=(roll(),), styles=(style(roll="knit", reject_percent=5.0),)
-)
+HOUSE = job(order=(), hides=(), rolls=(roll(),), styles=(style(roll="knit", reject_percent=5.0),))
 """One style of 224 × 124 mm, backed, on calf at 30.00 a m²."""
 
 

@@ -10,15 +10,7 @@ from contextlib import nullcontext
 from functools import partial
 
 import pytest
-from bookers import (
-    adds_up,
-    book_on_and_on,
-    ended_well,
-    in_a_process,
-    killed_after,
-    plan_and_release,
-    processor_time,
-)
+from bookers import adds_up, book_on_and_on, ended_well, in_a_process, killed_after, plan_and_release, processor_time
 from box_jobs import hide
 from day_jobs import HOUSE, list_file, plan_named, planned, stocked, wanted
 from full_ledger import filled

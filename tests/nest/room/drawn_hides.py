@@ -112,9 +112,7 @@ def both(hide, rules, pair, margin, gap):
 
 def plan_of(hide, rules, pair, margin, gap, poses):
     """The plan that has these poses on the hide, a pair if there are two; for the judge."""
-    placed = tuple(
-        Placed(piece.piece_id, pose, int(len(poses) == 2)) for piece, pose in zip(pair, poses, strict=False)
-    )
+    placed = tuple(Placed(piece.piece_id, pose, int(len(poses) == 2)) for piece, pose in zip(pair, poses, strict=False))
     return slant_plan(
         hides=(hide,), pieces=pair, styles=(style("slant", roll="", rules=rules),),
         settings=replace(Settings(), edge_margin_mm=margin, hide_gap_mm=gap), order=(CutLine("slant", "38", 1, 1),),

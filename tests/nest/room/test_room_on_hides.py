@@ -257,9 +257,7 @@ def test_a_piece_may_reach_a_little_over_the_edge_of_its_zone():
     for over, fits in ((0.09, True), (0.11, False)):
         outline = box(0, 0, LENGTH, WIDTH)
         edge = 12.0 + over
-        zones = [
-            zone("butt", 1, 90.0, box(0, edge, LENGTH, WIDTH)), zone("belly", 1, 20.0, box(0, 0, LENGTH, edge)),
-        ]
+        zones = [zone("butt", 1, 90.0, box(0, edge, LENGTH, WIDTH)), zone("belly", 1, 20.0, box(0, 0, LENGTH, edge))]
         hide = pocket(outline, zones=zones)
         answer = left(hide).room_for(ONE)
         assert answer.found is fits

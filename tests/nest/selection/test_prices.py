@@ -31,9 +31,7 @@ def test_what_finds_no_container_costs_more_than_any():
     assert shared.opened == pytest.approx((1.0, 1.0))
 
 
-@given(
-    st.lists(st.tuples(st.integers(1, 99), st.integers(1, 50)), min_size=1, max_size=8), st.floats(0.05, 0.95),
-)
+@given(st.lists(st.tuples(st.integers(1, 99), st.integers(1, 50)), min_size=1, max_size=8), st.floats(0.05, 0.95))
 def test_of_one_sort_it_is_a_fractional_knapsack(containers, share):
     """One sort: the cheapest by cost ÷ room are opened, and the last of them makes the price (Dantzig 1957, a textbook
     result, from memory)."""
@@ -60,9 +58,7 @@ def test_prices_and_opened_shares_prove_each_other(data):
         # parts of the container, each fit for some of the sorts: the room of a set is what any of them can use
         sets = [some for n in range(1, len(sorts) + 1) for some in combinations(sorts, n)]
         parts = {some: data.draw(st.integers(0, 20)) for some in sets}
-        rooms.append({
-            some: float(sum(size for fit, size in parts.items() if set(fit) & set(some))) for some in parts
-        })
+        rooms.append({some: float(sum(size for fit, size in parts.items() if set(fit) & set(some))) for some in parts})
     demand = {sort: float(data.draw(st.integers(1, 30))) for sort in sorts}
     shared = shared_out(costs, rooms, demand)
     rates = [cost / room[some] for cost, room in zip(costs, rooms, strict=True) for some in room if room[some]]

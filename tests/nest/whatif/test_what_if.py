@@ -58,9 +58,7 @@ def prices_of(one_job, noise=0.0, seeds=(1,), rules=()):
     return what_if(one_job, allowance_changes(one_job), rules, seeds, plan_cost(tailor(noise)))
 
 
-TRUE = {
-    Part.TOE: 2 * 124 * PRICE, Part.SIDE: 2 * 2 * 224 * PRICE, Part.BACK: 2 * 124 * PRICE,
-}
+TRUE = {Part.TOE: 2 * 124 * PRICE, Part.SIDE: 2 * 2 * 224 * PRICE, Part.BACK: 2 * 124 * PRICE}
 """Derivatives of the closed form at 12 mm all round."""
 
 
