@@ -89,11 +89,11 @@ def decoded(kind: type, data, where: str, remedy: str = REMEDY):
 
 
 class _Enough(Exception):
-    """There are more problems than are said."""
+    """There are more problems than are reported."""
 
 
 class _Problems(list[Problem]):
-    """Collects as many problems as are said, and stops there; all have one remedy."""
+    """Collects as many problems as are reported, and stops there; all have one remedy."""
 
     def __init__(self, remedy: str):
         super().__init__()

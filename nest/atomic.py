@@ -161,7 +161,7 @@ def locked(handle: int) -> bool:
 
 
 def _part_stem(target: Path) -> str:
-    """What the name of what becomes `target` begins with: whose it is can be told, and it is short enough."""
+    """How the name of a part of `target` begins: it shows whose part it is, and is short enough."""
     return f".{target.name[:50]}."
 
 

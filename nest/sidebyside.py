@@ -141,7 +141,7 @@ def serve() -> None:
         answer = _tried(shared, task)
         try:
             packed = pickle.dumps(answer)
-        except Exception as error:  # what cannot be sent is said in words
+        except Exception as error:  # what cannot be sent goes as words
             packed = pickle.dumps((False, RuntimeError(f"{error}: {answer[1]!r}")))
         answers.write(packed)
         answers.flush()

@@ -1,4 +1,4 @@
-"""Which rows of an order come first: by priority, then by due date; and what that means for pairs that do not suffice.
+"""Which rows of an order come first: by priority, then by due date; and what that means when there are too few pairs.
 
 A row bears `priority` (1 = first, 0 for none), `due` (ISO 8601, "" for none) and `pairs`. Rows with a priority come
 before those without one, rows with a due date before those without one; of a style and size no two rows are alike in

@@ -10,7 +10,7 @@ from nest.plan import Plan
 
 @dataclass(frozen=True, slots=True)
 class BesideEstimate:
-    """One leather: what is placed takes so much, and was estimated to take so much; mm².
+    """One leather: what the pieces placed take of it, and what they were estimated to take; mm².
 
     placed_mm2 : hides opened, of the one that is used least only what its pieces take at the yield of the others.
     error_percent : how far the estimate may be off.

@@ -1,4 +1,4 @@
-"""Pairs of a plan that are expected to come out well; by the ground and the heading of each vamp, where that tells."""
+"""Pairs of a plan that are expected to come out well: by the ground and heading of each vamp, where rates are known."""
 
 from collections import defaultdict
 from collections.abc import Iterable

@@ -17,7 +17,7 @@ class MoreTime:
     """One leather: its plan at the end of its search, and by half of it; None where there was none by then.
 
     effort : of the search, seconds or searches.
-    likely : what twice the effort would likely save; None where it cannot be told.
+    likely : what twice the effort would likely save; None where it is not known.
     """
 
     leather: str

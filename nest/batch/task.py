@@ -7,7 +7,7 @@ from nest.errors import VampYieldError
 
 
 def run_one(job: BatchJob, limits: BatchLimits, mark: str) -> BatchRow:
-    """Read, place, judge, account and write one job; what its user must mend is said in its row, not raised.
+    """Read, place, judge, account and write one job; what its user must mend stands in its row and is not raised.
 
     A thread of Dask is a core, unless the worker's environment says otherwise. If another worker has finished the job
     meanwhile (a worker that was given up but lived on), its result is kept.

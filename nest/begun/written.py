@@ -1,4 +1,4 @@
-"""The two lists of the day, as `nest.begun.lists` reads them: what is cut, and what is spoiled, of a plan."""
+"""The two lists of the day for a plan, as `nest.begun.lists` reads them: what is cut, and what is spoiled."""
 
 from nest.plan import Begun, Side
 from nest.units import MM2_PER_DM2

@@ -120,7 +120,7 @@ def summary_table(rows: "tuple[BatchRow, ...]") -> "Table":
 
 
 def _shown(screen: Screen, total: int):
-    """Progress over all jobs on one line, where standard error is a terminal; each row is said as it comes."""
+    """Progress over all jobs on one line, where standard error is a terminal; each row is printed as it comes."""
     from contextlib import contextmanager
 
     from nest.cli.progress import shown_progress

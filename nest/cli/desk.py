@@ -1,4 +1,4 @@
-"""The command that serves a plan at the desk, in a browser on this machine."""
+"""The command `desk`: a plan served to a browser on this machine."""
 
 import webbrowser
 from pathlib import Path

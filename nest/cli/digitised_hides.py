@@ -1,4 +1,4 @@
-"""What `digitise hide` does with its photographs: names, index rows, and what is said in the end."""
+"""What `digitise hide` does with its photographs: names, index rows, and the words at the end."""
 
 import shutil
 from pathlib import Path

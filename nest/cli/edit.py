@@ -1,4 +1,4 @@
-"""The command that changes a plan by hand: commands from a file, one after another, each undone and redone at will."""
+"""The command `edit`: a plan changed by hand, by commands from a file, one after another."""
 
 from pathlib import Path
 from typing import Annotated

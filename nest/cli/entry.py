@@ -15,7 +15,7 @@ from nest.errors import NoRoom, VampYieldError
 
 @dataclass(slots=True)
 class Switches:
-    """What is said before the command and holds for the whole run."""
+    """Options that stand before the command and hold for the whole run."""
 
     debug: bool = False
 

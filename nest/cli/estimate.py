@@ -46,7 +46,7 @@ def estimate(
 
     Hides are counted by their mean yield, as if all were alike. Waste by waste, and the method of every line,
     are in the files of --out. With --hides, hides are drawn like those in stock and filled: the table then holds what
-    was measured on them, and the number of hides to issue is said; Ctrl-C once shows what was measured by then.
+    was measured on them, and the estimate says how many hides to issue; Ctrl-C once shows what was measured by then.
     """
     from nest.estimate.make import quick_estimate
     from nest.estimate.sizerun import size_run, size_run_changes

@@ -1,4 +1,4 @@
-"""The command that shows the users' guide."""
+"""The command `guide`: pages of the users' guide."""
 
 from typing import Annotated
 

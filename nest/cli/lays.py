@@ -33,8 +33,8 @@ def lays(
 ) -> None:
     """Plan the lays of every roll: which sizes in which ratio, how many plies, at the least material and set-up cost.
 
-    Lengths come from the lattice on the roll. Every ply lies between splices. The least cost is proved, or the gap is
-    said.
+    Lengths come from the lattice on the roll. Every ply lies between splices. Either the cost is
+    proved to be the least, or the command says how far it may lie above that.
     """
     from nest.cli import steps
     from nest.lays.plan import LayRules, plan_lays

@@ -1,4 +1,4 @@
-"""Lists in columns, drawn in no time however long they are.
+"""Lists in columns, drawn quickly however long they are.
 
 They fit the screen by the rules of `nest.cli.fitting`: columns are narrowed down to their longest word, those of
 numbers not at all; where even that is too wide, every row becomes a block.

@@ -29,7 +29,7 @@ def measured(
         )
         stopped = cancelled()
     if stopped and not found:
-        screen.complain(f"Stopped before {LEAST_HIDES} hides were placed: nothing is said of hides.")
+        screen.complain(f"Stopped before {LEAST_HIDES} hides were placed: too few to say how many to issue.")
     return found, Exit.STOPPED if stopped else Exit.DONE
 
 

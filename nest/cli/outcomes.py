@@ -1,4 +1,4 @@
-"""The command for outcomes: an empty list to fill in, or what a filled one says of its plan."""
+"""The command `outcomes`: an empty list to fill in, or what a filled one says about its plan."""
 
 from collections import Counter
 from pathlib import Path

@@ -68,7 +68,7 @@ def shown_progress(screen: Screen, seconds: float | None = None) -> Iterator[Wat
 
 
 def left_of(seconds: float) -> str:
-    """How much of the time for placing is left; what goes on after it is said to be over it."""
+    """How much of the time for placing is left; what goes on after it counts as over time."""
     return f"{clock(seconds)} left" if round(seconds) > 0 else f"{clock(-seconds)} over time"
 
 

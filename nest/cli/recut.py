@@ -1,4 +1,4 @@
-"""The command that cuts pieces again."""
+"""The command `recut`: pieces cut again."""
 
 import shlex
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""The command that lays a drawing on a hide as it lies on the table."""
+"""The command `register`: a drawing laid on a hide as it lies on the table."""
 
 from pathlib import Path
 from typing import Annotated, Any

@@ -61,7 +61,7 @@ def plan_result(plan: Plan, accounts: Accounts, verdict: Verdict, folder: Path |
 
 
 def issue_result(one: HideIssue, sheet: CostSheet) -> dict[str, Any]:
-    """What the choice of hides of one leather is worth; a saving below nil is a greedy order that misses pairs.
+    """What the choice of hides of one leather is worth; a saving below zero is a greedy order that misses pairs.
 
     What the hides cost is what the cost sheet shows of them.
     """

@@ -156,7 +156,7 @@ def planned_and_written(
     screen: Screen, job: Job, out: Path, search: Search, *, dxf: str | None, figures: bool, make: Callable[..., Plan],
     tables: Sequence[Table] = (), open_page: bool = False,
 ) -> NoReturn:
-    """Let `make` plan within the limits, judge and write the plan, show what came of it, and end the command.
+    """Let `make` plan within the limits, judge and write the plan, show the result, and end the command.
 
     `make` takes seconds, passes, seed, cancelled, listener and engine as `nest.planning.make.make_plan` does, and
     raises as it may.

@@ -1,4 +1,4 @@
-"""The commands `stock labels` and `stock lots`: paper for the rack, and what lots have been."""
+"""The commands `stock labels` and `stock lots`: paper for the rack, and how lots have turned out."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -56,7 +56,7 @@ def lots(
     quiet: options.Quiet = False,
     as_json: options.AsJson = False,
 ) -> None:
-    """Say what lots have been: yield of the hides cut, hides given a lower class, withdrawn, and pairs spoiled."""
+    """Say how lots have turned out: yield of the hides cut, hides given a lower class, withdrawn, and pairs spoiled."""
     from nest.ledger.stock import check_kept
     from nest.ledger.used import lots as all_lots
 

@@ -68,7 +68,7 @@ def read_lists(lists: "Sequence[Path]") -> "tuple[list[Seen], dict[str, Hide]]":
     Raises
     ------
     PlanProblem
-        If the lists do not say of any piece what came of it.
+        If the lists give the outcome of no piece.
     """
     from nest.cli import steps
     from nest.errors import PlanProblem
@@ -83,7 +83,7 @@ def read_lists(lists: "Sequence[Path]") -> "tuple[list[Seen], dict[str, Hide]]":
         pieces += [_of_plan(one, name) for one in seen_pieces(plan, read_outcomes(plan, lists[i + 1], again))]
         hides |= {name + hide.hide_id: _of_plan(hide, name) for hide in plan.hides}
     if not pieces:
-        raise PlanProblem("the lists do not say of any piece what came of it; fill in the outcome of each.")
+        raise PlanProblem("the lists give the outcome of no piece; fill in the outcome of each.")
     return pieces, hides
 
 

@@ -1,4 +1,4 @@
-"""The command that writes the paper which goes with vamps from cutting to trimming."""
+"""The command `tickets`: the paper that goes with vamps from cutting to trimming."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -33,7 +33,7 @@ def tickets(
     """Write a ticket for each batch of a style: pieces, bonding to trimming, boxes for what became of each vamp.
 
     With --shifts the batches go through their stations so that the last is through as early as can be. Tickets then
-    bear their hours, and it is said by when each hide must be cut.
+    bear their hours, and a table says by when each hide must be cut.
     """
     from functools import partial
 

@@ -3,7 +3,7 @@
 Whoever can speak to a Dask scheduler or worker can have it run anything. What is started here therefore listens on the
 loopback address alone and speaks TLS with a certificate that is made for the occasion and never leaves these processes
 (`distributed.Security.temporary`): other users of the machine cannot join. A scheduler that is there already is as safe
-as whoever set it up made it; over tcp:// that is said.
+as whoever set it up made it; over tcp:// a warning says so.
 """
 
 import logging

@@ -28,7 +28,7 @@ def vertex_radii(ring: np.ndarray) -> np.ndarray:
 
 
 def tight_words(pieces: Iterable[Piece], table: CuttingTable) -> str:
-    """What is to be said where curves are tighter than the tool follows; "" where none is, or no radius is stated."""
+    """The warning where curves are tighter than the tool follows; "" where none is, or no radius is stated."""
     least = table.least_radius_mm
     if least is None:
         return ""

@@ -1,4 +1,4 @@
-"""Whether table and tool reach what is to be cut, and whether HP-GL does: what is said where not."""
+"""Whether table and tool reach what is to be cut, and whether HP-GL does: the warnings where not."""
 
 from collections.abc import Iterator, Sequence
 

@@ -34,7 +34,7 @@ from nest.rules import Rules
 from nest.stock.material import UNKNOWN, Flaw, Hide, Leather, Roll, RollStretch, Zone
 
 MOST_SAID = 20
-"""No more problems of one drawing are said than this; how many more there are is said too."""
+"""At most this many problems of one drawing are listed; the others are counted."""
 
 _ZONE = re.compile(rf"(?P<name>.*): class (?P<quality>\d+), stretch ({UNKNOWN}|(?P<stretch>\S+) deg)")
 _FLAW = re.compile(

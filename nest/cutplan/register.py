@@ -1,4 +1,4 @@
-"""Ticks by which a vamp and its reinforcement are bonded in register: at the same place of both, on either side.
+"""Ticks by which a vamp and its reinforcement are bonded in register: in the same place on both, on either side.
 
 Both pieces share one frame. Where a line across the axis leaves both outlines, each has a tick on that line, within its
 trim-off band: bonded right, they lie in one line, as the ticks on the axis do.

@@ -190,7 +190,7 @@ def _done(desk: Desk, writers: Writers) -> list[Route]:
 
 
 def _curve(asked: Any) -> tuple[str, Part] | None:
-    """The style and part that a curve is asked of; None if none is."""
+    """The style and part whose curve is asked for; None for no curve."""
     if asked is None:
         return None
     style, part = asked if isinstance(asked, list) and len(asked) == 2 else ("", "")

@@ -1,4 +1,4 @@
-"""The day at the table, as the desk tells it: used against planned, what to cut again, and the way of the tool."""
+"""The day at the table, as the desk shows it: used against planned, what to cut again, and the way of the tool."""
 
 from nest.accounts.used import used_against_planned
 from nest.cutplan.path import CutPath

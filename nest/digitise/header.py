@@ -1,4 +1,4 @@
-"""What a picture file says of itself before anything of it is decoded.
+"""What a picture file says about itself before anything in it is decoded.
 
 JPEG: ITU-T T.81 annex B (markers, frame header), Exif 2.32 for the orientation. PNG: ISO/IEC 15948 (IHDR, and acTL of
 animated files). No other kind is read.

@@ -8,7 +8,7 @@ from nest.digitise.solve import SCALE, Distance, Solution, tape_gaps
 from nest.digitise.vision import PhotographProblem
 
 FAR_OFF, OFF = 4.0, 2.5
-"""Standard deviations by which a distance may miss: beyond the first it is refused, beyond the second it is said."""
+"""Standard deviations by which a distance may miss: beyond the first it is refused, beyond the second warned of."""
 
 PRINTED_OFF = 0.003
 """A printer whose rule was measured is off by less, as a share."""

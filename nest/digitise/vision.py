@@ -1,4 +1,4 @@
-"""The one way to the picture library: loaded when first asked for, and its absence said in one sentence."""
+"""The one way to the picture library: loaded when first asked for, with one clear sentence if it is missing."""
 
 from nest.errors import PlanProblem
 

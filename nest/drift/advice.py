@@ -3,10 +3,10 @@
 As after a single trial (`nest.trial.revise`), mean − k standard deviations of a piece is to be the trim wanted; here of
 a piece of lots and weeks to come, so that their scatter counts too. The change that it takes has an interval:
 
-* Where all of it is above nil the allowance grows by what is to be expected, rounded up to half a millimetre.
+* Where all of it is above zero the allowance grows by what is to be expected, rounded up to half a millimetre.
 * Where all of it allows half a millimetre less, the allowance shrinks, by no more than the interval allows, and never
   below the least that the press needs, nor where a piece was short of the template line.
-* Where it lies within half a millimetre of nil the allowance is right. All else: cannot tell.
+* Where it lies within half a millimetre of zero the allowance is right. All else: cannot tell.
 """
 
 from collections.abc import Mapping, Sequence
@@ -24,7 +24,7 @@ from nest.trial.revise import RejectRate, StyleRevision
 
 
 class Conclusion(StrEnum):
-    """What the record says of an allowance."""
+    """What the record says about an allowance."""
 
     MORE = "more"
     LESS = "less"

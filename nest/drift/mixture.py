@@ -41,6 +41,6 @@ class Mixture:
 
     @property
     def p(self) -> float:
-        """Twice the lesser chance of being above or below nil."""
+        """Twice the lesser chance of being above or below zero."""
         below = self.below(0.0)
         return min(1.0, 2.0 * min(below, 1.0 - below))

@@ -1,6 +1,6 @@
 """A linear model with shrinkage: trim left as a sum of effects, of which each group has a spread of its own.
 
-trim = effects of known scale + effects of groups (normal about nil, spread from the data) + hide + the piece itself
+trim = effects of known scale + effects of groups (normal about zero, spread from the data) + hide + the piece itself
 
 Given the spreads everything is normal and known in closed form, hides eliminated (Woodbury). Over the spreads it is
 summed at points that are drawn nearer and nearer to the likely ones (adaptive importance sampling, tempered so that no

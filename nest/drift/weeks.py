@@ -3,7 +3,7 @@
 Each part of each leather is looked at by itself, all of its styles together. A piece cut with another allowance than
 today's is taken to have that much more or less left now. Sizes of a style have a slope along the scale and deviations
 from it, weeks a slope and deviations, lots and hides deviations: so a week that happened to go badly, or a lot, is not
-taken for a drift. What is said to differ does so with 95 %, for all that is said of one record together.
+taken for a drift. All the differences claimed of one record hold together with 95 % confidence.
 """
 
 from collections import Counter

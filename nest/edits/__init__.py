@@ -1,4 +1,4 @@
-"""A hand on the plan: one change after another to a frozen plan, each judged, undone and redone at will.
+"""Changes to a plan by hand, one after another: each makes a new plan, is judged, and can be undone and redone.
 
 A `State` is a plan and what is held fast in it. A command (`nest.edits.commands`) makes the next state of it
 (`nest.edits.change`), or refuses in one sentence. `History` keeps them all; `nest.edits.journal` keeps a history in a

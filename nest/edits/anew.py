@@ -32,7 +32,7 @@ FIRST_ROUND_S = 1.0
 """Whoever watches sees a first layout of a hide after this long, and better ones as rounds of twice the time end."""
 
 MORE_KINDS = 2
-"""Kinds that are short and always on offer beside those that lie on a hide, be there ever so little time."""
+"""Kinds that are short and always on offer beside those that lie on a hide, however little time there is."""
 
 ROOM_SHARE = 0.2
 """Share of the time kept for what has no room on the hides searched."""

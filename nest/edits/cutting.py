@@ -74,7 +74,7 @@ def _numbers(state: State, hide_id: str, numbers: tuple[int, ...]) -> tuple[int,
 
 
 def without_outcome(state: State, hide_id: str, numbers: Iterable[int]) -> State:
-    """The state with nothing known of what the press made of these pieces: what is said of them last counts."""
+    """The state with nothing known of what the press made of these pieces: the last word on them counts."""
     gone = {(hide_id, number) for number in numbers}
     return replace(state, pressed=frozenset(one for one in state.pressed if (one.hide, one.numbers[0]) not in gone))
 

@@ -64,7 +64,7 @@ def hides_to_issue(needed: float, held: Sequence[float], confidence: float = CON
     """The least number of hides that hold `needed` with this confidence; None if the sample promises no number.
 
     That is so where hides of the sample hold so little, or so unequally, that even their mean is not known to be
-    above nil. Errors as `bound_of_sum`.
+    above zero. Errors as `bound_of_sum`.
     """
     if len(held) < 2:
         raise ValueError(f"expected a sample of at least two hides, found {len(held)}")

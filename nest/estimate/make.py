@@ -32,7 +32,7 @@ class RollUse:
 
 @dataclass(frozen=True, slots=True)
 class SizeEstimate:
-    """One style and size: pairs, pieces, and material of a pair; None where it cannot be told or nothing is wanted.
+    """One style and size: pairs, pieces, and material of a pair; None where it is not known or nothing is wanted.
 
     left, right, either : vamps to cut; as many reinforcements where the style is `backed`.
     """

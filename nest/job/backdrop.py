@@ -1,8 +1,8 @@
 """The straightened photograph of a hide that lies beside its drawing, to be shown, pale, under a layout.
 
 The drawing H17.dxf has it as H17-straight.pgm: grey, Netpbm's binary PGM, whose comment says where it lies:
-"# mm x0 y0 x1 y1", the corners in the drawing's coordinates. A drawing may have none; a damaged one
-is said.
+"# mm x0 y0 x1 y1", the corners in the drawing's coordinates. A drawing may have none; for a damaged one
+there is a warning.
 """
 
 import base64

@@ -83,7 +83,7 @@ def check_weights(job_file: JobFile, findings: Findings) -> None:
 
 
 def check_tool(job_file: JobFile, settings: Settings, findings: Findings) -> None:
-    """What the tool's way takes beyond the outlines is said: it is kept free on top of gaps and margin."""
+    """A warning says what the tool's way takes beyond the outlines: that is kept free on top of gaps and margin."""
     table = settings.table
     if table.reach_mm > 0.0:
         key = "tool_radius_mm" if table.tool_radius_mm > 0.0 else "curve_mm" if table.curve_mm > 0.0 else "thin_mm"

@@ -80,7 +80,7 @@ class MeasuredPoint:
 class Registration:
     """How one hide was found to lie on the table: its drawing turned about the table's origin, then moved.
 
-    scale : lengths measured by lengths drawn; told, never applied.
+    scale : lengths measured ÷ lengths drawn; shown, never applied.
     """
 
     hide_id: str
@@ -136,7 +136,7 @@ class CuttingTable:
     arcs: bool = False
     """Whether the table reads arcs in DXF outlines (bulges); else they are written as chords."""
     least_radius_mm: float | None = None
-    """The smallest radius that the tool follows; tighter curves are warned of."""
+    """The smallest radius that the tool follows; tighter curves get a warning."""
     knife_offset_mm: float = 0.0
     """How far the tip of a blade on a swivel trails its pivot; HP-GL and lean drawings hold the way of the pivot."""
     corner_loop_mm: float = 0.0

@@ -2,7 +2,7 @@
 
 Read are LINE, ARC, CIRCLE, ELLIPSE, LWPOLYLINE and POLYLINE with bulges, SPLINE, POINT, TEXT, MTEXT, and all of
 these within block inserts (an entity on layer 0 of a block takes the insert's layer, as the DXF reference says).
-Paper space is not read, and said to hold something. A damaged file is recovered where that is possible, and said.
+Paper space is not read; a warning says what it holds. A damaged file is recovered where possible, with a warning.
 """
 
 import logging
@@ -315,7 +315,7 @@ def _text(entity) -> tuple[str, tuple[float, float, float]]:
 
 
 def _joined(found: Drawing, findings: Findings) -> Drawing:
-    """The drawing with the paths of each layer joined; what was mended is said."""
+    """The drawing with the paths of each layer joined; warnings say what was mended."""
     by_layer: dict[str, list[Path]] = {}
     for path in found.paths:
         by_layer.setdefault(path.layer, []).append(path)

@@ -12,7 +12,7 @@ _BASE_SIZE_TEXT = re.compile(r"(?:sample|base)\s+size\s*[:=]\s*(?P<size>\S.*)", 
 """How a pattern file states the size it is drawn in (ASTM D6673: SAMPLE SIZE, from memory)."""
 
 FAR_MM = 1e5
-"""A drawing that lies further than this from its origin is said to: a table does not reach there."""
+"""A drawing that lies further than this from its origin gets a warning: a table does not reach there."""
 
 
 def base_size(document) -> str:

@@ -1,4 +1,4 @@
-"""What reading a job finds: problems that refuse it, repairs that are said, and notes for those who ask."""
+"""What reading a job finds: problems that refuse it, warnings of repairs, and notes for those who ask."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field

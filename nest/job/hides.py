@@ -115,7 +115,7 @@ def _hide(
 
 
 def _stretch(text: str) -> float | None:
-    """A direction of stretch; None where it is said to be unknown."""
+    """A direction of stretch; None where the list says it is unknown."""
     return None if text.casefold() == UNKNOWN else float(decimal(text, f"an angle, or {UNKNOWN}")) % 180.0
 
 

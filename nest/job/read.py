@@ -123,7 +123,7 @@ def _named(job_file: JobFile, key: str, folder: Folder, findings: Findings) -> S
 
 
 def _unit(job_file: JobFile) -> str | None:
-    """Unit of drawings that state none; mm in place of one that was refused, so that it is said once."""
+    """Unit of drawings that state none; mm in place of one that was refused, so that it is reported once."""
     unit = job_file.raw.get("unit")
     unit = unit if unit is None or (isinstance(unit, str) and unit in MM_PER_LENGTH_UNIT) else "mm"
     return Prevailing(unit) if unit is not None and job_file.raw.get("unit_prevails") is True else unit
@@ -194,7 +194,7 @@ def _file_and_block(name: str, folder: Path) -> tuple[str, str | None]:
 
 
 def _drawings(section: StyleSection | None, raw: dict) -> list[tuple[tuple[str, ...], str, str]]:
-    """Key, size and file of each drawing of a style, as far as they can be told."""
+    """Key, size and file of each drawing of a style, as far as they are known."""
     template, templates = raw.get("template"), raw.get("templates")
     if isinstance(templates, dict):
         return [(("templates", size), size, file) for size, file in templates.items() if isinstance(file, str)]
@@ -297,7 +297,7 @@ def _say_splices(rolls: tuple[Roll, ...], findings: Findings) -> None:
     """Splices are kept clear of by lays of several plies only: say so."""
     for roll in rolls:
         if roll.splices_mm:
-            said = "its splices are heeded by the command lays, not by a plan's one long lay"
+            said = "only the command lays keeps clear of its splices, not a plan's one long lay"
             findings.warn(f"roll {roll.roll_id}", said)
 
 

@@ -1,4 +1,4 @@
-"""A scenarios file: what else a job might be made of, cut with, wanted in, and ruled by, read and checked.
+"""A scenarios file, read and checked: other leathers, rolls, allowances, quantities and rules to try in a job.
 
 Every list of choices begins with the job as it is; scenarios are all ways to take one choice of each list.
 """

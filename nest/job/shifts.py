@@ -1,4 +1,4 @@
-"""A file of shifts and stations: when there is work, and what does how much of it in which time."""
+"""A file of shifts and stations: when people work, and how long each station takes."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

@@ -120,7 +120,7 @@ def _bearable(lines, source: Source, findings: Findings) -> bool:
 
 
 def _checked_headings(source, place, names, needed, optional, findings: Findings) -> bool:
-    """Whether every needed column is there once; other columns are said."""
+    """Whether every needed column is there once; other columns get a warning."""
     sound = True
     others = [name for name in names if name and name not in needed and name not in optional]
     for name in needed:

@@ -43,7 +43,7 @@ REPEATED_MM = 0.01
 """Vertices nearer than this are one: graded to a small size they would fall together on the grid."""
 
 DOUBTFUL_AXIS_DEG = 15.0
-"""An axis this far off the direction from back to toe is said: no vamp is so lopsided."""
+"""An axis this far off the direction from back to toe gets a warning: no vamp is that lopsided."""
 
 MOST_AXIS_DEG = 45.0
 """An axis further off than this lies across the vamp, and is refused."""
@@ -72,7 +72,7 @@ def read_template(
     ring = _outline(drawing, layers.template_outline, findings)
     frame = _axis(drawing, layers.template_axis, ring, findings)
     if ring is None or frame is None:
-        # Parts can be looked for without a frame, so that a missing layer is said along with the rest.
+        # Parts can be looked for without a frame, so that a missing layer is reported along with the rest.
         if not drawing.labels_on(layers.template_parts):
             refuse_missing_parts(drawing, layers.template_parts, "none", findings)
         return None

@@ -35,7 +35,7 @@ QUARTERS = "ft2 quarters"
 AREA_UNITS = (*MM2_PER_AREA_UNIT, QUARTERS)
 
 AREA_DOUBT = 0.05
-"""A measured area that is off its drawing, or off an earlier measure, by more than this share is said."""
+"""A measured area that is off its drawing, or off an earlier measure, by more than this share is reported."""
 
 AREA_REFUSAL = 0.25
 """One that is off by more than this share is refused: its unit, or the drawing's, is wrong."""
@@ -147,7 +147,7 @@ def area_mm2(text: str, unit: str) -> float:
     Raises
     ------
     ValueFault
-        If the unit or the number cannot be read, or the area is nil.
+        If the unit or the number cannot be read, or the area is zero.
 
     References
     ----------

@@ -58,7 +58,7 @@ def offer(
 ) -> StockOffer:
     """What is short of all orders due `until` a day, or of some orders, and free stock for it.
 
-    Lines of which no hide is free wait, and are said. Where no roll is free the vamps are planned, and their
+    Lines of which no hide is free wait, and are listed. Where no roll is free the vamps are planned, and their
     reinforcements are short.
 
     Raises

@@ -12,7 +12,7 @@ ON_THE_RACK = (*FREE, "reserved", "withdrawn")
 """Hides in these states should be found."""
 
 LENGTH_DOUBT = 0.02
-"""A roll whose length is off by more than this share is said to differ: common practice, no source."""
+"""A roll whose length is off by more than this share counts as different: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)

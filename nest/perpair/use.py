@@ -19,7 +19,7 @@ FLAT_UNFIT_SHARE = 0.15 / 1.15
 
 @dataclass(frozen=True, slots=True)
 class KnownGround:
-    """What is known of a leather for one style: mean area of a hide, share of it that is unfit, and whence.
+    """What is known of a leather for one style: mean area of a hide, share of it that is unfit, and their source.
 
     reach : what the vamp of the base size can reach, where hides are known; None where only figures are.
     beside : ground with reach that these figures are set beside: then they tell what they change of its yield.

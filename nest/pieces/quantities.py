@@ -1,4 +1,4 @@
-"""Pairs to cut for the pairs wanted: some fail after crimping, so that many more are cut.
+"""Pairs to cut for the pairs wanted: some fail after crimping, so more are cut.
 
 How many more is an expectation, a fraction of a pair; pairs are whole. By default the fractions of all sizes of a style
 are put together and rounded up once, and the pairs that this gives are handed out to the sizes by largest remainder

@@ -74,7 +74,7 @@ def ahead_of(
         try:
             return hide_bound(
                 hide, by_leather[hide.leather], demand, rules, settings, density, one_way=one_way[hide.leather])
-        except Exception:  # a hide that cannot be seen is said where it is to be filled
+        except Exception:  # reported where the hide is to be filled
             return None
 
     with ThreadPoolExecutor(processor_cores()) as pool:

@@ -1,4 +1,4 @@
-"""What lies on a hide moved, as far as it can be, to the ground and the headings of which the press spoils least.
+"""What lies on a hide moved, as far as it can be, to the ground and the headings where the press spoils least.
 
 The search knows where a vamp may lie, not how often it fails there. So when all is placed, each hide that is opened is
 searched again for the very units that it holds, with ground at each heading only where no more than a stated share

@@ -237,7 +237,7 @@ def _kept_lays(task: _Task, needed: Mapping[Piece, int]) -> tuple[tuple[Lay, ...
 def _new_lays(
     task: _Task, needed: Mapping[Piece, int], run: Run, warnings: list[str], known: Sequence[Lay]
 ) -> list[Lay]:
-    """Lays for what is needed on what is left of the rolls, numbered on; what finds no roll is said."""
+    """Lays for what is needed on what is left of the rolls, numbered on; a warning says what finds no roll."""
     roll_of = {style.name: style.roll for style in task.styles}
     racks = {roll.roll_id for roll in task.job.rolls}
     lost: dict[str, int] = defaultdict(int)

@@ -1,4 +1,4 @@
-"""Where leather does not suffice: what is missing is to be the least urgent.
+"""Where there is too little leather, the least urgent pairs go short.
 
 Filling hides knows no urgency: where all is met it makes no difference, and sizes in plenty fill better. Where
 something is short the order is filled anew without its least urgent pairs, as many as do not fit, so that the hides are
@@ -28,7 +28,7 @@ def urgent_first(
     Parameters
     ----------
     wanted : units to place of each want; of a want placed in part before, the least urgent ones
-    first : what came of filling without regard to urgency
+    first : the result of filling without regard to urgency
     """
 
     def lost(found: tuple[UnitsByHide, list[int]]) -> tuple[float, ...]:

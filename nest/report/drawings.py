@@ -1,4 +1,4 @@
-"""What the page draws and tells of every hide, lay and piece, as plain data for it."""
+"""What the page draws and says of every hide, lay and piece, as plain data."""
 
 from collections.abc import Sequence
 from dataclasses import replace

@@ -13,7 +13,7 @@ def take_in_order(
 ) -> Choice:
     """Open the containers of `order` one after the other until nothing is missing.
 
-    Arguments are those of `choose_layouts`, and so is the result; its proved figures are nil. Each unit serves as its
+    Arguments are those of `choose_layouts`, and so is the result; its proved figures are zero. Each unit serves as its
     own kind if that is missing, else as the first of the others that is.
     """
     left = list(demand)

@@ -1,6 +1,6 @@
 """What each sort of goods is worth where containers of different kinds hold them: the duals of a linear programme.
 
-A container holds a mixture of sorts, but not every part of it serves every sort. Which mixtures it holds is said by
+A container holds a mixture of sorts, but not every part of it serves every sort. Which mixtures it holds follows from
 the room that each set of sorts has together: what is placed of the sorts in a set is no more than that (a polymatroid:
 Edmonds 1970, Submodular functions, matroids, and certain polyhedra; from memory). The least cost of containers, opened
 by shares, that hold a demand is a linear programme; the price of a sort is what the last unit of it costs there (as in

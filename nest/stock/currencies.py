@@ -40,6 +40,6 @@ class Rate:
 
 
 def rate_of(rates: Iterable[Rate], currency: str, on: str = "") -> Rate | None:
-    """The last rate of a currency that is not later than the day `on`, the last of all without one; None if none is."""
+    """The last rate of a currency up to the day `on`, or of all where no day is given; None if there is none."""
     mine = [rate for rate in rates if rate.currency == currency and (not on or rate.date <= on)]
     return max(mine, key=lambda rate: rate.date, default=None)

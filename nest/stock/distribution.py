@@ -38,7 +38,7 @@ class FlawKind:
     per_m2 : mean number on a square metre of hide.
     zones : names of the zones it is found in; empty for all.
     length_mm, width_mm : the flaw is a wandering streak of this length and width; a spot when the
-        length is nil.
+        length is zero.
     """
 
     name: str

@@ -1,6 +1,6 @@
 """Which factors make a difference beyond doubt: a score test of each, and a correction for asking of several.
 
-A factor's spread of effects is tested against nil with all other factors kept, and hides, so that what another factor
+A factor's spread of effects is tested against zero with all other factors kept, and hides, so that what another factor
 explains is not claimed for it. The statistic is the sum of squares of the efficient scores of its levels; under no
 effect it is a weighted sum of χ² variables, of which the chance is found by drawing. Of several factors the p-values
 are corrected by Holm's rule, so that all that is claimed of one set of outcomes is right with 95 %.

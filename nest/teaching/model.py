@@ -2,7 +2,7 @@
 
 log odds of failing = intercept + one effect for each factor's level + one for the hide
 
-Effects of a factor are normal about nil with a spread of their own, which the data tell: levels that do not differ are
+Effects of a factor are normal about zero with a spread of their own, which the data tell: levels that do not differ are
 drawn together, and a level of few pieces is drawn to the others (partial pooling). Levels in order, such as bands of an
 angle, have steps from one to the next in place of effects, so that neighbours are alike. Hides differ too; pieces of
 one hide are not independent, and intervals that took them for that would be too narrow.
@@ -78,7 +78,7 @@ class Fit:
 
 
 def fit(design: Design, spreads: np.ndarray, start: "Fit | None" = None) -> Fit:
-    """Effects given spreads: of each factor, then of hides (nil for no effect of them).
+    """Effects given spreads: of each factor, then of hides (0 for no effect of them).
 
     A spread that is infinite leaves its effects free: then this is plain maximum likelihood.
     """

@@ -55,7 +55,7 @@ class Seen:
 
 
 def seen_pieces(plan: Plan, outcomes: Iterable[Outcome]) -> tuple[Seen, ...]:
-    """The pieces of a plan of which it is known what came of them.
+    """The pieces of a plan whose outcome is known.
 
     Raises
     ------

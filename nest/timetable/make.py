@@ -1,4 +1,4 @@
-"""Batches through their stations: what is asked of `nest.selection.flow`, and its answer in hours of the day."""
+"""Batches through their stations: the question to `nest.selection.flow`, and its answer in hours of the day."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""The allowance that a part of a size has in effect: of the side, widening is taken off. Allowances made of such."""
+"""The allowance that a part of a size has in effect (at the sides less the widening), and allowances made from such."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace

@@ -13,7 +13,7 @@ the fewer pieces were measured.
 * Where one piece was short of the template line (trim below 0), the allowance grows at least by what that piece
   lacked. It never shrinks there, nor in sizes that are interpolated from there.
 * With one piece a size the spread is not known: allowances may grow, never shrink.
-* No allowance falls below the least the press needs, whatever trim is wanted; where that holds one up it is said. New
+* No allowance falls below the least the press needs, whatever trim is wanted; a note says where that holds one up. New
   allowances are rounded up to half a millimetre.
 * Sides: the press's widening is taken off them (`nest.pieces.rough`). The trial's mean widening takes the place of the
   old one, rounded to a tenth of a percent, and the side allowance is set so that what is left of it at the widest place

@@ -1,4 +1,4 @@
-"""Where the allowance of a size comes from that was not measured at a part: said, so that nobody takes it for tried."""
+"""Notes on sizes not measured at a part: where their allowance comes from, so that nobody takes it for tried."""
 
 from collections.abc import Mapping, Sequence
 

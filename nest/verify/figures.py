@@ -190,7 +190,7 @@ def _allowance_findings(style: PlannedStyle) -> Iterator[Finding]:
 
 
 def _begun_findings(plan: Plan) -> Iterator[Finding]:
-    """What is said to be cut is in the plan, and is not withdrawn; no more is spoiled than is cut."""
+    """What counts as cut is in the plan, and is not withdrawn; no more is spoiled than is cut."""
     begun = plan.begun
     laid = {layout.hide_id for layout in plan.layouts if layout.placed}
     lays = {lay.lay_id for lay in plan.lays}
