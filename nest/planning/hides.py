@@ -71,7 +71,8 @@ def plan_hides(
 
     held : units that lie on hides already, by hide.
     sheets_hold : whether these stay as they lie unless a hide can be done without, for every change takes a new sheet.
-    by_prices : whether prices of the styles lead the fill, as they do in every plan; else area alone.
+    by_prices : whether prices of the styles lead the fill and the least used hides are emptied, as in every plan; else
+    area alone leads it, and hides are chosen from what was found, to be held against that.
     """
     run.courses.begin(leather.name, run.spent)
     seen = _see_all(hides if wants else (), wants, settings, run, one_way=leather.one_way)
@@ -84,7 +85,8 @@ def plan_hides(
         expected = hides_expected(task)
         finishing = finish_share(expected)
         hasty = left < FILL_SECONDS * expected and expected < MANY_HIDES
-        filling = 1.0 - finishing if expected < FEW_HIDES or hasty else FILL_SHARE
+        all_fill = expected < FEW_HIDES or hasty or not by_prices
+        filling = 1.0 - finishing if all_fill else FILL_SHARE
         to_fill = TimeShare(run, run.elapsed + filling * left)
         to_empty = TimeShare(run, run.elapsed + (1.0 - 0.5 * finishing) * left)
     choose = _Chooser(task)
@@ -92,7 +94,7 @@ def plan_hides(
     placed, short, complete = _placed(task, choose, begun, to_fill, to_empty)
     fixed = bool(begun) and sheets_hold
     if not fixed or placed != begun:
-        if not any(short):
+        if by_prices and not any(short):
             placed = emptied(task, placed, to_empty, whole_only=fixed)
         if not fixed:
             placed = finish(task, placed, share)

@@ -1,12 +1,12 @@
-"""What prices of the styles bring over filling by area: ten invented orders of many hides, planned both ways.
+"""What prices of the styles and emptying bring over fill and choose: ten invented orders of many hides, both ways.
 
-    python tests/bench/orders.py [--first 0] [--orders 10] [--passes 100] [--small] [--record SLUG]
+    python tests/bench/orders.py [--first 0] [--orders 10] [--passes 100 | --seconds 2] [--small] [--record SLUG]
 
 Orders of even number have two styles that want different ground, where first ground is scarce and sizes are uneven: the
 demanding one may lie on first ground alone, the other on three classes. In the others both want the same ground. Hides
 are simulated; 20 to 80 of them are in stock, `--small` takes a quarter of stock and order. Both plans of an order have
-the same seed and passes; what differs is a parameter of the planner. Printed are hides opened, their cost at list
-price, what is short, and the processor time of either.
+the same seed and passes, or the same seconds for each hide in stock; what differs is a parameter of the planner.
+Printed are hides opened, their cost at list price, what is short, and the processor time of either.
 """
 
 import argparse
@@ -66,13 +66,13 @@ def drawn_order(number: int, *, small: bool = False) -> Job:
     return replace(job, styles=(first, second), order=order, hides=sides, leathers=(leather,), rolls=())
 
 
-def planned(job: Job, passes: int, *, by_prices: bool) -> tuple[HidePlan, float]:
+def planned(job: Job, budget: Budget, *, by_prices: bool) -> tuple[HidePlan, float]:
     """The plan of the one leather of a job, and its processor time in seconds."""
     quantities = ordered_quantities(job.order, job.styles, job.settings.reject_pairs)
     wants = vamp_wants(quantities, pieces_ordered(job, quantities, []), {one.name: one.rules for one in job.styles})
-    run = Run(Engine.fresh(), job.settings.seed, Budget(passes=passes))
-    begin = time.process_time()
-    plan = plan_hides(wants, job.hides, job.leathers[0], job.settings, run, TimeShare(run, None), by_prices=by_prices)
+    run = Run(Engine.fresh(), job.settings.seed, budget.started())
+    begin, share = time.process_time(), TimeShare(run, budget.seconds)
+    plan = plan_hides(wants, job.hides, job.leathers[0], job.settings, run, share, by_prices=by_prices)
     return plan, time.process_time() - begin
 
 
@@ -88,13 +88,15 @@ def main() -> None:
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--orders", type=int, default=10)
     parser.add_argument("--passes", type=int, default=100)
+    parser.add_argument("--seconds", type=float, help="for each hide in stock, in place of passes")
     parser.add_argument("--small", action="store_true")
     add_record_option(parser)
     asked = parser.parse_args()
     saved: dict[bool, list[float]] = {True: [], False: []}
     for number in range(asked.first, asked.first + asked.orders):
         job = drawn_order(number, small=asked.small)
-        found = {by_prices: planned(job, asked.passes, by_prices=by_prices) for by_prices in (False, True)}
+        budget = Budget(seconds=asked.seconds * len(job.hides)) if asked.seconds else Budget(passes=asked.passes)
+        found = {by_prices: planned(job, budget, by_prices=by_prices) for by_prices in (False, True)}
         costs = {by_prices: cost_of(plan) for by_prices, (plan, _) in found.items()}
         said = ", ".join(
             f"{'by prices' if by_prices else 'by area'} {len(plan.placed)} hides {costs[by_prices]:.2f} short "
@@ -111,11 +113,13 @@ def main() -> None:
     if asked.record:
         names = {True: "styles that want different ground", False: "styles that want the same ground"}
         values: list[Value] = [mean_of(names[differ], mine) for differ, mine in saved.items() if mine]
+        limit = f"{asked.seconds:g} s a hide" if asked.seconds else f"{asked.passes} passes"
         write_record(
-            asked.record, question="What do prices of the styles bring over filling by area?",
-            module="nest/planning/guide.py", change="prices of the styles lead the fill",
-            baseline="area alone leads the fill, same seed and passes",
-            metric=f"cost of hides saved, {asked.passes} passes", unit="%", values=values)
+            asked.record, question="What do prices of the styles and emptying bring over filling by area and choosing?",
+            module="nest/planning/guide.py",
+            change="prices of the styles lead the fill, and the least used hides are emptied into the others",
+            baseline="area alone leads the fill, hides are chosen from what was found, same seed and limit",
+            metric=f"cost of hides saved, {limit}", unit="%", values=values)
 
 
 if __name__ == "__main__":
