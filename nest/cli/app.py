@@ -56,7 +56,7 @@ def switches(
         context.obj.debug = debug
 
 
-_COMMANDS = {
+_COMMANDS: dict[str, dict[str, str | tuple[str, ...]]] = {
     "Plan": {
         "run": "demo_data/job.toml --out out --seconds 60",
         "place": "demo_data/job.toml --out out --seconds 60",

@@ -36,7 +36,7 @@ def sheet_result(
                 "good_pair": as_text(one.sheet.order.good_pair),
                 "dearer_per_pair": _rounded(one.dearer(sheet), digits),
                 "good_pair_by_size": _by_size(one.sheet),
-                "standard": as_text(one.standard and one.standard.order.good_pair),
+                "standard": as_text(None if one.standard is None else one.standard.order.good_pair),
                 "standard_dearer": _rounded(one.standard_dearer(standard), digits),
                 "standard_by_size": _by_size(one.standard) if one.standard else [],
             }

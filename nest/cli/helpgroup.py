@@ -17,7 +17,7 @@ class HelpGroup(TyperGroup):
         rows: dict[str, list[tuple[str, str]]] = {}
         for name, one in found:
             if one and not one.hidden:
-                heading = one.rich_help_panel or "Commands"
+                heading = getattr(one, "rich_help_panel", None) or "Commands"
                 rows.setdefault(heading, []).append((name, one.get_short_help_str(limit=10_000)))
         for heading, mine in rows.items():
             with formatter.section(heading):

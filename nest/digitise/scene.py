@@ -116,11 +116,11 @@ def solve_scene(
         seen.append(usable)
         said += [sentence for sentence in of_marks if sentence not in said]
     numbers = _tied(photographs, seen)
-    for one in distances:
-        for number in (one.first, one.second):
+    for tape in distances:
+        for number in (tape.first, tape.second):
             if number not in numbers:
                 raise PhotographProblem(
-                    f"The distance {one.first} to {one.second}: mark {number} is not seen; show it or leave it out."
+                    f"The distance {tape.first} to {tape.second}: mark {number} is not seen; show it or leave it out."
                 )
     layout = Layout(numbers, *photographs[0].size, side_mm, len(photographs), CROSS)
     known = usual(layout)

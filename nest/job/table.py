@@ -98,7 +98,7 @@ def read_table_at(
     """As `read_table`, of a table that the user names."""
     path = Path(path)
     source = checked_source(Source(path, path.name), path.name, findings)
-    return source and read_table(source, needed, optional, findings)
+    return None if source is None else read_table(source, needed, optional, findings)
 
 
 def heading(source: Source, findings: Findings) -> tuple[str, ...]:
