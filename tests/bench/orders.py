@@ -1,12 +1,14 @@
 """What prices of the styles and emptying bring over fill and choose: ten invented orders of many hides, both ways.
 
-    python tests/bench/orders.py [--first 0] [--orders 10] [--passes 100 | --seconds 2] [--small] [--record SLUG]
+    python tests/bench/orders.py [--first 0] [--orders 10] [--every 1] [--passes 100 | --seconds 2] [--small]
+        [--record SLUG]
 
 Orders of even number have two styles that want different ground, where first ground is scarce and sizes are uneven: the
-demanding one may lie on first ground alone, the other on three classes. In the others both want the same ground. Hides
-are simulated; 20 to 80 of them are in stock, `--small` takes a quarter of stock and order. Both plans of an order have
-the same seed and passes, or the same seconds for each hide in stock; what differs is a parameter of the planner.
-Printed are hides opened, their cost at list price, what is short, and the processor time of either.
+demanding one, more than half of the order, may lie on first ground alone, the other on three classes. In the others
+both want the same ground. Hides are simulated; 20 to 80 of them are in stock, `--small` takes a quarter of stock and
+order. Both plans of an order have the same seed and passes, or the same seconds for each hide in stock; what differs is
+a parameter of the planner. Printed are hides opened, their cost at list price, what is short, and the processor time of
+either.
 """
 
 import argparse
@@ -55,7 +57,7 @@ def drawn_order(number: int, *, small: bool = False) -> Job:
     spread = 2.0 if differ else 0.5
     weights = {(style.name, size): float(rng.lognormal(0.0, spread / 2.0)) for style in (first, second)
                for size in SIZES}
-    share = float(rng.uniform(0.3, 0.5)) if differ else 0.5
+    share = float(rng.uniform(0.55, 0.7)) if differ else 0.5
     whole = {style.name: sum(weights[style.name, size] for size in SIZES) for style in (first, second)}
     vamp_mm2 = 6.5e4
     pairs = FILL * sum(side.outline.area for side in sides) / (2.0 * vamp_mm2)
@@ -87,13 +89,14 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--orders", type=int, default=10)
+    parser.add_argument("--every", type=int, default=1)
     parser.add_argument("--passes", type=int, default=100)
     parser.add_argument("--seconds", type=float, help="for each hide in stock, in place of passes")
     parser.add_argument("--small", action="store_true")
     add_record_option(parser)
     asked = parser.parse_args()
     saved: dict[bool, list[float]] = {True: [], False: []}
-    for number in range(asked.first, asked.first + asked.orders):
+    for number in range(asked.first, asked.first + asked.every * asked.orders, asked.every):
         job = drawn_order(number, small=asked.small)
         budget = Budget(seconds=asked.seconds * len(job.hides)) if asked.seconds else Budget(passes=asked.passes)
         found = {by_prices: planned(job, budget, by_prices=by_prices) for by_prices in (False, True)}
