@@ -73,7 +73,7 @@ MAY_IMPORT = {
     "nest.trial": _READS_PLANS | {"nest.outcomes", "nest.statistics"},
     "nest.drift": _READS_PLANS | {"nest.outcomes", "nest.teaching", "nest.trial"},
     "nest.cutplan": _READS_PLANS | {
-        "nest.atomic", "nest.clock", "nest.limits", "nest.plainfile", "nest.planfile", "nest.text",
+        "nest.atomic", "nest.clock", "nest.limits", "nest.plainfile", "nest.planfile", "nest.text", "nest.sidebyside",
     },
     "nest.edits": _READS_BEGUN | {
         "nest.atomic", "nest.limits", "nest.text", "nest.plainfile", "nest.planfile", "nest.asjson", "nest.placement",

@@ -35,9 +35,13 @@ from nest.errors import PlanProblem
 from nest.job.cutting_table import TRAILS_TO_TURN, CuttingTable, NumberTool
 from nest.pieces.piece import Piece
 from nest.plan import HideLayout, Lay, Placed, Plan
+from nest.sidebyside import side_by_side
 from nest.stock.material import Hide, Roll
 
 Router = Callable[..., tuple[np.ndarray, np.ndarray]]
+
+_MANY = 600
+"""With this many pieces whose order is to be found another process has more to do than to start."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,16 +98,23 @@ def lay_work(plan: Plan, lay: Lay, router: Router = cut_route) -> Work:
 def priced_seconds(
     plan: Plan, hides: Mapping[str, Work] | None = None, lays: Mapping[str, Work] | None = None
 ) -> dict[str, float]:
-    """What the table takes for each hide and lay by id, where the plan prices labour; none otherwise.
+    """What the table takes for each lay and hide by id, where the plan prices labour; none otherwise.
 
     hides, lays : work that is known already, by id. Raises as `hide_work`.
     """
     if not plan.settings.costing.labour_per_hour:
         return {}
-    hides, lays = hides or {}, lays or {}
-    work = {one.hide_id: hides.get(one.hide_id) or hide_work(plan, one) for one in plan.layouts if one.placed}
-    work |= {one.lay_id: lays.get(one.lay_id) or lay_work(plan, one) for one in plan.lays if one.placed}
-    return {of: one.time.seconds for of, one in work.items()}
+    known = {of: work.time.seconds for of, work in {**(hides or {}), **(lays or {})}.items()}
+    groups = {one.lay_id: one for one in plan.lays if one.placed}
+    groups |= {one.hide_id: one for one in plan.layouts if one.placed}
+    unknown = [of for of in groups if of not in known]
+    with side_by_side(plan, worth_it=sum(len(groups[of].placed) for of in unknown) >= _MANY) as do_all:
+        known |= zip(unknown, do_all([(_seconds_of, groups[of]) for of in unknown]), strict=True)
+    return {of: known[of] for of in groups}
+
+
+def _seconds_of(plan: Plan, group: HideLayout | Lay) -> float:
+    return (lay_work(plan, group) if isinstance(group, Lay) else hide_work(plan, group)).time.seconds
 
 
 def work_of(

@@ -143,12 +143,6 @@ def _labour(parts, costing, seconds, name, lengths):
         parts.extend((key, wage * length / sum(lengths.values()), None) for key, length in lengths.items())
 
 
-@pytest.fixture(autouse=True)
-def short_search(monkeypatch):
-    """The order of cuts is no matter here, so that little time is spent on it."""
-    monkeypatch.setattr("nest.cutplan.order._TRIALS", 1, raising=False)
-
-
 @pytest.mark.parametrize(("make", "digits"), [(metric_plan, 2), (footage_plan, 3), (yen_plan, 0), (rupee_plan, 2)])
 def test_an_accountant_finds_the_same(tmp_path, capsys, make, digits):
     """Accounts, page, tables, `cost`, `price`, `compare`, `used`, workbook: one price of a pair and one total."""

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from decimal import Decimal
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ from nest.cutplan.cuttime import cutting_time
 from nest.cutplan.hpgl import CUT_PEN, MARK_PEN, hpgl_text
 from nest.cutplan.order import cut_route
 from nest.cutplan.path import CutPath, Mark
-from nest.cutplan.work import hide_work
+from nest.cutplan.work import hide_work, lay_work, priced_seconds
 from nest.job.cutting_table import CuttingTable
 
 PLAN = vamp_plan(1)
@@ -142,3 +143,13 @@ def test_round_outlines_have_no_corners():
     ring = as_ring(np.column_stack((np.cos(turn), np.sin(turn))) * 100 + 500)
     table = CuttingTable(cut_mm_s=100.0, corner_s=9.0, lift_s=0.0, travel_mm_s=1e5)
     assert cutting_time([CutPath(0, ring, ring)], table).seconds < 7.0
+
+
+def test_seconds_are_the_same_whoever_finds_the_tours(monkeypatch):
+    """Shared out among processes the table's seconds for each hide and lay are those of its own work."""
+    monkeypatch.setattr("nest.cutplan.work._MANY", 0)
+    costing = replace(PLAN.settings.costing, labour_per_hour=Decimal(20))
+    plan = replace(PLAN, settings=replace(PLAN.settings, costing=costing))
+    own = {one.hide_id: hide_work(plan, one).time.seconds for one in plan.layouts if one.placed}
+    own |= {one.lay_id: lay_work(plan, one).time.seconds for one in plan.lays if one.placed}
+    assert own and priced_seconds(plan) == own
