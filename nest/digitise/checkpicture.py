@@ -52,6 +52,22 @@ class Canvas:
         for place, ink in (*rim, ((x, y), colour)):
             cv2.putText(self.picture, plain, place, cv2.FONT_HERSHEY_SIMPLEX, size, ink, 1, cv2.LINE_AA)
 
+    def rulers(self) -> None:
+        """Millimetres along the left and the lower edge: a tick every 100, a number every 500."""
+        grid, cv2 = self.grid, opencv()
+        left, low = grid.x, grid.y - grid.step * (grid.height - 1)
+        for upright, start, length in ((False, left, grid.width), (True, low, grid.height)):
+            for hundred in range(int(np.ceil(start / 100.0)), int((start + grid.step * length) // 100.0) + 1):
+                at, long = 100.0 * hundred, 22 if hundred % 5 == 0 else 10
+                place = np.array((left, at)) if upright else np.array((at, low))
+                x, y = np.round(grid.pixels(place[None])[0]).astype(int).tolist()
+                end = (x + long, y) if upright else (x, y - long)
+                for width, ink in ((5, (255, 255, 255)), (2, (0, 0, 0))):
+                    cv2.line(self.picture, (x, y), end, ink, width)
+                if hundred % 5 == 0 and (x, y) != (0, grid.height - 1):
+                    shift = (26.0, -5.0) if upright else (6.0, 24.0)
+                    self.text(f"{at:.0f}", place + grid.step * np.array(shift), (0, 0, 0), 0.6)
+
     def arrow(self, at, angle_deg: float, length: float, colour) -> None:
         """A double arrow about `at`, `length` mm long."""
         away = 0.5 * length * np.array((np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))))
@@ -84,8 +100,8 @@ def hide_picture(
         canvas.line(shape.exterior.coords[:-1], ZONE)
         at = shapely.get_coordinates(shapely.maximum_inscribed_circle(shape, tolerance=3.0))[0]
         stretch = float(words.rpartition(" stretch ")[2])
-        canvas.arrow(at - (0.0, 25.0), stretch, 90.0, ZONE)
-        canvas.text(words, at, ZONE, 0.9)
+        canvas.arrow(at, stretch, 90.0, ZONE)
+        canvas.text(words, np.add(at, (55.0, -5.0)), ZONE, 0.9)
     for shape, words in flaws:
         canvas.line(shape.exterior.coords[:-1], FLAW)
         canvas.text(words, (shape.bounds[2] + 5.0, shape.centroid.y), FLAW, 0.8)
@@ -93,7 +109,8 @@ def hide_picture(
         canvas.line(ring.coords[:-1], HOLE if i else EDGE)
     for number, at in marks:
         canvas.text(str(number), at, MARK, 1.0)
-    canvas.text(title, (low[0] + 20.0, low[1] + 20.0), EDGE, 0.8)
+    canvas.text(title, np.add(low, (90.0, 70.0)), EDGE, 0.8)
+    canvas.rulers()
     return canvas.picture
 
 

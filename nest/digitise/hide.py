@@ -71,7 +71,8 @@ def find_hide(
         grid = grid_over(reach.buffer(4.0 * STEP_MM).bounds, STEP_MM)
         picture, shown = straightened(photograph.light, view, grid, thickness_mm)
         other = None if empty is None else straightened(empty.light, empty_view or view, grid, thickness_mm)[0]
-        return find_leather(picture, shown, grid, pages_of(scene), reach, photograph.name, other)
+        return find_leather(
+            picture, shown, grid, pages_of(scene), reach, photograph.name, where=scene.where, empty=other)
 
     try:
         ground = ground_within(REACHES_MM[0])
@@ -86,7 +87,7 @@ def find_hide(
             return sampled(empty.light, (empty_view or view).see(view.on_plane(pixels)))
 
     edge = measure_ring(photograph.light, view, outer, thickness_mm, table=table)
-    refuse_doubt(edge, photograph.name)
+    refuse_doubt(edge, photograph.name, scene.where)
     gaps = [measure_ring(photograph.light, view, ring, thickness_mm, hole=True, table=table) for ring in holes]
     # Glare may have the table's colour, but ends softly.
     inner = [
@@ -103,7 +104,7 @@ def find_hide(
     if beyond.max() > REACHES_MM[0]:
         x, y = points[np.argmax(beyond)]
         said.append(
-            f"the leather reaches {beyond.max():.0f} mm beyond the marks near ({x:.0f}, {y:.0f}) mm, where the lens is "
+            f"the leather reaches {beyond.max():.0f} mm beyond the marks near {scene.where(x, y)}, where the lens is "
             "less known: lay marks further out for a smaller ±"
         )
     for gap in gaps:
@@ -111,15 +112,15 @@ def find_hide(
             continue
         x, y = gap.points.mean(axis=0)
         said.append(
-            f"a patch near ({x:.0f}, {y:.0f}) mm is neither leather nor table (glare, chalk?); no hole was drawn"
+            f"a patch near {scene.where(x, y)}, is neither leather nor table (glare, chalk?); no hole was drawn"
         )
     for length, (x, y) in edge.odd:
-        said.append(f"the light changes over {length:.0f} mm of the edge near ({x:.0f}, {y:.0f}) mm; look there")
+        said.append(f"the light changes over {length:.0f} mm of the edge near {scene.where(x, y)}; look there")
     for length, (x, y) in edge.faint:
         said.append(
-            f"the table beside the edge is lighter or darker over {length:.0f} mm near ({x:.0f}, {y:.0f}) mm; look "
-            "there for something of nearly its colour, or a shadow"
+            f"the table beside the edge is lighter or darker over {length:.0f} mm near {scene.where(x, y)}; "
+            "look there for something of nearly its colour, or a shadow"
         )
     for length, (x, y) in edge.doubt:
-        said.append(f"the edge is not clear over {length:.0f} mm near ({x:.0f}, {y:.0f}) mm and was bridged")
+        said.append(f"the edge is not clear over {length:.0f} mm near {scene.where(x, y)}, and was bridged")
     return FoundHide(photograph.name, outline, doubt, view, ground, tuple(said))

@@ -4,6 +4,7 @@
 seen beyond doubt.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -42,6 +43,10 @@ STRANGE_WITHIN_MM, STRANGE_BESIDE_MM = 8.0, 30.0
 """How far from the edge it counts: within the leather, and beside it: a soft glare has a rim of the table's colour."""
 
 
+Where = Callable[[float, float], str]
+"""A place (x, y) in words: its mm, and the mark that lies nearest."""
+
+
 class BeyondMarks(PhotographProblem):
     """Leather that goes on where it was not looked for, within the picture."""
 
@@ -70,6 +75,8 @@ def find_leather(
     sheets: list[np.ndarray],
     reach: Polygon,
     name: str,
+    *,
+    where: Where,
     empty: np.ndarray | None = None,
 ) -> LeatherOnGrid:
     """Tell leather from table.
@@ -115,9 +122,9 @@ def find_leather(
             f"{name}: the leather can hardly be told from the table; lay it on a table of another colour, or give a "
             "photograph of the empty table (--background)."
         )
-    _refuse_cut_off(hide, shown, within, near_paper, grid, name)
+    _refuse_cut_off(hide, shown, within, near_paper, grid, name, where)
     beside = np.unique(parts[(parts > 0) & ~hide])
-    _refuse_strange(hide, kinds, ground, grid, name)
+    _refuse_strange(hide, kinds, ground, grid, name, where)
     others = sorted(areas[beside - 1] / areas[largest], reverse=True)
     said = []
     if others and others[0] > OTHER_SHARE:
@@ -134,7 +141,7 @@ def _disc(radius_mm: float) -> np.ndarray:
 
 
 def _refuse_cut_off(
-    hide: np.ndarray, shown: np.ndarray, within: np.ndarray, paper: np.ndarray, grid: Grid, name: str
+    hide: np.ndarray, shown: np.ndarray, within: np.ndarray, paper: np.ndarray, grid: Grid, name: str, where: Where
 ) -> None:
     """Leather that touches what is not seen, or a mark sheet, has no edge there."""
     cv2 = opencv()
@@ -147,16 +154,18 @@ def _refuse_cut_off(
         if touching.sum() > 2:
             x, y = _middle(touching, grid)
             raise problem(
-                f"{name}: the leather, or something on it, {words} near ({x:.0f}, {y:.0f}) mm; show the whole hide "
+                f"{name}: the leather, or something on it, {words} near {where(x, y)}; show the whole hide "
                 "between the marks, hands away."
             )
     near = cv2.dilate(paper.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     if (hide & near).sum() > 20:
         x, y = _middle(hide & near, grid)
-        raise PhotographProblem(f"{name}: a mark sheet touches the hide near ({x:.0f}, {y:.0f}) mm; lay it apart.")
+        raise PhotographProblem(f"{name}: a mark sheet touches the hide near {where(x, y)}; lay it apart.")
 
 
-def _refuse_strange(hide: np.ndarray, kinds: Kinds, ground: np.ndarray, grid: Grid, name: str) -> None:
+def _refuse_strange(
+    hide: np.ndarray, kinds: Kinds, ground: np.ndarray, grid: Grid, name: str, where: Where
+) -> None:
     """Refuse what is neither leather nor table along the hide's edge: a hand, glare, a hard shadow hide the edge."""
     cv2 = opencv()
     table = ground & ~cv2.dilate(hide.astype(np.uint8), _disc(20.0)).astype(bool)
@@ -171,7 +180,7 @@ def _refuse_strange(hide: np.ndarray, kinds: Kinds, ground: np.ndarray, grid: Gr
     if meets.sum() * grid.step**2 > STRANGE_MM2:
         x, y = _middle(meets, grid)
         raise PhotographProblem(
-            f"{name}: near ({x:.0f}, {y:.0f}) mm something hides the edge that is neither leather nor table (a hand, "
+            f"{name}: near {where(x, y)}, something hides the edge that is neither leather nor table (a hand, "
             "glare, a hard shadow); take it away and photograph again."
         )
 

@@ -25,6 +25,9 @@ _ROUNDS = 40
 _TURNS = 8
 """The drawing is tried at this many turns before the best is gone on with."""
 
+MIRRORED_FROM_MM = 5.0
+"""From here on the mirror image is tried too: files for a hide that lies grain down are mirrored."""
+
 BELIEVABLE_MM = 40.0
 """Outlines further apart than this on the mean are of another hide, scale or side."""
 
@@ -62,7 +65,7 @@ def lay_over(
             "that holds it."
         )
     largest = max(outlines, key=lambda ring: shapely.Polygon(ring).area)
-    turn, shift = (np.eye(2), np.zeros(2)) if as_it_lies else fit(largest, seen.outline)
+    turn, shift, mirrored = (np.eye(2), np.zeros(2), False) if as_it_lies else laid(largest, seen.outline)
 
     def moved(points: np.ndarray) -> np.ndarray:
         return points @ turn.T + shift
@@ -71,7 +74,7 @@ def lay_over(
     if away.mean() > BELIEVABLE_MM:
         raise PlanProblem(
             f"{drawing.name}: its largest outline lies {away.mean():.0f} mm from the hide in {photograph.name} on the "
-            "mean; it is another hide, another unit, or mirrored."
+            "mean; it is another hide, or another unit."
         )
     x0, y0, x1, y1 = shapely.union(seen.outline, shapely.Polygon(moved(largest)).buffer(0)).bounds
     straight, grid = straight_picture(
@@ -81,9 +84,10 @@ def lay_over(
     canvas.line(seen.outline.exterior.coords[:-1], MARK, width=1)
     for path in found.paths:
         canvas.line(moved(path.points), EDGE if path.points is largest else OTHER, path.closed)
-    turned = float(np.degrees(np.arctan2(turn[1, 0], turn[0, 0])))
+    turned = float(np.degrees(np.arctan2(turn[0, 1] * (1.0 if mirrored else -1.0), turn[1, 1])))
     figures = {
         "turned_deg": round(turned, 3),
+        "mirrored": mirrored,
         "moved_mm": [round(float(one), 2) for one in shift],
         "mean_mm": round(float(away.mean()), 2),
         "within_mm_95": round(float(np.percentile(away, 95)), 2),
@@ -91,9 +95,10 @@ def lay_over(
         "outline_within_mm": round(seen.doubt.within_mm, 2),
         "said": list(seen.said),
     }
+    canvas.rulers()
     canvas.text(
         f"{drawing.name} over {photograph.name}: mean {away.mean():.1f} mm, most {away.max():.1f} mm",
-        (x0 - 40.0, y0 - 40.0),
+        (x0 + 40.0, y0 + 10.0),
         EDGE,
         0.8,
     )
@@ -104,6 +109,8 @@ def lay_over(
     ]
     if not as_it_lies:
         said.append(f"To lie on the hide the drawing was turned by {turned:.2f}° and moved.")
+    if mirrored:
+        said.append("The drawing is mirrored: it is for a hide that lies grain down.")
     return figures, [*said, *(f"Note: {one}." for one in seen.said)]
 
 
@@ -117,6 +124,18 @@ def _read(path: Path, unit: str | None) -> Drawing:
     if found is None:
         raise findings.error()
     return found
+
+
+def laid(ring: np.ndarray, outline: Polygon) -> tuple[np.ndarray, np.ndarray, bool]:
+    """Matrix (2, 2) and shift (2,) that lay a ring on an outline, and whether the ring is mirrored for it."""
+    turn, shift = fit(ring, outline)
+    away = _apart(ring @ turn.T + shift, outline).mean()
+    if away > MIRRORED_FROM_MM:
+        flip = np.diag((-1.0, 1.0))
+        other, moved = fit(ring @ flip, outline)
+        if _apart(ring @ flip @ other.T + moved, outline).mean() < away / 3.0:
+            return other @ flip, moved, True
+    return turn, shift, False
 
 
 def fit(ring: np.ndarray, outline: Polygon) -> tuple[np.ndarray, np.ndarray]:

@@ -196,12 +196,12 @@ def _stretches(points: np.ndarray, sound: np.ndarray) -> tuple[tuple[float, tupl
     return tuple(runs)
 
 
-def refuse_doubt(edge: Edge, name: str) -> None:
+def refuse_doubt(edge: Edge, name: str, where: Callable[[float, float], str]) -> None:
     """Refuse an outline that is seen too badly to be bridged, or that may be that of a glare, a shadow or a fold."""
     length, (x, y) = max(edge.odd, default=(0.0, (0.0, 0.0)))
     if length > LONGEST_ODD_MM:
         raise PhotographProblem(
-            f"{name}: near ({x:.0f}, {y:.0f}) mm the light changes over {length:.0f} mm of the edge; look for glare, a "
+            f"{name}: near {where(x, y)}, the light changes over {length:.0f} mm of the edge; look for glare, a "
             "shadow, a fold, or something that lies there."
         )
     if not edge.doubt:
@@ -210,7 +210,7 @@ def refuse_doubt(edge: Edge, name: str) -> None:
     share = sum(length for length, _ in edge.doubt) / (SPACING_MM * len(edge.points))
     if longest > LONGEST_DOUBT_MM or share > MOST_DOUBT:
         raise PhotographProblem(
-            f"{name}: the edge of the leather is not clear over {longest:.0f} mm near ({x:.0f}, {y:.0f}) mm "
+            f"{name}: the edge of the leather is not clear over {longest:.0f} mm near {where(x, y)} "
             f"({share:.0%} of it in all); look for glare, a shadow or a fold there."
         )
 

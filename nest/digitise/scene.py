@@ -88,6 +88,11 @@ class Scene:
         points = self.places() if self.around is None else self.frame.apply(self.around)
         return shapely.convex_hull(shapely.MultiPoint(points))
 
+    def where(self, x: float, y: float) -> str:
+        """A place in words: its mm in the frame of drawings, and the mark nearest to it, which a hand finds sooner."""
+        nearest = int(np.argmin(np.hypot(*(self.places() - (x, y)).T)))
+        return f"({x:.0f}, {y:.0f}) mm, by mark {self.solution.layout.numbers[nearest]}"
+
     def places(self) -> np.ndarray:
         """Middles of the marks, (m, 2) mm, in the frame of drawings."""
         return self.frame.apply(self.solution.layout.places(self.solution.values)[:, :2])

@@ -12,6 +12,7 @@ from small_jobs import small_job
 from tiny_plans import box_plan, vamp
 from typer import Context
 from typer.main import get_command
+from whole_words import WIDTHS, held_whole, words
 
 from nest.batch.jobs import BatchRow
 from nest.cli import main, screen
@@ -27,9 +28,6 @@ from nest.cutplan.legend import counts
 from nest.planfile import write_plan
 from nest.text import count_words
 
-WIDTHS = (60, 80, 120)
-_LINES = re.compile(r"[─-╿…]")
-
 
 @pytest.fixture(scope="module")
 def plan(tmp_path_factory):
@@ -41,8 +39,8 @@ def plan(tmp_path_factory):
     (folder / "script.json").write_text('[{"do": "hold", "hide": "H1", "numbers": [1, 2]}]', encoding="utf-8")
     ledger, orders = folder / "ledger.db", folder / "orders.csv"
     orders.write_text("order,size,pairs,due\nA-1 of a customer,38,12,2026-12-01\nA-2,39,1,2026-12-02\n")
-    for words in (["stock", "receive", job.parent / "hides.csv"], ["orders", "take", orders]):
-        assert main([*map(str, words), "--job", str(job), "--ledger", str(ledger), "-q"]) == Exit.DONE
+    for given in (["stock", "receive", job.parent / "hides.csv"], ["orders", "take", orders]):
+        assert main([*map(str, given), "--job", str(job), "--ledger", str(ledger), "-q"]) == Exit.DONE
     return folder
 
 
@@ -62,25 +60,6 @@ COMMANDS = {
 }
 
 
-def drawn(tables, width, monkeypatch):
-    """What a terminal of this width is sent."""
-    parts = []
-
-    def console(*, errors=False):
-        return Console(width=width, force_terminal=True, color_system=None, highlight=False, legacy_windows=False)
-
-    with monkeypatch.context() as patch:
-        patch.setattr(screen, "console", console)
-        patch.setattr(screen, "_write", parts.append)
-        screen.Screen().result({}, *tables)
-    return "".join(parts)
-
-
-def words(text):
-    """Every word, without the lines of tables."""
-    return set(_LINES.sub(" ", text).split())
-
-
 @pytest.mark.parametrize("name", COMMANDS)
 def test_no_command_cuts_or_breaks_a_word(name, plan, tmp_path, monkeypatch):
     """At 60, 80 and 120 columns there stands every word that stands at 400, and no line is longer than its words."""
@@ -92,18 +71,6 @@ def test_no_command_cuts_or_breaks_a_word(name, plan, tmp_path, monkeypatch):
         assert main([word.format(**given) for word in COMMANDS[name]]) in (Exit.DONE, Exit.SHORT)
     assert kept
     held_whole(kept, monkeypatch)
-
-
-def held_whole(kept, monkeypatch):
-    """At each width there stands every word that stands at 400 columns, and no line is longer than its words."""
-    whole = drawn(kept, 400, monkeypatch)
-    for width in reversed(WIDTHS):
-        text = drawn(kept, width, monkeypatch)
-        missing = words(whole) - words(text) - {word for word in words(whole) if ":" in word or len(word) > width}
-        # headings stand on in blocks, with a colon
-        assert {word for word in missing if f"{word}:" not in words(text)} == set(), width
-        assert all(len(line) <= width or max(map(len, line.split())) > width - 8 for line in text.splitlines()), width
-        assert ("…" in text) == ("…" in whole)
 
 
 def test_what_the_desk_says_is_whole(plan, monkeypatch):

@@ -10,11 +10,15 @@ import ezdxf
 import numpy as np
 import pytest
 import shapely
+import shapely.affinity
 from camera_scene import CHALKS, Look
 from invented import cross_distance, make_case, side
 
 import nest
 from nest.cli import main
+from nest.digitise.checkpicture import Canvas
+from nest.digitise.over import laid
+from nest.digitise.raster import Grid
 from nest.digitise.write import IndexRow, earlier_rows, write_index
 from nest.job.backdrop import backdrop_path, read_backdrop
 from nest.job.files import Source
@@ -57,7 +61,7 @@ def shape_in(path: Path):
     return found
 
 
-def test_many_photographs_one_bad(shot, tmp_path, capsys, monkeypatch):
+def test_many_photographs_one_bad(shot, tmp_path, on_screen, monkeypatch):
     """Two photographs, one cut short: the good one is written whole, the other is one sentence, and the exit code 2."""
     monkeypatch.setattr("geometry.processors.processor_cores", lambda: 1)
     folder, case = shot
@@ -67,30 +71,11 @@ def test_many_photographs_one_bad(shot, tmp_path, capsys, monkeypatch):
         "id,leather,lot,class,thickness_mm,area,unit,price,price_unit\n"
         f"H17,Black side,T-9,1,0.1,{case.scene.hide.area * 1.04 / 1e4:.1f},dm2,3.90,ft2\n"
     )
-    code = main(
-        [
-            "digitise",
-            "hide",
-            str(folder / "H17.jpg"),
-            str(tmp_path / "H18.jpg"),
-            "-o",
-            str(tmp_path / "out"),
-            "--stroke",
-            "yellow=scar severity 2 tears",
-            "--rest",
-            "butt class 1",
-            "--stretch",
-            "90",
-            "--thickness",
-            "0",
-            "--index",
-            str(tmp_path / "hides.csv"),
-            "--distance",
-            f"{a} {b} {length:.1f}",
-            "--json",
-        ]
+    code, figures, lines = on_screen(
+        "digitise", "hide", folder / "H17.jpg", tmp_path / "H18.jpg", "-o", tmp_path / "out",
+        "--stroke", "yellow=scar severity 2 tears", "--rest", "butt class 1", "--stretch", "90", "--thickness", "0",
+        "--index", tmp_path / "hides.csv", "--distance", f"{a} {b} {length:.1f}",
     )
-    told = capsys.readouterr()
     assert code == 2
     assert sorted(one.name for one in (tmp_path / "out").iterdir()) == [
         "H17-check.png",
@@ -98,8 +83,8 @@ def test_many_photographs_one_bad(shot, tmp_path, capsys, monkeypatch):
         "H17.dxf",
         "hides.csv",
     ]
-    good, bad = json.loads(told.out)["hides"]
-    assert bad["refused"].startswith("H18.jpg:") and "\n" not in bad["refused"] and bad["refused"] in told.err
+    good, bad = json.loads(json.dumps(figures["hides"]))
+    assert bad["refused"].startswith("H18.jpg:") and "\n" not in bad["refused"] and bad["refused"] in lines
     assert good["flaws"] == 1 and good["zones"] == 1 and any("by the tannery" in one for one in good["said"])
     found = shape_in(tmp_path / "out" / "H17.dxf")
     assert found.photograph == "H17.jpg" and found.within_mm == pytest.approx(good["outline_within_mm"], abs=0.01)
@@ -137,30 +122,34 @@ def test_nothing_is_written_for_a_refused_photograph(tmp_path, capsys):
         assert "--distance" in capsys.readouterr().err
 
 
-def test_table_then_geojson_then_check(shot, tmp_path, capsys):
+def test_table_then_geojson_then_check(shot, tmp_path, on_screen):
     """A table solved from one photograph serves the next; its drawing laid over the photograph lies on the leather."""
     folder, case = shot
     a, b, length = cross_distance(case)
-    photo, table = str(folder / "H17.jpg"), str(tmp_path / "table.json")
-    assert main(["digitise", "table", photo, "-o", table, "--distance", f"{a},{b},{length}", "--json"]) == 0
-    figures = json.loads(capsys.readouterr().out)
+    photo, table = folder / "H17.jpg", tmp_path / "table.json"
+    code, figures, _ = on_screen("digitise", "table", photo, "-o", table, "--distance", f"{a},{b},{length}")
+    assert code == 0
     assert figures["focal_pixels"] == pytest.approx(case.camera.focal, rel=0.05) and figures["error_mm_mean"] < 1.0
     drawing = tmp_path / "H17.geojson"
-    assert main(["digitise", "hide", photo, "--table", table, "-o", str(drawing), "--thickness", "0", "--quiet"]) == 0
-    assert shape_in(drawing).photograph == "H17.jpg"
+    photo = shutil.copy(photo, tmp_path / "IMG_0117.jpg")
+    (tmp_path / "hides.csv").write_text("id,leather,lot,class,thickness_mm,area,unit,price,price_unit\n")
+    code, _, lines = on_screen("digitise", "hide", photo, "--table", table, "-o", drawing, "--thickness", "0",
+                               "--index", tmp_path / "hides.csv")
+    assert code == 0 and any("has the id H17; its area was compared with nothing" in line for line in lines)
+    assert (tmp_path / "H17-index.csv").read_text().splitlines()[1].startswith("H17,H17.geojson,")
+    assert shape_in(drawing).photograph == "IMG_0117.jpg"
     moved = json.loads(drawing.read_text())
     for ring in moved["features"][0]["geometry"]["coordinates"]:
         for point in ring:
             point[:] = [4000.0 - point[1], point[0] + 77.0]
     moved["features"] = moved["features"][:1]
     drawing.write_text(json.dumps(moved))
-    capsys.readouterr()
-    args = ["digitise", "check", str(drawing), "--over", photo, "--table", table, "--thickness", "0", "--json"]
-    assert main([*args, "-o", str(tmp_path / "over.png")]) == 0
-    figures = json.loads(capsys.readouterr().out)
-    assert figures["mean_mm"] < 0.3 and abs(abs(figures["turned_deg"]) - 90.0) < 0.1
+    args = ["digitise", "check", drawing, "--over", photo, "--table", table, "--thickness", "0"]
+    code, figures, _ = on_screen(*args, "-o", tmp_path / "over.png")
+    assert code == 0
+    assert figures["mean_mm"] < 0.3 and not figures["mirrored"] and abs(abs(figures["turned_deg"]) - 90.0) < 0.1
     assert (tmp_path / "over.png").is_file()
-    assert main([*args, "-o", str(tmp_path / "lies.png"), "--as-it-lies"]) == 2
+    assert on_screen(*args, "-o", tmp_path / "lies.png", "--as-it-lies")[0] == 2
     assert not (tmp_path / "lies.png").exists()
 
 
@@ -229,3 +218,27 @@ def test_measured_margin_is_each_hides_own(tmp_path, monkeypatch):
     assert 0.39 <= least[0.4] <= 4.0 and 21.99 <= least[22.0] <= 26.0
     taken = replace(again, hides=tuple(replace(hide, margin_mm=30.0) for hide in again.hides))
     assert not nest.verify_plan(taken).ok
+
+
+def test_drawing_for_a_hide_grain_down_is_laid_over_mirrored():
+    """A mirrored outline, turned by 50°, is laid on the hide exactly and known to be mirrored."""
+    outline = side(12)[1]
+    ring = shapely.get_coordinates(outline.exterior)[:-1] * (-1.0, 1.0)
+    drawn = shapely.affinity.rotate(shapely.Polygon(ring), 50.0, origin=(0.0, 0.0))
+    points = np.add(shapely.get_coordinates(drawn.exterior)[:-1], (300.0, -40.0))
+    turn, shift, mirrored = laid(points, outline)
+    away = shapely.distance(shapely.points(points @ turn.T + shift), outline.exterior)
+    assert away.max() < 0.1 and mirrored and np.linalg.det(turn) == pytest.approx(-1.0)
+
+
+def test_check_picture_has_a_scale():
+    """Ticks stand every 100 mm along both edges, so that "near (x, y) mm" can be found in the picture."""
+    white = np.full((600, 1000, 3), 255, dtype=np.uint8)
+    canvas = Canvas(white, Grid(-400.0, 1100.0, 2.0, 1000, 600))
+    canvas.rulers()
+    dark = canvas.picture.sum(axis=2) < 200
+    low, left = np.flatnonzero(dark[-4]), np.flatnonzero(dark[:, 3])
+    ticks = [group.mean() for group in np.split(low, np.flatnonzero(np.diff(low) > 5) + 1)]
+    assert np.allclose(ticks, np.arange(0.0, 1001.0, 50.0), atol=1.0)
+    rows = [group.mean() for group in np.split(left, np.flatnonzero(np.diff(left) > 5) + 1)]
+    assert np.allclose(rows, np.arange(0.0, 600.0, 50.0), atol=1.0)

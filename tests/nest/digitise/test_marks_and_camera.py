@@ -126,12 +126,12 @@ def test_too_few_marks_and_marks_in_a_row_are_refused(monkeypatch):
         assert "\n" not in str(caught.value)
 
 
-def test_mark_sheets_are_true_to_size(tmp_path):
+def test_mark_sheets_are_true_to_size(tmp_path, on_screen):
     """The PDF has A4 pages, one a mark, and a viewer's raster of it is read back as that mark, 160 mm wide."""
     import shutil
     import subprocess
 
-    write_mark_sheets(tmp_path / "marks.pdf", count=2, first=5)
+    assert on_screen("digitise", "marks", "-o", tmp_path / "marks.pdf", "--count", 2, "--first", 5)[0] == 0
     if shutil.which("pdftoppm") is None:
         pytest.skip("poppler is not installed")
     subprocess.run(["pdftoppm", "-r", "127", "-png", "marks.pdf", "page"], cwd=tmp_path, check=True)

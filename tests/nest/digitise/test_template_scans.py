@@ -19,21 +19,21 @@ from nest.digitise.vision import PhotographProblem
 
 
 @pytest.mark.parametrize("axis", ["holes", "line"])
-def test_template_from_a_scan(tmp_path, axis):
+def test_template_from_a_scan(tmp_path, axis, on_screen):
     """The outline is met within 0.15 mm and the axis within 0.2°; a symmetric one comes out exactly so."""
     true = vamp()
     holes = ((50.0, 0.0), (105.0, 0.0)) if axis == "holes" else ()
     line = None if holes else ((44.0, 0.0), (116.0, 0.0))
     pixels = scan(true, 17.0, (60.0, 90.0), holes=holes, line=line, dpi=200.0, page=(200.0, 190.0))
     cv2.imwrite(str(tmp_path / "card.png"), pixels)
-    figures, said = digitise_template(
-        tmp_path / "card.png", tmp_path / "card.dxf", tmp_path / "check.png", 200.0, None, 160.0, ()
+    code, figures, said = on_screen(
+        "digitise", "template", tmp_path / "card.png", "--dpi", "200", "-o", tmp_path / "card.dxf"
     )
-    assert abs(figures["axis_deg_in_picture"] - 17.0) <= 0.2
+    assert code == 0 and abs(figures["axis_deg_in_picture"] - 17.0) <= 0.2
     found = read_card(tmp_path / "card.dxf")
     assert furthest(np.asarray(found.outline), true) <= 0.15
     assert figures["symmetric"] and mirror_distance(np.asarray(found.outline)) < 1e-3
-    assert (tmp_path / "check.png").is_file() and any("proposed" in one for one in said)
+    assert (tmp_path / "card-check.png").is_file() and any("proposed" in one for one in said)
     wing = np.hypot(*(np.asarray(found.outline) - (np.asarray(found.outline)[:, 0].max() - 115.0, 66.0)).T)
     assert wing.min() < 0.2
 
