@@ -10,14 +10,13 @@ and a mean yield no more than 1.5 points below. `--sample 0` places all of them 
 of all means. Ends with code 1 if the plan is wrong or the order short.
 """
 
-import argparse
 import sys
 import time
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-from record import Value, add_record_option, mean_of, write_record
+from record import Value, bench_options, mean_of, write_record
 
 from geometry.polygon import area
 from nest.estimate.supply import supply_of
@@ -94,14 +93,7 @@ def filled(problem: RegionProblem, layout: Layout) -> float:
 
 def main() -> int:
     """Plan, place again, print."""
-    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
-    parser.add_argument("--pairs", type=int, default=1000)
-    parser.add_argument("--hides", type=int, default=80)
-    parser.add_argument("--seconds", type=float, default=570.0)
-    parser.add_argument("--sample", type=int, default=8)
-    parser.add_argument("--long", type=float, default=60.0)
-    add_record_option(parser)
-    args = parser.parse_args()
+    args = bench_options(__doc__, pairs=1000, hides=80, seconds=570.0, sample=8, long=60.0)
     job = big_job(args.pairs, args.hides)
     warm_up()
     recorder = Recorder(Engine.fresh())

@@ -9,14 +9,13 @@ whatever it costs, and is marked so; it has no part in the mean saving. Ends wit
 greedy order anywhere, or a plan is wrong, short or over.
 """
 
-import argparse
 import sys
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
 import numpy as np
-from record import add_record_option, mean_of, write_record
+from record import bench_options, mean_of, write_record
 
 from nest.job.read import read_job
 from nest.planning.make import make_plan
@@ -52,12 +51,7 @@ def one_job(number: int):
 
 def main() -> int:
     """Plan every stock and print."""
-    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
-    parser.add_argument("--first", type=int, default=0)
-    parser.add_argument("--stocks", type=int, default=30)
-    parser.add_argument("--passes", type=int, default=100)
-    add_record_option(parser)
-    args = parser.parse_args()
+    args = bench_options(__doc__, first=0, stocks=30, passes=100)
     engine, bad = Engine.fresh(), 0
     savings: dict[str, list[float]] = {}
     missing: dict[str, int] = {}

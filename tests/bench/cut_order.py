@@ -6,7 +6,6 @@ Pieces are invented vamps in a loose grid of a side, each turned to one of two s
 the seed.
 """
 
-import argparse
 import sys
 import time
 from pathlib import Path
@@ -15,7 +14,7 @@ import numpy as np
 
 sys.path.append(str(Path(__file__).parents[1] / "nest"))
 
-from record import Value, add_record_option, write_record
+from record import Value, bench_options, write_record
 from vamp_plans import vamp_pieces
 
 from nest.cutplan.holding import cut_before
@@ -46,11 +45,7 @@ def travel(rings: list[np.ndarray], before, effort: float) -> tuple[float, float
 
 def main() -> None:
     """Print one row a seed, and the worst."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--seeds", type=int, default=3)
-    parser.add_argument("--times", type=float, default=20.0)
-    add_record_option(parser)
-    arguments = parser.parse_args()
+    arguments = bench_options(__doc__, seeds=3, times=20.0)
     cut_route(outlines(0)[:5])  # compiled, or loaded, before time is taken
     print(f"seed  pairs asked   usual mm (s)   {arguments.times:g} times mm (s)   longer by")
     worst, values = 0.0, []

@@ -7,7 +7,6 @@ form like that of the edge model. All of it is invented. Every world is asked tw
 """
 
 import sys
-from argparse import ArgumentParser
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,7 +17,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "nest" / "planning"))
 sys.path.insert(0, str(Path(__file__).parents[1] / "nest"))
 
 from box_jobs import job, style
-from record import Value, add_record_option, write_record
+from record import Value, bench_options, write_record
 
 from nest.outcomes import Reason
 from nest.teaching import Seen, taught_of
@@ -70,12 +69,7 @@ def advised(seed: int, pieces: int) -> tuple[LimitAdvice, float, float]:
 
 def main() -> None:
     """Print a line a world, then all together."""
-    parser = ArgumentParser(description=__doc__)
-    parser.add_argument("--worlds", type=int, default=20)
-    parser.add_argument("--pieces", type=int, default=5_000)
-    parser.add_argument("--few", type=int, default=200)
-    add_record_option(parser)
-    given = parser.parse_args()
+    given = bench_options(__doc__, worlds=20, pieces=5_000, few=200)
     above, changed, alone = [], 0, 0
     for seed in range(1, given.worlds + 1):
         found, cost, best = advised(seed, given.pieces)

@@ -39,6 +39,15 @@ def add_record_option(parser: argparse.ArgumentParser) -> None:
                         help="write a record of what is measured to tests/bench/trials")
 
 
+def bench_options(doc: str | None, **numbers: float) -> argparse.Namespace:
+    """What the command line says of these numbers, else the values here, and the option `--record SLUG`."""
+    parser = argparse.ArgumentParser(description=(doc or "").partition("\n")[0])
+    for name, value in numbers.items():
+        parser.add_argument(f"--{name.replace('_', '-')}", type=type(value), default=value)
+    add_record_option(parser)
+    return parser.parse_args()
+
+
 def _slug(text: str) -> str:
     if not re.fullmatch(r"[a-z0-9]+(?:-[a-z0-9]+)*", text):
         raise argparse.ArgumentTypeError("a slug has small letters, digits and single hyphens only")

@@ -6,13 +6,12 @@ The demo's styles and rolls, with sizes, pairs, width and gap drawn by the job's
 printed is the length of the lay with both end losses, as a plan has it, and the estimate's.
 """
 
-import argparse
 import sys
 from dataclasses import replace
 from statistics import median
 
 import numpy as np
-from record import Value, add_record_option, write_record
+from record import Value, bench_options, write_record
 
 from nest.cli.demo import DEMO_FOLDER
 from nest.estimate.make import quick_estimate
@@ -58,12 +57,7 @@ def placed_mm(job: Job, seconds: float) -> float:
 
 def main() -> int:
     """Print a line for each job, and the middle of all."""
-    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
-    parser.add_argument("--jobs", type=int, default=12)
-    parser.add_argument("--first", type=int, default=0)
-    parser.add_argument("--seconds", type=float, default=10.0)
-    add_record_option(parser)
-    args = parser.parse_args()
+    args = bench_options(__doc__, jobs=12, first=0, seconds=10.0)
     warm_up()
     print(f"{'job':>4}{'pairs':>7}{'sizes':>7}{'width':>7}{'across':>8}{'placed m':>10}{'estimate m':>12}{'ratio':>8}")
     ratios = []

@@ -7,7 +7,6 @@ Both plans cut the same pairs; what counts is what the hides opened cost for eac
 """
 
 import sys
-from argparse import ArgumentParser
 from dataclasses import replace
 from pathlib import Path
 
@@ -19,7 +18,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "nest" / "planning"))
 sys.path.insert(0, str(Path(__file__).parents[1] / "nest"))
 
 from box_jobs import hide, job, style, zone
-from record import Value, add_record_option, mean_of, write_record
+from record import Value, bench_options, mean_of, write_record
 
 from geometry.polygon import area
 from nest.accounts.expected import good_shares
@@ -87,11 +86,7 @@ def good_pair_cost(asked, passes: int, plain: bool) -> tuple[float, ...] | None:
 
 def main() -> None:
     """Print a line an order, then the mean."""
-    parser = ArgumentParser(description=__doc__)
-    parser.add_argument("--orders", type=int, default=20)
-    parser.add_argument("--passes", type=int, default=4)
-    add_record_option(parser)
-    given = parser.parse_args()
+    given = bench_options(__doc__, orders=20, passes=4)
     saved = []
     for seed in range(1, given.orders + 1):
         asked = order_of(seed)

@@ -7,7 +7,6 @@ weeks scatter; sizes, sides, weeks and lots differ in half of the worlds. All of
 """
 
 import sys
-from argparse import ArgumentParser
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -18,7 +17,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[1] / "nest" / "planning"))
 
 from box_jobs import job, style
-from record import add_record_option, percentages, write_record
+from record import bench_options, percentages, write_record
 
 from nest.drift import Advice, Conclusion, Drift, Measured, advised, drift_of
 from nest.pieces.piece import Part
@@ -118,10 +117,7 @@ def summed(worlds) -> dict[str, int]:
 
 def main() -> None:
     """Print what all worlds come to."""
-    parser = ArgumentParser(description=__doc__)
-    parser.add_argument("--worlds", type=int, default=80)
-    add_record_option(parser)
-    given = parser.parse_args()
+    given = bench_options(__doc__, worlds=80)
     sums = summed(world(seed) for seed in range(1, given.worlds + 1))
     values = percentages(sums, (
         ("95 % intervals that cover", "covered", "intervals"), ("effects claimed that are nil", "false", "nil"),

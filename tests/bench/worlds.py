@@ -8,7 +8,6 @@ lie evenly on a logarithmic scale from 200 to 20,000 pieces. All of it is invent
 """
 
 import sys
-from argparse import ArgumentParser
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,7 +15,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from record import add_record_option, percentages, write_record
+from record import bench_options, percentages, write_record
 
 from nest.teaching.factors import Factor, factor_of
 from nest.teaching.rates import Taught, taught
@@ -105,12 +104,7 @@ def scores(made: World, told: Taught) -> Scores:
 
 def main() -> None:
     """Print a line a world, then all together."""
-    parser = ArgumentParser(description=__doc__)
-    parser.add_argument("--worlds", type=int, default=50)
-    parser.add_argument("--least", type=int, default=200)
-    parser.add_argument("--most", type=int, default=20_000)
-    add_record_option(parser)
-    given = parser.parse_args()
+    given = bench_options(__doc__, worlds=50, least=200, most=20_000)
     sizes = np.geomspace(given.least, given.most, given.worlds).round().astype(int)
     all_scores = []
     for seed, pieces in enumerate(sizes.tolist(), start=1):

@@ -16,6 +16,7 @@ from tiny_plans import (
     box_plan,
     flaw,
     hide,
+    lopsided,
     moved,
     rectangle,
     roll,
@@ -95,14 +96,6 @@ def one_way(turn_deg: float) -> Plan:
     leathers = (replace(box_plan().leathers[0], one_way=True),)
     plan = box_plan(leathers=leathers, layouts=(HideLayout("H1", heads),))
     return moved(plan, 3, dx=-30.0, dy=220.0, turn_deg=turn_deg)
-
-
-def lopsided(off: float) -> Plan:
-    """A vamp for either foot, one corner of its cut outline moved out by this much."""
-    plan = box_plan()
-    cut = np.array(plan.pieces[0].cut_outline)
-    cut[np.lexsort(cut.T)[-1]] += (0.0, off)
-    return replace(plan, pieces=(replace(plan.pieces[0], cut_outline=as_ring(cut)), plan.pieces[1]))
 
 
 def unlike(off: float) -> Plan:

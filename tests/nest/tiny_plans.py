@@ -182,3 +182,11 @@ def rectangle_lattice(ring, gap=0.0):
     """Rectangles with a gap tile as rectangles grown by the gap: density = area ÷ grown area (elementary)."""
     length, width = np.ptp(ring, axis=0)
     return Lattice(length * width / ((length + gap) * (width + gap)))
+
+
+def lopsided(off: float) -> Plan:
+    """A vamp for either foot, one corner of its cut outline moved out by this much."""
+    plan = box_plan()
+    cut = np.array(plan.pieces[0].cut_outline)
+    cut[np.lexsort(cut.T)[-1]] += (0.0, off)
+    return replace(plan, pieces=(replace(plan.pieces[0], cut_outline=as_ring(cut)), plan.pieces[1]))

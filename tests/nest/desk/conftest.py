@@ -21,6 +21,16 @@ def desk_writers():
 
 
 @pytest.fixture
+def desk(tmp_path):
+    """A desk on four pairs."""
+    from nest.desk.session import Desk
+
+    made = Desk(two_hides(), tmp_path)
+    yield made
+    made.close()
+
+
+@pytest.fixture
 def address(tmp_path, desk_plan, desk_writers):
     """A desk that is served in a thread until the test ends."""
     from nest.desk import serve as module

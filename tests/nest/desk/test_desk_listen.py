@@ -19,7 +19,6 @@ from nest.desk import guard, serve
 from nest.desk.app import Writers, application
 from nest.desk.guard import COOKIE, Guard
 from nest.desk.serve import Listening
-from nest.desk.session import Desk
 from nest.edits import EditProblem
 from nest.planfile import plan_text, read_plan, write_plan
 
@@ -33,14 +32,6 @@ STEP = {"revision": 0, "step": {"do": "take_out", "hide": "H1", "number": 1}}
 def basic(password, name="anna"):
     """The header with which a browser sends a password (RFC 7617)."""
     return {"authorization": "Basic " + b64encode(f"{name}:{password}".encode()).decode()}
-
-
-@pytest.fixture
-def desk(tmp_path):
-    """A desk on four pairs."""
-    made = Desk(two_hides(), tmp_path)
-    yield made
-    made.close()
 
 
 @pytest.fixture

@@ -84,14 +84,6 @@ class Heard(list):
             self.ended.set()
 
 
-@pytest.fixture
-def desk(tmp_path):
-    """A desk on four pairs on two hides."""
-    made = Desk(two_hides(), tmp_path)
-    yield made
-    made.close()
-
-
 def test_a_search_beside_a_hand(desk, monkeypatch):
     """It ends as one step; a hand that was quicker keeps its own, and what was found is not used."""
     heard = Heard(desk)

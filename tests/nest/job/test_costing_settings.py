@@ -4,7 +4,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from tiny_job import replace_in
+from tiny_job import replace_in, with_more
 
 from geometry.polygon import area
 from nest.errors import InputProblems
@@ -30,16 +30,9 @@ breaks = { 100 = 2.5, 20 = 1 }
 """
 
 
-def with_costing(folder, text=COSTING):
-    """The sound job with more at the end of its file."""
-    with open(folder / "job.toml", "a", encoding="utf-8") as file:
-        file.write(text)
-    return folder / "job.toml"
-
-
 def test_settings_are_read_exactly(job_folder):
     """Money and percentages are what was written, breaks stand in order."""
-    job = read_job(with_costing(job_folder))
+    job = read_job(with_more(job_folder, COSTING))
     expected = Costing(Decimal("31.5"), Decimal("0.80"), 9000, (("calf", "kid"),))
     assert job.settings.costing == expected
     assert job.leathers[1].breaks == ((Decimal(20), Decimal(1)), (Decimal(100), Decimal("2.5")))
@@ -60,7 +53,7 @@ def test_faults_are_said(job_folder, old, new, said):
     """A name that is not known, or an amount that cannot be, is refused with a remedy."""
     assert old in COSTING
     with pytest.raises(InputProblems, match=said):
-        read_job(with_costing(job_folder, COSTING.replace(old, new)))
+        read_job(with_more(job_folder, COSTING.replace(old, new)))
 
 
 def test_allowances_of_a_size(job_folder):
@@ -101,7 +94,7 @@ def test_pairs_a_year_by_style_or_shared(job_folder):
     own = Costing(pairs_per_year_by_style=(("a", 500),))
     assert (own.pairs_a_year("a", lines), own.pairs_a_year("b", lines)) == (500, None)
     assert Costing().pairs_a_year("a", lines) is None
-    path = with_costing(job_folder, COSTING.replace("9000", '{ box = 700 }'))
+    path = with_more(job_folder, COSTING.replace("9000", '{ box = 700 }'))
     style = read_job_or_problems(path)
     assert "a style of the job file" in style and "'box'" in style
     path.write_text(path.read_text(encoding="utf-8").replace("{ box = 700 }", '{ box = -1 }'), encoding="utf-8")
@@ -111,7 +104,7 @@ def test_pairs_a_year_by_style_or_shared(job_folder):
 def test_pairs_a_year_of_a_style_are_read(job_folder):
     """A table by style is kept by style."""
     name = read_job(job_folder / "job.toml").styles[0].name
-    job = read_job(with_costing(job_folder, COSTING.replace("9000", f'{{ "{name}" = 700 }}')))
+    job = read_job(with_more(job_folder, COSTING.replace("9000", f'{{ "{name}" = 700 }}')))
     assert job.settings.costing.pairs_per_year_by_style == ((name, 700),) and not job.settings.costing.pairs_per_year
 
 

@@ -1,7 +1,7 @@
 """What [crimping] of the job file states of each style, and what is refused there."""
 
 import pytest
-from tiny_job import replace_in
+from tiny_job import replace_in, with_more
 
 from nest.errors import InputProblems
 from nest.job.crimping import read_crimping_file
@@ -25,13 +25,6 @@ bag_most_h = 16
 """
 
 
-def with_crimping(folder, text=CRIMPING):
-    """The sound job with more at the end of its file."""
-    with open(folder / "job.toml", "a", encoding="utf-8") as file:
-        file.write(text)
-    return folder / "job.toml"
-
-
 def test_a_job_without_the_section_states_nothing(job_folder):
     """No value of a style is made up."""
     assert read_job(job_folder / "job.toml").styles[0].crimping == Crimping()
@@ -39,7 +32,7 @@ def test_a_job_without_the_section_states_nothing(job_folder):
 
 def test_a_style_has_its_own_values_and_else_those_of_all(job_folder):
     """Values of one style replace those of all; the plate is the first that serves a heel of this height."""
-    stated = read_job(with_crimping(job_folder)).styles[0].crimping
+    stated = read_job(with_more(job_folder, CRIMPING)).styles[0].crimping
     assert stated == Crimping(
         batch_pairs=40, heel_mm=45.0, plate="plate 5", bond_celsius=135.0, bond_bar=4.0, bond_s=12.0,
         spray_side=SpraySide.FLESH, bag_least_h=8.0, bag_most_h=16.0,
@@ -62,7 +55,7 @@ def test_a_style_has_its_own_values_and_else_those_of_all(job_folder):
 ])
 def test_faults_are_said_with_their_line(job_folder, old, new, said):
     """One sentence, with file and line, for each."""
-    path = with_crimping(job_folder)
+    path = with_more(job_folder, CRIMPING)
     replace_in(path.name, old, new)(job_folder)
     with pytest.raises(InputProblems) as caught:
         read_job(path)

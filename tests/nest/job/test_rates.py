@@ -5,7 +5,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from tiny_job import replace_in
+from tiny_job import replace_in, with_more
 
 from nest.accounts.money import minor_digits
 from nest.errors import InputProblems
@@ -38,16 +38,9 @@ rate = 0.95
 """
 
 
-def with_more(folder, text=MORE):
-    """The sound job with a leather bought in dollars."""
-    with open(folder / "job.toml", "a", encoding="utf-8") as file:
-        file.write(text)
-    return folder / "job.toml"
-
-
 def test_prices_are_in_the_jobs_currency_at_the_rate_of_the_day(job_folder):
     """4.10 USD at 0.9213 are 3.777330 EUR, not at the later 0.95; the rate is kept and said."""
-    job = read_job(with_more(job_folder))
+    job = read_job(with_more(job_folder, MORE))
     kid = job.leathers[1]
     assert (kid.price, kid.price_by_quality) == (Decimal("3.777330"), ((2, Decimal("2.809965")),))
     assert (kid.currency, kid.rate, kid.rate_date) == ("USD", Decimal("0.9213"), "2026-11-02")

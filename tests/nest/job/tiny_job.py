@@ -149,3 +149,10 @@ def remove(layer: str, kind: str = "*", text: str | None = None):
                 space.delete_entity(entity)
 
     return change
+
+
+def with_more(folder, text):
+    """The job file of a folder, with more at its end."""
+    with open(folder / "job.toml", "a", encoding="utf-8") as file:
+        file.write(text)
+    return folder / "job.toml"

@@ -6,10 +6,10 @@ import time
 import traceback
 from collections import Counter, defaultdict
 from itertools import pairwise
-from pathlib import Path
 
 from box_jobs import hide
 from day_jobs import HOUSE, planned, wanted
+from killed_runs import processor_time
 from sqlalchemy import select
 
 from nest.errors import Taken
@@ -90,12 +90,6 @@ def killed_after(seconds: float, begun, work, *asked) -> None:
     os.waitpid(child, 0)
 
 
-def processor_time(child: int) -> float:
-    """Processor time of a process so far, seconds."""
-    fields = Path(f"/proc/{child}/stat").read_text().rpartition(")")[2].split()
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
-
-
 def adds_up(ledger: Ledger) -> None:
     """Hides, rolls and lines stand as the open plans have them; none was ever promised twice; no change is empty."""
     with ledger.reading() as connection:
@@ -155,4 +149,3 @@ def _no_empty_change(connection) -> None:
         if "change_id" in table.c:
             named |= set(connection.scalars(select(table.c.change_id).distinct()))
     assert named == set(connection.scalars(select(tables.change.c.id)))
-

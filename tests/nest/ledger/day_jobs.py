@@ -11,6 +11,7 @@ from nest.ledger.lists import OrderedLine
 from nest.ledger.offer import offer
 from nest.ledger.orders import take_orders
 from nest.ledger.plans import plan_of, plan_row, reserve
+from nest.ledger.rows import hide_rows
 from nest.ledger.stock import RollReceived, receive_hides, receive_rolls
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Role
@@ -114,3 +115,9 @@ def list_file(folder, name, head, *rows):
     path = folder / name
     path.write_text("\n".join((head, *rows, "")), encoding="utf-8")
     return path
+
+
+def states(ledger):
+    """State of every hide by its name."""
+    with ledger.reading() as connection:
+        return {row.code: row.state for row in hide_rows(connection)}

@@ -8,7 +8,7 @@ import pytest
 import shapely
 from bookers import adds_up
 from box_jobs import hide
-from day_jobs import HOUSE, list_file, pieces_of, plan_named, planned, rows_plan, stocked, wanted
+from day_jobs import HOUSE, list_file, pieces_of, plan_named, planned, rows_plan, states, stocked, wanted
 from sqlalchemy import func, select
 
 from nest.errors import InputProblems, LedgerProblem, Taken
@@ -22,12 +22,6 @@ from nest.ledger.stock import receive_hides
 from nest.ledger.used import lots, used_by
 from nest.rules import Rules
 from nest.verify import verify
-
-
-def states(ledger):
-    """State of every hide by its name."""
-    with ledger.reading() as connection:
-        return {row.code: row.state for row in hide_rows(connection)}
 
 
 def lines(ledger):

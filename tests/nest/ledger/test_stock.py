@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 from box_jobs import hide
+from day_jobs import states
 from sqlalchemy import func, select
 
 from nest.errors import InputProblems, LedgerProblem, Taken
@@ -34,12 +35,6 @@ def stocked(ledger, count=4, **more):
     """The ledger with some hides of 1000 × 500 mm."""
     receive_hides(ledger, [hide(f"H{i}", **more) for i in range(1, count + 1)], [CALF], by="Ann", since="2026-11-02")
     return ledger
-
-
-def states(ledger):
-    """State of every hide by its name."""
-    with ledger.reading() as connection:
-        return {row.code: row.state for row in hide_rows(connection)}
 
 
 def test_a_ledger_begins_with_its_first_booking_or_not_at_all(address):

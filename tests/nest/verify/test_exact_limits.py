@@ -12,6 +12,7 @@ from tiny_plans import (
     NET,
     box_plan,
     flaw,
+    lopsided,
     mirrored,
     moved,
     rectangle,
@@ -41,14 +42,6 @@ def astray(share: float):
     other = box(60.0, 60.0, 80.0, 60.0 + share * NET[0] * NET[1] / 20.0)
     rest = box(0, 0, HIDE_LENGTH, HIDE_WIDTH).difference(other)
     return with_hide(box_plan(), zones=(zone("rest", outline=rest), zone("astray", 1, 0.0, other)))
-
-
-def lopsided(off: float):
-    """The plan with a corner of the cut outline for either foot moved out by this much."""
-    plan = box_plan()
-    cut = np.array(plan.pieces[0].cut_outline)
-    cut[np.lexsort(cut.T)[-1]] += (0.0, off)
-    return replace(plan, pieces=(replace(plan.pieces[0], cut_outline=as_ring(cut)), plan.pieces[1]))
 
 
 def unlike(off: float):
