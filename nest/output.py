@@ -59,15 +59,8 @@ _RESERVED = {"con", "prn", "aux", "nul", *(f"{port}{i}" for port in ("com", "lpt
 
 
 def write_outputs(
-    plan: Plan,
-    accounts: Accounts | Callable[[Mapping[str, float]], Accounts],
-    verdict: Verdict,
-    folder,
-    *,
-    dxf_version: str | None = None,
-    figures: bool = True,
-    tables: Sequence[Table] = (),
-    time: str = "",
+    plan: Plan, accounts: Accounts | Callable[[Mapping[str, float]], Accounts], verdict: Verdict, folder, *,
+    dxf_version: str | None = None, figures: bool = True, tables: Sequence[Table] = (), time: str = "",
     to_buy: Sequence[str] = (),
 ) -> Path:
     """Write everything about `plan` into `folder` and return the folder.

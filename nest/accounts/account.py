@@ -64,12 +64,8 @@ class Accounts:
 
 
 def account(
-    plan: Plan,
-    *,
-    lattice: Lattice = densest_double_lattice,
-    straight: Lattice = densest_translation_lattice,
-    inner_fit: InnerFit = inner_fit_polygon,
-    seconds: Mapping[str, float] | None = None,
+    plan: Plan, *, lattice: Lattice = densest_double_lattice, straight: Lattice = densest_translation_lattice,
+    inner_fit: InnerFit = inner_fit_polygon, seconds: Mapping[str, float] | None = None,
 ) -> Accounts:
     """Account for a plan that has passed its checks.
 

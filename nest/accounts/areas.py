@@ -123,12 +123,7 @@ def lay_use(roll: Roll, lay: Lay, measures: Mapping[str, Measure]) -> MaterialUs
     length = lay.plies * ply_length
     usable = lay.plies * lay.length_mm * roll.usable_width_mm
     account = _account(
-        length * roll.width_mm,
-        usable,
-        placed,
-        lay.plies,
-        0.0,
-        selvedge_mm2=length * 2.0 * roll.selvedge_mm,
+        length * roll.width_mm, usable, placed, lay.plies, 0.0, selvedge_mm2=length * 2.0 * roll.selvedge_mm,
         ends_mm2=lay.plies * 2.0 * roll.end_loss_mm * roll.usable_width_mm,
     )
     sizes = _sizes(lay.placed, measures, lay.plies)

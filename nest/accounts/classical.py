@@ -60,9 +60,7 @@ def edge_term_percent(ratio: float) -> float:
 
 
 def estimates(
-    rows: Sequence[Consumption],
-    uses: Sequence[MaterialUse],
-    measures: Mapping[str, Measure],
+    rows: Sequence[Consumption], uses: Sequence[MaterialUse], measures: Mapping[str, Measure],
     third_share: float = THIRD_WASTE_SHARE,
 ) -> tuple[Estimate, ...]:
     """Classical estimate of each style and size cut from hides, beside the plan's own figures.

@@ -102,8 +102,7 @@ class Comparison:
 
 
 def compare(
-    before: tuple[Plan, Sequence[MaterialUse]],
-    after: tuple[Plan, Sequence[MaterialUse]],
+    before: tuple[Plan, Sequence[MaterialUse]], after: tuple[Plan, Sequence[MaterialUse]],
     seconds: tuple[Mapping[str, float] | None, Mapping[str, float] | None] = (None, None),
 ) -> Comparison:
     """Compare two plans; each with its uses (`nest.accounts.areas`), and cutting time as `plan_charges` takes it.

@@ -91,17 +91,9 @@ def _on_material(use: MaterialUse) -> list[Consumption]:
     account, excess = use.account, use.paid_mm2 - use.account.material_mm2
     return [
         Consumption(
-            part.style,
-            part.size,
-            use.role,
-            part.pieces / 2.0,
-            part.net_mm2,
-            part.rough_mm2 - part.net_mm2,
-            account.interlock_mm2 * part.share,
-            account.fault_mm2 * part.share,
-            account.edge_mm2 * part.share,
-            excess * part.share,
-            use.length_mm * part.share,
+            part.style, part.size, use.role, part.pieces / 2.0, part.net_mm2, part.rough_mm2 - part.net_mm2,
+            account.interlock_mm2 * part.share, account.fault_mm2 * part.share, account.edge_mm2 * part.share,
+            excess * part.share, use.length_mm * part.share,
         )
         for part in use.sizes
     ]

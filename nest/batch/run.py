@@ -21,12 +21,8 @@ RETRIES = 3
 
 
 def run_batch(
-    jobs: Sequence[BatchJob],
-    limits: BatchLimits,
-    *,
-    where: Where,
-    listener: Callable[[BatchRow, bool], None] | None = None,
-    say: Callable[[str], None] = lambda sentence: None,
+    jobs: Sequence[BatchJob], limits: BatchLimits, *, where: Where,
+    listener: Callable[[BatchRow, bool], None] | None = None, say: Callable[[str], None] = lambda sentence: None,
 ) -> tuple[BatchRow, ...]:
     """Run every job that is not finished, and return a row for each, in the sequence of `jobs`.
 

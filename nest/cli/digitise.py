@@ -95,18 +95,8 @@ def hide(
     screen = Screen(quiet, as_json)
     refuse_many(photographs)
     code = digitise_hides(
-        screen,
-        photographs,
-        out,
-        table=table,
-        distances=read_distances(distance),
-        mark_mm=mark_mm,
-        strokes=stroke or [],
-        rest=rest,
-        stretch=stretch,
-        background=background,
-        thickness=thickness,
-        index=index,
+        screen, photographs, out, table=table, distances=read_distances(distance), mark_mm=mark_mm,
+        strokes=stroke or [], rest=rest, stretch=stretch, background=background, thickness=thickness, index=index,
     )
     raise typer.Exit(code)
 
@@ -152,15 +142,8 @@ def check(
     from nest.digitise.over import lay_over
 
     figures, said = lay_over(
-        drawing,
-        over,
-        out,
-        table=table,
-        distances=read_distances(distance),
-        mark_mm=mark_mm,
-        thickness_mm=thickness,
-        as_it_lies=as_it_lies,
-        unit=unit,
+        drawing, over, out, table=table, distances=read_distances(distance), mark_mm=mark_mm, thickness_mm=thickness,
+        as_it_lies=as_it_lies, unit=unit,
     )
     Screen(quiet, as_json).result(figures, *said, f"Written: {out}.")
 

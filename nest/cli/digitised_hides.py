@@ -16,19 +16,8 @@ DRAWINGS = (".dxf", ".geojson", ".json")
 
 
 def digitise_hides(
-    screen: Screen,
-    photographs: list[Path],
-    out: Path,
-    *,
-    table,
-    distances,
-    mark_mm,
-    strokes,
-    rest,
-    stretch,
-    background,
-    thickness,
-    index,
+    screen: Screen, photographs: list[Path], out: Path, *, table, distances, mark_mm, strokes, rest, stretch,
+    background, thickness, index,
 ) -> Exit:
     """Digitise all, write what was found, say the rest; bad input if any photograph was refused."""
     from geometry.processors import processor_cores
@@ -141,10 +130,7 @@ def _row(one: "Digitised", name: str, known, thickness: float, stretch: float | 
         row = replace(known[0], file=one.drawing.name, stretch_deg=known[0].stretch_deg or direction)
     else:
         row = IndexRow(
-            name,
-            one.drawing.name,
-            thickness_mm=f"{thickness:g}",
-            area=f"{one.area_mm2 / 1e4:.2f}",
+            name, one.drawing.name, thickness_mm=f"{thickness:g}", area=f"{one.area_mm2 / 1e4:.2f}",
             stretch_deg=direction,
         )
     unit = MM2_PER_AREA_UNIT[row.unit.casefold()]

@@ -234,8 +234,7 @@ def _design(columns: _Columns, rows: Sequence[Measured], week: Sequence[int], tr
     values = [trim[mine] for mine in alike.values()]
     names = columns.names
     return Design(
-        np.stack([columns.row(*key[:5]) for key in alike]),
-        np.array([_OWNERS.get(name[0], KNOWN) for name in names]),
+        np.stack([columns.row(*key[:5]) for key in alike]), np.array([_OWNERS.get(name[0], KNOWN) for name in names]),
         np.array([_SCALES.get(name[0], 1.0) for name in names]),
         np.array([STYLE_SCALE, SIZE_SCALE, WEEK_SCALE, LOT_SCALE]),
         np.array([float(len(mine)) for mine in values]), np.array([mine.mean() for mine in values]),

@@ -39,13 +39,8 @@ ROOM_SHARE = 0.2
 
 
 def placed_anew(
-    state: State,
-    command: PlaceAgain,
-    *,
-    engine: Engine | None = None,
-    cancelled: Callable[[], bool] = lambda: False,
-    listener: Callable[[PlanProgress], None] | None = None,
-    better: Callable[[SetLayouts], None] | None = None,
+    state: State, command: PlaceAgain, *, engine: Engine | None = None, cancelled: Callable[[], bool] = lambda: False,
+    listener: Callable[[PlanProgress], None] | None = None, better: Callable[[SetLayouts], None] | None = None,
 ) -> SetLayouts:
     """The layouts that a search comes to, as the command that sets them.
 

@@ -31,11 +31,7 @@ def read_steps(path: Path) -> tuple[Step, ...]:
 
 
 def edited(
-    history: History,
-    steps: Sequence[Step],
-    where: str,
-    *,
-    cancelled: Callable[[], bool] = lambda: False,
+    history: History, steps: Sequence[Step], where: str, *, cancelled: Callable[[], bool] = lambda: False,
     listener: Callable[[PlanProgress], None] | None = None,
 ) -> Iterator[tuple[History, Step]]:
     """The history after each step, with the step as it was done; a search that is cancelled ends them.

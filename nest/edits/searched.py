@@ -11,12 +11,8 @@ from nest.planning.watch import PlanProgress
 
 
 def searched(
-    state: State,
-    command: SearchCommand,
-    *,
-    engine: Engine | None = None,
-    cancelled: Callable[[], bool] = lambda: False,
-    listener: Callable[[PlanProgress], None] | None = None,
+    state: State, command: SearchCommand, *, engine: Engine | None = None,
+    cancelled: Callable[[], bool] = lambda: False, listener: Callable[[PlanProgress], None] | None = None,
     better: Callable[[Found], None] | None = None,
 ) -> Found:
     """What a search comes to, as the command that sets it.

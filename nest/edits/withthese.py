@@ -19,11 +19,7 @@ from nest.scenarios.moved import moved_job
 
 
 def planned_with(
-    state: State,
-    command: PlaceWith,
-    *,
-    engine: Engine | None = None,
-    cancelled: Callable[[], bool] = lambda: False,
+    state: State, command: PlaceWith, *, engine: Engine | None = None, cancelled: Callable[[], bool] = lambda: False,
     listener: Callable[[PlanProgress], None] | None = None,
 ) -> SetPlan:
     """The plan that a search comes to, as the command that sets it; hides that are banned stay so.

@@ -63,14 +63,8 @@ class LeatherOnHides:
 
 
 def on_simulated_hides(
-    job: Job,
-    count: int,
-    *,
-    passes: int = PASSES,
-    seed: int | None = None,
-    confidence: float = CONFIDENCE,
-    engine: Engine | None = None,
-    cancelled: Callable[[], bool] = lambda: False,
+    job: Job, count: int, *, passes: int = PASSES, seed: int | None = None, confidence: float = CONFIDENCE,
+    engine: Engine | None = None, cancelled: Callable[[], bool] = lambda: False,
     tell: Callable[[str, int, int], None] = lambda leather, done, total: None,
 ) -> tuple[LeatherOnHides, ...]:
     """Draw `count` hides of each leather, place the order's size mix on them, and say what that comes to.

@@ -87,14 +87,8 @@ def missing_wants(plan: Plan, leather: str) -> tuple[Want, ...]:
 
 
 def least_purchase(
-    plan: Plan,
-    *,
-    sample: int = SAMPLE,
-    passes: int = PASSES,
-    seed: int | None = None,
-    confidence: float = CONFIDENCE,
-    engine: Engine | None = None,
-    cancelled: Callable[[], bool] = lambda: False,
+    plan: Plan, *, sample: int = SAMPLE, passes: int = PASSES, seed: int | None = None, confidence: float = CONFIDENCE,
+    engine: Engine | None = None, cancelled: Callable[[], bool] = lambda: False,
     tell: Callable[[str, int, int], None] = lambda material, done, total: None,
 ) -> Purchase:
     """What to buy for what `plan` is short of; nothing where it is short of nothing.

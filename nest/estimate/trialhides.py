@@ -62,15 +62,8 @@ def main_style(job: Job, wants: Sequence[Want]) -> Style:
 
 
 def hold(
-    settings: Settings,
-    leather: Leather,
-    wants: Sequence[Want],
-    hides: Sequence[Hide],
-    *,
-    passes: int,
-    seed: int,
-    engine: Engine | None = None,
-    cancelled: Callable[[], bool] = lambda: False,
+    settings: Settings, leather: Leather, wants: Sequence[Want], hides: Sequence[Hide], *, passes: int, seed: int,
+    engine: Engine | None = None, cancelled: Callable[[], bool] = lambda: False,
 ) -> Iterator[HeldBy]:
     """Yield what each hide holds, in their sequence; a hide that `cancelled` cuts short is left out, and ends it.
 

@@ -52,11 +52,8 @@ def join_paths(paths: Sequence[Path], gap_mm: float = JOIN_GAP_MM) -> Joined:
     partner, distances = _partners(open_paths, gap_mm)
     chained = list(_chains(open_paths, partner))
     return Joined(
-        paths=(*closed, *chained),
-        joins=sum(1 for distance in distances if distance > SILENT_GAP_MM),
-        widest_gap_mm=max(distances, default=0.0),
-        doubled=len(sound) - len(single),
-        empty=len(paths) - len(sound),
+        paths=(*closed, *chained), joins=sum(1 for distance in distances if distance > SILENT_GAP_MM),
+        widest_gap_mm=max(distances, default=0.0), doubled=len(sound) - len(single), empty=len(paths) - len(sound),
     )
 
 

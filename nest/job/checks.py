@@ -97,13 +97,8 @@ def check_tool(job_file: JobFile, settings: Settings, findings: Findings) -> Non
 
 
 def check_materials(
-    job_file: JobFile,
-    styles: Iterable[Style],
-    order: Iterable[OrderLine],
-    hides: Iterable[Hide],
-    rolls: Iterable[Roll],
-    settings: Settings,
-    findings: Findings,
+    job_file: JobFile, styles: Iterable[Style], order: Iterable[OrderLine], hides: Iterable[Hide],
+    rolls: Iterable[Roll], settings: Settings, findings: Findings,
 ) -> None:
     """Every ordered piece can lie on every hide of its leather, and on its roll, as far as a quick look tells.
 
@@ -169,8 +164,7 @@ def _check_roll(
         findings.refuse(
             job_file.where("roll", _entry(job_file, "roll", roll.roll_id), "width_mm"),
             f"a roll that takes style {style.name}, size {largest.size}",
-            f"{roll.usable_width_mm:.0f} mm between the selvedges for {needs:.0f} mm",
-            "use a wider roll",
+            f"{roll.usable_width_mm:.0f} mm between the selvedges for {needs:.0f} mm", "use a wider roll",
         )
 
 
@@ -179,8 +173,7 @@ def _check_hide(hide: Hide, template: Template, job_file: JobFile, findings: Fin
     outline = np.array(hide.outline.exterior.coords)[:-1]
     if area(template.outline) > hide.outline.area or least_width(template.outline) > least_width(outline):
         findings.refuse(
-            f"{job_file.raw_text('hides')}, hide {hide.hide_id}",
-            "a hide larger than the smallest piece",
+            f"{job_file.raw_text('hides')}, hide {hide.hide_id}", "a hide larger than the smallest piece",
             "{:.0f} × {:.0f} mm for {:.0f} × {:.0f} mm".format(*size(outline), *size(template.outline)),
             "take it out of the index, or check the unit of its drawing",
         )

@@ -38,12 +38,8 @@ LEAST_PRICE_SHARE = Decimal("0.1")
 
 
 def read_hides(
-    source: Source,
-    folder: Folder,
-    leathers: Mapping[str, LeatherSection | None],
-    layers: LayersSection,
-    unit: str | None,
-    findings: Findings,
+    source: Source, folder: Folder, leathers: Mapping[str, LeatherSection | None], layers: LayersSection,
+    unit: str | None, findings: Findings,
 ) -> tuple[Hide, ...]:
     """Read the index and every drawing it names; hides with problems are left out.
 

@@ -115,8 +115,7 @@ def _runs_to_the_toe(frame: Frame, off_deg: float, by_standard: bool, findings: 
             if by_standard else "draw the axis from the heel to the toe, or correct the names of the parts"
         findings.refuse(
             frame.place, "an axis from the heel to the toe",
-            f"{one} {abs(off_deg):.0f}° off the direction from the back to the toe",
-            remedy,
+            f"{one} {abs(off_deg):.0f}° off the direction from the back to the toe", remedy,
         )
         return False
     if abs(off_deg) >= DOUBTFUL_AXIS_DEG:

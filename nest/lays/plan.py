@@ -167,11 +167,9 @@ def _plan_roll(roll: Roll, mine: Sequence[SizeEstimate], rules: LayRules, one_pl
         )
     lays = tuple(
         PlannedLay(
-            tuple((one.style, one.size, n) for one, n in zip(mine, lay.items, strict=True) if n),
-            lay.plies * together,
+            tuple((one.style, one.size, n) for one, n in zip(mine, lay.items, strict=True) if n), lay.plies * together,
             float(sum(n * length for n, length in zip(lay.items, lengths, strict=True)) + loss),
-            tuple((s + 1, plies) for s, plies in enumerate(lay.from_stretch) if plies),
-            rules.spread,
+            tuple((s + 1, plies) for s, plies in enumerate(lay.from_stretch) if plies), rules.spread,
         )
         for lay in choice.lays
     )

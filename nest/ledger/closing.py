@@ -55,8 +55,7 @@ class Closed:
 
 def close_day(
     ledger: Ledger, job: Job, code: str = "", *, cut: Path | None = None, spoiled: Path | None = None,
-    withdrawn: tuple[str, ...] = (), cutter: str = "", by: str,
-    tell: Callable[[str, int, int], None] = lambda *_: None,
+    withdrawn: tuple[str, ...] = (), cutter: str = "", by: str, tell: Callable[[str, int, int], None] = lambda *_: None,
 ) -> Closed:
     """Book the lists of a plan; they count from its beginning, and a list booked again changes nothing.
 

@@ -60,9 +60,7 @@ def compare(ledger: Ledger, counted: Sequence[Counted], *, leather: str = "", lo
         tuple(row for row in kept if row.code not in found),
         tuple(row for row in known if row.code in found and row.code not in here),
         tuple(every[code] for code in found if code in every and code not in mine),
-        tuple(code for code in found if code not in every),
-        lengths,
-        sum(code in found for code in here) - len(lengths),
+        tuple(code for code in found if code not in every), lengths, sum(code in found for code in here) - len(lengths),
     )
 
 

@@ -69,8 +69,7 @@ class Shape:
         if half_deg not in self.known:
             self.known[half_deg] = Turned(
                 shared_by_turns(self.rough, half_deg), shared_by_turns(self.net, half_deg),
-                None if self.deep is None else shared_by_turns(self.deep, half_deg),
-                swept_by_turns(self.net, half_deg),
+                None if self.deep is None else shared_by_turns(self.deep, half_deg), swept_by_turns(self.net, half_deg),
             )
         return self.known[half_deg]
 

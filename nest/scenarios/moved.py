@@ -117,6 +117,5 @@ def _dearer(job: Job, name: str, factor: Decimal) -> Job:
 
     return replace(
         job, leathers=tuple(leather(one) if one.name == name else one for one in job.leathers),
-        hides=tuple(map(hide, job.hides)),
-        rolls=tuple(roll(one) if one.roll_id == name else one for one in job.rolls),
+        hides=tuple(map(hide, job.hides)), rolls=tuple(roll(one) if one.roll_id == name else one for one in job.rolls),
     )

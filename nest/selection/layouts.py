@@ -60,12 +60,8 @@ class Choice:
 
 
 def choose_layouts(
-    containers: Sequence[Container],
-    candidates: Sequence[OfferedLayout],
-    demand: Sequence[int],
-    sizes: Sequence[int],
-    over_cost: Sequence[int] | None = None,
-    known: Choice | None = None,
+    containers: Sequence[Container], candidates: Sequence[OfferedLayout], demand: Sequence[int], sizes: Sequence[int],
+    over_cost: Sequence[int] | None = None, known: Choice | None = None,
     ranks: Sequence[Mapping[int, int]] | None = None,
 ) -> Choice:
     """Meet a demand from candidate layouts.

@@ -68,11 +68,7 @@ class LayChoice:
 
 
 def choose_lays(
-    demand: Sequence[int],
-    limits: LayLimits,
-    costs: LayCosts,
-    *,
-    over: Sequence[int] | None = None,
+    demand: Sequence[int], limits: LayLimits, costs: LayCosts, *, over: Sequence[int] | None = None,
     stretches: Sequence[int] = (),
 ) -> LayChoice | None:
     """Meet a demand with the least length and set-up; None if the limits leave no way, or none was found.

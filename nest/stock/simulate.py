@@ -236,12 +236,9 @@ def _flaws(
             continue
         tears = bool(rng.random() < kind.tears_chance)
         flaws.append(Flaw(
-            flaw_id=f"F{len(flaws) + 1:02d}",
-            kind=kind.name,
-            severity=int(rng.integers(kind.severity[0], kind.severity[1] + 1)),
-            tears=tears,
-            coverable=bool(rng.random() < kind.coverable_chance) and not tears,
-            outline=polygon(ring_of(streak)),
+            flaw_id=f"F{len(flaws) + 1:02d}", kind=kind.name,
+            severity=int(rng.integers(kind.severity[0], kind.severity[1] + 1)), tears=tears,
+            coverable=bool(rng.random() < kind.coverable_chance) and not tears, outline=polygon(ring_of(streak)),
         ))
     return tuple(flaws)
 

@@ -72,14 +72,8 @@ class WhatIf:
 
 
 def what_if(
-    job: Job,
-    allowances: Sequence[AllowanceChange],
-    rules: Sequence[RuleChange],
-    seeds: Sequence[int],
-    cost: Cost,
-    *,
-    cancelled: Callable[[], bool] = lambda: False,
-    tell: Callable[[str, int, int], None] | None = None,
+    job: Job, allowances: Sequence[AllowanceChange], rules: Sequence[RuleChange], seeds: Sequence[int], cost: Cost, *,
+    cancelled: Callable[[], bool] = lambda: False, tell: Callable[[str, int, int], None] | None = None,
 ) -> WhatIf | None:
     """Cost the job as it is and with every change, and work out the prices; None if stopped before the first was done.
 

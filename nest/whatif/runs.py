@@ -31,13 +31,8 @@ class Costed:
 
 
 def cost_all(
-    jobs: Mapping[str, Job],
-    seeds: Sequence[int],
-    cost: Cost,
-    *,
-    cancelled: Callable[[], bool] = lambda: False,
-    tell: Callable[[str, int, int], None] | None = None,
-    enough: Callable[[Costed], bool] = lambda found: False,
+    jobs: Mapping[str, Job], seeds: Sequence[int], cost: Cost, *, cancelled: Callable[[], bool] = lambda: False,
+    tell: Callable[[str, int, int], None] | None = None, enough: Callable[[Costed], bool] = lambda found: False,
 ) -> Costed:
     """Cost every job with every seed, seed after seed, so that a run stopped early has whole seeds to show.
 
