@@ -42,8 +42,8 @@ class Stretch:
     most_percent, least_percent : extensions in that direction and square to it.
     x_percent, y_percent, shear_percent : εx, εy and γ.
     ratio : most ÷ least; infinity where the least is not above zero.
-    direction_within_deg, ratio_within, most_within_percent : half widths of 95 % intervals; infinity where the
-        readings leave no degree of freedom and no reading error was stated.
+    direction_within_deg, ratio_within : half widths of 95 % intervals; infinity where the readings
+        leave no degree of freedom and no reading error was stated.
     isotropic : whether equal stretch in all directions is within the 95 % region of the readings.
     """
 
@@ -56,7 +56,6 @@ class Stretch:
     ratio: float
     direction_within_deg: float
     ratio_within: float
-    most_within_percent: float
     isotropic: bool
     readings: int
     residual_percent: float
@@ -110,14 +109,13 @@ def _described(solved: np.ndarray, covariance: np.ndarray, freedom: float, count
     d_most, d_least = np.array((1.0, 0.0, 0.0)) + unit, np.array((1.0, 0.0, 0.0)) - unit
     ratio = most / least if least > 0.0 else inf
     d_ratio = (d_most - ratio * d_least) / least if least > 0.0 else np.zeros(3)
-    direction_within, ratio_within, most_within, isotropic = inf, inf, inf, r == 0.0
+    direction_within, ratio_within, isotropic = inf, inf, r == 0.0
     if freedom > 0:
         t = student_quantile(0.5 + 0.5 * CONFIDENCE, freedom)
 
         def within(derivative: np.ndarray) -> float:
             return t * float(np.sqrt(derivative @ covariance @ derivative))
 
-        most_within = within(d_most)
         ratio_within = within(d_ratio) if least > 0.0 else inf
         if r > 0.0:
             direction_within = min(90.0, degrees(within(turn)))
@@ -132,7 +130,6 @@ def _described(solved: np.ndarray, covariance: np.ndarray, freedom: float, count
         ratio=ratio,
         direction_within_deg=direction_within,
         ratio_within=ratio_within,
-        most_within_percent=most_within,
         isotropic=isotropic,
         readings=count,
         residual_percent=scatter,

@@ -21,11 +21,6 @@ class Factor:
     ordered: bool
     index: np.ndarray
 
-    @property
-    def present(self) -> np.ndarray:
-        """(levels,) pieces of each level."""
-        return np.bincount(self.index, minlength=len(self.levels))
-
     def coded(self) -> np.ndarray:
         """(levels, columns): what each level adds, in effects of levels or in steps between them."""
         count = len(self.levels)
