@@ -76,6 +76,7 @@ class Spots:
         centres = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
         half = np.array((0.5 * wide, 0.5 * high))
         inner = _LETTERS * half  # letters leave some of their box blank
+        shapely.prepare(shape)
         inside = shapely.contains_properly(shape, shapely.box(*(centres - inner).T, *(centres + inner).T))
         centres = centres[inside]
         return self._first(centres[np.argsort(np.hypot(*(centres - middle).T), kind="stable")], wide, high)
