@@ -158,18 +158,19 @@ class _Scale:
 
 
 def _add_outline(space, outline: Outline, attributes: dict, version: str, scale: _Scale) -> None:
-    if outline.arcs is not None:
-        rows = np.column_stack((scale.of(outline.arcs[:, :2]), outline.arcs[:, 2])).tolist()
-        add = space.add_polyline2d if version == "R12" else space.add_lwpolyline
-        add(rows, format="xyb", close=True, dxfattribs=attributes)
-        return
-    points = scale.of(outline.points).tolist()
-    if len(points) == 2 and not outline.closed:
-        space.add_line(*points, dxfattribs=attributes)
+    arcs = outline.arcs
+    points = scale.of(outline.points if arcs is None else arcs[:, :2])
+    bulges = np.zeros(len(points)) if arcs is None else arcs[:, 2]
+    closed = outline.closed or arcs is not None
+    if len(points) == 2 and not closed:
+        space.add_line(*points.tolist(), dxfattribs=attributes)
     elif version == "R12":
-        space.add_polyline2d(points, close=outline.closed, dxfattribs=attributes)
+        space.add_polyline2d(np.column_stack((points, bulges)).tolist(), format="xyb", close=closed,
+                             dxfattribs=attributes)
     else:
-        space.add_lwpolyline(points, close=outline.closed, dxfattribs=attributes)
+        line = space.add_lwpolyline((), close=closed, dxfattribs=attributes)
+        # all at once: given one by one every vertex copies those before it
+        line.lwpoints.extend(np.column_stack((points, np.zeros((len(points), 2)), bulges)))
 
 
 def _add_label(space, label: Label, attributes: dict, version: str, scale: _Scale) -> None:
