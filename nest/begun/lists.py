@@ -53,7 +53,7 @@ def read_begun(
     for hide_id in withdrawn:
         if hide_id not in {hide.hide_id for hide in plan.hides}:
             known = [hide.hide_id for hide in plan.hides if hide.hide_id not in hides]
-            findings.refuse(f"withdrawn hide {hide_id}", "a hide of the plan", repr(hide_id), meant(hide_id, known))
+            findings.refuse_name(f"withdrawn hide {hide_id}", "a hide of the plan", hide_id, known)
     if cut is not None:
         _read_cut(plan, cut, hides, rolls, gone, findings)
     for hide_id in gone:

@@ -105,7 +105,7 @@ def priced_seconds(
     if not plan.settings.costing.labour_per_hour:
         return {}
     known = {of: work.time.seconds for of, work in {**(hides or {}), **(lays or {})}.items()}
-    groups = {one.lay_id: one for one in plan.lays if one.placed}
+    groups: dict[str, HideLayout | Lay] = {one.lay_id: one for one in plan.lays if one.placed}
     groups |= {one.hide_id: one for one in plan.layouts if one.placed}
     unknown = [of for of in groups if of not in known]
     with side_by_side(plan, worth_it=sum(len(groups[of].placed) for of in unknown) >= _MANY) as do_all:

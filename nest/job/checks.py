@@ -5,7 +5,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from geometry.polygon import area, convex_hull, size
-from nest.job.findings import Findings, meant
+from nest.job.findings import Findings
 from nest.job.job import Settings
 from nest.job.jobfile import JobFile
 from nest.pieces.grading import template_of_size
@@ -34,10 +34,8 @@ def check_names(job_file: JobFile, findings: Findings) -> None:
         for section in ("leather", "roll"):
             name = item.get(section)
             if isinstance(name, str) and name not in names[section] and not (section == "roll" and name == ""):
-                findings.refuse(
-                    job_file.where("style", i, section), f"a {section} of the job file", repr(name),
-                    meant(name, names[section]),
-                )
+                findings.refuse_name(job_file.where("style", i, section), f"a {section} of the job file",
+                                     name, names[section])
 
 
 def check_costing(job_file: JobFile, findings: Findings) -> None:
@@ -46,9 +44,7 @@ def check_costing(job_file: JobFile, findings: Findings) -> None:
     styles = [str(item.get("name", "")).strip() for item in job_file.raw_items("style")]
     for name in section.pairs_per_year if section else ():
         if name and name not in styles:
-            findings.refuse(
-                job_file.where("costing", "pairs_per_year"), "a style of the job file", repr(name), meant(name, styles)
-            )
+            findings.refuse_name(job_file.where("costing", "pairs_per_year"), "a style of the job file", name, styles)
     names = {
         kind: [str(item.get("name", "")).strip() for item in job_file.raw_items(kind)] for kind in ("leather", "roll")
     }
@@ -56,19 +52,18 @@ def check_costing(job_file: JobFile, findings: Findings) -> None:
         for name in getattr(section, key) if section else ():
             known = names["leather"] + names["roll"]
             if name and name not in known:
-                findings.refuse(job_file.where("costing", key), "a leather or roll of the job file", repr(name),
-                                meant(name, known))
+                findings.refuse_name(job_file.where("costing", key), "a leather or roll of the job file", name, known)
     for name, others in (section.candidates if section else {}).items():
         where = job_file.where("costing", "candidates")
         kind = next((kind for kind, known in names.items() if name in known), None)
         if kind is None:
             known = names["leather"] + names["roll"]
-            findings.refuse(where, "a leather or roll of the job file", repr(name), meant(name, known))
+            findings.refuse_name(where, "a leather or roll of the job file", name, known)
             continue
         for other in others:
             if other not in names[kind] or other == name:
                 known = [one for one in names[kind] if one != name]
-                findings.refuse(where, f"another {kind} of the job file for {name}", repr(other), meant(other, known))
+                findings.refuse_name(where, f"another {kind} of the job file for {name}", other, known)
 
 
 def check_weights(job_file: JobFile, findings: Findings) -> None:

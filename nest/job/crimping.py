@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from nest.job.crimping_schema import CrimpingSection
-from nest.job.findings import Findings, meant
+from nest.job.findings import Findings
 from nest.job.jobfile import JobFile, read_alone, read_section_file
 from nest.pieces.crimping import Crimping
 
@@ -38,7 +38,7 @@ def check_crimping(job_file: JobFile, findings: Findings) -> None:
 def _check_names(section: CrimpingSection | None, styles: list[str], where: str, findings: Findings) -> None:
     for name in section.by_style if section else ():
         if name not in styles:
-            findings.refuse(where, "a style of the job", repr(name), meant(name, styles))
+            findings.refuse_name(where, "a style of the job", name, styles)
 
 
 def read_crimping_file(path: Path | str, styles: list[str]) -> dict[str, Crimping]:

@@ -30,6 +30,10 @@ class Findings:
             self._noted.add(problem)
             self.problems.append(problem)
 
+    def refuse_name(self, where: str, expected: str, name: str, known: Iterable[str]) -> None:
+        """Note a name that is not known, with the likeliest that is."""
+        self.refuse(where, expected, repr(name), meant(name, known))
+
     def warn(self, where: str, said: str) -> None:
         """Note something repaired, dropped or doubtful; the job can be used."""
         self._say(self.warnings, f"{where}: {said}.")

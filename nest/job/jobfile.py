@@ -125,7 +125,7 @@ def read_entries(
     raw, lines = parsed
     for key in raw.keys() - models.keys():
         expected = f"the sections {listed(f'[[{one}]]' for one in models)} alone"
-        findings.refuse(_where(source.name, lines, (key,)), expected, repr(key), meant(key, models))
+        findings.refuse_name(_where(source.name, lines, (key,)), expected, key, models)
 
     def entry(key: str, i: int, section: Section) -> Entry:
         return Entry(section, lambda *inner: _where(source.name, lines, (key, i, *inner)))

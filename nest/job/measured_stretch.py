@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from nest.job.files import Source
-from nest.job.findings import Findings, listed, meant
+from nest.job.findings import Findings, listed
 from nest.job.table import Row, read_table
 from nest.job.values import decimal
 from nest.stock.material import Hide, Leather, Roll
@@ -59,10 +59,8 @@ def with_measured_stretch(
     names = [*(hide.hide_id for hide in hides), *(roll.roll_id for roll in rolls), *(one.name for one in leathers)]
     for line in lines:
         if line.material not in names:
-            findings.refuse(
-                f"{line.where}, material", "a hide, a leather or a roll of the job", repr(line.material),
-                meant(line.material, names),
-            )
+            findings.refuse_name(f"{line.where}, material", "a hide, a leather or a roll of the job",
+                                 line.material, names)
             continue
         if line.in_doubt:
             of = f"{line.material}, {line.zone}" if line.zone else line.material

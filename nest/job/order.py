@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from nest.job.files import Source
-from nest.job.findings import Findings, meant
+from nest.job.findings import Findings
 from nest.job.schema import GradingSection
 from nest.job.table import Row, read_table
 from nest.job.values import day, whole
@@ -37,7 +37,7 @@ def read_order(
     for row in rows:
         style = row["style"] or (next(iter(gradings)) if alone else "")
         if style not in gradings:
-            findings.refuse(f"{row.where}, style", "a style of the job file", repr(style), meant(style, gradings))
+            findings.refuse_name(f"{row.where}, style", "a style of the job file", style, gradings)
         size = row_size(row["size"], gradings.get(style), f"{row.where}, size", findings)
         pairs = row.value("pairs", lambda text: whole(text, "a number of pairs"), findings)
         urgency = None if pairs is None else row_urgency(row, findings)

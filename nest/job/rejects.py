@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from nest.job.findings import Findings, meant
+from nest.job.findings import Findings
 from nest.job.jobfile import JobFile
 from nest.pieces.rejects import RejectRates
 from nest.pieces.style import Style
@@ -25,7 +25,7 @@ def with_rejects(
             findings.refuse(where, "rates of each style once", f"{section.style} again", "take one out")
         elif section.style not in names:
             if len(names) == len(job_file.raw_items("style")):  # else it may be one that was refused
-                findings.refuse(where, "a style of the job", repr(section.style), meant(section.style, names))
+                findings.refuse_name(where, "a style of the job", section.style, names)
         else:
             found[section.style] = RejectRates(
                 tuple(section.up_to_deg),

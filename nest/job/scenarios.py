@@ -11,7 +11,7 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from nest.job.findings import Findings, meant
+from nest.job.findings import Findings
 from nest.job.job import Job
 from nest.job.jobfile import Entry, read_alone, read_entries
 from nest.job.schema import Length, Section, Text
@@ -164,17 +164,17 @@ def _check_materials(section: str, instead, entry: Entry, job: Job, findings: Fi
     for old, new in instead:
         for name in (old, new):
             if name not in known:
-                findings.refuse(entry.where("instead"), f"a {one} of the job", repr(name), meant(name, known))
+                findings.refuse_name(entry.where("instead"), f"a {one} of the job", name, known)
         if old == new:
             findings.refuse(entry.where("instead"), f"another {one} for {old}", repr(new), "name another one")
         elif old in known and old not in used:
-            findings.refuse(entry.where("instead"), f"a {one} that a style is cut from", repr(old), meant(old, used))
+            findings.refuse_name(entry.where("instead"), f"a {one} that a style is cut from", old, used)
 
 
 def _check_allowances(style: str, more, entry: Entry, job: Job, findings: Findings) -> None:
     names = [one.name for one in job.styles]
     if style and style not in names:
-        findings.refuse(entry.where("style"), "a style of the job", repr(style), meant(style, names))
+        findings.refuse_name(entry.where("style"), "a style of the job", style, names)
     if not more:
         findings.refuse(entry.where(), "an allowance to change", "none", "add one such as toe_more_mm")
     for part, mm in more:

@@ -6,7 +6,7 @@ from datetime import date, datetime, time, timedelta
 from itertools import pairwise
 from pathlib import Path
 
-from nest.job.findings import Findings, listed, meant
+from nest.job.findings import Findings, listed
 from nest.job.jobfile import read_alone, read_whole_file
 from nest.job.shifts_schema import CUT, STEPS, WEEKDAYS, ShiftsFile
 
@@ -67,8 +67,7 @@ def _stations(section, where: Callable[..., str], styles: Sequence[str], finding
         named.add(one.does)
         for name in one.s_per_pair_by_style:
             if name not in styles:
-                findings.refuse(where("station", i, "s_per_pair_by_style"), "a style of the plan", repr(name),
-                                meant(name, styles))
+                findings.refuse_name(where("station", i, "s_per_pair_by_style"), "a style of the plan", name, styles)
         by_style = tuple(one.s_per_pair_by_style.items())
         stations.append(Station(one.does, one.machines, one.s_per_pair, by_style, one.s_per_hide, one.set_up_min))
     return tuple(stations)

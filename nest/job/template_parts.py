@@ -9,7 +9,7 @@ from geometry.polygon import edge_lengths
 from geometry.pose import rotate
 from geometry.precision import on_grid
 from nest.job.drawing import Drawing
-from nest.job.findings import Findings, listed, meant
+from nest.job.findings import Findings, listed
 from nest.job.schema import ASTM, LayersSection
 from nest.pieces.piece import Part
 
@@ -92,9 +92,7 @@ def _drawn_parts(
     for label in drawing.labels_on(layer):
         word = label.text.casefold().strip()
         if word not in list(Part):
-            findings.refuse(
-                drawing.where(label.entity, layer), listed(Part), repr(label.text), meant(label.text, list(Part))
-            )
+            findings.refuse_name(drawing.where(label.entity, layer), listed(Part), label.text, list(Part))
             continue
         named.append((shapely.line_locate_point(line, shapely.Point(frame.local(label.at))), Part(word)))
     limits = _limits(drawing, layer, line, frame, by_standard, findings)

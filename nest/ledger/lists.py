@@ -51,7 +51,7 @@ def read_orders(path: Path | str, job: Job) -> tuple[tuple[OrderedLine, ...], tu
         order_no = row.value("order", checked_name, findings)
         style = row["style"] or (next(iter(gradings)) if alone else "")
         if style not in gradings:
-            findings.refuse(f"{row.where}, style", "a style of the job file", repr(style), meant(style, gradings))
+            findings.refuse_name(f"{row.where}, style", "a style of the job file", style, gradings)
         size = row_size(row["size"], gradings.get(style), f"{row.where}, size", findings)
         pairs = row.value("pairs", lambda text: whole(text, "a number of pairs"), findings)
         urgency = row_urgency(row, findings)

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from nest.job.findings import Findings, meant
+from nest.job.findings import Findings
 from nest.job.job import Job
 from nest.job.table import Row, read_table_at
 from nest.outcomes import Outcome, read_outcomes
@@ -95,7 +95,7 @@ def _piece(row: Row, job: Job, findings: Findings) -> TriedPiece | None:
     name = row["style"] or (next(iter(styles)) if len(styles) == 1 else "")
     size = row["size"]
     if name not in styles:
-        findings.refuse(f"{row.where}, style", "a style of the job file", repr(name), meant(name, styles))
+        findings.refuse_name(f"{row.where}, style", "a style of the job file", name, styles)
     else:
         try:
             size = size_label(size_system(styles[name].grading.system), size)
