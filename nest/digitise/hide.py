@@ -21,7 +21,7 @@ from nest.digitise.outline import (
 )
 from nest.digitise.picture import Photograph
 from nest.digitise.raster import grid_over, straightened
-from nest.digitise.refine import LEAST_SOFT_MM, SOFT, Doubt, doubt_about, measure_ring, outline_polygon, refuse_doubt
+from nest.digitise.refine import Doubt, doubt_about, measure_ring, most_soft, outline_polygon, refuse_doubt
 from nest.digitise.scene import Scene
 
 
@@ -92,7 +92,7 @@ def find_hide(
     # Glare may have the table's colour, but ends softly.
     inner = [
         gap for gap, ring in zip(gaps, holes, strict=True)
-        if is_table(ground, ring) and gap.soft_mm < max(SOFT * edge.soft_mm, edge.soft_mm + LEAST_SOFT_MM)
+        if is_table(ground, ring) and gap.soft_mm < most_soft(edge.soft_mm)
     ]
     outline = outline_polygon(edge, inner, photograph.name)
     pixels = np.concatenate([one.pixels for one in (edge, *inner)])

@@ -39,8 +39,9 @@ LIKE_TABLE = 0.35
 """In the same logarithms, from the table's own: a gap in the leather within it is a hole."""
 
 STRANGE_MM2 = 400.0
-STRANGE_WITHIN_MM, STRANGE_BESIDE_MM = 8.0, 30.0
-"""How far from the edge it counts: within the leather, and beside it: a soft glare has a rim of the table's colour."""
+STRANGE_NEAR_MM = 30.0
+"""How far from the edge it counts, to both sides: a soft glare has a rim of the table's colour, and a hard shadow may
+make the table look like leather, but not the leather that it lies on too."""
 
 
 Where = Callable[[float, float], str]
@@ -175,7 +176,7 @@ def _refuse_strange(
     # Narrower than this are strokes, and the edge itself, where light of both mixes.
     wide = cv2.morphologyEx(strange.astype(np.uint8), cv2.MORPH_OPEN, _disc(0.5 * LEAST_HOLE_MM)) > 0
     whole = _filled(hide).astype(np.uint8)
-    beside = cv2.dilate(whole, _disc(STRANGE_BESIDE_MM)) > cv2.erode(whole, _disc(STRANGE_WITHIN_MM))
+    beside = cv2.dilate(whole, _disc(STRANGE_NEAR_MM)) > cv2.erode(whole, _disc(STRANGE_NEAR_MM))
     meets = wide & beside
     if meets.sum() * grid.step**2 > STRANGE_MM2:
         x, y = _middle(meets, grid)

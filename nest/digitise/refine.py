@@ -25,13 +25,17 @@ LEAST_CONTRAST = 0.3
 SOFT, LEAST_SOFT_MM = 2.0, 0.7
 """An edge that is softer than is usual along the hide, by both, is not the leather's."""
 
+SOFTEST, _SURELY_SOFTER_MM = 0.186, 0.3
+"""Of the measuring line's length: a slope that fills all of it measures as 0.207, and is never taken for an edge."""
+
 ODD_LEATHER, ODD_TABLE = 0.6, 0.28
 """From what is usual before and behind, in logarithms of light: on sound photographs leather stays below 0.46, and the
 table below 0.23."""
 
-FAINT_TABLE, FAINT_MM, _FAINT_NEIGHBOURS = 0.12, 75.0, 17
-"""The same of the table over a longer way, from which on it is said: a steel rule on a white table is off by 0.2 over
-all its length; sound photographs were never so over 45 mm, soft shadows over 63 mm."""
+FAINT_TABLE, FAINT_MM, _FAINT_NEIGHBOURS = 0.14, 100.0, 17
+"""The same of the table over a longer way, from which on it is said: a steel rule on a white table was off by 0.3 over
+all its length, a hand on light wood by 0.17. Sound photographs were so over 33 mm at most; grain of a table in a small
+picture over 84 mm at 0.12."""
 
 MOST_DOUBT = 0.10
 """Share of the outline that may be in doubt: it is bridged from both sides, and said; more is refused."""
@@ -122,11 +126,17 @@ def _offsets(light, view: View, points: np.ndarray, outwards: np.ndarray, height
     # Glare and shadows end softly; leather does not.
     soft = _running_median(found.spread[:, None], 9)[:, 0] * 2.0 * reach
     usual = float(np.median(soft))
-    sound &= (wild < max(6.0 * noise, 1.0)) & (soft < max(SOFT * usual, usual + LEAST_SOFT_MM))
-    return offsets, sound, noise, soft, *_odd_light(colours, bare)
+    sound &= (wild < max(6.0 * noise, 1.0)) & (soft < most_soft(usual, reach))
+    return offsets, sound, noise, soft, *_odd_light(points, colours, bare)
 
 
-def _odd_light(colours: np.ndarray, bare: np.ndarray | None) -> tuple[np.ndarray, np.ndarray]:
+def most_soft(usual_mm: float, reach_mm: float = REACHES_MM[-1]) -> float:
+    """How soft an edge may be, mm, where that is usual along the hide; measured to `reach_mm` on both sides."""
+    softer = max(SOFT * usual_mm, usual_mm + LEAST_SOFT_MM)
+    return max(min(softer, 2.0 * SOFTEST * reach_mm), usual_mm + _SURELY_SOFTER_MM)
+
+
+def _odd_light(points: np.ndarray, colours: np.ndarray, bare: np.ndarray | None) -> tuple[np.ndarray, np.ndarray]:
     """Whether leather or table beside the edge is lighter or darker than it is before and behind, and whether the
     table is a little so; (n,) bool each.
     """
@@ -137,8 +147,21 @@ def _odd_light(colours: np.ndarray, bare: np.ndarray | None) -> tuple[np.ndarray
             level -= np.log(bare[:, ends].mean(axis=1) / 65535.0 + DARKEST)
         usual = _running_median(level, min(_FAR_NEIGHBOURS, len(level) // 3))
         odd |= np.linalg.norm(_running_median(level, 5) - usual, axis=1) > most
-    # The table came last.
-    return odd, np.linalg.norm(_running_median(level, _FAINT_NEIGHBOURS) - usual, axis=1) > FAINT_TABLE
+    # The table came last. What lies along much of the edge would be usual there, but not over the whole table.
+    away = level - _over_the_plane(points, level)
+    return odd, np.linalg.norm(_running_median(away, _FAINT_NEIGHBOURS), axis=1) > FAINT_TABLE
+
+
+def _over_the_plane(points: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """A quadratic over the plane through values (n, k) at points, without those that leave it."""
+    x, y = ((points - points.mean(axis=0)) / max(float(np.ptp(points)), 1.0)).T
+    terms = np.column_stack((np.ones_like(x), x, y, x * x, x * y, y * y))
+    keep = np.ones(len(x), dtype=bool)
+    for _ in range(5):
+        found = terms @ np.linalg.lstsq(terms[keep], values[keep], rcond=None)[0]
+        off = np.linalg.norm(values - found, axis=1)
+        keep = off <= max(2.5 * float(np.median(off)), 1e-3)
+    return found
 
 
 def _table_share(colours: np.ndarray, bare: np.ndarray | None) -> np.ndarray:

@@ -79,19 +79,20 @@ def test_soft_shadow_is_found_or_refused():
         ("arm across", 75001, "refused"),
         ("hand on the edge", 74000, "refused"),
         ("glare on the edge", 123006, "refused"),
-        ("hard shadow", 72002, "refused"),
+        ("hard shadow", 342005, "refused"),
         ("fold", 78001, "refused"),
-        ("glare within", 79000, "right"),
+        ("glare within", 349001, "right"),
         ("like the table", 120002, "refused"),
         ("thing on the edge", 76002, "said"),
+        ("hand on the edge", 344005, "said"),
     ],
 )
 def test_what_hides_the_edge_is_refused(kind, seed, asked):
     """An arm, a hand, glare, a shadow or a fold at the edge is refused in one sentence; glare within is no hole.
 
-    So is leather of nearly the table's colour; a steel rule on a white table is said.
+    So is leather of nearly the table's colour; a steel rule on a white table is said, and a hand on light wood.
     """
-    found, words = judged(kind, seed, 1600 if seed in (76002, 120002, 123006) else 1400)
+    found, words = judged(kind, seed, 1600 if seed == 76002 or seed > 100_000 else 1400)
     assert found == asked and "\n" not in words and ("no hole was drawn" in words) == (kind == "glare within")
 
 
