@@ -31,9 +31,7 @@ class Ahead:
     bounds: Mapping[str, Bound]
 
 
-def expected_leathers(
-    job: Job, quantities: Sequence[CutLine], pieces: Sequence[Piece]
-) -> tuple[ExpectedLeather, ...]:
+def expected_leathers(job: Job, quantities: Sequence[CutLine], pieces: Sequence[Piece]) -> tuple[ExpectedLeather, ...]:
     """Leather of the pairs to cut as estimated without placing; none where it cannot be estimated."""
     try:
         needs = leather_needs(job, quantities, pieces)
@@ -54,9 +52,7 @@ def ahead_of(
     one_way = {leather.name: leather.one_way for leather in job.leathers}
     rolls = {roll.roll_id: roll for roll in job.rolls}
     settings = job.settings
-    vamps, backings = (
-        [piece for piece in pieces if piece.role is role] for role in (Role.VAMP, Role.REINFORCEMENT)
-    )
+    vamps, backings = ([piece for piece in pieces if piece.role is role] for role in (Role.VAMP, Role.REINFORCEMENT))
     density = lattice_density([
         *((one, settings.hide_apart_mm, one_way[style_of[one.style].leather]) for one in vamps),
         *((one, settings.roll_apart_mm, rolls[style_of[one.style].roll].one_way) for one in backings

@@ -16,15 +16,9 @@ from nest.planning.watch import PlanProgress, Watch
 
 
 def plan_reinforcements(
-    job: Job,
-    pairs: Mapping[tuple[str, str], int],
-    *,
-    seconds: float | None = None,
-    passes: int | None = None,
-    seed: int | None = None,
-    cancelled: Callable[[], bool] = lambda: False,
-    listener: Callable[[PlanProgress], None] | None = None,
-    engine: Engine | None = None,
+    job: Job, pairs: Mapping[tuple[str, str], int], *, seconds: float | None = None, passes: int | None = None,
+    seed: int | None = None, cancelled: Callable[[], bool] = lambda: False,
+    listener: Callable[[PlanProgress], None] | None = None, engine: Engine | None = None,
 ) -> Plan:
     """A plan of lays without hides and without an order: reinforcements for these `pairs` of each style and size.
 

@@ -69,9 +69,7 @@ def reachable(hide: Hide, pieces: Sequence[Piece], rules: Rules, margin_mm: floa
     fit = fit_ground(hide, rules, margin_mm)
     centres = fit.buffer(-inside, quad_segs=SEGMENTS)
     net = shapely.intersection(centres.buffer(around * OUTWARDS, quad_segs=SEGMENTS), fit)
-    return shapely.intersection(
-        net.buffer(band * OUTWARDS, quad_segs=SEGMENTS), trim_ground(hide, rules, margin_mm)
-    )
+    return shapely.intersection(net.buffer(band * OUTWARDS, quad_segs=SEGMENTS), trim_ground(hide, rules, margin_mm))
 
 
 def _disc(piece: Piece) -> tuple[float, float, float]:
@@ -120,9 +118,7 @@ def hide_bound(
     return Bound(hide.hide_id, min(1.0, room / whole), reach.area * dense / whole)
 
 
-def lay_bound(
-    lay: Lay, roll: Roll, pieces: Mapping[str, Piece], settings: Settings, density: Density
-) -> Bound:
+def lay_bound(lay: Lay, roll: Roll, pieces: Mapping[str, Piece], settings: Settings, density: Density) -> Bound:
     """Bound and reference of one lay: what the yield would be at the least length that its pieces may need."""
     placed = [pieces[one.piece_id] for one in lay.placed]
     gap, width = settings.roll_apart_mm, roll.usable_width_mm
@@ -142,9 +138,7 @@ def _grown_area(piece: Piece, gap: float) -> float:
     return float(polygon(piece.cut_outline).buffer(0.5 * gap, quad_segs=SEGMENTS).area)
 
 
-def _mixed(
-    pieces: Iterable[Piece], demand: Mapping[str, int], gap: float, one_way: bool, density: Density
-) -> float:
+def _mixed(pieces: Iterable[Piece], demand: Mapping[str, int], gap: float, one_way: bool, density: Density) -> float:
     """Density of a mix: rough area wanted ÷ ground it would take, each piece in its own lattice."""
     rough, ground = 0.0, 0.0
     for piece in pieces:

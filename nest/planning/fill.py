@@ -182,19 +182,9 @@ def limits_for(
 
 
 def solve_hide(
-    task: LeatherTask,
-    hide: int,
-    limits: Mapping[int, int],
-    share: TimeShare,
-    solves: float,
-    *,
-    stage: str = "hides",
-    attempt: int = 0,
-    within: Polygon | None = None,
-    seen: HideGrounds | None = None,
-    prices: Mapping[str, float] | None = None,
-    begin_from: Sequence[Unit] = (),
-    workers: int | None = None,
+    task: LeatherTask, hide: int, limits: Mapping[int, int], share: TimeShare, solves: float, *, stage: str = "hides",
+    attempt: int = 0, within: Polygon | None = None, seen: HideGrounds | None = None,
+    prices: Mapping[str, float] | None = None, begin_from: Sequence[Unit] = (), workers: int | None = None,
 ) -> list[tuple[Unit, ...]]:
     """Distinct layouts of one hide, the one of most worth first; none if nothing can be placed.
 
@@ -261,9 +251,7 @@ def in_limits(units: Sequence[Unit], limits: Mapping[int, int]) -> tuple[Unit, .
     return tuple(kept)
 
 
-def fill(
-    task: LeatherTask, share: TimeShare, wanted: Sequence[int], closed: Collection[int] = ()
-) -> list[Filled]:
+def fill(task: LeatherTask, share: TimeShare, wanted: Sequence[int], closed: Collection[int] = ()) -> list[Filled]:
     """Fill hides until all that is `wanted` is met but for a tail, and SPARE_HIDES more with sizes of all kinds.
 
     Those in `closed` are left alone. Every layout found is a candidate; the one of most worth of a hide is taken off

@@ -114,7 +114,5 @@ def _cheaper(task: LeatherTask, placed: UnitsByHide, hide: int) -> list[int]:
 def _all_on(task: LeatherTask, hide: int, units, share: TimeShare, solves: float, attempt: int, within=None):
     """The same units on a hide, or on a part of it; None if not all of them find a place."""
     limits = {want: number for want, number in enumerate(task.counts(units)) if number}
-    layouts = solve_hide(
-        task, hide, limits, share, solves, stage="finish", attempt=attempt, within=within
-    )
+    layouts = solve_hide(task, hide, limits, share, solves, stage="finish", attempt=attempt, within=within)
     return next((found for found in layouts if len(found) == len(units)), None)

@@ -41,9 +41,7 @@ def on_good_ground(task: LeatherTask, placed: UnitsByHide, share: TimeShare) -> 
     return {hide: _better(task, hide, units, share, hide == last) for hide, units in placed.items()}
 
 
-def _better(
-    task: LeatherTask, hide: int, units: tuple[Unit, ...], share: TimeShare, in_part: bool
-) -> tuple[Unit, ...]:
+def _better(task: LeatherTask, hide: int, units: tuple[Unit, ...], share: TimeShare, in_part: bool) -> tuple[Unit, ...]:
     """The layout of one hide that loses least; of one used in part, with what the part costs that is used."""
 
     def cost(layout: tuple[Unit, ...]) -> float:

@@ -37,11 +37,7 @@ COARSER_MM, MOST_CORNERS = (0.3, 1.0), 2_000
 
 
 def headings(
-    stretches_deg: Sequence[float],
-    rules: Rules,
-    *,
-    one_way: bool = False,
-    step_deg: float = STEP_DEG,
+    stretches_deg: Sequence[float], rules: Rules, *, one_way: bool = False, step_deg: float = STEP_DEG,
     anchor_deg: float | None = None,
 ) -> tuple[float, ...]:
     """Headings that at least one of these stretch directions allows, degrees in [0, 360), in ascending order.

@@ -31,15 +31,9 @@ from nest.planning.watch import PlanProgress, Watch
 
 
 def make_plan(
-    job: Job,
-    *,
-    seconds: float | None = None,
-    passes: int | None = None,
-    seed: int | None = None,
-    cancelled: Callable[[], bool] = lambda: False,
-    listener: Callable[[PlanProgress], None] | None = None,
-    engine: Engine | None = None,
-    begin_from: Plan | None = None,
+    job: Job, *, seconds: float | None = None, passes: int | None = None, seed: int | None = None,
+    cancelled: Callable[[], bool] = lambda: False, listener: Callable[[PlanProgress], None] | None = None,
+    engine: Engine | None = None, begin_from: Plan | None = None,
 ) -> Plan:
     """Turn a job into a plan.
 

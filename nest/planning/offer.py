@@ -138,11 +138,7 @@ def large_enough(ground: Polygon | MultiPolygon, least_mm2: float) -> Polygon | 
 
 
 def make_offer(
-    seen: HideGrounds,
-    wants: Sequence[Want],
-    limits: Mapping[int, int],
-    gap_mm: float,
-    within: Polygon | None = None,
+    seen: HideGrounds, wants: Sequence[Want], limits: Mapping[int, int], gap_mm: float, within: Polygon | None = None,
     prices: Mapping[str, float] | None = None,
 ) -> HideOffer:
     """The problem of placing up to `limits[w]` units of each want w, on the part of the hide in `within`.

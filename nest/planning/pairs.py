@@ -36,9 +36,7 @@ def nearest_pairs(first: np.ndarray, second: np.ndarray | None = None) -> list[t
 
 
 def numbered(
-    layouts: Sequence[HideLayout],
-    pieces: Mapping[str, Piece],
-    rules: Mapping[str, Rules],
+    layouts: Sequence[HideLayout], pieces: Mapping[str, Piece], rules: Mapping[str, Rules],
     levels: Sequence[Sequence[int]],
 ) -> tuple[HideLayout, ...]:
     """The layouts with every vamp numbered by its pair, from 1; what finds no partner keeps 0.
@@ -126,9 +124,7 @@ def renumbered(
             number[partner] = number[first]
             (alone if partner in alone else widows).remove(partner)
     return tuple(
-        HideLayout(layout.hide_id, tuple(
-            replace(one, pair=number[at, spot]) for spot, one in enumerate(layout.placed)
-        ))
+        HideLayout(layout.hide_id, tuple(replace(one, pair=number[at, spot]) for spot, one in enumerate(layout.placed)))
         for at, layout in enumerate(layouts)
     )
 

@@ -144,9 +144,7 @@ def ways_out(
         yield wider, made
 
 
-def _placed(
-    stock: Leftover, lost: Sequence[Lost], leave: Leave, *, close: bool
-) -> tuple[list[_Spot], list[str]]:
+def _placed(stock: Leftover, lost: Sequence[Lost], leave: Leave, *, close: bool) -> tuple[list[_Spot], list[str]]:
     """Places of the pieces, larger ones first, and a sentence for each that has none.
 
     close : at one end of what is left, in place of where there is most room.
@@ -182,9 +180,7 @@ def _units(lost: Sequence[Lost]) -> list[tuple[Lost, ...]]:
     return sorted(units, key=lambda unit: -sum(shapely.Polygon(one.piece.cut_outline).area for one in unit))
 
 
-def _on(
-    room: HideLeft, name: str, unit: tuple[Lost, ...], *, any_class: bool, close: bool
-) -> list[_Spot]:
+def _on(room: HideLeft, name: str, unit: tuple[Lost, ...], *, any_class: bool, close: bool) -> list[_Spot]:
     """Places of the pieces of a unit on one hide; none where not all have one."""
     rules = unit[0].style.rules
     if len(unit) > 1 and close:

@@ -84,9 +84,7 @@ def vamps_left(
     for line in quantities:
         key = line.style, line.size
         either, rule = kinds.either(*key), kinds.rules[line.style]
-        need = needed(
-            begun, *key, pairs_wanted=line.pairs_wanted, pairs_to_cut=line.pairs_to_cut, either=either
-        )
+        need = needed(begun, *key, pairs_wanted=line.pairs_wanted, pairs_to_cut=line.pairs_to_cut, either=either)
         each = 2 if either else 1
         feet = (Foot.EITHER,) if either else (Foot.LEFT, Foot.RIGHT)
         if rule.pairs_from_one_hide:

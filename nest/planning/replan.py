@@ -66,17 +66,9 @@ class _Task:
 
 
 def replan(
-    job: Job,
-    before: Plan,
-    begun: Begun,
-    *,
-    keep: bool = True,
-    seconds: float | None = None,
-    passes: int | None = None,
-    seed: int | None = None,
-    cancelled: Callable[[], bool] = lambda: False,
-    listener: Callable[[PlanProgress], None] | None = None,
-    engine: Engine | None = None,
+    job: Job, before: Plan, begun: Begun, *, keep: bool = True, seconds: float | None = None, passes: int | None = None,
+    seed: int | None = None, cancelled: Callable[[], bool] = lambda: False,
+    listener: Callable[[PlanProgress], None] | None = None, engine: Engine | None = None,
 ) -> Plan:
     """The plan of a whole order as the job has it now: what is cut of the plan `before`, and the rest.
 

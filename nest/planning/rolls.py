@@ -215,9 +215,7 @@ def _ring(piece: Piece, pose: Pose) -> np.ndarray:
 def _fitting_headings(roll: Roll, pieces: Iterable[Piece], rules: Mapping[str, Rules], width: float):
     """Headings at which each piece fits the width: across, or at bias with leave where none is across."""
     across = [replace(rule, bias_leave=False) for rule in rules.values()]
-    ways = [
-        dict(zip(rules, roll_headings(roll, these), strict=True)) for these in (across, list(rules.values()))
-    ]
+    ways = [dict(zip(rules, roll_headings(roll, these), strict=True)) for these in (across, list(rules.values()))]
     return {
         piece: next(filter(None, (_fitting(piece, way[piece.style], width) for way in ways)), ()) for piece in pieces
     }

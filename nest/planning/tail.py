@@ -30,9 +30,7 @@ FIRST_ATTEMPT, FIRST_ABSORBED = 300, 600
 """Attempts count from here, so that no search begins from the seed of an earlier one."""
 
 
-def emptied(
-    task: LeatherTask, placed: UnitsByHide, share: TimeShare, *, whole_only: bool = False
-) -> UnitsByHide:
+def emptied(task: LeatherTask, placed: UnitsByHide, share: TimeShare, *, whole_only: bool = False) -> UnitsByHide:
     """The hides with as many emptied as could be, the one of least worth for its cost first.
 
     whole_only : nothing is moved unless a hide stays whole by that, for every change takes a new sheet.

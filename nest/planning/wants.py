@@ -107,8 +107,7 @@ def on_coordinate_grid(pose: Pose) -> Pose:
     """The pose rounded to the coordinate grid, its heading to a millionth of a degree in [0, 360)."""
     return Pose(
         round(round(pose.x / COORDINATE_GRID_MM) * COORDINATE_GRID_MM, 4),
-        round(round(pose.y / COORDINATE_GRID_MM) * COORDINATE_GRID_MM, 4),
-        round(pose.heading_deg, 6) % 360.0,
+        round(round(pose.y / COORDINATE_GRID_MM) * COORDINATE_GRID_MM, 4), round(pose.heading_deg, 6) % 360.0,
     )
 
 

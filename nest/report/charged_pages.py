@@ -127,9 +127,7 @@ def price_key(charge: Charge) -> tuple:
     return charge.kind, charge.material, charge.unit, charge.price, charge.own_price
 
 
-def rows_of(
-    sheets: Sequence[CostSheet], moves: int = 0, standards: int | None = None, times_column: str = ""
-) -> Rows:
+def rows_of(sheets: Sequence[CostSheet], moves: int = 0, standards: int | None = None, times_column: str = "") -> Rows:
     """Rows for these sheets, the first as it is, the others as their numbers say; the rest as of Rows."""
     priced = dict.fromkeys(price_key(charge) for sheet in sheets for charge in sheet.charges)
     prices = {key: FIRST + i for i, key in enumerate(sorted(priced, key=lambda key: KINDS.index(key[0])))}
@@ -225,9 +223,7 @@ def fill_breaks(
         page.formula(at, 5, f"SUMIFS($E${first}:$E${last},{starts},{reached})", "0.###")
 
 
-def fill_charges(
-    page: Page, sheets: Sequence[CostSheet], rows: Rows, leathers: Sequence[Leather], money: str
-) -> None:
+def fill_charges(page: Page, sheets: Sequence[CostSheet], rows: Rows, leathers: Sequence[Leather], money: str) -> None:
     """Every charge with its source; its quantity follows the pairs, its price the lists."""
     page.title("Charges", "Everything else is a sum of these: who bears it, and which layout or estimate is behind it. "
                "Fixed: what a pair cut takes.")

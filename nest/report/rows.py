@@ -109,15 +109,9 @@ def material_rows(plan: Plan, accounts: Accounts, role: Role) -> tuple[MaterialR
             found, bound = yields(use.account), bounds.get(use.material_id)
             rows.append(
                 MaterialRow(
-                    use,
-                    stock[use.material_id],
-                    sum(size.pieces for size in use.sizes),
-                    found.cutting,
-                    found.net,
+                    use, stock[use.material_id], sum(size.pieces for size in use.sizes), found.cutting, found.net,
                     None if bound is None else bound.cutting_yield_at_most,
-                    None if bound is None else bound.reference_yield,
-                    amounts[use.material_id],
-                    shares(use.account),
+                    None if bound is None else bound.reference_yield, amounts[use.material_id], shares(use.account),
                 )
             )
     return tuple(rows)

@@ -119,9 +119,7 @@ def fill_candidates(
         number += 1
 
 
-def fill_summary(
-    page: Page, standard: StandardBeside, end: int, names: StandardColumns, row: int, money: str
-) -> int:
+def fill_summary(page: Page, standard: StandardBeside, end: int, names: StandardColumns, row: int, money: str) -> int:
     """Standard cost, cost as planned and the difference from row `row` on, then its reasons; returns the row below."""
     order, digits = standard.order, minor_digits(standard.currency)
     if order.reasons is None:

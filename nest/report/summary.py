@@ -74,14 +74,8 @@ class Figures:
 
 
 def summary_html(
-    plan: Plan,
-    accounts: Accounts,
-    verdict: Verdict,
-    figures: Figures,
-    works: Mapping[str, Work] | None = None,
-    *,
-    stamp: Stamp | None = None,
-    to_buy: Sequence[str] = (),
+    plan: Plan, accounts: Accounts, verdict: Verdict, figures: Figures, works: Mapping[str, Work] | None = None, *,
+    stamp: Stamp | None = None, to_buy: Sequence[str] = (),
 ) -> str:
     """The whole page. Everything that comes from the plan is escaped.
 
@@ -91,10 +85,7 @@ def summary_html(
     environment = page_environment()
     script = "".join(('"use strict";\n(() => {\n', *(source_of(environment, name) for name in _SCRIPTS), "})();\n"))
     shown = drawing_data(plan)
-    data = {
-        "plan": _for_script(shown),
-        "cost": cost_model(accounts.cost),
-    }
+    data = {"plan": _for_script(shown), "cost": cost_model(accounts.cost)}
     run = size_run(plan)
     hides = material_rows(plan, accounts, Role.VAMP)
     return environment.get_template("page.html.j2").render(
@@ -172,10 +163,7 @@ def source_of(environment: Environment, name: str) -> str:
 def page_environment() -> Environment:
     """Where the templates of pages come from, with what they may call."""
     environment = Environment(
-        loader=PackageLoader("nest.report"),
-        autoescape=True,
-        trim_blocks=True,
-        lstrip_blocks=True,
+        loader=PackageLoader("nest.report"), autoescape=True, trim_blocks=True, lstrip_blocks=True,
         undefined=StrictUndefined,
     )
     environment.globals |= {
@@ -237,13 +225,8 @@ def cut_sheets(
             right, wrong = right_and_wrong(plan, verdict, layout.hide_id)
             sheets.append(
                 cut_sheet(
-                    plan,
-                    layout,
-                    cutting_yield=cutting[layout.hide_id],
-                    checks=right,
-                    findings=wrong,
-                    work=works.get(layout.hide_id),
-                    stamp=stamp,
+                    plan, layout, cutting_yield=cutting[layout.hide_id], checks=right, findings=wrong,
+                    work=works.get(layout.hide_id), stamp=stamp,
                 )
             )
     return sheets

@@ -134,9 +134,7 @@ def _page(drawing: Drawing, tile: Tile, title: str):
     """One page at full size, with its name, crosses to lay it by, and the line of 100 mm."""
     figure = _figure(*PAPER_MM)
     width, height = tile_size()
-    ax = figure.add_axes(
-        (MARGIN_MM / PAPER_MM[0], MARGIN_MM / PAPER_MM[1], width / PAPER_MM[0], height / PAPER_MM[1])
-    )
+    ax = figure.add_axes((MARGIN_MM / PAPER_MM[0], MARGIN_MM / PAPER_MM[1], width / PAPER_MM[0], height / PAPER_MM[1]))
     _draw(ax, drawing, (tile.x, tile.y, tile.x + width, tile.y + height))
     half = 0.5 * OVERLAP_MM
     for x in (tile.x + half, tile.x + width - half):

@@ -21,15 +21,7 @@ from nest.accounts.trimshares import TrimShare
 from nest.pieces.quantities import RejectPairs
 from nest.report.books import save_book
 from nest.report.cells import COUNT, FIRST, SHARE, Page, money_format
-from nest.report.charged_pages import (
-    Rows,
-    fill_breaks,
-    fill_charges,
-    fill_materials,
-    fill_rates,
-    rates_of,
-    rows_of,
-)
+from nest.report.charged_pages import Rows, fill_breaks, fill_charges, fill_materials, fill_rates, rates_of, rows_of
 from nest.report.reason_pages import fill_handbook, fill_why
 from nest.report.standard_pages import StandardColumns, fill_candidates, fill_sizes, fill_summary, headings
 from nest.report.what_if_pages import figures_end, fill_what_ifs
