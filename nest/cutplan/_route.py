@@ -283,9 +283,7 @@ def _put_in(after, before, label, rules, a, stop):
 
 
 @uncounted
-def _cheapest(
-    points, ends, first, along, back, discs, near, rules, after, before, label, pick, gone, stop, dice
-):
+def _cheapest(points, ends, first, along, back, discs, near, rules, after, before, label, pick, gone, stop, dice):
     """The stop behind which one costs least, of those near to it or home, its place, and the cost; else -1."""
     home = len(label) - 1
     _, _, first_ahead, ahead, first_behind, behind = rules

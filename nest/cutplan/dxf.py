@@ -175,10 +175,8 @@ def _add_outline(space, outline: Outline, attributes: dict, version: str, scale:
 
 def _add_label(space, label: Label, attributes: dict, version: str, scale: _Scale) -> None:
     text = space.add_text(
-        plain_text(label.text, ascii_only=version == "R12"),
-        height=float(scale.of(label.height_mm)),
-        rotation=label.turn_deg,
-        dxfattribs=attributes,
+        plain_text(label.text, ascii_only=version == "R12"), height=float(scale.of(label.height_mm)),
+        rotation=label.turn_deg, dxfattribs=attributes,
     )
     align = TextEntityAlignment.MIDDLE_CENTER if label.centred else TextEntityAlignment.LEFT
     text.set_placement(scale.of(label.at).tolist(), align=align)

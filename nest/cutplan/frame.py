@@ -9,9 +9,7 @@ import shapely
 from geometry.pose import rotation
 from nest.job.cutting_table import Corner, CuttingTable
 
-_SIDES = {
-    Corner.LOWER_LEFT: (0, 1), Corner.LOWER_RIGHT: (2, 1), Corner.UPPER_LEFT: (0, 3), Corner.UPPER_RIGHT: (2, 3),
-}
+_SIDES = {Corner.LOWER_LEFT: (0, 1), Corner.LOWER_RIGHT: (2, 1), Corner.UPPER_LEFT: (0, 3), Corner.UPPER_RIGHT: (2, 3)}
 """Which of least x, least y, most x, most y lie at the corner."""
 
 _NUMBER = r"(-?\d+\.\d+)"
@@ -52,9 +50,7 @@ class Frame:
     def told(self) -> str:
         """The frame in exact words that `frame_from` reads: X, Y on the hide, x, y on the table."""
         (a, b), (c, d) = self.matrix + 0.0
-        return (
-            f"x = {a:.12f} X + {b:.12f} Y + {self.x:.4f}, y = {c:.12f} X + {d:.12f} Y + {self.y:.4f}"
-        )
+        return (f"x = {a:.12f} X + {b:.12f} Y + {self.x:.4f}, y = {c:.12f} X + {d:.12f} Y + {self.y:.4f}")
 
 
 def frame_of(table: CuttingTable, region, *, turned_over: bool) -> Frame:

@@ -71,9 +71,7 @@ def _marks(drawn: Drawn, pieces: Sequence[PieceDrawn], role: Role) -> Iterator[P
             yield drawn.problem(expected, "one that is not", mark.use, mark.points[0])
         elif role is Role.VAMP and not (
             number and numbers is not None and numbers["where"].startswith("inside")
-        ) and all(
-            shapely.distance(line, shapely.Polygon(pieces[i].net)) < CLEARANCE_MM - SAME_MM for i in within
-        ):
+        ) and all(shapely.distance(line, shapely.Polygon(pieces[i].net)) < CLEARANCE_MM - SAME_MM for i in within):
             yield drawn.problem(
                 "a mark clear of the net outline", "one on it", mark.use, mark.points[0], pieces[within[0]].label.text
             )

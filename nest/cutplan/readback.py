@@ -168,9 +168,7 @@ def _hide(drawn: Drawn, material: re.Match, outline) -> Hide:
         if match is None:
             raise drawn.refusal("the text of a flaw", repr(text), "flaws")
         tears, cover = match["tears"] is not None, match["cover"] is not None
-        flaws.append(
-            Flaw(match["name"], match["kind"], int(match["severity"]), tears, cover, _on_hide(drawn, region))
-        )
+        flaws.append(Flaw(match["name"], match["kind"], int(match["severity"]), tears, cover, _on_hide(drawn, region)))
     return Hide(
         material["hide_id"], material["leather"], material["lot"], int(material["quality"]),
         float(material["thickness"]), float(material["area"]), outline, tuple(zones), tuple(flaws),

@@ -72,14 +72,8 @@ class CutSheet:
 
 
 def cut_sheet(
-    plan: Plan,
-    layout: HideLayout,
-    *,
-    cutting_yield: float,
-    checks: tuple[str, ...] = (),
-    findings: tuple[str, ...] = (),
-    work: Work | None = None,
-    stamp: Stamp | None = None,
+    plan: Plan, layout: HideLayout, *, cutting_yield: float, checks: tuple[str, ...] = (),
+    findings: tuple[str, ...] = (), work: Work | None = None, stamp: Stamp | None = None,
 ) -> CutSheet:
     """The cut sheet of one hide; `cutting_yield` (0..1), `checks` and `findings` come from account and judge.
 

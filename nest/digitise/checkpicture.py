@@ -79,15 +79,8 @@ class Canvas:
 
 
 def hide_picture(
-    photograph: Photograph,
-    view: View,
-    outline: Polygon,
-    zones: Sequence,
-    flaws: Sequence,
-    marks: Iterable,
-    *,
-    height: float,
-    title: str,
+    photograph: Photograph, view: View, outline: Polygon, zones: Sequence, flaws: Sequence, marks: Iterable, *,
+    height: float, title: str,
 ) -> np.ndarray:
     """All that was found of a hide, drawn over it. `zones`, `flaws`: (polygon, words); `marks`: (number, (x, y))."""
     marks = list(marks)

@@ -30,11 +30,7 @@ class DrawnHide:
 
 
 def draw_hide(
-    outline: Polygon,
-    strokes: Sequence[Stroked],
-    photograph: str,
-    within_mm: float,
-    rest: str | None = None,
+    outline: Polygon, strokes: Sequence[Stroked], photograph: str, within_mm: float, rest: str | None = None,
     stretch_deg: float | None = None,
 ) -> tuple[DrawnHide, tuple[str, ...]]:
     """Put what was found in the form of a drawing.

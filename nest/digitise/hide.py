@@ -50,12 +50,8 @@ class FoundHide:
 
 
 def find_hide(
-    photograph: Photograph,
-    scene: Scene,
-    thickness_mm: float = 0.0,
-    empty: Photograph | None = None,
-    empty_view: View | None = None,
-    number: int = 0,
+    photograph: Photograph, scene: Scene, thickness_mm: float = 0.0, empty: Photograph | None = None,
+    empty_view: View | None = None, number: int = 0,
 ) -> FoundHide:
     """Find the outline of the hide in a photograph of a solved scene.
 

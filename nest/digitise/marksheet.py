@@ -69,13 +69,8 @@ def _page(number: int, side_mm: float):
                 hair = 0.05 if row + 1 < CELLS and not cells_of(number)[row + 1, start:column].any() else 0.0
                 ax.add_patch(
                     Rectangle(
-                        (x - 0.5 * side_mm + start * cell, below - hair),
-                        (column - start) * cell,
-                        cell + hair,
-                        facecolor="black",
-                        edgecolor="none",
-                        linewidth=0.0,
-                        antialiased=False,
+                        (x - 0.5 * side_mm + start * cell, below - hair), (column - start) * cell, cell + hair,
+                        facecolor="black", edgecolor="none", linewidth=0.0, antialiased=False,
                     )
                 )
                 start = None

@@ -70,15 +70,8 @@ class LeatherOnGrid:
 
 
 def find_leather(
-    light: np.ndarray,
-    shown: np.ndarray,
-    grid: Grid,
-    sheets: list[np.ndarray],
-    reach: Polygon,
-    name: str,
-    *,
-    where: Where,
-    empty: np.ndarray | None = None,
+    light: np.ndarray, shown: np.ndarray, grid: Grid, sheets: list[np.ndarray], reach: Polygon, name: str, *,
+    where: Where, empty: np.ndarray | None = None,
 ) -> LeatherOnGrid:
     """Tell leather from table.
 
@@ -164,9 +157,7 @@ def _refuse_cut_off(
         raise PhotographProblem(f"{name}: a mark sheet touches the hide near {where(x, y)}; lay it apart.")
 
 
-def _refuse_strange(
-    hide: np.ndarray, kinds: Kinds, ground: np.ndarray, grid: Grid, name: str, where: Where
-) -> None:
+def _refuse_strange(hide: np.ndarray, kinds: Kinds, ground: np.ndarray, grid: Grid, name: str, where: Where) -> None:
     """Refuse what is neither leather nor table along the hide's edge: a hand, glare, a hard shadow hide the edge."""
     cv2 = opencv()
     table = ground & ~cv2.dilate(hide.astype(np.uint8), _disc(20.0)).astype(bool)

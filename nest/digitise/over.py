@@ -33,16 +33,8 @@ BELIEVABLE_MM = 40.0
 
 
 def lay_over(
-    drawing: Path,
-    photograph: Path,
-    out: Path,
-    *,
-    table: Path | None,
-    distances,
-    mark_mm: float,
-    thickness_mm: float,
-    as_it_lies: bool,
-    unit: str | None,
+    drawing: Path, photograph: Path, out: Path, *, table: Path | None, distances, mark_mm: float, thickness_mm: float,
+    as_it_lies: bool, unit: str | None,
 ) -> tuple[dict, list[str]]:
     """Write the picture; return figures and sentences.
 
@@ -98,9 +90,7 @@ def lay_over(
     canvas.rulers()
     canvas.text(
         f"{drawing.name} over {photograph.name}: mean {away.mean():.1f} mm, most {away.max():.1f} mm",
-        (x0 + 40.0, y0 + 10.0),
-        EDGE,
-        0.8,
+        (x0 + 40.0, y0 + 10.0), EDGE, 0.8,
     )
     write_picture(canvas.picture, out if out.suffix.casefold() in (".png", ".jpg") else out.with_suffix(".png"))
     said = [

@@ -91,13 +91,8 @@ def measure_ring(
         moved = points + (-normals if hole else normals) * filled[:, None]
         points = moved if reach == REACHES_MM[-1] else _resampled(_smooth(moved, 0.8), SPACING_MM)
     return Edge(
-        points,
-        view.see(points, height),
-        noise,
-        float(np.median(soft)),
-        _stretches(points, sound),
-        _stretches(points, ~odd),
-        tuple(one for one in _stretches(points, ~faint) if one[0] >= FAINT_MM),
+        points, view.see(points, height), noise, float(np.median(soft)), _stretches(points, sound),
+        _stretches(points, ~odd), tuple(one for one in _stretches(points, ~faint) if one[0] >= FAINT_MM),
     )
 
 

@@ -116,12 +116,7 @@ def digitise(path: Path, drawing: Path, picture: Path, measured: float | None, a
         empty_view = scene_of(empty, asked).view()
     found = find_hide(photograph, scene, asked.thickness_mm, empty, empty_view)
     strokes, heard = find_strokes(
-        photograph.light,
-        found.view,
-        found.outline,
-        pages_of(scene),
-        asked.meanings,
-        asked.thickness_mm,
+        photograph.light, found.view, found.outline, pages_of(scene), asked.meanings, asked.thickness_mm,
         photograph.name,
     )
     hide, left = draw_hide(
@@ -135,17 +130,8 @@ def digitise(path: Path, drawing: Path, picture: Path, measured: float | None, a
         )
     _write(photograph, scene, found, hide, drawing, picture, asked.thickness_mm)
     return Digitised(
-        photograph.name,
-        drawing,
-        found.outline.area,
-        found.doubt.area_mm2,
-        found.doubt.within_mm,
-        len(hide.zones),
-        len(hide.flaws),
-        len(found.outline.interiors),
-        len(scene.seen[0]),
-        found.view.tilt_deg,
-        tuple(said),
+        photograph.name, drawing, found.outline.area, found.doubt.area_mm2, found.doubt.within_mm, len(hide.zones),
+        len(hide.flaws), len(found.outline.interiors), len(scene.seen[0]), found.view.tilt_deg, tuple(said),
     )
 
 

@@ -174,10 +174,8 @@ def corners_observed(layout: Layout, seen: Sequence[SeenMark]) -> Observed:
     index = {number: i for i, number in enumerate(layout.numbers)}
     count = 8 * len(seen)
     return Observed(
-        np.repeat([index[one.number] for one in seen], 8),
-        np.tile(np.repeat(CORNERS, 2, axis=0), (len(seen), 1)),
-        np.repeat(np.concatenate([one.corners for one in seen]), 2, axis=0),
-        np.tile(np.eye(2), (4 * len(seen), 1)),
+        np.repeat([index[one.number] for one in seen], 8), np.tile(np.repeat(CORNERS, 2, axis=0), (len(seen), 1)),
+        np.repeat(np.concatenate([one.corners for one in seen]), 2, axis=0), np.tile(np.eye(2), (4 * len(seen), 1)),
         np.zeros(count),
     )
 
@@ -192,11 +190,7 @@ def edges_observed(layout: Layout, edges: Mapping[int, MeasuredEdges]) -> Observ
 
 
 def solve(
-    layout: Layout,
-    observed: Sequence[Observed],
-    start: np.ndarray,
-    known: Known,
-    error_pixels: float,
+    layout: Layout, observed: Sequence[Observed], start: np.ndarray, known: Known, error_pixels: float,
     distances: Sequence[Distance] = (),
 ) -> Solution:
     """Least squares from `start`; `error_pixels` is what a place is trusted to.
@@ -231,9 +225,7 @@ def solve(
     freedom = max(1, len(left) - layout.unknowns)
     error = max(LEAST_ERROR_PIXELS, float(np.sqrt((left**2).sum() / freedom)))
     jacobian = np.concatenate((model.slopes(values, size) / error, model.tape_slopes(values, size), known.root))
-    return Solution(
-        layout, values, jacobian, tuple(np.split(left, np.cumsum(model.counts)[:-1])), model.tapes(values)
-    )
+    return Solution(layout, values, jacobian, tuple(np.split(left, np.cumsum(model.counts)[:-1])), model.tapes(values))
 
 
 def tape_gaps(solution: Solution, distances: Sequence[Distance]) -> tuple[np.ndarray, np.ndarray]:

@@ -62,13 +62,8 @@ class _Open:
 
 
 def find_strokes(
-    light: np.ndarray,
-    view: View,
-    outline: Polygon,
-    sheets: Sequence[np.ndarray],
-    meanings: Sequence[Meaning],
-    height: float,
-    name: str,
+    light: np.ndarray, view: View, outline: Polygon, sheets: Sequence[np.ndarray], meanings: Sequence[Meaning],
+    height: float, name: str,
 ) -> tuple[tuple[Stroked, ...], tuple[str, ...]]:
     """Closed strokes on the hide, and sentences about what was closed, left or missing.
 

@@ -77,8 +77,7 @@ def read(path: Path) -> Hide:
         shapely.Polygon(data["hide"]["outline"]),
         [
             Zone(
-                zone["quality"] == "good",
-                float(zone["stretch_deg"]),
+                zone["quality"] == "good", float(zone["stretch_deg"]),
                 shapely.union_all([shapely.Polygon(ring) for ring in zone["polygons"]]),
             )
             for zone in data["hide"]["zones"]

@@ -127,12 +127,7 @@ def one_case(seed: int, width: int, fixed: bool, bare: bool = False) -> dict:
     leather = list(LEATHERS)[seed % 4]
     strokes, truth = ([], []) if bare else drawn_strokes(rng, side(seed)[1], *COLOURS[leather])
     case = make_case(
-        seed,
-        width,
-        width * 3 // 4,
-        strokes=strokes,
-        leather=leather,
-        thickness=THICKNESS,
+        seed, width, width * 3 // 4, strokes=strokes, leather=leather, thickness=THICKNESS,
         holes=int(rng.integers(0, 2)) if not strokes else 0,
     )
     photograph = Photograph(f"S{seed}.jpg", case.pixels)

@@ -45,14 +45,8 @@ def one_case(number: int, dpi: float, folder: Path) -> dict:
     by_holes = (number // 2) % 2 == 0
     low, high = rotated(ring, turn).min(axis=0), rotated(ring, turn).max(axis=0)
     pixels = scan(
-        ring,
-        turn,
-        rng.uniform(10, 20, 2) - low,
-        holes=(heel, toe) if by_holes else (),
-        line=None if by_holes else (heel, toe),
-        dpi=dpi,
-        page=tuple(high - low + 40.0),
-        seed=number,
+        ring, turn, rng.uniform(10, 20, 2) - low, holes=(heel, toe) if by_holes else (),
+        line=None if by_holes else (heel, toe), dpi=dpi, page=tuple(high - low + 40.0), seed=number,
     )
     cv2.imwrite(str(folder / "card.png"), pixels)
     toes = {"right": 0.0, "up": 90.0, "left": 180.0, "down": 270.0}

@@ -124,12 +124,9 @@ def box_plan(**changes) -> Plan:
 def slant_plan(**changes) -> Plan:
     """Two pairs of a left and a mirrored right vamp on one hide, not backed; nothing is wrong with it."""
     plan = box_plan(
-        styles=(style("slant", roll=""),),
-        order=(CutLine("slant", "38", 2, 2),),
+        styles=(style("slant", roll=""),), order=(CutLine("slant", "38", 2, 2),),
         pieces=(vamp("L38", "slant", foot=Foot.LEFT, net=SLANT), vamp("R38", "slant", foot=Foot.RIGHT, net=SLANT)),
-        layouts=(HideLayout("H1", in_pairs(["L38", "R38", "L38", "R38"], spots(4))),),
-        lays=(),
-        rolls=(),
+        layouts=(HideLayout("H1", in_pairs(["L38", "R38", "L38", "R38"], spots(4))),), lays=(), rolls=(),
     )
     return replace(plan, **changes)
 

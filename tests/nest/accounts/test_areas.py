@@ -156,8 +156,7 @@ def test_one_way_goods_interlock_without_half_turns():
     found = {}
     for name, changes in {"free": {}, "leather": {"leathers": leathers}, "roll": {"rolls": rolls}}.items():
         accounts = account(
-            box_plan(**changes),
-            lattice=lambda ring, gap: SimpleNamespace(density=0.9),
+            box_plan(**changes), lattice=lambda ring, gap: SimpleNamespace(density=0.9),
             straight=lambda ring, gap: SimpleNamespace(density=0.5),
         )
         found[name] = [round(use.account.interlock_mm2 / use.account.rough_mm2, 6) for use in accounts.uses]

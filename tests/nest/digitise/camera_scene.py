@@ -179,9 +179,7 @@ def render(scene: Scene, camera: Camera, look: Look, seed: int) -> np.ndarray:
     paint(scene.hide, scene.leather, scene.thickness, texture)
     for line, width, colour in scene.strokes:
         paint(
-            shapely.LineString(line).buffer(0.5 * width, quad_segs=4),
-            colour,
-            scene.thickness,
+            shapely.LineString(line).buffer(0.5 * width, quad_segs=4), colour, scene.thickness,
             grain(rng, h, w, 1.0, 0.15),
         )
     for shape, colour in scene.extras:

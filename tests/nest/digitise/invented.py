@@ -61,18 +61,8 @@ def area_of(outline, sheets) -> tuple:
 
 
 def make_case(
-    seed: int,
-    width: int = 4000,
-    height: int = 3000,
-    *,
-    holes: int = 0,
-    strokes=(),
-    look=None,
-    leather=None,
-    table=None,
-    side_seed=None,
-    thickness: float = 0.0,
-    shadow: float = 0.0,
+    seed: int, width: int = 4000, height: int = 3000, *, holes: int = 0, strokes=(), look=None, leather=None,
+    table=None, side_seed=None, thickness: float = 0.0, shadow: float = 0.0,
 ) -> Case:
     """A photograph of an invented side: camera, light, leather, table, sheets and print scale drawn from the seed."""
     rng = np.random.default_rng(seed)
@@ -89,22 +79,11 @@ def make_case(
         pass
     print_scale = 1.0 + off
     scene = Scene(
-        outline,
-        leather,
-        table,
-        sheets,
-        side=160.0 * print_scale,
-        strokes=list(strokes),
-        thickness=thickness,
+        outline, leather, table, sheets, side=160.0 * print_scale, strokes=list(strokes), thickness=thickness,
         shadow=shadow,
     )
     camera = camera_over(
-        rng,
-        width,
-        height,
-        area_of(outline, sheets),
-        rng.uniform(0, 15),
-        rng.uniform(-0.1, 0.1),
+        rng, width, height, area_of(outline, sheets), rng.uniform(0, 15), rng.uniform(-0.1, 0.1),
         rng.uniform(-0.03, 0.03),
     )
     scale = width / 4000.0

@@ -13,15 +13,7 @@ RULED = (0.55, 0.70, 0.85)
 
 
 def scan(
-    ring,
-    turn_deg: float,
-    shift,
-    *,
-    holes=(),
-    line=None,
-    squares=None,
-    dpi: float = 150.0,
-    page=(300.0, 270.0),
+    ring, turn_deg: float, shift, *, holes=(), line=None, squares=None, dpi: float = 150.0, page=(300.0, 270.0),
     seed: int = 0,
 ):
     """A card, turned and moved on the glass, with punched holes (4 mm) or a pen line of 0.6 mm; (h, w, 3) uint8.

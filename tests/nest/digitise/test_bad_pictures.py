@@ -92,10 +92,7 @@ BAD = {
     "frame cut short": b"\xff\xd8\xff\xc0\0\4\0\0",
     "length of nothing": b"\xff\xd8\xff\xe0\0\0" + GOOD[20:],
     "markers alone": b"\xff\xd8\xff" + b"\xff" * 4000,
-    **{
-        f"mirrored {n}": with_block(GOOD, exif(n))
-        for n in (2, 4, 5, 7)
-    },
+    **{f"mirrored {n}": with_block(GOOD, exif(n)) for n in (2, 4, 5, 7)},
     **{f"header flipped at {n}": GOOD[:n] + bytes([GOOD[n] ^ 0xFF]) + GOOD[n + 1 :] for n in (0, 1, 2)},
     **{f"png header flipped at {n}": PNG[:n] + bytes([PNG[n] ^ 0xFF]) + PNG[n + 1 :] for n in (0, 3, 7, 12, 13)},
 }

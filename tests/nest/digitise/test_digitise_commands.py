@@ -40,13 +40,7 @@ def shot(tmp_path_factory):
     turn = np.linspace(0, 2 * np.pi, 40)
     ring = middle + 35.0 * np.column_stack((np.cos(turn), np.sin(turn)))
     case = make_case(
-        12,
-        1600,
-        1200,
-        strokes=[(ring, 6.0, CHALKS["yellow"])],
-        look=PLAIN,
-        leather="black",
-        table="light wood",
+        12, 1600, 1200, strokes=[(ring, 6.0, CHALKS["yellow"])], look=PLAIN, leather="black", table="light wood",
         side_seed=12,
     )
     cv2.imwrite(str(folder / "H17.jpg"), case.pixels, (cv2.IMWRITE_JPEG_QUALITY, 95))

@@ -48,10 +48,7 @@ def bad_scene(kind: str):
 
 @pytest.mark.parametrize(
     ("kind", "words"),
-    [
-        ("dark on dark", "can hardly be told|no leather"),
-        ("blur", "blurred|marks"),
-    ],
+    [("dark on dark", "can hardly be told|no leather"), ("blur", "blurred|marks")],
 )
 def test_what_cannot_be_seen_is_refused(kind, words):
     """Dark leather on a dark table, a blurred picture: one sentence, never a wrong outline."""

@@ -58,14 +58,7 @@ def test_camera_agrees_with_opencv_calibration():
         other = camera_over(rng, 4000, 3000, AREA, 14.0, -0.08, 0.02)
         cameras.append(
             type(first)(
-                4000,
-                3000,
-                first.focal,
-                first.cx,
-                first.cy,
-                -0.08,
-                0.02,
-                other.turn,
+                4000, 3000, first.focal, first.cx, first.cy, -0.08, 0.02, other.turn,
                 -other.turn @ (-other.turn.T @ other.shift * first.focal / other.focal),
             )
         )

@@ -43,9 +43,7 @@ def show(monkeypatch, laid, printed: float = 1.0, seen=None, bent: int | None = 
     rng = np.random.default_rng(7)
 
     def marks(_):
-        return tuple(
-            SeenMark(one.number, camera.see(one.on_table(CORNERS, 160.0 * printed))) for one in seen or sheets
-        )
+        return tuple(SeenMark(one.number, camera.see(one.on_table(CORNERS, 160.0 * printed))) for one in seen or sheets)
 
     def measured(light, layout, values, photograph, number):
         middles, normals = edges_of(number)

@@ -36,9 +36,7 @@ def photographed(seed: int, width: int, folder: Path) -> Case:
     )
     leather = LEATHERS[seed % len(LEATHERS)]
     strokes = [(ring, 6.0, CHALKS["yellow"])]
-    case = make_case(
-        seed, width, width * 3 // 4, strokes=strokes, leather=leather, table="light wood", thickness=1.5
-    )
+    case = make_case(seed, width, width * 3 // 4, strokes=strokes, leather=leather, table="light wood", thickness=1.5)
     cv2.imwrite(str(folder / f"H{seed}.jpg"), case.pixels, (cv2.IMWRITE_JPEG_QUALITY, 95))
     return case
 

@@ -347,8 +347,7 @@ def test_the_judge_of_one_hide_says_what_the_judge_of_the_plan_says():
     """Hide by hide the same sentences as for the whole plan."""
     state = after(
         two_hides(), do.MarkFlaw("H1", "scar", 2, ((120.0, 70.0),), width_mm=4.0),
-        do.MovePiece("H2", 2, 200.0, 75.0, 20.0),
-        do.MovePiece("H1", 4, 990.0, 70.0, 0.0),
+        do.MovePiece("H2", 2, 200.0, 75.0, 20.0), do.MovePiece("H1", 4, 990.0, 70.0, 0.0),
     )
     whole = {one.sentence for one in verify(state.plan).findings if one.rule not in (Rule.SHORT, Rule.OVER)}
     alone = {one.sentence for name in ("H1", "H2", "H3") for one in findings_on(state.plan, name)}

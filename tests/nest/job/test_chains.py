@@ -17,8 +17,7 @@ def path(points, closed=False, entity="1"):
 
 @settings(max_examples=60, deadline=None)
 @given(
-    cuts=st.sets(st.integers(0, 39), min_size=2, max_size=12),
-    seed=st.integers(0, 1000),
+    cuts=st.sets(st.integers(0, 39), min_size=2, max_size=12), seed=st.integers(0, 1000),
     gap=st.sampled_from([0.0, 0.05, 0.15]),
 )
 def test_a_ring_cut_in_pieces_is_put_together(cuts, seed, gap):

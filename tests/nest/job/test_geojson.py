@@ -127,8 +127,7 @@ def test_what_is_wrong_is_said(tmp_path, data, words):
 KEYS = st.sampled_from(["type", "features", "geometry", "properties", "coordinates", "part", "class"])
 JSON = st.recursive(
     st.none() | st.booleans() | st.floats() | st.text(max_size=5) | st.sampled_from(["Polygon", "hide", "zone"]),
-    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(KEYS, inner, max_size=5),
-    max_leaves=12,
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(KEYS, inner, max_size=5), max_leaves=12,
 )
 
 

@@ -73,9 +73,7 @@ def test_price_breaks_count_in_the_choice_and_its_bounds():
     """
     leather = Leather("calf", Decimal(30), "m2", breaks=((Decimal(1), Decimal(10)),))
     hides = hide("B", 1000.0, 500.0), hide("C", 1000.0, 500.0)
-    plan = make_plan(
-        job(hides=hides, order=(("box", "38", 10),), leathers=(leather,)), passes=1, engine=ROWS
-    )
+    plan = make_plan(job(hides=hides, order=(("box", "38", 10),), leathers=(leather,)), passes=1, engine=ROWS)
     (issue,) = plan.issues
     assert issue.hides == 2 and issue.cost == Decimal(27) == account(plan).cost.by_kind["leather"]
     assert issue.least_by_area == issue.least_of_layouts == Decimal(27)

@@ -21,8 +21,7 @@ from nest.report.whatif import cost_model
 
 JSON_VALUES = st.recursive(
     st.none() | st.booleans() | st.integers() | st.text(),
-    lambda inner: st.lists(inner) | st.dictionaries(st.text(), inner),
-    max_leaves=8,
+    lambda inner: st.lists(inner) | st.dictionaries(st.text(), inner), max_leaves=8,
 )
 
 

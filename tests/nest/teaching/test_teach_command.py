@@ -36,8 +36,7 @@ def pressed(folder, hides=16, name="Linden boot"):
         "size", "foot", "role", "cut_outline", "net_outline"))) for one in box_plan().pieces)
     plan = box_plan(
         order=(CutLine(name, "38", 4 * hides, 4 * hides),), styles=(style(name),), pieces=pieces,
-        layouts=tuple(layouts), lays=(),
-        hides=tuple(hide(f"H{h}", zones=ZONES) for h in range(1, hides + 1)),
+        layouts=tuple(layouts), lays=(), hides=tuple(hide(f"H{h}", zones=ZONES) for h in range(1, hides + 1)),
     )
     write_plan(plan, folder / "plan.json")
     (folder / "list.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")

@@ -153,11 +153,9 @@ def test_a_full_hide_is_judged_piece_by_piece():
     pitch = np.ptp(vamp(net=net).cut_outline[:, 0]) + 14.0
     centres = spots(60, columns=12, first=(90.0, 80.0), pitch=(pitch, 170.0))
     plan = box_plan(
-        pieces=(vamp(net=net),), order=(CutLine("box", "38", 30, 30),),
-        styles=(style(rules=Rules(), roll=""),),
+        pieces=(vamp(net=net),), order=(CutLine("box", "38", 30, 30),), styles=(style(rules=Rules(), roll=""),),
         hides=(replace(hide(zones=zones, flaws=flaws, measured=2e6), outline=outline),),
-        layouts=(HideLayout("H1", in_pairs(["V38"] * 60, centres)),),
-        settings=Settings(hide_gap_mm=14.005), lays=(),
+        layouts=(HideLayout("H1", in_pairs(["V38"] * 60, centres)),), settings=Settings(hide_gap_mm=14.005), lays=(),
     )
     verdict = verify(plan)
     assert verdict.ok and verdict.checks.grounds == 60 and verdict.checks.neighbours > 50
