@@ -2,10 +2,11 @@
 
     python tests/bench/mutants.py --rooms verify begun --count 30 --seed 1
 
-Each mutant is written into a copy of the tree; pytest runs there with -x and a limit of time. A mutant that no test
-notices survives and is printed with its line, to be judged by hand: a gap in the tests, or a change that changes
-nothing. Those that were judged before stand with their reason in `HARMLESS`. Ends with code 1 if fewer than 90 % of
-those that change anything are noticed.
+The tests of a room are collected once, in a copy of the tree; each mutant is put into the loaded functions, and the
+tests that run its lines are run up to the first that fails (`mutant_runs.py`). One outside of functions is written into
+the copy, and the room's tests are imported anew. A mutant that no test notices survives and is printed with its line,
+to be judged by hand: a gap in the tests, or a change that changes nothing. Those that were judged before stand with
+their reason in `HARMLESS`. Ends with code 1 if fewer than 90 % of those that change anything are noticed.
 """
 
 import argparse
@@ -14,16 +15,16 @@ import os
 import random
 import re
 import shutil
-import signal
 import sys
 import tempfile
-import time
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
 
 import pytest
+from mutant_runs import forked, run_room, silenced
 
 for _library in ("hypothesis", "numpy", "shapely.geometry", "numba", "ezdxf", "openpyxl", "pydantic", "sqlalchemy"):
     import_module(_library)  # none of our own: each mutant is imported anew
@@ -34,14 +35,17 @@ _JUDGE = ("verify", "test_planted_violations.py", "test_plan_against_itself.py",
 ROOMS = {
     "verify": _JUDGE,
     "accounts": ("accounts", "test_one_source_of_money.py", "test_costing_commands.py", "report/test_tables.py"),
-    "pieces": ("pieces", "test_plan_against_itself.py"),
-    "trial": ("trial",),
+    "pieces": ("pieces", "test_plan_against_itself.py", "planning/test_spoilage.py"),
+    "trial": ("trial", "test_costing_commands.py"),
     "begun": ("begun", "accounts/test_used.py", "planning/test_urgent_first.py", "planning/test_replan.py",
               "test_replan_command.py"),
     "cutplan": ("cutplan",),
     "edits": ("edits", "desk/test_desk_session.py"),
-    "desk": ("desk",),
+    "desk": tuple(f"desk/test_desk_{name}.py" for name in ("session", "versions", "guard", "price", "day", "pressed")),
     "ledger": ("ledger",),
+    "outcomes": ("outcomes", "test_costing_commands.py"),
+    "digitise": tuple(f"digitise/test_{name}.py" for name in (
+        "bad_pictures", "marks_and_camera", "template_scans", "photographed_hides", "digitise_commands")),
     "selection": ("selection",),
 }
 """Of each room, what in `tests/nest` holds it: the quickest first."""
@@ -51,9 +55,6 @@ HARMLESS: dict[tuple[str, str, str], str] = {}
 
 _LIMIT = re.compile(r"(?<![<>=!])(<=?|>=?) [^<>]*(_MM|_DEG|SHARE|_DOUBT|_REFUSAL|SHRUNK|\d\.\d+|\de-\d+)\b")
 """A measured number held against a tolerance: equality or not matters only where it is that to the last bit."""
-
-SECONDS = 180
-"""A mutant that runs longer has made a loop without end: noticed."""
 
 _COMPARE = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
@@ -68,13 +69,15 @@ _CALLS = {"min": "max", "max": "min", "any": "all", "all": "any"}
 
 @dataclass(frozen=True)
 class Mutant:
-    """One change: file, line, what was there, what stands there now, and the whole text of the file with it."""
+    """One change: file, line, the lines of the statement, what was there, what stands there now, the file with it."""
 
     file: Path
     line: int
+    first: int
+    last: int
     before: str
     after: str
-    text: str
+    tree: ast.Module
 
     @property
     def change(self) -> str:
@@ -100,9 +103,19 @@ def mutant_at(path: Path, at: int, way: int) -> Mutant:
     """The mutant of one place."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     node = next(one for i, one in enumerate(_changeable(tree)) if i == at)
+    first, last = _statement(tree, node)
     before = ast.unparse(node)
     _changes(node)[way]()
-    return Mutant(path, node.lineno, before, ast.unparse(node), ast.unparse(ast.fix_missing_locations(tree)))
+    return Mutant(path, node.lineno, first, last, before, ast.unparse(node), ast.fix_missing_locations(tree))
+
+
+def _statement(tree: ast.Module, node: ast.AST) -> tuple[int, int]:
+    """First and last line of the innermost statement that the node is in; of a compound one its head alone."""
+    inside = [one for one in ast.walk(tree)
+              if isinstance(one, ast.stmt) and one.lineno <= node.lineno <= one.end_lineno]
+    one = min(inside, key=lambda one: (one.end_lineno - one.lineno, -one.col_offset))
+    body = getattr(one, "body", None)
+    return one.lineno, max(one.lineno, body[0].lineno - 1) if isinstance(body, list) and body else one.end_lineno
 
 
 def _changeable(tree: ast.AST) -> Iterator[ast.AST]:
@@ -154,42 +167,59 @@ def copied(to: Path) -> None:
         shutil.copy2(ROOT / name, to / name)
 
 
-def noticed(tree: Path, mutant: Mutant, tests: tuple[str, ...], seconds: float) -> bool:
-    """Whether a test fails with the mutant in place; the file is put back."""
+def passed_anew(tree: Path, mutant: Mutant, tests: list[str]) -> bool:
+    """Whether the tests pass with the mutant written into the copy, all imported anew; the file is put back."""
+    def work() -> int:
+        silenced()
+        os.chdir(tree)
+        sys.path.insert(0, str(tree))
+        sys.dont_write_bytecode = True
+        os.environ["CI"] = "true"
+        return int(pytest.main(["-q", "-x", "-n", "0", "-p", "no:cacheprovider", *tests]))
+
     place = tree / mutant.file.relative_to(ROOT)
-    was = place.read_bytes()
-    place.write_text(mutant.text, encoding="utf-8")
+    was, times = place.read_bytes(), place.stat()
+    place.write_text(ast.unparse(mutant.tree), encoding="utf-8")
     try:
-        return not passed(tree, tests, seconds)
+        return forked(work, 600.0)[0] == 0
     finally:
         place.write_bytes(was)
+        os.utime(place, ns=(times.st_atime_ns, times.st_mtime_ns))  # loops compiled for it stay good
 
 
-def passed(tree: Path, tests: tuple[str, ...], seconds: float) -> bool:
-    """Whether the tests pass in time, in a process forked from this one: libraries are loaded once for all mutants."""
-    child = os.fork()
-    if child == 0:
-        code = 99
-        try:
-            os.chdir(tree)
-            silent = os.open(os.devnull, os.O_WRONLY)
-            os.dup2(silent, 1)
-            os.dup2(silent, 2)
-            sys.path.insert(0, str(tree))
-            sys.dont_write_bytecode = True
-            paths = [f"tests/nest/{name}" for name in tests if (tree / "tests" / "nest" / name).exists()]
-            code = int(pytest.main(["-q", "-x", "-n", "0", "-p", "no:cacheprovider", *paths]))
-        finally:
-            os._exit(code)
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        found, status = os.waitpid(child, os.WNOHANG)
-        if found:
-            return os.waitstatus_to_exitcode(status) == 0
-        time.sleep(0.02)
-    os.kill(child, signal.SIGKILL)
-    os.waitpid(child, 0)
-    return False
+def tried(tree: Path, room: str, mutants: list[Mutant], tests: tuple[str, ...]) -> Counter:
+    """Run the mutants of a room; survivors are printed as they come."""
+    names = [str(tree / one.file.relative_to(ROOT)) for one in mutants]
+    given = [{
+        "file": name, "first": one.first, "last": one.last, "new": compile(one.tree, name, "exec"),
+        "old": compile(one.file.read_text(encoding="utf-8"), name, "exec"),
+    } for name, one in zip(names, mutants, strict=True)]
+    counts: Counter[str] = Counter()
+    for result in run_room(tree, tests, given):
+        if "failed" in result:
+            print(f"{room}: fails as it is: {result['failed']}", flush=True)
+            counts["failed"] += 1
+        elif "usual" in result:
+            print(f"{room}: {len(mutants)} mutants; {result['tests']} tests take {result['usual']:.0f} s", flush=True)
+        else:
+            mutant = mutants[result["number"]]
+            if result.get("outside"):
+                every = [f"tests/nest/{name}" for name in tests if (tree / "tests/nest" / name).exists()]
+                survived = passed_anew(tree, mutant, [*result["near"], *every])
+            else:
+                survived = result["survived"] or result["unloaded"]
+            counts[_told(mutant, result) if survived else "noticed"] += 1
+    return counts
+
+
+def _told(mutant: Mutant, result: dict) -> str:
+    """Print a survivor, and say whether it is a gap or harmless."""
+    name = mutant.file.relative_to(ROOT).as_posix()
+    line = mutant.file.read_text(encoding="utf-8").splitlines()[mutant.line - 1].strip()
+    reason = HARMLESS.get((name, line, mutant.change)) or _only_at_the_limit(mutant)
+    where = f"{result['tests']} tests run it" if "tests" in result else "outside of functions"
+    print(f"  {name}:{mutant.line}: {line}\n      {mutant.change}\n      {reason or where}", flush=True)
+    return "harmless" if reason else "survived"
 
 
 def main() -> int:
@@ -201,7 +231,7 @@ def main() -> int:
     parser.add_argument("--file", default="", help="of files with this in their name alone")
     parser.add_argument("--tests", nargs="+", help="in tests/nest, in place of all that hold the room")
     arguments = parser.parse_args()
-    killed = left = harmless = 0
+    counts: Counter[str] = Counter()
     with tempfile.TemporaryDirectory() as folder:
         tree = Path(folder) / "tree"
         copied(tree)
@@ -210,30 +240,12 @@ def main() -> int:
                 one for path in sorted((ROOT / "nest" / room).glob("*.py"))
                 if arguments.file in path.name and not path.name.startswith("_") for one in places_of(path)
             ]
-            begin = time.monotonic()
-            tests = tuple(arguments.tests or ROOMS[room])
-            if not passed(tree, tests, 10 * SECONDS):
-                print(f"{room}: its tests fail as they are", flush=True)
-                return 1
-            usual = time.monotonic() - begin
             drawn = random.Random(f"{arguments.seed} {room}").sample(everything, min(arguments.count, len(everything)))
-            print(f"{room}: {len(everything)} mutants, {len(drawn)} drawn; tests take {usual:.0f} s", flush=True)
-            for place in drawn:
-                mutant = mutant_at(*place)
-                if noticed(tree, mutant, tests, max(SECONDS, 4 * usual)):
-                    killed += 1
-                    continue
-                name = mutant.file.relative_to(ROOT).as_posix()
-                line = mutant.file.read_text(encoding="utf-8").splitlines()[mutant.line - 1].strip()
-                reason = HARMLESS.get((name, line, mutant.change)) or _only_at_the_limit(mutant)
-                harmless, left = (harmless + 1, left) if reason else (harmless, left + 1)
-                print(f"  {name}:{mutant.line}: {line}\n      {mutant.change}", flush=True)
-                if reason:
-                    print(f"      {reason}", flush=True)
-    share = killed / max(1, killed + left)
-    tried = killed + left + harmless
-    print(f"{tried} mutants: {killed} noticed, {left} survived, {harmless} change nothing: {share:.0%}")
-    return 0 if share >= 0.9 else 1
+            counts += tried(tree, room, [mutant_at(*place) for place in drawn], tuple(arguments.tests or ROOMS[room]))
+    share = counts["noticed"] / max(1, counts["noticed"] + counts["survived"])
+    print(f"{sum(counts.values())} mutants: {counts['noticed']} noticed, {counts['survived']} survived, "
+          f"{counts['harmless']} change nothing: {share:.0%}")
+    return 0 if share >= 0.9 and not counts["failed"] else 1
 
 
 if __name__ == "__main__":

@@ -8,8 +8,9 @@ from tiny_plans import box_plan, hide, in_pairs, spots
 from nest.begun.lists import read_begun
 from nest.begun.part import cut_part
 from nest.begun.spoiled import cut_vamps
+from nest.begun.written import cut_list, spoiled_list
 from nest.errors import InputProblems
-from nest.plan import Begun, CutHide, CutLine, HideLayout, UsedRoll
+from nest.plan import Begun, CutHide, CutLine, HideLayout, Side, Spoiled, UsedRoll
 
 
 def day_plan(**begun):
@@ -120,3 +121,44 @@ def test_a_lay_cut_in_part_ends_behind_its_last_piece():
     assert [len(lay.placed) for lay in part.lays] == [1] and part.lays[0].length_mm == pytest.approx(204.02)
     longer = cut_part(plan, Begun(rolls=(UsedRoll("knit", 250.0),)))
     assert longer.lays[0].length_mm == pytest.approx(210.0)
+
+
+def test_a_list_of_spoiled_vamps_names_the_style_and_what_became_of_its_reinforcement(tmp_path):
+    """Columns that are not needed are read all the same; vamps of a reinforcement are not asked for."""
+    spoiled, path = tmp_path / "spoiled.csv", tmp_path / "cut.csv"
+    spoiled.write_text("style,size,side,reinforcement,pieces\nbox,38,,kept,1\nbox,38,pair,lost,1\n", encoding="utf-8")
+    path.write_text("material,state\nH1,cut\n", encoding="utf-8")
+    lost = read_begun(day_plan(), path, spoiled)[0].spoiled
+    assert lost == (Spoiled("box", "38", Side.EITHER, 1, False), Spoiled("box", "38", Side.PAIR, 1))
+
+
+def test_outcomes_of_a_hide_that_is_not_cut_are_refused(tmp_path):
+    """What the press made of a piece of H2 cannot be known while H2 is uncut; of H1 it can."""
+    outcomes, path = tmp_path / "outcomes.csv", tmp_path / "cut.csv"
+    path.write_text("material,state\nH1,cut\n", encoding="utf-8")
+    outcomes.write_text("hide,piece,outcome\nH1,1,crack\n", encoding="utf-8")
+    assert read_begun(day_plan(), path, outcomes)[0].spoiled == (Spoiled("box", "38", Side.EITHER, 1),)
+    outcomes.write_text("hide,piece,outcome\nH2,1,crack\n", encoding="utf-8")
+    with pytest.raises(InputProblems, match="expected hides that are cut, found H2, which is not"):
+        read_begun(day_plan(), path, outcomes)
+
+
+def test_a_length_that_ends_within_a_ply_names_the_nearest_end(tmp_path):
+    """Two plies of 449 mm: 0.6 m is nearest to the end of the first."""
+    (sentence,) = refused(tmp_path, "knit,cut,0.6,m")
+    assert "give the length at its end, such as 0.449 m" in sentence
+
+
+def test_the_lists_of_a_day_are_written_as_they_are_read(tmp_path):
+    """Cut, withdrawn and spoiled come back as they were, sides and reinforcements too."""
+    begun = Begun(
+        hides=(CutHide("H1", 505_000.0),), rolls=(UsedRoll("knit", 898.0),), lays=("L1",), withdrawn=("H3",),
+        spoiled=(Spoiled("box", "38", Side.EITHER, 1, False), Spoiled("box", "38", Side.PAIR, 1)),
+    )
+    paths = []
+    for name, (columns, rows) in (("cut", cut_list(begun)), ("spoiled", spoiled_list(begun))):
+        paths.append(tmp_path / f"{name}.csv")
+        paths[-1].write_text("\n".join(",".join(map(str, row)) for row in (columns, *rows)), encoding="utf-8")
+    assert paths[1].read_text(encoding="utf-8").splitlines()[1:] == ["box,38,,1,kept", "box,38,pair,1,lost"]
+    again = read_begun(day_plan(), *paths)[0]
+    assert replace(again, lays=begun.lays) == begun

@@ -37,6 +37,9 @@ def test_a_vamp_that_belongs_to_no_pair_does_not_count():
     placed = tuple(replace(one, pair=0) if one.pair == 1 else one for one in plan.layouts[0].placed)
     alone = replace(plan, layouts=(HideLayout("H1", placed),))
     assert met(alone) == [(1, 1)]
+    for one in ("pairs_from_one_hide", "pairs_same_class"):
+        rules = replace(plan.styles[0].rules, **{"pairs_from_one_hide": False, "pairs_same_class": False, one: True})
+        assert met(replace(alone, styles=(replace(plan.styles[0], rules=rules),))) == [(1, 1)]
     rules = replace(plan.styles[0].rules, pairs_from_one_hide=False, pairs_same_class=False)
     assert met(replace(alone, styles=(replace(plan.styles[0], rules=rules),))) == [(2, 0)]
 

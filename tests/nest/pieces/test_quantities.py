@@ -144,3 +144,12 @@ def test_pooled_covers_the_style_with_no_pair_too_many(pairs, per_mille):
     cut, good = sum(line.pairs_to_cut for line in found), 1 - Fraction(per_mille, 1000)
     assert cut * good >= sum(pairs) and (not cut or (cut - 1) * good < sum(pairs))
     assert all(line.pairs_to_cut >= line.pairs_wanted for line in found)
+
+
+def test_rows_are_kept_where_any_has_a_due_date_or_a_priority():
+    """Either is enough; an order without both has no rows."""
+    def rows(**urgency):
+        (line,) = cut_quantities([OrderLine("ankle", "38", 4, **urgency)], [style()], RejectPairs.NONE)
+        return [(row.due, row.priority, row.pairs) for row in line.rows]
+
+    assert rows() == [] and rows(due="2026-03-31") == [("2026-03-31", 0, 4)] and rows(priority=1) == [("", 1, 4)]

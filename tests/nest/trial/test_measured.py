@@ -107,3 +107,13 @@ def test_a_list_of_outcomes_serves_as_a_trial(tmp_path):
     with pytest.raises(InputProblems, match="a style of the job"):
         read_trial_outcomes(path, job(), slant_plan(layouts=box_plan().layouts, pieces=(
             replace(vamp(), style="slant"),)))
+
+
+@pytest.mark.parametrize(("word", "meant"), [
+    ("", False), ("no", False), ("N", False), ("0", False), ("false", False), ("yes", True), ("Y", True), ("1", True),
+    ("True", True), ("x", True),
+])
+def test_every_word_for_yes_and_no(tmp_path, word, meant):
+    """As people tick a list."""
+    ((piece,), _) = read(tmp_path, f"size,piece,toe_mm,rejected,reason\n38,1,6,{word},pleats\n")
+    assert bool(piece.rejected) is meant

@@ -9,11 +9,11 @@ from box_jobs import job, style
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nest.pieces.piece import Part
+from nest.pieces.piece import Part, Template
 from nest.pieces.style import Allowances
 from nest.statistics import tolerance_factor
 from nest.trial import Safety, TriedPiece, revise, revised_job
-from nest.trial.effective import effective_allowance, side_reach_mm
+from nest.trial.effective import allowance_left, effective_allowance, reach_of, side_reach_mm
 
 GIVEN = Allowances(14.0, 12.0, 10.0, 3.0, 3.0, 2.0)
 """Of the net rectangle 200 × 100 mm; the trim wanted is 3, 3 and 2 mm."""
@@ -239,3 +239,25 @@ def test_rejects_of_which_nothing_is_said_are_not_none():
     assert silent.revised.reject_percent == 12.0 and silent.rejects.rate is None and silent.rejects.tried == 0
     assert "The table does not say which pieces were rejected; 12 % stays." in silent.notes
     assert revised(pieces, box(reject_percent=12.0)).revised.reject_percent == 0.0
+
+
+def test_the_widening_counts_across_a_slanting_side():
+    """A side that rises by 30 mm in 100, to 60 mm from the axis: 60 × 100 / √(100² + 30²) mm count in full square."""
+    ring = np.array([(0.0, -30.0), (100.0, -60.0), (100.0, 60.0), (0.0, 30.0)])
+    template = Template("box", "38", ring, (Part.SIDE, Part.TOE, Part.SIDE, Part.BACK))
+    assert reach_of(template) == pytest.approx(60.0 * 100.0 / np.hypot(100.0, 30.0), rel=1e-9)
+
+
+def test_the_widening_takes_no_more_than_leaves_the_press_its_least():
+    """Of 12 mm with 11 mm at least, a widening of 20 mm takes 1 mm; of 40 mm all 20."""
+    def left(side, least):
+        return allowance_left(Allowances(12.0, side, 12.0, 8.0, least, 8.0), Part.SIDE, 50.0, 40.0)
+
+    assert left(12.0, 11.0) == 11.0 and left(40.0, 11.0) == 20.0 and left(12.0, -1.0) == 0.0
+
+
+def test_a_spread_of_two_pieces_is_known():
+    """Two pieces of one size have a standard deviation, one has none."""
+    found = revised([*tried(count=1, toe=[4.0]), *tried("40", count=2, toe=[5.0, 7.0])])
+    by_size = {one.size: one.own_sd_mm for one in found.results if one.part is Part.TOE}
+    assert by_size["38"] is None and by_size["40"] == pytest.approx(2.0**0.5)

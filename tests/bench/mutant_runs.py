@@ -1,0 +1,255 @@
+"""Tests of a room run again and again, each time with one change to its code, in processes forked from one that has
+collected them: nothing is imported or collected twice.
+
+`Room` is a plugin of pytest. It runs the tests once as they are and notes which of them run which lines and how long
+each takes. Then every mutant is put into the functions that are already loaded, and the tests that run its lines are
+run, the quickest first, up to the first that fails. A change outside of functions (a constant of a module, a field of a
+class) cannot be put in so; it is handed back.
+"""
+
+import gc
+import json
+import os
+import resource
+import signal
+import sys
+import threading
+import time
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from types import CodeType, FunctionType
+
+import pytest
+from _pytest.runner import runtestprotocol
+
+LINE = tuple[str, int]
+SECONDS = 30.0
+"""Processor time that tests with a mutant may take beyond four times their usual: a loop without end is noticed."""
+PATIENCE_S = 900.0
+"""The same by the clock on the wall, for what waits without end."""
+
+
+def silenced() -> None:
+    """Nothing is printed from here on."""
+    silent = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(silent, 1)
+    os.dup2(silent, 2)
+
+
+def forked(work: Callable[[], int], seconds: float) -> tuple[int, float]:
+    """Do the work in a process of its own with a limit of processor time; its exit code, and the time that it took."""
+    child = os.fork()
+    if child == 0:
+        code = 99
+        try:
+            resource.setrlimit(resource.RLIMIT_CPU, (int(seconds) + 1, int(seconds) + 2))
+            code = work()
+        finally:
+            os._exit(code)
+    end = time.monotonic() + PATIENCE_S
+    while True:
+        found, status, used = os.wait4(child, os.WNOHANG)
+        if found:
+            return os.waitstatus_to_exitcode(status), used.ru_utime + used.ru_stime
+        if time.monotonic() > end:
+            os.kill(child, signal.SIGKILL)
+        time.sleep(0.01)
+
+
+def changed_functions(old: CodeType, new: CodeType) -> list[tuple[CodeType, CodeType]] | None:
+    """Pairs of code of functions that differ, the outermost first; None if what stands outside of functions does."""
+    found = list(_differing(old, new))
+    return None if any(not one[0].co_flags & 0x2 for one in found) else found
+
+
+def _differing(old: CodeType, new: CodeType) -> Iterator[tuple[CodeType, CodeType]]:
+    def own(code: CodeType) -> tuple:
+        consts = [repr(one) for one in code.co_consts if not isinstance(one, CodeType)]
+        return code.co_code, consts, code.co_names, code.co_varnames
+
+    inner = [[one for one in code.co_consts if isinstance(one, CodeType)] for code in (old, new)]
+    below = [pair for one in zip(*inner, strict=True) for pair in _differing(*one)]
+    if own(old) != own(new):
+        yield old, new
+    elif below and old.co_flags & 0x2:
+        # A function that holds a changed one makes it anew at every call.
+        yield old, new
+    yield from below
+
+
+def put_in(pairs: Sequence[tuple[CodeType, CodeType]]) -> int:
+    """Give every loaded function of the old code the new one; how many there were."""
+    new = {_key(before): after for before, after in pairs}
+    count = 0
+    for one in gc.get_objects():
+        if isinstance(one, FunctionType) and (after := new.get(_key(one.__code__))) is not None:
+            one.__code__ = after
+            count += 1
+    return count
+
+
+def _key(code: CodeType) -> tuple[str, str, int]:
+    return code.co_filename, code.co_qualname, code.co_firstlineno
+
+
+class Room:
+    """Plugin of pytest: in place of running the tests once, runs them for every mutant.
+
+    Parameters
+    ----------
+    mutants : file in the tree, lines that are changed, and the text as compiled before and after, of each.
+    send : takes a dictionary for each result.
+    """
+
+    def __init__(self, mutants: Sequence[dict], send: Callable[[dict], None]):
+        self.mutants, self.send = mutants, send
+        self.wanted: dict[str, set[int]] = defaultdict(set)
+        for one in mutants:
+            self.wanted[one["file"]].update(range(one["first"], one["last"] + 1))
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtestloop(self, session) -> bool:
+        """All of it."""
+        items = session.items
+        seen = self._undisturbed(items)
+        if seen is None:
+            return True
+        runs, usual = seen
+        self.send({"usual": sum(usual), "tests": len(items)})
+        for number, mutant in enumerate(self.mutants):
+            pairs = changed_functions(mutant["old"], mutant["new"])
+            if pairs is None:
+                near = sorted({items[i].nodeid.partition("::")[0] for (file, _), tests in runs.items()
+                               if file == mutant["file"] for i in tests})
+                self.send({"number": number, "outside": True, "near": near})
+                continue
+            lines = range(mutant["first"], mutant["last"] + 1)
+            hit = sorted({i for line in lines for i in runs.get((mutant["file"], line), ())})
+            by_file: dict[str, float] = defaultdict(float)
+            for i in hit:
+                by_file[items[i].nodeid.partition("::")[0]] += usual[i]
+            hit.sort(key=lambda i: (by_file[items[i].nodeid.partition("::")[0]], i))
+            code, took = forked(
+                lambda pairs=pairs, hit=hit: 2 if not put_in(pairs) else _failed([items[i] for i in hit]),
+                SECONDS + 4.0 * sum(usual[i] for i in hit),
+            )
+            self.send({"number": number, "survived": code == 0, "unloaded": code == 2, "tests": len(hit),
+                       "took": took})
+        return True
+
+    def _undisturbed(self, items) -> tuple[dict[LINE, set[int]], list[float]] | None:
+        """Which tests run which of the lines, and seconds of each test; None, and said so, if one fails."""
+        read, write = os.pipe()
+
+        def work() -> int:
+            silenced()
+            with os.fdopen(write, "w") as stream:
+                json.dump(self._traced(items), stream)
+            return 0
+
+        child = os.fork()
+        if child == 0:
+            code = 99
+            try:
+                code = work()
+            finally:
+                os._exit(code)
+        os.close(write)
+        with os.fdopen(read) as stream:
+            said = stream.read()
+        os.waitpid(child, 0)
+        found = json.loads(said) if said else {"failed": "the tests end the process"}
+        if "failed" in found:
+            self.send(found)
+            return None
+        return {(file, line): set(tests) for file, line, tests in found["runs"]}, found["usual"]
+
+    def _traced(self, items) -> dict:
+        runs: dict[LINE, set[int]] = defaultdict(set)
+        whole: dict[str, set[LINE]] = defaultdict(set)
+        hit: set[LINE] = set()
+
+        def within(frame, event, argument):
+            if event == "line" and frame.f_lineno in self.wanted[frame.f_code.co_filename]:
+                hit.add((frame.f_code.co_filename, frame.f_lineno))
+            return within
+
+        def called(frame, event, argument):
+            return within if frame.f_code.co_filename in self.wanted else None
+
+        threading.settrace(called)
+        usual = []
+        for i, item in enumerate(items):
+            hit.clear()
+            begin = time.process_time()
+            sys.settrace(called)
+            reports = runtestprotocol(item, log=False, nextitem=items[i + 1] if i + 1 < len(items) else None)
+            sys.settrace(None)
+            usual.append(time.process_time() - begin)
+            if any(report.failed for report in reports):
+                return {"failed": item.nodeid}
+            for line in hit:
+                runs[line].add(i)
+            # What is made once for a file is made by its first test.
+            file = item.nodeid.partition("::")[0]
+            if i == 0 or not items[i - 1].nodeid.startswith(file):
+                whole[file] |= hit
+        for file, lines in whole.items():
+            tests = [i for i, item in enumerate(items) if item.nodeid.startswith(file)]
+            for line in lines if len(tests) > 1 and _shares(items[tests[0]]) else ():
+                runs[line].update(tests)
+        return {"runs": [[*line, sorted(tests)] for line, tests in runs.items()], "usual": usual}
+
+
+def _shares(item) -> bool:
+    """Whether a test uses anything of ours that is made once for several."""
+    known = getattr(item, "_fixtureinfo", None)
+    return known is not None and any(
+        one.scope != "function" and "/tests/" in str(getattr(one.func, "__code__", item).co_filename)
+        for defined in known.name2fixturedefs.values() for one in defined if hasattr(one.func, "__code__")
+    )
+
+
+def _failed(items) -> int:
+    """1 once a test fails; else 0."""
+    silenced()
+    for i, item in enumerate(items):
+        following = items[i + 1] if i + 1 < len(items) else None
+        if any(report.failed for report in runtestprotocol(item, log=False, nextitem=following)):
+            return 1
+    return 0
+
+
+def run_room(tree: Path, tests: Sequence[str], mutants: Sequence[dict]) -> Iterator[dict]:
+    """Results of `Room` as they come, from a process of its own that knows the tree and nothing else of ours."""
+    read, write = os.pipe()
+    child = os.fork()
+    if child == 0:
+        code = 99
+        try:
+            os.close(read)
+            _collected(tree, tests, mutants, write)
+            code = 0
+        finally:
+            os._exit(code)
+    os.close(write)
+    with os.fdopen(read) as stream:
+        for line in stream:
+            yield json.loads(line)
+    os.waitpid(child, 0)
+
+
+def _collected(tree: Path, tests: Sequence[str], mutants: Sequence[dict], write: int) -> None:
+    os.chdir(tree)
+    silenced()
+    sys.path.insert(0, str(tree))
+    sys.dont_write_bytecode = True
+    os.environ["CI"] = "true"  # hypothesis draws the same examples each time
+    paths = [f"tests/nest/{name}" for name in tests if (tree / "tests" / "nest" / name).exists()]
+
+    def send(result: dict) -> None:
+        os.write(write, (json.dumps(result) + "\n").encode())
+
+    pytest.main(["-q", "-x", "-n", "0", "-p", "no:cacheprovider", "--basetemp", str(tree.parent / "made"), *paths],
+                plugins=[Room(mutants, send)])
