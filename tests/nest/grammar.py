@@ -255,6 +255,12 @@ HEADINGS = {
     "points": {"point": ("P1", "P2", "P3"), "x": ("0", "900", "12.5"), "y": ("0", "400")},
     "readings": {"material": ("A1", "knit"), "angle_deg": ("0", "45", "90", "135"), "zone": ("", "butt"),
                  "extension_percent": ("5", "8", "12"), "strip": ("1", "2")},
+    "outcomes": {"hide": ("H1",), "piece": ("1", "2", "others"), "outcome": ("good", "pleats", "crack", ""),
+                 "toe_mm": ("", "9.5"), "left_mm": ("", "3"), "date": ("", "2026-03-31"), "size": ("", "38"),
+                 "reinforcement": ("", "kept"), "remark": ("", "by the toe")},
+    "record": {"date": ("2026-03-31",), "plan": ("", "box"), "id": ("a", "b", "c", "d"), "style": ("box",),
+               "size": ("38",), "side": ("", "left"), "part": ("toe", "side", "back"), "leather": ("calf",),
+               "lot": ("", "A"), "hide": ("", "H1"), "piece": ("", "1"), "allowance_mm": ("12",), "trim_mm": ("3.5",)},
     "counted": {"id": ("H1", "H2", "R1"), "length_m": ("", "12.5")},
 }
 """Headings of every list, with cells that fit."""

@@ -9,14 +9,19 @@ from pathlib import Path
 sys.path += [str(Path(__file__).parent / name) for name in ("job", "ledger", "planning")]
 
 import grammar
+import numpy as np
 import tiny_job
 from full_ledger import filled
 from hypothesis import strategies as st
+from mutations import spoilt_bytes, spoilt_json, spoilt_lines
 from tiny_plans import box_plan
 
 from nest.accounts import account
 from nest.begun.lists import read_begun
 from nest.cutplan.readback import read_cut_dxf
+from nest.digitise.picture import LEAST_PIXELS, read_photograph
+from nest.digitise.vision import opencv
+from nest.drift.record import read_record
 from nest.edits import History, State
 from nest.edits.commands import PlaceAgain
 from nest.edits.script import edited, read_steps
@@ -33,6 +38,7 @@ from nest.ledger.exchange import export, import_all
 from nest.ledger.lists import read_counted
 from nest.ledger.rows import hide_rows, line_rows, roll_rows
 from nest.ledger.store import open_ledger
+from nest.outcomes import read_outcomes
 from nest.planfile import plan_text, read_plan
 from nest.registration.measured import read_measured
 from nest.stretch.readings import read_stretch_test
@@ -61,6 +67,37 @@ def sound_export() -> dict[str, str]:
         filled(ledger, 3, 2)
         export(ledger, Path(folder) / "export")
         return {path.name: path.read_text(encoding="utf-8") for path in sorted((Path(folder) / "export").iterdir())}
+
+
+@functools.cache
+def sound_pictures() -> tuple[bytes, ...]:
+    """A photograph of noise as JPEG and as PNG, as small as one may be."""
+    cv2 = opencv()
+    pixels = np.random.default_rng(1).integers(0, 256, (LEAST_PIXELS, LEAST_PIXELS, 3), dtype=np.uint8) // 64 * 64
+    return tuple(cv2.imencode(ending, pixels)[1].tobytes() for ending in (".jpg", ".png"))
+
+
+def _near_pictures() -> st.SearchStrategy:
+    """Spoilt anywhere, or within their first bytes, where a picture says what it is."""
+    return st.sampled_from(sound_pictures()).flatmap(lambda data: st.one_of(
+        spoilt_bytes(data), spoilt_bytes(data[:200]).map(lambda head: head + data[200:])))
+
+
+@functools.cache
+def sound_drawing(name: str) -> str:
+    """A drawing of the tiny job as text, without its tables and with a short header, so that an entity is spoilt."""
+    with tempfile.TemporaryDirectory() as folder:
+        tiny_job.write(Path(folder))
+        text = (Path(folder) / name).read_text(encoding="utf-8")
+    entities = text[text.index("  2\nENTITIES"):]
+    head = "  0\nSECTION\n  2\nHEADER\n  9\n$ACADVER\n  1\nAC1015\n  9\n$INSUNITS\n 70\n4\n  0\nENDSEC\n"
+    return f"{head}  0\nSECTION\n{entities[: entities.index('ENDSEC')]}ENDSEC\n  0\nEOF\n"
+
+
+def _near(name: str) -> st.SearchStrategy[bytes]:
+    """The drawing with lines exchanged, doubled, gone or replaced."""
+    return st.deferred(lambda: spoilt_lines(sound_drawing(name), "")).map(
+        lambda text: text.encode("utf-8", "surrogatepass"))
 
 
 def _drawing(read) -> Callable[[Path], None]:
@@ -114,9 +151,9 @@ def _import(path: Path) -> None:
 
 _LAYERS = LayersSection()
 KINDS: dict[str, tuple[str, st.SearchStrategy, Callable[[Path], None]]] = {
-    "template": ("t.dxf", grammar.dxf(), _drawing(
+    "template": ("t.dxf", st.one_of(grammar.dxf(), _near("plain.dxf")), _drawing(
         lambda source, findings: read_template(source, _LAYERS, "plain", "38", "mm", findings))),
-    "hide": ("h.dxf", grammar.dxf(), _drawing(
+    "hide": ("h.dxf", st.one_of(grammar.dxf(), _near("a1.dxf")), _drawing(
         lambda source, findings: read_hide_shape(source, _LAYERS, "mm", findings))),
     "cutting drawing": ("c.dxf", grammar.dxf(), read_cut_dxf),
     "GeoJSON": ("h.geojson", grammar.geojson(), _drawing(
@@ -128,7 +165,11 @@ KINDS: dict[str, tuple[str, st.SearchStrategy, Callable[[Path], None]]] = {
     "order workbook": ("o.xlsx", grammar.xlsx("order"), _job_with("order")),
     "hide index": ("i.csv", grammar.csv_text("hides"), _job_with("hides")),
     "hide workbook": ("i.xlsx", grammar.xlsx("hides"), _job_with("hides")),
-    "plan": ("plan.json", grammar.PLANS, _plan),
+    "plan": ("plan.json", st.one_of(
+        grammar.PLANS, st.deferred(lambda: spoilt_json(plan_text(box_plan()))).map(str.encode)), _plan),
+    "outcomes": ("o.csv", grammar.csv_text("outcomes"), lambda path: read_outcomes(box_plan(), path)),
+    "record": ("r.csv", grammar.csv_text("record"), read_record),
+    "picture": ("p.jpg", st.deferred(_near_pictures), read_photograph),
     "commands": ("c.json", grammar.commands(), _edits),
     "what was cut": ("cut.csv", grammar.csv_text("cut"), lambda path: read_begun(box_plan(), path)),
     "what was spoiled": ("s.csv", grammar.csv_text("spoiled"), lambda path: read_begun(box_plan(), None, path)),
