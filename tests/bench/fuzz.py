@@ -25,7 +25,7 @@ HANG_S = 20.0
 
 
 def tried(kind: str, count: int, first: int) -> tuple[Counter, float]:
-    """Outcomes of that many files of one kind, and the longest processor time, s; each fault is printed once, with data."""
+    """Outcomes of that many files of one kind, and the longest processor time, s; each fault is printed once."""
     seen: Counter[str] = Counter()
     said: set = set()
     times = [0.0]
