@@ -108,7 +108,7 @@ def _pieces(page: Page, spots: Spots, view: View, plan: Plan, layout: HideLayout
     for index, where in enumerate(layout.placed):
         piece = plan.piece(where.piece_id)
         cut, net = (work.frame.apply(where.pose.apply(ring)) for ring in (piece.cut_outline, piece.net_outline))
-        draw_piece(page, view, cut, net, toe_dart(piece, where, work), colours[piece.size])
+        spots.take(draw_piece(page, view, cut, net, toe_dart(piece, where, work), colours[piece.size]))
         shape = shapely.polygons(view.of(cut))
         spots.avoid(shapely.get_coordinates(shapely.segmentize(shape, 3.0)))
         pair = f"pair {where.pair}" if where.pair else ""

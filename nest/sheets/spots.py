@@ -20,6 +20,7 @@ _ON_A_LINE = 1.5
 """A place is as bad by this many points for every point of a line that it covers."""
 
 _LETTERS = 0.85
+"""Letters leave some of their box blank."""
 
 _GRID = 13
 """Places along each side of a piece that its text is tried at."""
@@ -65,8 +66,11 @@ class Spots:
         away = np.maximum(np.abs(centres - at) - half, 0.0)
         return _box(centres[int(np.argmin(np.hypot(*away.T) + _ON_A_LINE * covered))], half)
 
-    def within(self, shape, wide: float, high: float) -> Box | None:
-        """A free place for a text of this size within a shapely polygon, as near its middle as there is."""
+    def within(self, shape, wide: float, high: float, rows=()) -> Box | None:
+        """A free place for a text of this size within a shapely polygon, as near its middle as there is.
+
+        `rows` : boxes (x0, y0, x1, y1) of its letters, from its middle, where they do not fill it.
+        """
         x0, y0, x1, y1 = shapely.bounds(shape)
         if x1 - x0 < wide or y1 - y0 < high:
             return None
@@ -75,10 +79,10 @@ class Spots:
         y = np.append(np.linspace(y0 + 0.5 * high, y1 - 0.5 * high, _GRID), middle[1])
         centres = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
         half = np.array((0.5 * wide, 0.5 * high))
-        inner = _LETTERS * half  # letters leave some of their box blank
         shapely.prepare(shape)
-        inside = shapely.contains_properly(shape, shapely.box(*(centres - inner).T, *(centres + inner).T))
-        centres = centres[inside]
+        for low_x, low_y, top_x, top_y in rows or ((*(-_LETTERS * half), *(_LETTERS * half)),):
+            x, y = centres.T
+            centres = centres[shapely.contains_properly(shape, shapely.box(x + low_x, y + low_y, x + top_x, y + top_y))]
         return self._first(centres[np.argsort(np.hypot(*(centres - middle).T), kind="stable")], wide, high)
 
     def _first(self, centres: np.ndarray, wide: float, high: float) -> Box | None:

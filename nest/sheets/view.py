@@ -12,6 +12,9 @@ from nest.sheets.spots import Spots
 _PALER = 0.45
 """Fills of pieces are the colours of the page of the run, mixed with as much white: black figures stay legible."""
 
+_BLANK = 0.08
+"""Letters leave this share of a line blank above and below."""
+
 _NUMBER_SIZES = (14.0, 12.0, 10.5, 9.0, 8.0, LEAST_SIZE)
 
 
@@ -58,15 +61,20 @@ def fills(sizes) -> dict[str, str]:
     return {size: pale(fill) for size, (fill, _) in palette.by_size(sizes).items()}
 
 
-def draw_piece(page: Page, view: View, cut, net, toe, fill: str) -> None:
-    """One piece: cut outline, net outline, and a dart to the toe along the axis; `toe` is (2, 2), the tip last."""
+def draw_piece(page: Page, view: View, cut, net, toe, fill: str) -> Box:
+    """One piece: cut outline, net outline, and a dart to the toe along the axis; `toe` is (2, 2), the tip last.
+
+    Returns the box of the dart.
+    """
     page.rings([view.of(cut)], fill=fill, thick=0.7)
     page.rings([view.of(net)], thick=0.35, dashes=(1.6, 1.2))
     inner, tip = view.of(toe)
     along = (tip - inner) / max(np.hypot(*(tip - inner)), 1e-9)
     aside = 1.6 * np.array((-along[1], along[0]))
     back = tip - 4.5 * along
-    page.rings([np.array((tip, back + aside, back - aside))], fill=INK, colour=None)
+    dart = np.array((tip, back + aside, back - aside))
+    page.rings([dart], fill=INK, colour=None)
+    return Box(*dart.min(axis=0).tolist(), *dart.max(axis=0).tolist())
 
 
 def write_in(page: Page, spots: Spots, shape, texts: list[list[tuple[str, float, bool]]]) -> bool:
@@ -74,7 +82,7 @@ def write_in(page: Page, spots: Spots, shape, texts: list[list[tuple[str, float,
     for lines in texts:
         wide = max(width(text, size, bold) for text, size, bold in lines)
         high = sum((PITCH if i else 1.0) * size for i, (_, size, _) in enumerate(lines))
-        if (box := spots.within(shape, wide, high)) is None:
+        if (box := spots.within(shape, wide, high, _rows(lines, high))) is None:
             continue
         spots.take(box)
         y = box.y1
@@ -84,6 +92,17 @@ def write_in(page: Page, spots: Spots, shape, texts: list[list[tuple[str, float,
             y -= (PITCH - 1.0) * size
         return True
     return False
+
+
+def _rows(lines: list[tuple[str, float, bool]], high: float) -> list[tuple[float, float, float, float]]:
+    """Where the letters of each line stand, from the middle of them all."""
+    found, top = [], -0.5 * high
+    for i, (text, size, bold) in enumerate(lines):
+        top += (PITCH - 1.0) * size if i else 0.0
+        half = 0.5 * width(text, size, bold)
+        found.append((-half, top + _BLANK * size, half, top + (1.0 - _BLANK) * size))
+        top += size
+    return found
 
 
 def number_stacks(number: str, what: str, pair: str) -> list[list[tuple[str, float, bool]]]:

@@ -19,12 +19,14 @@ from nest.cutplan.dxf import VERSIONS, write_dxf
 LIBRECAD = shutil.which("librecad")
 DOTS_PER_IN = 1200
 STEP_MM = 25.4 / DOTS_PER_IN
+PAGE = 400.0, 280.0
+"""LibreCAD prints on A3 whatever is asked for, and leaves out arcs that lie off its page."""
 
 
-def printed(path, folder):
-    """Every stroke that LibreCAD prints of a drawing at 1 : 1, as lines in mm, moved as it likes, y down."""
+def printed(path, folder, scale=1.0):
+    """Every stroke that LibreCAD prints of a drawing, as lines in mm of its page, moved as it likes, y down."""
     home = {"QT_QPA_PLATFORM": "offscreen", "HOME": str(folder), "XDG_RUNTIME_DIR": str(folder)}
-    command = [LIBRECAD, "dxf2pdf", "-c", "-s", "1", "-r", str(DOTS_PER_IN), path.name]
+    command = [LIBRECAD, "dxf2pdf", "-c", "-s", f"{scale:.6f}", "-r", str(DOTS_PER_IN), path.name]
     subprocess.run(command, env=os.environ | home, cwd=folder, capture_output=True, timeout=60, check=True)
     strokes = []
     for stream in re.findall(rb"stream\r?\n(.*?)\r?\nendstream", path.with_suffix(".pdf").read_bytes(), re.DOTALL):
