@@ -144,12 +144,12 @@ def _flaw_words(flaw: Flaw) -> str:
         rule = "may lie under the trim-off band"
     else:
         rule = "may lie under no piece"
-    return f"{flaw.flaw_id}: {flaw.kind} at ({middle.x:.0f}, {middle.y:.0f}) mm, severity {flaw.severity}; {rule}"
+    return f"{flaw.flaw_id}: {flaw.kind} at ({middle.x:z.0f}, {middle.y:z.0f}) mm, severity {flaw.severity}; {rule}"
 
 
 def _registration(hide: Hide, frame: Frame) -> tuple[str, ...]:
     points = frame.apply(registration_points(hide))
-    places = ", ".join(f"{name} ({x:.0f}, {y:.0f})" for name, (x, y) in zip(POINT_NAMES, points, strict=False))
+    places = ", ".join(f"{name} ({x:z.0f}, {y:z.0f})" for name, (x, y) in zip(POINT_NAMES, points, strict=False))
     sides = ", ".join(f"{one}–{other} {length:.0f}" for one, other, length in point_distances(points))
     count = {3: "Three", 4: "Four"}[len(points)]
     return (

@@ -61,7 +61,7 @@ def table_place(point, unit: str) -> str:
     """A point of the table in words, in the table's unit."""
     x, y = np.asarray(point) / MM_PER_LENGTH_UNIT[unit] + 0.0
     digits = _DECIMALS[unit]
-    return f"({x:.{digits}f}, {y:.{digits}f})"
+    return f"({x:z.{digits}f}, {y:z.{digits}f})"
 
 
 def aspect(work: Work, hide: Hide, wide: float) -> float:

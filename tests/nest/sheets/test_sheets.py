@@ -32,6 +32,7 @@ from nest.report.checks import right_and_wrong
 from nest.sheets.code import QUIET_MODULES, modules
 from nest.sheets.cutsheet import cut_sheet_page
 from nest.sheets.cutwords import NOT_VERIFIED
+from nest.sheets.hidepicture import table_place
 from nest.sheets.laysheet import lay_sheet_page
 from nest.sheets.page import Page
 from nest.verify import verify
@@ -264,3 +265,8 @@ def test_a_page_is_drawn_once_and_put_anywhere(tmp_path):
         page.put(canvas)
         canvas.save()
     assert (tmp_path / "a.pdf").read_bytes() == (tmp_path / "b.pdf").read_bytes()
+
+
+def test_no_zero_is_negative():
+    """A point a fraction of a millimetre below the origin's line lies on it, in words."""
+    assert table_place((431.2, -0.3), "mm") == "(431, 0)"
