@@ -20,7 +20,7 @@ _TALL = 1.05
 """A picture higher than this share of its width stands beside the lists, not above them."""
 
 _GAP = 12.0
-_PICTURE_SHARES = (1.0, 0.92, 0.85, 0.75, 0.65, 0.5, 0.4)
+_PICTURE_SHARES = (1.0, 0.92, 0.85, 0.75, 0.65, 0.5)
 _SIGNED = "Laid right, points measured: ______________   First piece checked: ______________   " \
     "Cut by, date: ______________"
 

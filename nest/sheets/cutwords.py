@@ -20,6 +20,9 @@ NOT_VERIFIED = "NOT VERIFIED: do not cut"
 LEVELS = 6
 """How often a sheet may be shortened; the last keeps no more than headings and the first sentences."""
 
+_WHOLE_LEVEL = 3
+"""Beyond this level flaws and zones have their names without the words for them."""
+
 _MOST_FINDINGS = (8, 8, 6, 4, 3, 2)
 _MOST_ENTRIES = (10**6, 10**6, 10**6, 10**6, 10**6, 0)
 _MOST_SENTENCES = (10**6, 10**6, 10**6, 8, 4, 2)
@@ -36,7 +39,7 @@ def cut_blocks(
         *_flaws(hide, work, level),
         Block("Lay it right", _lay_it_right(hide, work)),
         Block("On the table", on_the_table(plan, layout, work)),
-        Block("Stretch: toes lie across the arrows", (), _zones(hide, work, names)),
+        Block("Stretch: toes lie across the arrows", (), _zones(hide, work, names, level)),
         Block("Nicks", _some(sheet.nicks, most)),
     ]
     if sheet.notes:
@@ -103,7 +106,7 @@ def _flaws(hide: Hide, work: Work, level: int) -> list[Block]:
         if level > 2 and found[0].coverable:
             blocks.append(Block(title, (), tuple(flaw.flaw_id for flaw in found)))
         else:
-            blocks.append(Block(f"{title} ({unit} of the table)", (), tuple(_flaw(f, work) for f in found)))
+            blocks.append(Block(f"{title} ({unit} of the table)", (), tuple(_flaw(f, work, level) for f in found)))
     holes, planned = len(hide.outline.interiors), len(hide.flaws) - len(flaws)
     said = [f"{holes} {'hole' if holes == 1 else 'holes'} in the hide."] if holes else []
     if planned:
@@ -114,15 +117,17 @@ def _flaws(hide: Hide, work: Work, level: int) -> list[Block]:
     return [*blocks, *([Block("Look out for", tuple(said))] if said else [])]
 
 
-def _flaw(flaw: Flaw, work: Work) -> str:
+def _flaw(flaw: Flaw, work: Work, level: int) -> str:
     middle = flaw.outline.centroid
     place = table_place(work.frame.apply(((middle.x, middle.y),))[0], work.table.unit)
+    if level > _WHOLE_LEVEL:
+        return f"{flaw.flaw_id} {place}"
     return f"{flaw.flaw_id} {flaw.kind}, severity {flaw.severity}, {place}"
 
 
-def _zones(hide: Hide, work: Work, names: Named) -> tuple[str, ...]:
+def _zones(hide: Hide, work: Work, names: Named, level: int) -> tuple[str, ...]:
     return tuple(
-        f"{names.zones[zone.zone_id]} {zone.zone_id}: class {zone.quality}, " + (
+        f"{names.zones[zone.zone_id]}{'' if level > _WHOLE_LEVEL else f' {zone.zone_id}'}: class {zone.quality}, " + (
             "stretch unknown" if zone.stretch_deg is None
             else f"{work.frame.direction_deg(zone.stretch_deg) % 180.0:.0f}°"
         )

@@ -45,10 +45,12 @@ def rows_of(block: Block, wide: float, size: float) -> list[Row]:
     """The rows of a block in a column of this width, its heading first."""
     rows = [Row(((0.0, line),), True, block.colour) for line in wrapped(block.title, wide, size, True)]
     indent = width(f"{BULLET} ", size)
-    for sentence in block.sentences:
+    # Entries wider than the column stand in no grid.
+    wider = any(width(entry, size) > wide for entry in block.entries)
+    for sentence in (*block.sentences, *(block.entries if wider else ())):
         lines = wrapped(sentence, wide - indent, size)
         rows += [Row(((0.0, BULLET), (indent, line)) if i == 0 else ((indent, line),)) for i, line in enumerate(lines)]
-    if block.entries:
+    if block.entries and not wider:
         step = max(width(entry, size) for entry in block.entries) + 1.6 * size
         across = max(1, int((wide + 1.6 * size) / step))
         down = -(-len(block.entries) // across)

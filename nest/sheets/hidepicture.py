@@ -16,7 +16,7 @@ from nest.report import palette
 from nest.report.photograph import unpacked
 from nest.sheets.page import ALARM, INK, LEAST_SIZE, QUIET, Box, Page, width
 from nest.sheets.spots import Spots
-from nest.sheets.view import View, arrow, draw_piece, fills, fitted, number_stacks, write_in
+from nest.sheets.view import View, arrow, dart, draw_piece, fills, fitted, number_stacks, write_in
 from nest.stock.material import Flaw, Hide
 from nest.units import MM_PER_LENGTH_UNIT
 
@@ -28,6 +28,9 @@ STRETCH = "#17406d"
 
 MOST_OUTSIDE = 40
 """No more numbers than this stand beside pieces that are too small for them."""
+
+_DART_CLEAR = 0.6
+"""Numbers keep this far from the dart to a toe, points."""
 
 _ENDS = ("neck", "butt")
 _SMALL = 7.0
@@ -85,7 +88,7 @@ def draw_hide_picture(
     page.rings(view.rings(outline), thick=1.4)
     for ring in view.rings(shapely.segmentize(outline, 3.0 / view.scale)):
         spots.avoid(ring)
-    _pieces(page, spots, view, plan, layout, work, names)
+    shapes = _pieces(page, spots, view, plan, layout, work)
     _flaw_shapes(page, spots, view, hide, work)
     taken = shapely.union_all([shapely.polygons(path.wanted) for path in work.paths])
     for zone, region in zones:
@@ -94,6 +97,10 @@ def draw_hide_picture(
     points = work.frame.apply(registration_points(hide))
     _crosses(page, spots, view, points)
     _origin(page, spots, frame, view)
+    # Numbers stand on all that is drawn, and have no other place than their piece: they come before other names.
+    marked = shapely.union_all([view.region(work.frame.region(flaw.outline)) for flaw in hide.flaws])
+    darts = [dart(view, toe_dart(plan.piece(one.piece_id), one, work)) for one in layout.placed]
+    _numbers(page, spots, plan, layout, names, shapely.difference(shapes, marked), darts)
     _point_names(page, spots, view, points, work)
     _flaw_names(page, spots, view, hide, work)
     for zone, region in zones:
@@ -102,21 +109,44 @@ def draw_hide_picture(
     return view
 
 
-def _pieces(page: Page, spots: Spots, view: View, plan: Plan, layout: HideLayout, work: Work, names: Named) -> None:
+def _pieces(page: Page, spots: Spots, view: View, plan: Plan, layout: HideLayout, work: Work) -> np.ndarray:
+    """Draw every piece; returns their outlines on the page, (n,) polygons."""
     colours = fills(sizes_in_order(plan))
-    outside = []
-    for index, where in enumerate(layout.placed):
+    shapes = []
+    for where in layout.placed:
         piece = plan.piece(where.piece_id)
         cut, net = (work.frame.apply(where.pose.apply(ring)) for ring in (piece.cut_outline, piece.net_outline))
-        spots.take(draw_piece(page, view, cut, net, toe_dart(piece, where, work), colours[piece.size]))
+        draw_piece(page, view, cut, net, colours[piece.size])
         shape = shapely.polygons(view.of(cut))
         spots.avoid(shapely.get_coordinates(shapely.segmentize(shape, 3.0)))
-        pair = f"pair {where.pair}" if where.pair else ""
-        number = str(layout.number(index))
-        if not write_in(page, spots, shape, number_stacks(number, piece_words(piece, names), pair)):
+        shapes.append(shape)
+    return np.array(shapes, dtype=object)
+
+
+def _numbers(page: Page, spots: Spots, plan: Plan, layout: HideLayout, names: Named, shapes, darts) -> None:
+    """The number of every piece within its shape, or beside it where there is no room; and the dart to its toe.
+
+    A piece that has room for one of them alone has its number.
+    """
+    outside = []
+    for index, (where, shape, ring) in enumerate(zip(layout.placed, shapes, darts, strict=True)):
+        what = piece_words(plan.piece(where.piece_id), names)
+        number, pair = str(layout.number(index)), f"pair {where.pair}" if where.pair else ""
+        stacks, toe = number_stacks(number, what, pair), shapely.polygons(ring)
+        beside_dart = write_in(page, spots, shapely.difference(shape, shapely.buffer(toe, _DART_CLEAR)), stacks)
+        if not beside_dart and write_in(page, spots, shape, stacks):
+            continue
+        if not beside_dart:
             outside.append((shape, number))
+        page.rings([ring], fill=INK, colour=None)
+        spots.take(Box(*shapely.bounds(toe)))
     # Where many are too small for a number, lines to all would hide the picture; labels of the drawing say them.
-    for shape, number in outside if len(outside) <= MOST_OUTSIDE else ():
+    if len(outside) > MOST_OUTSIDE:
+        said = f"{len(outside)} pieces are too small for their number here: it stands on their label in the drawing."
+        if (box := spots.around(spots.foot, width(said, LEAST_SIZE, True), LEAST_SIZE)) is not None:
+            spots.take(page.text(box.x0, box.y0, said, LEAST_SIZE, bold=True, halo=True))
+        return
+    for shape, number in outside:
         _beside(page, spots, shapely.get_coordinates(shapely.centroid(shape))[0], number, LEAST_SIZE, True, INK)
 
 
@@ -136,6 +166,7 @@ def _beside(page: Page, spots: Spots, at, text: str, size: float, bold: bool, co
     if np.hypot(*(near - at)) > 4.0:
         page.line((at, near), colour="#ffffff", thick=1.6)
         page.line((at, near), colour=colour, thick=0.5)
+        spots.take_line(at, near)
     page.text(box.x0, box.y0, text, size, bold=bold, colour=colour, halo=True)
     return True
 
@@ -160,6 +191,7 @@ def _flaw_shapes(page: Page, spots: Spots, view: View, hide: Hide, work: Work) -
             ring = middle + 0.6 * _SMALL * np.column_stack((np.cos(turns), np.sin(turns)))
             page.rings([ring], colour="#ffffff", thick=2.0)
             page.rings([ring], colour=ALARM, thick=0.8)
+            spots.take(Box(*ring.min(axis=0), *ring.max(axis=0)))
 
 
 def _flaw_names(page: Page, spots: Spots, view: View, hide: Hide, work: Work) -> None:
@@ -222,9 +254,7 @@ def _stretch(page: Page, spots: Spots, view: View, free, stretch_deg: float) -> 
     start, end = view.of(ends)
     page.line((start, end), colour="#ffffff", thick=3.0)
     arrow(page, start, end, both=True, colour=STRETCH, thick=1.3)
-    for share in np.linspace(0.0, 1.0, 9):
-        x, y = start + share * (end - start)
-        spots.take(Box(x - 2.0, y - 2.0, x + 2.0, y + 2.0))
+    spots.take_line(start, end, 2.0)
 
 
 def _zone_name(page: Page, spots: Spots, view: View, number: str, name: str, region, taken) -> None:

@@ -11,13 +11,21 @@ _APART = 0.8
 """Texts keep this far from each other, points."""
 
 _RINGS, _SPOKES, _STEP = 60, 16, 3.0
-"""Places looked at around a spot: circles this many, this far apart, with this many places on the innermost."""
+"""Places looked at around a spot: circles this many, this far apart, with this many places on the innermost; of those
+beyond the first third only each third.
+"""
 
 _LOOKED_AT = 300
 """Of the free places around a spot, this many of the nearest are compared."""
 
 _ON_A_LINE = 1.5
 """A place is as bad by this many points for every point of a line that it covers."""
+
+_ON_A_TEXT = 10.0
+"""And as bad by this many for every sixth of the line to its spot that crosses what is taken."""
+
+_ALONG = 5.0
+"""A line is taken at points so far apart: less than any text is high or wide."""
 
 _LETTERS = 0.85
 """Letters leave some of their box blank."""
@@ -43,6 +51,16 @@ class Spots:
         rows = [(box.x0, box.y0, box.x1, box.y1) for box in boxes]
         self._taken = np.vstack((self._taken, np.array(rows).reshape(-1, 4)))
 
+    def take_line(self, start, end, half: float = 0.6) -> None:
+        """No other text may stand on this line, so much to either side."""
+        steps = 2 + int(np.hypot(*(np.asarray(end) - start)) / _ALONG)
+        self.take(*(Box(x - half, y - half, x + half, y + half) for x, y in np.linspace(start, end, steps)))
+
+    @property
+    def foot(self) -> tuple[float, float]:
+        """The middle of the frame's lower edge."""
+        return 0.5 * (self._frame.x0 + self._frame.x1), self._frame.y1
+
     def free(self, box: Box) -> bool:
         """Whether nothing stands there, and it lies within the frame."""
         centre = np.array(((0.5 * (box.x0 + box.x1), 0.5 * (box.y0 + box.y1)),))
@@ -63,8 +81,19 @@ class Spots:
             return None
         near = self._lines[(np.abs(self._lines - at) < np.abs(centres - at).max(axis=0) + half).all(axis=1)]
         covered = (np.abs(centres[:, None, :] - near[None]) < half + _APART).all(axis=2).sum(axis=1)
-        away = np.maximum(np.abs(centres - at) - half, 0.0)
-        return _box(centres[int(np.argmin(np.hypot(*away.T) + _ON_A_LINE * covered))], half)
+        away = np.hypot(*np.maximum(np.abs(centres - at) - half, 0.0).T)
+        worse = _ON_A_LINE * covered + _ON_A_TEXT * self._crossed(at, centres, half)
+        return _box(centres[int(np.argmin(away + worse))], half)
+
+    def _crossed(self, at: np.ndarray, centres: np.ndarray, half: np.ndarray) -> np.ndarray:
+        """How many sixths of the line from a spot to each of these places end on what is taken, (n,)."""
+        ways = at + np.linspace(1.0 / 6.0, 1.0, 6)[:, None, None] * (np.clip(at, centres - half, centres + half) - at)
+        low, top = ways.min(axis=(0, 1)), ways.max(axis=(0, 1))
+        near = self._taken[(self._taken[:, :2] < top).all(axis=1) & (self._taken[:, 2:] > low).all(axis=1)]
+        # What the spot itself stands on says nothing about a place.
+        near = near[~((near[:, :2] < at) & (near[:, 2:] > at)).all(axis=1)]
+        on = (ways[:, :, None, :] > near[:, :2]).all(axis=3) & (ways[:, :, None, :] < near[:, 2:]).all(axis=3)
+        return np.asarray(on.any(axis=2).sum(axis=0))
 
     def within(self, shape, wide: float, high: float, rows=()) -> Box | None:
         """A free place for a text of this size within a shapely polygon, as near its middle as there is.
@@ -72,7 +101,7 @@ class Spots:
         `rows` : boxes (x0, y0, x1, y1) of its letters, from its middle, where they do not fill it.
         """
         x0, y0, x1, y1 = shapely.bounds(shape)
-        if x1 - x0 < wide or y1 - y0 < high:
+        if not (x1 - x0 >= wide and y1 - y0 >= high):  # nor where the polygon is empty
             return None
         middle = shapely.get_coordinates(shapely.centroid(shape))[0]
         x = np.append(np.linspace(x0 + 0.5 * wide, x1 - 0.5 * wide, _GRID), middle[0])
@@ -107,7 +136,7 @@ def _box(centre: np.ndarray, half: np.ndarray) -> Box:
 def _around(at: np.ndarray, x: float, y: float, towards: Sequence[float] | None, rings: int) -> np.ndarray:
     """Centres on ellipses around a spot, nearest first; those in the preferred direction before others as near."""
     found: list[np.ndarray] = []
-    for ring in range(rings):
+    for ring in (*range(min(rings, _RINGS // 3)), *range(_RINGS // 3, rings, 3)):
         angles = np.linspace(0.0, 2.0 * np.pi, _SPOKES + 2 * ring, endpoint=False)
         way = np.column_stack((np.cos(angles), np.sin(angles)))
         if towards is not None:

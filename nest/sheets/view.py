@@ -61,20 +61,18 @@ def fills(sizes) -> dict[str, str]:
     return {size: pale(fill) for size, (fill, _) in palette.by_size(sizes).items()}
 
 
-def draw_piece(page: Page, view: View, cut, net, toe, fill: str) -> Box:
-    """One piece: cut outline, net outline, and a dart to the toe along the axis; `toe` is (2, 2), the tip last.
-
-    Returns the box of the dart.
-    """
+def draw_piece(page: Page, view: View, cut, net, fill: str) -> None:
+    """One piece: cut outline and net outline."""
     page.rings([view.of(cut)], fill=fill, thick=0.7)
     page.rings([view.of(net)], thick=0.35, dashes=(1.6, 1.2))
+
+
+def dart(view: View, toe) -> np.ndarray:
+    """A small dart to the toe along the axis, a ring (3, 2) on the page; `toe` is (2, 2) on the table, the tip last."""
     inner, tip = view.of(toe)
     along = (tip - inner) / max(np.hypot(*(tip - inner)), 1e-9)
-    aside = 1.6 * np.array((-along[1], along[0]))
-    back = tip - 4.5 * along
-    dart = np.array((tip, back + aside, back - aside))
-    page.rings([dart], fill=INK, colour=None)
-    return Box(*dart.min(axis=0).tolist(), *dart.max(axis=0).tolist())
+    aside, back = 1.6 * np.array((-along[1], along[0])), tip - 4.5 * along
+    return np.array((tip, back + aside, back - aside))
 
 
 def write_in(page: Page, spots: Spots, shape, texts: list[list[tuple[str, float, bool]]]) -> bool:
@@ -112,7 +110,7 @@ def number_stacks(number: str, what: str, pair: str) -> list[list[tuple[str, flo
         for size, small in ((14.0, 8.0), (12.0, LEAST_SIZE), (10.5, LEAST_SIZE))
     ]
     found += [[(number, size, True), (what, LEAST_SIZE, False)] for size in (12.0, 10.5, 9.0)]
-    return found + [[(number, size, True)] for size in _NUMBER_SIZES]
+    return found + [[(number, size, True)] for size in _NUMBER_SIZES] + [[(number, LEAST_SIZE, False)]]
 
 
 def arrow(page: Page, start, end, *, both: bool = False, colour: str = INK, thick: float = 0.9) -> None:

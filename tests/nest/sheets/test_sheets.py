@@ -88,9 +88,10 @@ def test_a_stranger_finds_every_piece_and_flaw(table):
     seen = np.array([(0.5 * (b.x0 + b.x1), 0.5 * (b.y0 + b.y1)) for i in range(len(layout.placed))
                      for b in (numbers[str(i + 1)],)])
     fit, *_ = np.linalg.lstsq(np.column_stack((middles, np.ones(len(middles)))), seen, rcond=None)
-    # Seen on the table: x to the right, y up (down on the page), one scale, not turned.
+    # Seen on the table: x to the right, y up (down on the page), one scale, not turned; numbers keep off
+    # darts and flaws.
     assert fit[0, 0] == pytest.approx(-fit[1, 1], rel=0.02) and fit[0, 0] > 0.0
-    assert abs(fit[0, 1]) < 0.02 * fit[0, 0] and abs(fit[1, 0]) < 0.02 * fit[0, 0]
+    assert abs(fit[0, 1]) < 0.04 * fit[0, 0] and abs(fit[1, 0]) < 0.04 * fit[0, 0]
     for i, one in enumerate(layout.placed):
         ring = work.frame.apply(one.pose.apply(plan.piece(one.piece_id).cut_outline))
         on_page = shapely.polygons(np.column_stack((ring, np.ones(len(ring)))) @ fit)
