@@ -8,7 +8,7 @@ from nest.cutplan.stamp import Stamp
 from nest.cutplan.work import Work
 from nest.plan import Lay, Plan
 from nest.sheets.frame import MARGIN
-from nest.sheets.page import INK, LEAST_SIZE, QUIET, Page, clipped, wrapped
+from nest.sheets.page import INK, LEAST_SIZE, PITCH, QUIET, Page, wrapped
 from nest.units import m2, metres
 
 _SIZE, _PITCH = 9.0, 17.0
@@ -98,22 +98,35 @@ def list_pages(
             page.text(MARGIN, y, line, _SIZE, colour=QUIET)
             y += 12.0
         y += 8.0
-        while rest and y + _PITCH < bottom - _FOOT:
-            _row(page, y, rest.pop(0), columns, right)
-            y += _PITCH
+        top = y
+        while rest:
+            cells = _cells(rest[0], columns, right)
+            high = _PITCH + (max(map(len, cells)) - 1) * PITCH * _SIZE
+            if y > top and y + high >= bottom - _FOOT:
+                break
+            _row(page, y, rest.pop(0), columns, right, cells)
+            y += high
         if not rest:
             page.text(MARGIN, bottom - LEAST_SIZE - 4.0, signed, 8.0)
         pages.append(page)
     return pages
 
 
-def _row(page: Page, y: float, line: Line, columns: Sequence[float], right: float) -> None:
+def _cells(line: Line, columns: Sequence[float], right: float) -> list[list[str]]:
+    """The lines of each cell: none is cut."""
+    edges = [*columns[1:], right - MARGIN]
+    return [wrapped(cell, edge - at - 6.0, _SIZE, line.bold)
+            for at, edge, cell in zip(columns, edges, line.cells, strict=True)]
+
+
+def _row(page: Page, y: float, line: Line, columns: Sequence[float], right: float, cells: list[list[str]]) -> None:
     if line.tick:
         page.rectangle(MARGIN + 4.0, y, _BOX, _BOX, colour=INK, thick=0.8)
-    edges = [*columns[1:], right - MARGIN]
-    for at, edge, cell in zip(columns, edges, line.cells, strict=True):
-        if cell:
-            box = page.text(MARGIN + at, y, clipped(cell, edge - at - 6.0, _SIZE, line.bold), _SIZE, bold=line.bold)
+    low = y
+    for at, lines in zip(columns, cells, strict=True):
+        for i, text in enumerate(lines if lines != [""] else ()):
+            box = page.text(MARGIN + at, y + i * PITCH * _SIZE, text, _SIZE, bold=line.bold)
+            low = max(low, box.y0)
             if line.to:
                 page.link(line.to, box)
-    page.line(((MARGIN, y + _SIZE + 3.5), (right, y + _SIZE + 3.5)), colour="#cccccc", thick=0.4)
+    page.line(((MARGIN, low + _SIZE + 3.5), (right, low + _SIZE + 3.5)), colour="#cccccc", thick=0.4)

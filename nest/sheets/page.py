@@ -105,6 +105,15 @@ def clipped(text: str, room: float, size: float, bold: bool = False) -> str:
     return text[:cut] + "…"
 
 
+def as_many(names: Sequence[str], room: float, size: float) -> str:
+    """Names in a row, as many as fit, and how many more there are."""
+    for count in range(len(names), 0, -1):
+        more = f" and {len(names) - count} more" if count < len(names) else ""
+        if width(said := ", ".join(names[:count]) + more, size) <= room:
+            return said
+    return clipped(", ".join(names), room, size)
+
+
 class Page:
     """What is drawn on one page, one thing after another, to be put into any file; `boxes` are those of its texts.
 

@@ -11,7 +11,7 @@ from nest.plan import Plan
 from nest.sheets.cutwords import NOT_VERIFIED
 from nest.sheets.flow import paragraph
 from nest.sheets.frame import MARGIN, draw_foot, draw_heading
-from nest.sheets.page import LEAST_SIZE, PITCH, QUIET, Page, clipped, width, wrapped
+from nest.sheets.page import LEAST_SIZE, PITCH, QUIET, Page, as_many, clipped, width, wrapped
 from nest.text import count_words
 from nest.tickets.batches import Batch
 from nest.tickets.outcome import outcome_bands
@@ -24,6 +24,9 @@ _SIGNED = "Batch complete: ______________   Bonded by: ______________   Crimped 
     "Trimmed by, date: ______________"
 _SIZE, _SMALL, _TITLE, _VALUE = 8.0, LEAST_SIZE, 10.0, 9.5
 _ACROSS, _GAP = 5, 8.0
+_HIDES_WIDE = 480.0
+"""The names of a batch's hides take no more than this at its head, points; its last pages have them all."""
+
 _TABLE_GROUPS, _TABLE_ROW = 2, 11.0
 _BLANK = "from __________ to __________ by __________"
 
@@ -58,11 +61,11 @@ def _poured(
 
 
 def _head(page: Page, batch: Batch, verified: bool, kind: str) -> float:
-    hides = f"{count_words(len(batch.hides), 'hide')}: {', '.join(batch.hides)}"
+    hides = f"From {count_words(len(batch.hides), 'hide')}: "
     lines = [
         f"{batch.style}, batch {batch.number} of {batch.count}",
         f"{count_words(batch.pairs, 'pair')}, {count_words(len(batch.vamps), 'vamp')}",
-        clipped(f"From {hides}", 480.0, 8.5),
+        hides + as_many(batch.hides, _HIDES_WIDE - width(hides, 8.5), 8.5),
     ]
     return draw_heading(page, kind, batch.name, lines, "Goes with the vamps from cutting to trimming",
                         "" if verified else NOT_VERIFIED)

@@ -34,7 +34,8 @@ from nest.sheets.cutsheet import cut_sheet_page
 from nest.sheets.cutwords import NOT_VERIFIED
 from nest.sheets.hidepicture import table_place
 from nest.sheets.laysheet import lay_sheet_page
-from nest.sheets.page import Page
+from nest.sheets.lists import INDEX_COLUMNS, INDEX_HEAD, list_pages, more_line
+from nest.sheets.page import Page, as_many, width
 from nest.verify import verify
 
 TABLES = {
@@ -225,6 +226,29 @@ def test_all_sheets_come_in_one_file_and_the_same_twice(tmp_path, monkeypatch):
         assert (tmp_path / "one" / file).read_bytes() == (tmp_path / "two" / file).read_bytes()
     data = (tmp_path / "one" / files[0]).read_bytes()
     assert len(re.findall(rb"/Type /Page\b", data)) == 2 + len(plan.layouts)
+
+
+def test_an_index_cuts_no_name_short():
+    """A batch of forty hides takes several lines of the index, whole; rows go on to the next page where one is full."""
+    names = [f"K{i:02d}" for i in range(1, 41)]
+    cells = ("batch T-1", f"from {', '.join(names)}", "80 pairs", "160", "")
+    rows = [INDEX_HEAD, *(more_line(cells, page, "") for page in range(1, 15))]
+    pages = list_pages("Sheets of this plan", rows, INDEX_COLUMNS, box_plan(), stamp_of(box_plan(), TIME), "Planned by")
+    for page in pages:
+        hold_legible(page)
+    words = " ".join(map(words_of, pages))
+    assert len(pages) == 2 and "…" not in words
+    assert words.count("from " + ", ".join(names)) == 14
+
+
+def test_names_in_a_row_say_how_many_more_there_are():
+    """As many as fit, and the count of the others; all of them where they fit."""
+    names = [f"K{i:02d}" for i in range(1, 41)]
+    said = as_many(names, 200.0, 8.5)
+    shown = said.split(" and ")[0].split(", ")
+    assert shown == names[: len(shown)] and said.endswith(f" and {40 - len(shown)} more")
+    assert width(said, 8.5) <= 200.0 < width(", ".join(names[: len(shown) + 1]) + f" and {39 - len(shown)} more", 8.5)
+    assert as_many(names[:3], 200.0, 8.5) == "K01, K02, K03"
 
 
 def test_a_wrong_plan_is_not_cut_by_its_sheets():
