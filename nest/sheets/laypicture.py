@@ -1,11 +1,17 @@
-"""The picture on a lay sheet: the strip, in rows where it is long, with the size in each piece."""
+"""The picture on a lay sheet: the strip, in rows where it is long, with style, size and foot in each piece."""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from itertools import product
+from string import ascii_lowercase
+from types import MappingProxyType
 
 import numpy as np
 import shapely
 
-from nest.cutplan.sizes import sizes_in_order
+from nest.cutplan.sizes import by_number, sizes_in_order
 from nest.cutplan.work import Work
-from nest.pieces.piece import Foot
+from nest.pieces.piece import Foot, Piece
 from nest.plan import Lay, Plan
 from nest.report import palette
 from nest.sheets.hidepicture import STRETCH
@@ -19,6 +25,9 @@ _BETWEEN = 20.0
 
 KEY_HIGH = 12.0
 """Room for the key of colours below the rows."""
+
+Kind = tuple[str, str, Foot]
+"""Style, size and foot."""
 
 _MOST_ROWS = 12
 _SIDE = 26.0
@@ -40,15 +49,56 @@ def rows_for(length_mm: float, width_mm: float, room: Box) -> tuple[int, float]:
     return -rows, scale
 
 
-def draw_lay_picture(page: Page, room: Box, plan: Plan, lay: Lay, roll: Roll, work: Work) -> float:
-    """Draw the strip in its own direction, from its start; returns the scale, points a mm.
+def kinds_of(plan: Plan, lay: Lay) -> dict[Kind, int]:
+    """How many pieces of each kind lie in a ply: by style, size and foot."""
+    pieces = {piece.piece_id: piece for piece in plan.pieces}
+    placed = [pieces[one.piece_id] for one in lay.placed]
+    counted = Counter((piece.style, piece.size, piece.foot) for piece in placed)
+    styles = list(dict.fromkeys(piece.style for piece in placed))
+    rank = {size: i for i, size in enumerate(by_number(sizes_in_order(plan)))}
+    return dict(sorted(counted.items(), key=lambda one: (styles.index(one[0][0]), rank[one[0][1]], one[0][2])))
 
-    The strip is shown along its length whatever way it is turned on the table.
+
+def kind_words(kind: Kind, kinds: Iterable[Kind]) -> str:
+    """A kind in few letters: a letter of the style where there are several, size, foot."""
+    styles = list(dict.fromkeys(style for style, _, _ in kinds))
+    letter = f"{style_letter(styles.index(kind[0]))} " if len(styles) > 1 else ""
+    return letter + kind[1] + {Foot.LEFT: " L", Foot.RIGHT: " R"}.get(kind[2], "")
+
+
+def style_letter(i: int) -> str:
+    """A, B ... Z, and from the start again."""
+    return chr(ord("A") + i % 26)
+
+
+def keys_of(plan: Plan, lay: Lay) -> dict[Kind, str]:
+    """A small letter for each kind, the slimmest first, and two for those beyond the alphabet."""
+    wide: dict[Kind, float] = {}
+    for piece in {one.piece_id: plan.piece(one.piece_id) for one in lay.placed}.values():
+        wide.setdefault((piece.style, piece.size, piece.foot), _room(piece))
+    # Mirror images are as wide to the last digit but one, and stay side by side.
+    kinds = sorted(kinds_of(plan, lay), key=lambda kind: round(wide[kind], 2))
+    return dict(zip(kinds, [*ascii_lowercase, *map("".join, product(ascii_lowercase, repeat=2))], strict=False))
+
+
+def _room(piece: Piece) -> float:
+    """Radius of the largest circle in a piece, mm."""
+    return float(shapely.length(shapely.maximum_inscribed_circle(shapely.polygons(piece.cut_outline), tolerance=0.5)))
+
+
+def draw_lay_picture(
+    page: Page, room: Box, plan: Plan, lay: Lay, roll: Roll, work: Work,
+    keys: Mapping[Kind, str] = MappingProxyType({}),
+) -> tuple[float, int]:
+    """Draw the strip in its own direction, from its start; returns the scale, points a mm, and how many lack a name.
+
+    The strip is shown along its length whatever way it is turned on the table. Pieces too small for their words have
+    their key, if there are `keys`.
     """
     count, scale = rows_for(lay.length_mm, roll.usable_width_mm, room)
     each = lay.length_mm / count
     colours, pieces = fills(sizes_in_order(plan)), {piece.piece_id: piece for piece in plan.pieces}
-    styles = list(dict.fromkeys(pieces[one.piece_id].style for one in lay.placed))
+    kinds, unnamed = kinds_of(plan, lay), 0
     rings = [one.pose.apply(pieces[one.piece_id].cut_outline) for one in lay.placed]
     boxes = np.array([(*ring.min(axis=0), *ring.max(axis=0)) for ring in rings]).reshape(-1, 4)
     middles = 0.5 * (boxes[:, 0] + boxes[:, 2])
@@ -64,17 +114,23 @@ def draw_lay_picture(page: Page, room: Box, plan: Plan, lay: Lay, roll: Roll, wo
             shown = shapely.intersection(shapely.polygons(rings[i]), strip)
             page.rings(view.rings(shown), fill=colours[piece.size], thick=0.5)
             if start <= middles[i] < end or (row == count - 1 and middles[i] >= end):
-                letter = chr(ord("A") + styles.index(piece.style) % 26) + " " if len(styles) > 1 else ""
-                foot = {Foot.LEFT: " L", Foot.RIGHT: " R"}.get(piece.foot, "")
-                words = dict.fromkeys((letter + piece.size + foot, piece.size + foot, piece.size))
-                stacks = [[(next(iter(words)), size, True)] for size in (10.0, 8.5)]
-                stacks += [[(one, LEAST_SIZE, bold)] for one in words for bold in (True, False)]
-                write_in(page, spots, view.region(shown), stacks)
+                kind = piece.style, piece.size, piece.foot
+                stacks = _stacks(kind_words(kind, kinds), keys.get(kind))
+                unnamed += not write_in(page, spots, view.region(shown), stacks)
         _edges(page, view, start, end, roll, row, count, length=lay.length_mm)
         if row == 0:
             _stretch(page, room, top, scale, roll)
-    _key(page, room, row_bottom(room, count, scale, roll), plan, {pieces[one.piece_id].size for one in lay.placed})
-    return scale
+    said = f"{unnamed} pieces are too small for a name" if unnamed and keys else ""
+    _key(page, room, row_bottom(room, count, scale, roll), plan, {size for _, size, _ in kinds}, said)
+    return scale, unnamed
+
+
+def _stacks(words: str, key: str | None) -> list[list[tuple[str, float, bool]]]:
+    """Ways to name a piece, the best first."""
+    shown = [(words, 10.0, True), (words, 8.5, True), (words, LEAST_SIZE, True), (words, LEAST_SIZE, False)]
+    if key is not None:
+        shown += [(key, 8.5, True), (key, LEAST_SIZE, True), (key, LEAST_SIZE, False)]
+    return [[one] for one in shown]
 
 
 def row_bottom(room: Box, count: int, scale: float, roll: Roll) -> float:
@@ -82,13 +138,15 @@ def row_bottom(room: Box, count: int, scale: float, roll: Roll) -> float:
     return room.y0 + count * (scale * roll.usable_width_mm + _BETWEEN)
 
 
-def _key(page: Page, room: Box, y: float, plan: Plan, used: set[str]) -> None:
-    """The colour of each size."""
+def _key(page: Page, room: Box, y: float, plan: Plan, used: set[str], said: str) -> None:
+    """The colour of each size, and what else is to be said of the picture."""
     colours, x = fills(sizes_in_order(plan)), room.x0 + _SIDE
     for size, fill in colours.items():
         if size in used and x + 22.0 + width(size, LEAST_SIZE) < room.x1:
             page.rectangle(x, y - 1.0, 12.0, 8.0, fill=fill, thick=0.5)
             x = page.text(x + 15.0, y - 0.5, size, LEAST_SIZE).x1 + 10.0
+    if said and x + width(said, LEAST_SIZE) < room.x1:
+        page.text(x, y - 0.5, said, LEAST_SIZE)
 
 
 def _edges(

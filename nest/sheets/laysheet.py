@@ -1,17 +1,29 @@
 """The lay sheet: how one spread of a roll is laid and what is cut from it; one page."""
 
-from collections import Counter
+from collections.abc import Mapping
+from functools import partial
 
 from nest.cutplan.nicksaid import nicks_on
-from nest.cutplan.sizes import by_number, sizes_in_order
 from nest.cutplan.stamp import Stamp
 from nest.cutplan.work import Work, found
+from nest.pieces.piece import Foot
 from nest.plan import Lay, Plan
 from nest.sheets.cutsheet import arranged
 from nest.sheets.cutwords import NOT_VERIFIED, checks_block, findings_block, on_the_table
 from nest.sheets.flow import Block, write_columns
 from nest.sheets.frame import MARGIN, draw_foot, draw_heading
-from nest.sheets.laypicture import KEY_HIGH, draw_lay_picture, draw_plies, row_bottom, rows_for
+from nest.sheets.laypicture import (
+    KEY_HIGH,
+    Kind,
+    draw_lay_picture,
+    draw_plies,
+    keys_of,
+    kind_words,
+    kinds_of,
+    row_bottom,
+    rows_for,
+    style_letter,
+)
 from nest.sheets.page import Box, Page
 from nest.stock.material import Roll
 from nest.units import metres
@@ -58,10 +70,17 @@ def lay_sheet_page(
     top += _PLIES_HIGH
     bottom = draw_foot(Page(), 1.0, _SIGNED, stamp, plan.name)
     room = Box(MARGIN, top, page.size[0] - MARGIN, bottom)
-    picture, columns, rows, size = arranged(
-        lambda level: _blocks(plan, lay, roll, work, checks, findings, level), _high_by_wide(lay, roll, room), room
-    )
-    scale = draw_lay_picture(page, picture, plan, lay, roll, work)
+    # Keys are explained in the lists, which take room of the picture: they are left out where all words have room.
+    for named in (dict, partial(keys_of, plan, lay)):
+        keys = named()
+        picture, columns, rows, size = arranged(
+            partial(_blocks, plan, lay, work, checks, findings, keys), _high_by_wide(lay, roll, room), room
+        )
+        drawn = Page()
+        scale, unnamed = draw_lay_picture(drawn, picture, plan, lay, roll, work, keys)
+        if not unnamed:
+            break
+    page.add(drawn)
     write_columns(page, rows, columns, size)
     draw_foot(page, scale, _SIGNED, stamp, plan.name)
     return page
@@ -74,11 +93,13 @@ def _high_by_wide(lay: Lay, roll: Roll, room: Box) -> float:
     return (row_bottom(most, count, scale, roll) + KEY_HIGH - room.y0) / (room.x1 - room.x0)
 
 
-def _blocks(plan: Plan, lay: Lay, roll: Roll, work: Work, checks, findings, level: int) -> list[Block]:
+def _blocks(
+    plan: Plan, lay: Lay, work: Work, checks, findings, keys: Mapping[Kind, str], level: int
+) -> list[Block]:
     blocks = [
         *findings_block(findings, (8, 6, 4, 3, 2, 2)[level]),
-        Block("Spread it right", _spread(lay, roll)),
-        _counts(plan, lay),
+        Block("Spread it right", _spread(lay, found(plan.rolls, "roll_id", lay.roll_id))),
+        _counts(plan, lay, keys),
         Block("Marks that tell sizes and styles", tuple(nicks_on(plan, lay.placed))),
         Block("On the table", on_the_table(plan, lay, work, "As spread")),
     ]
@@ -101,21 +122,15 @@ def _spread(lay: Lay, roll: Roll) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _counts(plan: Plan, lay: Lay) -> Block:
-    pieces = {piece.piece_id: piece for piece in plan.pieces}
-    counted = Counter((pieces[one.piece_id].style, pieces[one.piece_id].size, pieces[one.piece_id].foot)
-                      for one in lay.placed)
-    styles = list(dict.fromkeys(pieces[one.piece_id].style for one in lay.placed))
-    rank = {size: i for i, size in enumerate(by_number(sizes_in_order(plan)))}
-    entries = []
-    for style, size, foot in sorted(counted, key=lambda key: (styles.index(key[0]), rank[key[1]], key[2])):
-        letter = f"{chr(ord('A') + styles.index(style) % 26)} " if len(styles) > 1 else ""
-        mark = {"left": " L", "right": " R"}.get(foot, "")
-        entries.append(f"{letter}{size}{mark} × {counted[style, size, foot]}")
+def _counts(plan: Plan, lay: Lay, keys: Mapping[Kind, str]) -> Block:
+    kinds = kinds_of(plan, lay)
+    styles = list(dict.fromkeys(style for style, _, _ in kinds))
     said: tuple[str, ...] = ()
     if len(styles) > 1:
-        said = tuple(f"{chr(ord('A') + i % 26)} = {style}" for i, style in enumerate(styles))
-    feet = {foot for _, _, foot in counted}
-    if feet & {"left", "right"}:
+        said = tuple(f"{style_letter(i)} = {style}" for i, style in enumerate(styles))
+    if {foot for _, _, foot in kinds} & {Foot.LEFT, Foot.RIGHT}:
         said = (*said, "L for the left foot, R for the right.")
+    if keys:
+        said = (*said, "Pieces too small for their words have the small letter that stands before them here.")
+    entries = (f"{keys.get(kind, '')}  {kind_words(kind, kinds)} × {kinds[kind]}".strip() for kind in keys or kinds)
     return Block("Pieces a ply" if lay.plies > 1 else "Pieces", said, tuple(entries))

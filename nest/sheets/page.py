@@ -136,6 +136,11 @@ class Page:
             draw(canvas)
         canvas.showPage()
 
+    def add(self, other: "Page") -> None:
+        """Draw what is drawn on another page, above what is here."""
+        self.boxes += other.boxes
+        self._drawn += other._drawn
+
     def text(
         self, x: float, y: float, text: str, size: float = 8.0, *, bold: bool = False, colour: str = INK,
         align: str = "left", halo: bool = False,
