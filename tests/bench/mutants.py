@@ -161,7 +161,7 @@ def _changes(node: ast.AST) -> list:
 
 def copied(to: Path) -> None:
     """The tree as it stands, compiled loops with it."""
-    for name in ("nest", "geometry", "tests", "demo_data"):
+    for name in ("nest", "geometry", "tests", "demo_data", "notebooks"):
         shutil.copytree(ROOT / name, to / name, copy_function=shutil.copy2)
     for name in ("pyproject.toml", "README.md"):
         shutil.copy2(ROOT / name, to / name)

@@ -47,6 +47,20 @@ def test_others_of_a_hide_are_good(tmp_path):
     found = read_outcomes(two_hides(), path)
     assert sorted((one.hide_id, one.number, str(one.reason)) for one in found) == [
         ("H1", 1, "good"), ("H2", 1, "good"), ("H2", 2, "good"), ("H2", 3, "crack")]
+    assert all(one.backed and one.trim_mm == () and one.widening_percent is None and one.day == "" for one in found)
+
+
+@pytest.mark.parametrize(("column", "most"), [("toe_mm", 100), ("left_mm", 100), ("widening_percent", 30)])
+def test_figures_go_to_their_limits(tmp_path, column, most):
+    """Trim of 100 mm and a widening of 30 % are read, also below zero; a tenth more is refused with both."""
+    plan = box_plan()
+    path = listed(tmp_path, f"hide,piece,outcome,{column}\nH1,1,,{most}\nH1,2,,{-most}\n")
+    read = read_outcomes(plan, path)
+    assert [one.widening_percent or one.trim_mm[0][1] for one in read] == [most, -most]
+    for value in (f"{most}.1", f"-{most}.1"):
+        path = listed(tmp_path, f"hide,piece,outcome,{column}\nH1,1,good,{value}\n")
+        with pytest.raises(InputProblems, match=rf"line 2, {column}: expected a figure from -{most} to {most}, found"):
+            read_outcomes(plan, path)
 
 
 @pytest.mark.parametrize(
@@ -84,6 +98,8 @@ def test_what_failed_is_cut_again_by_the_same_list(tmp_path):
     path = listed(tmp_path, "hide,piece,outcome\nH1,1,pleats\nH1,2,marks\nH1,3,short\nH1,4,good\n")
     cut = listed(tmp_path, "material,state\nH1,cut\n", "cut.csv")
     assert is_outcome_list(path) and not is_outcome_list(cut)
+    assert is_outcome_list(listed(tmp_path, "hide,piece\n", "bare.csv"))
+    assert not is_outcome_list(listed(tmp_path, "hide,outcome\n", "half.csv"))
     begun, _ = read_begun(two_hides(), cut, path)
     assert begun.spoiled == (Spoiled("box", "38", Side.PAIR, 1), Spoiled("box", "38", Side.EITHER, 1))
     left = spoiled_in(read_outcomes(slant_plan(), listed(tmp_path, "hide,piece,outcome\nH1,1,crack\n")))

@@ -2,12 +2,13 @@
 
 import numpy as np
 import pytest
+import shapely
 from small_styles import EVEN, box, vamp
 
 from geometry.polygon import area, contains, hausdorff_distance, polygon, ring_of
 from geometry.pose import Pose
 from geometry.precision import as_ring
-from nest.pieces.piece import Part
+from nest.pieces.piece import Part, Template
 from nest.pieces.reinforcement import (
     COVER_SLACK_MM,
     cover_gaps,
@@ -72,6 +73,34 @@ def test_one_gap_for_each_stretch_worst_first():
     assert lesser.short_mm <= worse.short_mm
     sides = [gap for gap in cover_gaps(template, backing) if gap.part is Part.SIDE]
     assert [(gap.short_mm, gap.y) for gap in sides] == [(5.0, 80.0), (3.0, -80.0)]
+
+
+def _bare(template, *boxes, length=110.0, width=90.0):
+    """Part and depth of the gaps of a rectangle larger than the template, with boxes (x0, y0, x1, y1) taken out."""
+    whole = shapely.box(-length, -width, length, width)
+    ring = ring_of(shapely.difference(whole, shapely.union_all([shapely.box(*one) for one in boxes])))
+    return [(gap.part, round(gap.short_mm, 6)) for gap in cover_gaps(template, ring)]
+
+
+def test_a_gap_over_the_start_of_the_ring_is_one():
+    """A side edge whose middle is the first vertex: bare 5 mm on either side of it is one gap; two gaps by parts."""
+    ring = as_ring([(0.0, -80.0), (100.0, -80.0), (100.0, 80.0), (-100.0, 80.0), (-100.0, -80.0)])
+    template = Template("box", "38", ring, (Part.SIDE, Part.TOE, Part.SIDE, Part.BACK, Part.SIDE))
+    assert template.outline[0].tolist() == [0.0, -80.0]
+    about = (-7.0, -95.0, 7.0, -76.0)
+    assert _bare(template, about) == [(Part.SIDE, 4.0)]
+    # The same with another gap on the toe; and a gap that ends before the last point of the ring stays its own.
+    assert _bare(template, about, (97.0, -7.0, 115.0, 7.0)) == [(Part.SIDE, 4.0), (Part.TOE, 3.0)]
+    apart = (-30.0, -95.0, -20.0, -77.0)
+    assert [one[0] for one in _bare(template, (-1.0, -95.0, 7.0, -76.0), apart)] == [Part.SIDE, Part.SIDE]
+    assert [one[0] for one in _bare(template, (1.0, -95.0, 7.0, -76.0), (-7.0, -95.0, -1.0, -77.0))] == [
+        Part.SIDE, Part.SIDE]
+    # A corner where parts change is no middle of a gap.
+    toe_first = Template("box", "38", ring, (Part.TOE, Part.TOE, Part.SIDE, Part.BACK, Part.SIDE))
+    assert {one[0] for one in _bare(toe_first, about)} == {Part.SIDE, Part.TOE}
+    # Bare all round is one gap, of one part.
+    (one,) = _bare(Template("box", "38", ring, (Part.SIDE,) * 5), length=90.0, width=75.0)
+    assert one[0] is Part.SIDE and one[1] == round(float(np.hypot(10.0, 5.0)), 6)
 
 
 def test_largest_piece_is_kept_when_it_falls_apart():

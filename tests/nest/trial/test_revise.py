@@ -134,6 +134,14 @@ def test_reject_rate():
     assert revised(tried(rejected=True, reason="glue"), box(reject_percent=3.0)).revised.reject_percent == 3.0
 
 
+def test_a_reject_rate_has_one_decimal():
+    """5 of 7 are 71.4286 %: 71.4 takes the place of 3, and the note says all of it."""
+    found = revised(tried(count=2) + tried("39", 5, True, "pleats"), box(reject_percent=3.0))
+    assert found.revised.reject_percent == 71.4
+    assert [note for note in found.notes if note.startswith("Rejected")] == [
+        "Rejected: 5 of 7, 5 for pleats: 71.4% (95% interval 29.0% to 96.3%); 71.4 % takes the place of 3 %."]
+
+
 def test_nothing_measured_nothing_changed():
     """A part without a measurement keeps its allowance, and that is said."""
     found = revised(tried(toe=[5, 5, 5]))
