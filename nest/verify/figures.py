@@ -19,6 +19,9 @@ Figure = tuple[str, str, float | Decimal | None, float, float]
 ABOVE = 5e-324
 """The least number above 0: what must be more than 0 may not be less than this."""
 
+LESS_THAN_ALL = math.nextafter(100.0, 0.0)
+"""The greatest number below 100: of what is rejected something is left."""
+
 AREA_FACTOR = 2.0
 """A hide measured more than this many times larger or smaller than it is drawn has a unit wrong."""
 
@@ -62,10 +65,10 @@ def _said(sentence: str, amount: float = 1.0, unit: str = "pieces") -> Finding:
 
 
 def _range(low: float, high: float) -> str:
-    least = "more than 0" if low == ABOVE else f"{low:g} or more"
+    least = "more than 0" if low == ABOVE else f"{low:g}"
     if high == _MOST:
-        return least if low > -_MOST else "a finite number"
-    return f"{low:g} to {high:g}"
+        return least if low == ABOVE else f"{least} or more"
+    return f"{least} to {'less than 100' if high == LESS_THAN_ALL else f'{high:g}'}"
 
 
 _MOST = 1e15
@@ -124,10 +127,10 @@ def _of_style(style: PlannedStyle) -> Iterator[Figure]:
     yield who, "tolerance_deg", rules.tolerance_deg, 0.0, 90.0
     yield who, "net_quality", rules.net_quality, 1.0, _MOST
     yield who, "trim_quality", rules.trim_quality, 1.0, _MOST
-    yield who, "reject_percent", style.reject_percent, 0.0, math.nextafter(100.0, 0.0)
+    yield who, "reject_percent", style.reject_percent, 0.0, LESS_THAN_ALL
     for _, by_band in style.rates.percent if style.rates else ():
         for rate in by_band:
-            yield who, "rates", rate, 0.0, math.nextafter(100.0, 0.0)
+            yield who, "rates", rate, 0.0, LESS_THAN_ALL
     yield who, "widening_percent", style.widening_percent, 0.0, 100.0
     yield who, "reinforcement_inset_mm", style.reinforcement_inset_mm, 0.0, LARGEST_TRIM_MM
     yield who, "blend_mm", style.allowances.blend_mm, 0.0, 500.0
