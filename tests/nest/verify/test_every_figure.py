@@ -1,4 +1,4 @@
-"""Every figure of a plan passes from the least to the most that makes sense, and no further; the sentence says which."""
+"""Every figure of a plan passes from the least to the most that makes sense; beyond them it is named, with both."""
 
 from dataclasses import replace
 from decimal import Decimal
@@ -305,7 +305,8 @@ def test_a_choice_of_hides_agrees_with_the_plan():
     for wrong in (
         replace(sound, cost=Decimal(-1)), replace(sound, least_of_layouts=Decimal(-1)),
         replace(sound, reference=Decimal(-1)), replace(sound, greedy=(replace(greedy, cost=Decimal(-1)),)),
-        replace(sound, greedy=(replace(greedy, missing_mm2=-1.0),)), replace(sound, greedy=(replace(greedy, hides=-1),)),
+        replace(sound, greedy=(replace(greedy, missing_mm2=-1.0),)),
+        replace(sound, greedy=(replace(greedy, hides=-1),)),
         replace(sound, least_of_layouts=Decimal("1.001e15")),
     ):
         assert found(wrong) == [f"{who}: an amount below 0, or no number, makes no sense."]
