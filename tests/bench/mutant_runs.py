@@ -245,7 +245,6 @@ def _collected(tree: Path, tests: Sequence[str], mutants: Sequence[dict], write:
     silenced()
     sys.path.insert(0, str(tree))
     sys.dont_write_bytecode = True
-    os.environ["CI"] = "true"  # hypothesis draws the same examples each time
     paths = [f"tests/nest/{name}" for name in tests if (tree / "tests" / "nest" / name).exists()]
 
     def send(result: dict) -> None:

@@ -26,6 +26,7 @@ from pathlib import Path
 import pytest
 from mutant_runs import forked, run_room, silenced
 
+os.environ["CI"] = "true"  # before hypothesis is imported: it draws the same examples each time, however long it takes
 for _library in ("hypothesis", "numpy", "shapely.geometry", "numba", "ezdxf", "openpyxl", "pydantic", "sqlalchemy"):
     import_module(_library)  # none of our own: each mutant is imported anew
 
@@ -34,7 +35,8 @@ ROOT = Path(__file__).parents[2]
 _JUDGE = ("verify", "test_planted_violations.py", "test_plan_against_itself.py", "test_two_judges.py")
 ROOMS = {
     "verify": _JUDGE,
-    "accounts": ("accounts", "test_one_source_of_money.py", "test_costing_commands.py", "report/test_tables.py"),
+    "accounts": ("accounts", "test_one_source_of_money.py", "test_costing_commands.py", "report/test_tables.py",
+                 "report/test_quotation.py"),
     "pieces": ("pieces", "test_plan_against_itself.py", "planning/test_spoilage.py"),
     "trial": ("trial", "test_costing_commands.py"),
     "begun": ("begun", "accounts/test_used.py", "planning/test_urgent_first.py", "planning/test_replan.py",
@@ -174,7 +176,6 @@ def passed_anew(tree: Path, mutant: Mutant, tests: list[str]) -> bool:
         os.chdir(tree)
         sys.path.insert(0, str(tree))
         sys.dont_write_bytecode = True
-        os.environ["CI"] = "true"
         return int(pytest.main(["-q", "-x", "-n", "0", "-p", "no:cacheprovider", *tests]))
 
     place = tree / mutant.file.relative_to(ROOT)

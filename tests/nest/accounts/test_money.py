@@ -24,13 +24,24 @@ def test_halves_go_to_even(amount, shown):
 def test_minor_units():
     """Digits after the point by currency (ISO 4217, from memory)."""
     assert [minor_digits(code) for code in ("EUR", "usd", "JPY", "KWD")] == [2, 2, 0, 3]
-    assert str(rounded(Fraction("17.5"), 0)) == "18"
+    assert str(rounded(Fraction("17.5"), 0)) == "18" and minor_digits("XXQ") == 2
 
 
 def test_three_thirds():
     """One unit split in three: the unit that is missing goes to the first of equals."""
     thirds = apportioned([Fraction(1, 3)] * 3, Decimal("1.00"), 2)
     assert [str(one) for one in thirds] == ["0.34", "0.33", "0.33"]
+
+
+@pytest.mark.parametrize(("parts", "total", "shown"), [
+    (["1.005", "2.001"], "2.99", ["1.00", "1.99"]),  # too much by one: off the smaller remainder
+    (["1.001", "2.005", "3.001"], "5.99", ["1.00", "2.00", "2.99"]),  # of equals off the last
+    (["0", "0.006", "0.004"], "0.03", ["0.00", "0.02", "0.01"]),  # round and round, and nothing stays nothing
+    (["0", "0"], "0.01", ["0.01", "0.00"]), (["0.5"], "0.50", ["0.50"]),
+])
+def test_what_is_missing_or_too_much_by_hand(parts, total, shown):
+    """Units that are missing go to the largest remainders, what is too much comes off the smallest."""
+    assert [str(one) for one in apportioned(list(map(Fraction, parts)), Decimal(total), 2)] == shown
 
 
 amounts = st.lists(st.fractions(0, 10_000, max_denominator=10**6), min_size=1, max_size=12)

@@ -29,6 +29,16 @@ def test_never_more_than_the_last_half():
     """Where the second half saved more than what went before, or that is not known, as much again is the most."""
     assert more_time(course((10.0, 9, 90), (40.0, 8, 85), (80.0, 6, 60))).likely == 25
     assert more_time(course((30.0, 9, 90), (80.0, 6, 60))).likely == 30
+    # A plan by a quarter that was short of more than the last one says nothing of a fall; one as short does.
+    assert more_time(course((10.0, 9, 90, 10.0), (40.0, 7, 70), (80.0, 6, 60))).likely == 10
+    assert more_time(course((10.0, 9, 90, 10.0), (40.0, 7, 70, 10.0), (80.0, 6, 60, 10.0))).likely == 5
+    assert more_time(course((25.0, 9, 90), (50.0, 7, 70), (100.0, 6, 60))).likely == 5
+
+
+def test_hides_saved_are_counted():
+    """Nine by half of the time, six at its end; none where there was no plan by then."""
+    assert more_time(course((40.0, 9, 90), (80.0, 6, 60))).hides_saved == 3
+    assert more_time(course((60.0, 9, 90))).hides_saved == 0 == more_time(course()).hides_saved
 
 
 def test_what_cannot_be_told():
