@@ -1,5 +1,7 @@
 """Digits of pen and punch, by hand and by what they share: a digit drawn badly is read as another."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -20,7 +22,7 @@ def drawn(digit: int) -> list[tuple[float, float]]:
 
 def edges(points) -> set[frozenset]:
     """The straight lines of a digit, whichever way they are run."""
-    return {frozenset(pair) for pair in zip(points, points[1:], strict=False)}
+    return {frozenset(pair) for pair in pairwise(points)}
 
 
 def moved(points, x: int, y: int) -> set[frozenset]:
