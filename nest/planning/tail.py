@@ -2,7 +2,8 @@
 
 Each of the others is searched again, first from the layout it has, then anew, with what is offered on top of its own.
 It takes what it can; what it lets go in exchange is offered to the next. Where all is taken the hide stays whole;
-where not, it holds only what is left.
+where not, it holds only what is left. Then opened hides are exchanged for whole ones with more room, as long as that
+costs less than emptying saves: choosing hides by their layouts never sees what one that was not filled would hold.
 """
 
 from collections.abc import Sequence
@@ -20,6 +21,15 @@ MOST_FAILED = 2
 
 ROUNDS = 2
 """How often the other hides are searched again for one: from their layouts, then anew."""
+
+EXCHANGES = 4
+"""This many pairs of an opened and a whole hide are exchanged at most for one to be emptied."""
+
+ATTEMPT_SHARE = 0.4
+"""Share of the time that is left for one attempt to save a hide."""
+
+FIRST_SOLVES = 8.0
+"""A hide opened in exchange is filled in one of this many parts of an attempt's time."""
 
 MORE_PASSES = 4
 
@@ -47,7 +57,11 @@ def emptied(task: LeatherTask, placed: UnitsByHide, share: TimeShare, *, whole_o
             placed = after
             task.note(placed)
         if not whole:
-            failed.add(least)
+            if not whole_only and (one := tail.exchanged(placed, least)) is not None:
+                placed = one
+                task.note(placed)
+            else:
+                failed.add(least)
     return placed
 
 
@@ -57,7 +71,7 @@ def absorbed(
     """The hides with what is short offered to all of them together, and what is short still; arguments as above."""
     tail = _tail(task, share, FIRST_ABSORBED)
     pool = _Pool(dict(placed), list(short))
-    tail.offer(pool)
+    tail.offer(pool, tail.share)
     return pool.others, pool.units
 
 
@@ -101,7 +115,7 @@ class _Tail:
         """The hides after an attempt to empty one, and whether it is empty."""
         pool = _Pool({hide: units for hide, units in placed.items() if hide != least}, self.task.counts(placed[least]))
         before = list(pool.units)
-        self.offer(pool)
+        self.offer(pool, self._part())
         if not any(pool.units):
             return pool.others, True
         if pool.units == before:
@@ -109,19 +123,84 @@ class _Tail:
         rest = self._rest(least, placed[least], pool.units)
         return (placed if rest is None else {**pool.others, least: rest}), False
 
-    def offer(self, pool: _Pool) -> None:
+    def exchanged(self, placed: UnitsByHide, least: int) -> UnitsByHide | None:
+        """The hides without the one of least worth, some of them exchanged for whole hides with more room; None if
+        what it holds finds no place, or only for what it costs."""
+        task = self.task
+        pool = _Pool({hide: units for hide, units in placed.items() if hide != least}, task.counts(placed[least]))
+        may_cost, tried, begun = task.weights[least], set[tuple[int, int]](), False
+        for _ in range(EXCHANGES):
+            pair = self._exchange(pool, may_cost, tried)
+            if self.ended or (pair is None and not begun):
+                return None
+            if pair is None:
+                self.offer(pool, self._part())
+            else:
+                tried.add(pair)
+                after = self._with(pool, *pair)
+                if self._unplaced(after) < self._unplaced(pool):
+                    may_cost += task.weights[pair[0]] - task.weights[pair[1]]
+                    pool, begun = after, True
+            if not any(pool.units):
+                return pool.others
+        return None
+
+    def _with(self, pool: _Pool, opened: int, whole: int) -> _Pool:
+        """The pool with a whole hide in place of an opened one, after all were offered what is left."""
+        counts, share = self.task.counts, self._part()
+        wanted = [n + m for n, m in zip(pool.units, counts(pool.others[opened]), strict=True)]
+        self.attempts += 1
+        layouts = fill_hide(
+            self.task, whole, {w: n for w, n in enumerate(wanted) if n}, share, FIRST_SOLVES, prices=self.guide.plain,
+            attempt=self.attempts)
+        units = layouts[0] if layouts else ()
+        others = {hide: mine for hide, mine in pool.others.items() if hide != opened}
+        after = _Pool({**others, whole: units}, [n - m for n, m in zip(wanted, counts(units), strict=True)])
+        self.offer(after, share)
+        return after
+
+    def _exchange(self, pool: _Pool, may_cost: int, tried: set[tuple[int, int]]) -> tuple[int, int] | None:
+        """The opened and the whole hide that bring most room for what is on offer when they change places, enough for
+        a unit of it, and cost less than they may."""
+        task = self.task
+        offered = [want for want, n in zip(task.wants, pool.units, strict=True) if n]
+        styles, least = {want.style for want in offered}, min(want.area_mm2 for want in offered)
+
+        def more_room(pair: tuple[int, int]) -> float:
+            opened, whole = (task.seen[one].rooms_of_styles for one in pair)
+            return min(whole[style] - opened[style] for style in styles)
+
+        pairs = [
+            (opened, whole) for opened in pool.others for whole in task.ranked
+            if whole not in pool.others and (opened, whole) not in tried
+            and task.weights[whole] - task.weights[opened] < may_cost
+        ]
+        enough = [pair for pair in pairs if more_room(pair) > least]
+        return max(enough, key=lambda pair: (more_room(pair), pair), default=None)
+
+    def _unplaced(self, pool: _Pool) -> float:
+        prices = self.guide.prices
+        return sum(
+            n * want.area_mm2 * prices[want.style] for n, want in zip(pool.units, self.task.wants, strict=True))
+
+    def _part(self) -> TimeShare:
+        """The time of one attempt to save a hide."""
+        run, left = self.task.run, self.share.left
+        return self.share if left is None else TimeShare(run, run.elapsed + ATTEMPT_SHARE * left)
+
+    def offer(self, pool: _Pool, share: TimeShare) -> None:
         """Offer what is in the pool to its hides in turn; what is left at last goes wherever there is room for it."""
         self.task.run.watch.here = 0
         for turn in range(ROUNDS):
             order = self._by_slack(pool)
             side_by_side = abreast(self.task.run, len(order))
             for first in range(0, len(order), side_by_side):
-                if self.ended or not any(pool.units):
+                if self.ended or share.left == 0.0 or not any(pool.units):
                     return
                 solves = (ROUNDS - turn) * len(order) / side_by_side
-                self._take(pool, order[first:first + side_by_side], solves, anew=turn > 0)
+                self._take(pool, order[first:first + side_by_side], solves, share, anew=turn > 0)
         if 0 < sum(pool.units) <= MOST_LEFT:
-            found = complete_exactly(self.task, pool.others, pool.units, self.share, opened_only=True)
+            found = complete_exactly(self.task, pool.others, pool.units, share, opened_only=True)
             pool.others, pool.units = found.placed, list(found.short)
 
     def _by_slack(self, pool: _Pool) -> list[int]:
@@ -136,7 +215,7 @@ class _Tail:
 
         return sorted(pool.others, key=lambda hide: (-slack(hide), hide))
 
-    def _take(self, pool: _Pool, hides: Sequence[int], solves: float, *, anew: bool) -> None:
+    def _take(self, pool: _Pool, hides: Sequence[int], solves: float, share: TimeShare, *, anew: bool) -> None:
         """Search some hides side by side for more worth, of their own units and those on offer."""
         task = self.task
         side_by_side = min(len(hides), task.run.engine.at_once())
@@ -148,9 +227,9 @@ class _Tail:
             limits = {w: n + more.get(w, 0) for w, n in enumerate(own) if n + more.get(w, 0)}
             if anew:
                 return fill_hide(
-                    task, hide, limits, self.share, solves, prices=self.guide.plain, attempt=attempt, workers=workers)
+                    task, hide, limits, share, solves, prices=self.guide.plain, attempt=attempt, workers=workers)
             return solve_hide(
-                task, hide, limits, self.share, solves, begin_from=pool.others[hide], prices=self.guide.plain,
+                task, hide, limits, share, solves, begin_from=pool.others[hide], prices=self.guide.plain,
                 attempt=attempt, workers=workers)
 
         with ThreadPoolExecutor(side_by_side) as threads:

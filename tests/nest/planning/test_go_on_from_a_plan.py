@@ -1,9 +1,10 @@
 """A plan gone on from: nothing that is placed is lost, and what it is not a plan of is refused."""
 
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
-from box_jobs import hide, job, roll, style
+from box_jobs import ROWS, hide, job, roll, style
 
 from nest.errors import PlanProblem
 from nest.plan import Begun, CutHide
@@ -44,6 +45,17 @@ def test_going_on_is_never_worse_and_right():
     same = make_plan(asked(9), passes=1, seed=2, begin_from=after)
     assert len(opened(same)) <= len(opened(after))
     assert sum(lay.length_mm for lay in same.lays) <= sum(lay.length_mm for lay in after.lays)
+
+
+@pytest.mark.parametrize(("price", "then"), [(30, {"C"}), (33, {"A", "B"})])
+def test_one_whole_hide_takes_the_place_of_two_that_cost_more(price, then):
+    """Six pairs on A and three on B, 22.50 together: C, which holds ten, stands for both at 21.00, not at 23.10."""
+    two, wide = [hide("A", 1000, 500), hide("B", 500, 500)], hide("C", 1000, 700, price=Decimal(price))
+    nine = [("box", "38", 9)]
+    before = make_plan(job(hides=two, order=nine), passes=1, engine=ROWS)
+    assert opened(before) == {"A", "B"} and verify(before).order_met
+    after = make_plan(job(hides=[*two, wide], order=nine), passes=1, engine=ROWS, begin_from=before)
+    assert opened(after) == then and verify(after).ok and verify(after).order_met
 
 
 def test_more_pairs_are_placed_beside_what_lies():
