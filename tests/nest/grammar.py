@@ -16,7 +16,7 @@ from enum import StrEnum
 import numpy as np
 import openpyxl
 from hypothesis import strategies as st
-from mutations import TOKENS, VALUES
+from mutations import TOKENS, VALUES, nudged, spoilt_json
 from shapely.geometry import Polygon
 
 from nest.edits.commands import COMMANDS, STEPS
@@ -188,9 +188,31 @@ PLANS = _of_type(Plan).map(lambda data: json.dumps({"format": FORMAT, "schema": 
 """A plan file with fields of the right types and any values."""
 
 
+_LOOP = [[20, 300], [60, 300], [60, 340], [20, 340]]
+STEPS_OF_A_DAY = json.dumps([
+    {"do": "mark_flaw", "hide": "H1", "kind": "scar", "severity": 2, "points": [[900, 450]], "width_mm": 6},
+    {"do": "mark_zone", "hide": "H1", "quality": 2, "stretch_deg": 80, "points": _LOOP},
+    {"do": "hold", "hide": "H1", "numbers": [1]}, {"do": "free", "hide": "H1", "numbers": [1]},
+    {"do": "move", "hide": "H1", "number": 2, "x": 352, "y": 72, "heading_deg": 1},
+    {"do": "name", "name": "before noon"}, {"do": "undo"}, {"do": "redo"},
+    {"do": "take_out", "hide": "H1", "number": 4},
+    {"do": "put_in", "hide": "H1", "piece": "V38", "x": 810, "y": 330, "heading_deg": 0},
+    {"do": "trim_edge", "hide": "H1", "points": [[980, 480], [1001, 480], [1001, 501], [980, 501]]},
+    {"do": "cut", "hide": "H1", "numbers": [1, 2]}, {"do": "cut_lay", "lay": "L1", "plies": 1},
+    {"do": "pressed", "hide": "H1", "numbers": [1], "outcome": "good", "toe_mm": 9.5, "day": "2026-03-31"},
+    {"do": "spoiled", "hide": "H1", "numbers": [2]}, {"do": "go_to", "name": "before noon"},
+])
+"""Commands that can all be done with the plan of `tiny_plans`."""
+
+
 @st.composite
 def commands(draw) -> bytes:
-    """Commands for a plan, with fields of the right types and any values."""
+    """Commands for a plan: sound ones with a few values changed, or fields of the right types with any values."""
+    match draw(st.integers(0, 3)):
+        case 0:
+            return draw(spoilt_json(STEPS_OF_A_DAY)).encode()
+        case 1 | 2:
+            return draw(nudged(STEPS_OF_A_DAY)).encode()
     steps = []
     for word in draw(st.lists(st.sampled_from(sorted(COMMANDS | STEPS)), min_size=1, max_size=3)):
         data = draw(_of_type((COMMANDS | STEPS)[word]))
@@ -242,39 +264,50 @@ def toml(draw, sound: str = "") -> bytes:
 
 # --- tables --------------------------------------------------------------------------------------
 
-HEADINGS = {
-    "order": {"size": ("37", "38", "39"), "pairs": ("4", "6"), "style": ("plain", ""), "due": ("2026-03-31", ""),
-              "priority": ("1", "")},
-    "hides": {"id": ("A1", "A2", "A3"), "file": ("a1.dxf",), "leather": ("calf",), "class": ("1", "2"),
-              "thickness_mm": ("1.4",), "area": ("59.9", "60"), "unit": ("dm2",), "price": ("", "40"),
-              "price_unit": ("", "m2"), "stretch_deg": ("",)},
-    "cut": {"material": ("H1", "knit"), "state": ("cut", "uncut"), "used": ("", "50", "0.9"), "unit": ("dm2", "m", ""),
-            "cutter": ("", "Ann")},
-    "spoiled": {"size": ("38",), "pieces": ("1", "0"), "style": ("box", ""), "side": ("", "pair"),
-                "reinforcement": ("", "kept")},
-    "points": {"point": ("P1", "P2", "P3"), "x": ("0", "900", "12.5"), "y": ("0", "400")},
-    "readings": {"material": ("A1", "knit"), "angle_deg": ("0", "45", "90", "135"), "zone": ("", "butt"),
-                 "extension_percent": ("5", "8", "12"), "strip": ("1", "2")},
-    "outcomes": {"hide": ("H1",), "piece": ("1", "2", "others"), "outcome": ("good", "pleats", "crack", ""),
-                 "toe_mm": ("", "9.5"), "left_mm": ("", "3"), "date": ("", "2026-03-31"), "size": ("", "38"),
-                 "reinforcement": ("", "kept"), "remark": ("", "by the toe")},
-    "record": {"date": ("2026-03-31",), "plan": ("", "box"), "id": ("a", "b", "c", "d"), "style": ("box",),
-               "size": ("38",), "side": ("", "left"), "part": ("toe", "side", "back"), "leather": ("calf",),
-               "lot": ("", "A"), "hide": ("", "H1"), "piece": ("", "1"), "allowance_mm": ("12",), "trim_mm": ("3.5",)},
-    "counted": {"id": ("H1", "H2", "R1"), "length_m": ("", "12.5")},
+TABLES = {
+    "order": ("style,size,pairs,due,priority", "plain,37,4,2026-03-31,1", "plain,38,6,,", "plain,39,3,,2"),
+    "hides": ("id,file,leather,class,thickness_mm,area,unit,price,price_unit,stretch_deg",
+              "A1,a1.dxf,calf,1,1.4,59.9,dm2,,,", "A2,a1.dxf,calf,2,1.3,60,dm2,40,m2,",
+              "A3,a1.dxf,calf,1,1.4,0.6,m2,,,"),
+    "cut": ("material,state,used,unit,cutter", "H1,cut,50,dm2,Ann"),
+    "spoiled": ("size,style,side,pieces,reinforcement", "38,box,,1,kept"),
+    "points": ("point,x,y", "P1,0,0", "P2,900,0", "P3,0,400"),
+    "readings": ("material,zone,angle_deg,extension_percent,strip", "A1,butt,0,5,1", "A1,butt,45,8,2",
+                 "A1,butt,90,12,3", "A1,butt,135,8,4", "knit,,0,5,1", "knit,,60,9,1", "knit,,120,9,1"),
+    "outcomes": ("hide,piece,size,outcome,toe_mm,left_mm,date,reinforcement,remark",
+                 "H1,1,38,good,9.5,3,2026-03-31,,", "H1,2,38,pleats,,,2026-03-31,kept,by the toe",
+                 "H1,others,,good,,,,,"),
+    "record": ("date,plan,id,style,size,side,part,leather,lot,hide,piece,allowance_mm,trim_mm",
+               "2026-03-31,box,a,box,38,left,toe,calf,A,H1,1,12,3.5", "2026-04-01,box,b,box,38,,side,calf,,H1,1,12,4"),
+    "counted": ("id,length_m", "H1,", "R1,12.5"),
 }
-"""Headings of every list, with cells that fit."""
+"""A sound list of every kind, headings first."""
 
 
 @st.composite
 def rows(draw, what: str) -> list[list[str]]:
-    """Headings in any order, some left out or twice, and rows of cells."""
-    known = HEADINGS[what]
-    names = draw(st.permutations(sorted(known)))
-    if draw(st.integers(0, 9)) == 5:
-        names = names[: len(names) - draw(st.integers(0, 2))] + draw(st.lists(CELLS, max_size=1))
-    fitting = [_mostly(st.sampled_from(known.get(name, ("",))), CELLS) for name in names]
-    return [list(names), *(draw(st.lists(st.tuples(*fitting).map(list), max_size=5)))]
+    """A sound list, its columns in any order; rows of it doubled or gone, cells nudged or replaced, headings too."""
+    table = [line.split(",") for line in TABLES[what]]
+    columns = draw(st.permutations(range(len(table[0]))))
+    table = [[row[at] for at in columns] for row in table]
+    for _ in range(draw(st.integers(0, 3))):
+        number = draw(st.integers(1 if draw(st.integers(0, 4)) else 0, len(table) - 1))
+        row = table[number]
+        at = draw(st.integers(0, len(row) - 1))
+        match draw(st.sampled_from(("nudge", "nudge", "cell", "cell", "swap", "double", "gone", "short"))):
+            case "nudge":
+                row[at] = draw(nudged(row[at]))
+            case "cell":
+                row[at] = draw(CELLS)
+            case "swap":
+                row[at] = draw(st.sampled_from([one for one in table if len(one) > at]))[at]
+            case "double":
+                table.append(list(row))
+            case "gone" if number and len(table) > 2:
+                del table[number]
+            case "short":
+                table[number] = row[:max(1, at)]
+    return table
 
 
 @st.composite
@@ -289,13 +322,13 @@ def csv_text(draw, what: str) -> bytes:
 @st.composite
 def xlsx(draw, what: str) -> bytes:
     """A list as a workbook, with numbers, dates, truth and formulas among its cells."""
-    book = openpyxl.Workbook()
-    for row in draw(rows(what)):
-        cells = list(row)
-        for at in range(len(cells)):
-            if draw(st.integers(0, 30)) == 0:
-                formulas = st.sampled_from(("=1+1", "=A1", "#N/A"))
-                cells[at] = draw(st.one_of(NUMBERS, st.booleans(), st.none(), st.datetimes(), st.dates(), formulas))
+    book, table = openpyxl.Workbook(), [list(row) for row in draw(rows(what))]
+    formulas = st.sampled_from(("=1+1", "=A1", "#N/A"))
+    for _ in range(draw(st.integers(0, 2))):
+        cells = draw(st.sampled_from(table))
+        odd = st.one_of(NUMBERS, st.booleans(), st.none(), st.datetimes(), st.dates(), formulas)
+        cells[draw(st.integers(0, len(cells) - 1))] = draw(odd)
+    for cells in table:
         try:
             book.active.append(cells)
         except (ValueError, openpyxl.utils.exceptions.IllegalCharacterError):

@@ -13,12 +13,14 @@ import numpy as np
 import tiny_job
 from full_ledger import filled
 from hypothesis import strategies as st
-from mutations import spoilt_bytes, spoilt_json, spoilt_lines
+from mutations import nudged, spoilt_bytes, spoilt_json, spoilt_lines
 from tiny_plans import box_plan
 
 from nest.accounts import account
 from nest.begun.lists import read_begun
+from nest.cutplan.dxf import write_hide_dxf
 from nest.cutplan.readback import read_cut_dxf
+from nest.cutplan.stamp import stamp_of
 from nest.digitise.picture import LEAST_PIXELS, read_photograph
 from nest.digitise.vision import opencv
 from nest.drift.record import read_record
@@ -52,10 +54,23 @@ LIBRARIES = ("Expecting ", "invalid literal", "unhashable", "object is not", "No
 
 
 @functools.cache
+def sound_files() -> dict[str, bytes]:
+    """The files of the tiny job by name."""
+    with tempfile.TemporaryDirectory() as folder:
+        tiny_job.write(Path(folder))
+        return {path.name: path.read_bytes() for path in Path(folder).iterdir()}
+
+
+def _put_job(folder: Path) -> None:
+    for name, data in sound_files().items():
+        (folder / name).write_bytes(data)
+
+
+@functools.cache
 def sound_job():
     """The tiny job, read."""
     with tempfile.TemporaryDirectory() as folder:
-        tiny_job.write(Path(folder))
+        _put_job(Path(folder))
         return read_job(Path(folder) / "job.toml")
 
 
@@ -86,18 +101,59 @@ def _near_pictures() -> st.SearchStrategy:
 @functools.cache
 def sound_drawing(name: str) -> str:
     """A drawing of the tiny job as text, without its tables and with a short header, so that an entity is spoilt."""
-    with tempfile.TemporaryDirectory() as folder:
-        tiny_job.write(Path(folder))
-        text = (Path(folder) / name).read_text(encoding="utf-8")
+    text = sound_files()[name].decode()
     entities = text[text.index("  2\nENTITIES"):]
     head = "  0\nSECTION\n  2\nHEADER\n  9\n$ACADVER\n  1\nAC1015\n  9\n$INSUNITS\n 70\n4\n  0\nENDSEC\n"
     return f"{head}  0\nSECTION\n{entities[: entities.index('ENDSEC')]}ENDSEC\n  0\nEOF\n"
 
 
-def _near(name: str) -> st.SearchStrategy[bytes]:
-    """The drawing with lines exchanged, doubled, gone or replaced."""
-    return st.deferred(lambda: spoilt_lines(sound_drawing(name), "")).map(
+def _near(sound: Callable[[], str], separator: str = "") -> st.SearchStrategy[bytes]:
+    """A sound text with numbers a little different, or with lines exchanged, doubled, gone or replaced."""
+    return st.deferred(lambda: st.one_of(nudged(sound()), nudged(sound()), spoilt_lines(sound(), separator))).map(
         lambda text: text.encode("utf-8", "surrogatepass"))
+
+
+@functools.cache
+def sound_cut() -> str:
+    """The cutting drawing of a hide, as text."""
+    with tempfile.TemporaryDirectory() as folder:
+        plan = box_plan()
+        write_hide_dxf(plan, plan.layouts[0], Path(folder) / "c.dxf", stamp=stamp_of(plan, "2026-03-31T12:00:00Z"))
+        return (Path(folder) / "c.dxf").read_text(encoding="utf-8")
+
+
+GEOJSON = """{"type": "FeatureCollection", "features": [
+{"type": "Feature", "properties": {"part": "hide"}, "geometry": {"type": "Polygon", "coordinates":
+ [[[0, 0], [1000, 0], [1000, 600], [0, 600], [0, 0]]]}},
+{"type": "Feature", "properties": {"part": "zone", "class": 1, "stretch_deg": 90.0, "name": "butt"}, "geometry":
+ {"type": "Polygon", "coordinates": [[[0, 0], [600, 0], [600, 600], [0, 600], [0, 0]]]}},
+{"type": "Feature", "properties": {"part": "flaw", "kind": "scar", "severity": 2, "tears": true, "width_mm": 3.0},
+ "geometry": {"type": "LineString", "coordinates": [[100, 100], [150, 100], [180, 140]]}}]}"""
+"""A hide by RFC 7946."""
+
+TABLE = """turn_deg = 90
+tool_radius_mm = 0.5
+cut_mm_s = 400
+grain_down = true
+curve_mm = 0.1
+files = ["hpgl"]
+"""
+
+SCENARIOS = """[[allowances]]
+name = "less"
+style = "plain"
+toe_more_mm = -2
+side_more_mm = -1.5
+[[quantities]]
+pairs = 50
+[[quantities]]
+pairs = 90
+[[rules]]
+tolerance_deg = 5
+hide_gap_mm = 1
+[[rules]]
+bias_leave = true
+"""
 
 
 def _drawing(read) -> Callable[[Path], None]:
@@ -119,7 +175,7 @@ def _plan(path: Path) -> None:
 def _job_with(name: str) -> Callable[[Path], None]:
     """The tiny job with one of its files exchanged for the one at the path."""
     def reader(path: Path) -> None:
-        tiny_job.write(path.parent)
+        _put_job(path.parent)
         text = (path.parent / "job.toml").read_text(encoding="utf-8").replace(f'"{name}.csv"', f'"{path.name}"')
         (path.parent / "job.toml").write_text(text, encoding="utf-8")
         read_job(path.parent / "job.toml")
@@ -128,9 +184,9 @@ def _job_with(name: str) -> Callable[[Path], None]:
 
 
 def _job(path: Path) -> None:
-    text = path.read_bytes()
-    tiny_job.write(path.parent)
-    path.write_bytes(text)
+    data = path.read_bytes()
+    _put_job(path.parent)
+    path.write_bytes(data)
     read_job(path)
 
 
@@ -149,30 +205,37 @@ def _import(path: Path) -> None:
     export(ledger, path.parent / "again")
 
 
+def _spoiled(path: Path) -> None:
+    (path.parent / "cut.csv").write_text("material,state\nH1,cut\n")
+    read_begun(box_plan(), path.parent / "cut.csv", path)
+
+
 _LAYERS = LayersSection()
 KINDS: dict[str, tuple[str, st.SearchStrategy, Callable[[Path], None]]] = {
-    "template": ("t.dxf", st.one_of(grammar.dxf(), _near("plain.dxf")), _drawing(
+    "template": ("t.dxf", st.one_of(grammar.dxf(), _near(lambda: sound_drawing("plain.dxf"))), _drawing(
         lambda source, findings: read_template(source, _LAYERS, "plain", "38", "mm", findings))),
-    "hide": ("h.dxf", st.one_of(grammar.dxf(), _near("a1.dxf")), _drawing(
+    "hide": ("h.dxf", st.one_of(grammar.dxf(), _near(lambda: sound_drawing("a1.dxf"))), _drawing(
         lambda source, findings: read_hide_shape(source, _LAYERS, "mm", findings))),
-    "cutting drawing": ("c.dxf", grammar.dxf(), read_cut_dxf),
-    "GeoJSON": ("h.geojson", grammar.geojson(), _drawing(
+    "cutting drawing": ("c.dxf", st.one_of(grammar.dxf(), _near(sound_cut)), read_cut_dxf),
+    "GeoJSON": ("h.geojson", st.one_of(grammar.geojson(), _near(lambda: GEOJSON, ", ")), _drawing(
         lambda source, findings: read_hide_shape(source, _LAYERS, "mm", findings))),
-    "job": ("job.toml", st.one_of(grammar.toml(), grammar.toml(tiny_job.JOB)), _job),
-    "table": ("t.toml", grammar.toml(), read_table_file),
-    "scenarios": ("s.toml", grammar.toml(), lambda path: read_scenarios(path, sound_job())),
+    "job": ("job.toml", st.one_of(grammar.toml(tiny_job.JOB), _near(lambda: tiny_job.JOB, " = ")), _job),
+    "table": ("t.toml", st.one_of(grammar.toml(), _near(lambda: TABLE, " = ")), read_table_file),
+    "scenarios": ("s.toml", st.one_of(grammar.toml(), _near(lambda: SCENARIOS, " = ")),
+                  lambda path: read_scenarios(path, sound_job())),
     "order": ("o.csv", grammar.csv_text("order"), _job_with("order")),
     "order workbook": ("o.xlsx", grammar.xlsx("order"), _job_with("order")),
     "hide index": ("i.csv", grammar.csv_text("hides"), _job_with("hides")),
     "hide workbook": ("i.xlsx", grammar.xlsx("hides"), _job_with("hides")),
     "plan": ("plan.json", st.one_of(
-        grammar.PLANS, st.deferred(lambda: spoilt_json(plan_text(box_plan()))).map(str.encode)), _plan),
+        grammar.PLANS, st.deferred(lambda: spoilt_json(plan_text(box_plan()))).map(str.encode),
+        _near(lambda: plan_text(box_plan()), ": ")), _plan),
     "outcomes": ("o.csv", grammar.csv_text("outcomes"), lambda path: read_outcomes(box_plan(), path)),
     "record": ("r.csv", grammar.csv_text("record"), read_record),
     "picture": ("p.jpg", st.deferred(_near_pictures), read_photograph),
     "commands": ("c.json", grammar.commands(), _edits),
     "what was cut": ("cut.csv", grammar.csv_text("cut"), lambda path: read_begun(box_plan(), path)),
-    "what was spoiled": ("s.csv", grammar.csv_text("spoiled"), lambda path: read_begun(box_plan(), None, path)),
+    "what was spoiled": ("s.csv", grammar.csv_text("spoiled"), _spoiled),
     "points": ("p.csv", grammar.csv_text("points"), lambda path: read_measured(path, "mm", ("P1", "P2", "P3"))),
     "readings": ("r.xlsx", grammar.xlsx("readings"), read_stretch_test),
     "counted": ("n.csv", grammar.csv_text("counted"), read_counted),

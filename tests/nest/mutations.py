@@ -6,6 +6,7 @@
 import copy
 import json
 import os
+import re
 
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
@@ -74,6 +75,29 @@ def spoilt_lines(draw, text: str, separator: str) -> str:
                 other = draw(st.integers(0, len(lines) - 1))
                 lines[at], lines[other] = lines[other], lines[at]
     return "\n".join(lines)
+
+
+_NUMBER = re.compile(r"(?<![\w.#])-?\d+(?:\.\d+)?(?![\w.])")
+
+
+@st.composite
+def nudged(draw, text: str) -> str:
+    """`text` with up to three of its numbers a little different, of the other sign, nought, or those of another place.
+
+    Most readers take what comes of it a long way, whatever the format.
+    """
+    for _ in range(draw(st.integers(0, 3))):
+        found = list(_NUMBER.finditer(text))
+        if not found:
+            break
+        old, other = (found[draw(st.integers(0, len(found) - 1))] for _ in range(2))
+        number = float(old[0])
+        new = draw(st.sampled_from((
+            f"{number * 1.01:.6g}", f"{number + 1:.6g}", f"{number - 0.01:.6g}", f"{-number:.6g}",
+            f"{min(abs(number), 1e9) + 1:.0f}", "0", "1", other[0],
+        )))
+        text = text[: old.start()] + new + text[old.end() :]
+    return text
 
 
 @st.composite
