@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
+from nest.digitise.decode import decoded
 from nest.digitise.header import read_header
 from nest.digitise.vision import PhotographProblem, opencv
 from nest.limits import LARGEST_PHOTOGRAPH_BYTES
@@ -63,7 +64,6 @@ def read_photograph(path: str | Path) -> Photograph:
     PhotographProblem
         If the file is missing, too large, damaged, or no such picture.
     """
-    cv2 = opencv()
     path = Path(path)
     try:
         data = read_plain(path, LARGEST_PHOTOGRAPH_BYTES)
@@ -76,13 +76,9 @@ def read_photograph(path: str | Path) -> Photograph:
             "photograph at full resolution."
         )
     _refuse_cut_short(data, header.begins, path.name)
-    flags = cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION
-    try:
-        pixels = cv2.imdecode(np.frombuffer(data, dtype=np.uint8), flags)
-    except cv2.error:
-        pixels = None
+    pixels = decoded(data)
     if pixels is None or pixels.shape[:2] != (header.height, header.width):
-        raise PhotographProblem(f"{path.name}: the picture is damaged; copy it from the camera again.")
+        raise PhotographProblem(f"{path.name}: the picture is damaged; copy it from the camera again, or save it anew.")
     return Photograph(path.name, pixels, header.turns)
 
 

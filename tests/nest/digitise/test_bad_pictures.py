@@ -2,6 +2,7 @@
 
 import io
 import json
+import os
 import struct
 import subprocess
 import sys
@@ -11,6 +12,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from nest.digitise.decode import _put_aside
 from nest.digitise.picture import read_photograph
 from nest.digitise.vision import PhotographProblem
 
@@ -138,3 +140,44 @@ def test_turned_pictures_are_read_as_the_sensor_saw_them(tmp_path):
         assert found.size == (900, 700) and found.turns == turns
     path.write_bytes(picture("JPEG", mode="L"))
     assert read_photograph(path).pixels.shape == (700, 900, 3)
+
+
+def _spoilt_scan() -> bytes:
+    """The JPEG with some bytes within the picture changed; what marks the end stays."""
+    data = bytearray(GOOD)
+    for at in np.linspace(len(data) // 3, len(data) - 5000, 40).astype(int):
+        data[at : at + 2] = b"\x00\x13"
+    return bytes(data)
+
+
+SPOILT = {
+    "jpeg": _spoilt_scan(),
+    "check sum": PNG[:90] + bytes([PNG[90] ^ 1]) + PNG[91:],
+    "filter": png(700, 700, zlib.compress((b"\x09" + bytes(2100)) * 700)),
+}
+
+
+@pytest.mark.parametrize("data", SPOILT.values(), ids=SPOILT)
+def test_a_decoder_keeps_its_words_to_itself(data, tmp_path, capfd):
+    """Damage within the picture, of which only the decoder knows: one sentence, and no raw line on the screen."""
+    (tmp_path / "p.jpg").write_bytes(data)
+    with pytest.raises(PhotographProblem, match=r"p\.jpg: the picture is damaged"):
+        read_photograph(tmp_path / "p.jpg")
+    assert capfd.readouterr().err == ""
+
+
+def test_a_warning_of_the_decoder_is_no_damage(tmp_path, capfd):
+    """A PNG whose colour profile is none is read, in silence."""
+    profile = chunk(b"iCCP", b"odd\0\0" + zlib.compress(b"no profile"))
+    (tmp_path / "p.png").write_bytes(PNG[:33] + profile + PNG[33:])
+    assert read_photograph(tmp_path / "p.png").size == (900, 700)
+    assert capfd.readouterr().err == ""
+
+
+def test_words_of_others_on_standard_error_are_kept(capfd):
+    """What another thread writes while a picture is decoded comes out afterwards; lines of the decoder do not."""
+    said: list[bytes] = []
+    with _put_aside(said):
+        os.write(2, b"libpng error: bad adaptive filter value\nthe desk is open\n")
+    assert capfd.readouterr().err == "the desk is open\n"
+    assert said == [b"libpng error: bad adaptive filter value\n"]
