@@ -28,7 +28,7 @@ _ALONG = 5.0
 """A line is taken at points so far apart: less than any text is high or wide."""
 
 _LETTERS = 0.85
-"""Letters leave some of their box blank."""
+"""Letters leave some of the height of their box blank."""
 
 _GRID = 13
 """Places along each side of a piece that its text is tried at."""
@@ -109,7 +109,8 @@ class Spots:
         centres = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
         half = np.array((0.5 * wide, 0.5 * high))
         shapely.prepare(shape)
-        for low_x, low_y, top_x, top_y in rows or ((*(-_LETTERS * half), *(_LETTERS * half)),):
+        letters = half * (1.0, _LETTERS)
+        for low_x, low_y, top_x, top_y in rows or ((*-letters, *letters),):
             x, y = centres.T
             centres = centres[shapely.contains_properly(shape, shapely.box(x + low_x, y + low_y, x + top_x, y + top_y))]
         return self._first(centres[np.argsort(np.hypot(*(centres - middle).T), kind="stable")], wide, high)

@@ -101,3 +101,10 @@ def test_a_line_to_a_spot_crosses_no_text():
     assert box.y0 >= 100.0
     spots.take_line((100.0, 100.0), (100.0, 200.0))
     assert not spots.free(Box(90.0, 150.0, 110.0, 160.0))
+
+
+def test_a_name_within_a_zone_does_not_reach_over_its_edge():
+    """A polygon as wide as a name but for a hair has no room for it; one as wide has."""
+    spots = Spots(Box(0.0, 0.0, 200.0, 200.0))
+    assert spots.within(shapely.Polygon([(50, 50), (100, 50), (99, 70), (51, 70)]), 49.9, 8.0) is None
+    assert spots.within(shapely.box(50.0, 50.0, 100.0, 70.0), 49.9, 8.0) is not None
