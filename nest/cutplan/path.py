@@ -9,6 +9,7 @@ import shapely
 from geometry.arcs import arc_chain, chord_ring
 from geometry.offset import offset_uniform
 from geometry.thinning import thin_outwards
+from nest.cutplan.easing import eased
 from nest.cutplan.grid import rounded, tidy
 from nest.cutplan.knife import KnifeWay, past_start
 from nest.cutplan.marks import CLEARANCE_MM, LEAST_MM
@@ -76,8 +77,11 @@ CHORD_TURN_DEG = 5.0
 """Chords of an arc turn by no more than this."""
 
 _OUT, _OUT_ERROR, _OUTSIDE, _SAGITTA = 0.35, 0.05, 0.5, 0.05
+_EASED = 0.2
 _INSIDE = (0.3, 0.22, 0.14, 0.06)
-"""Shares of curve_mm: the outline is moved out; arcs may leave it outwards, and inwards by the first that holds."""
+"""Shares of curve_mm: the outline is moved out; arcs may leave it outwards, and inwards by the first that holds. Arcs
+leave the kinks between them by the share before that.
+"""
 
 
 def smooth_chain(outline: np.ndarray, table: CuttingTable) -> np.ndarray | None:
@@ -91,7 +95,7 @@ def smooth_chain(outline: np.ndarray, table: CuttingTable) -> np.ndarray | None:
     least = shapely.buffer(shape, radius - _KEPT_MM, quad_segs=64)
     most = shapely.buffer(shape, radius + curve, quad_segs=64)
     for share in _INSIDE:
-        chain = on_grid_chain(arc_chain(moved, _OUTSIDE * curve, share * curve))
+        chain = on_grid_chain(eased(arc_chain(moved, _OUTSIDE * curve, share * curve), _EASED * curve))
         chain = chain[np.hypot(*(np.roll(chain[:, :2], -1, axis=0) - chain[:, :2]).T) > _ROUNDING_MM]
         way = shapely.Polygon(chords(chain, curve)[0])
         if way.is_valid and shapely.covers(way, least) and shapely.covers(most, way):
