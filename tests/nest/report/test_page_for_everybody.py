@@ -122,6 +122,11 @@ def test_paper_has_pictures_in_pairs_and_no_boxes(opened, html, run):
     assert first["y"] == pytest.approx(second["y"], abs=1) and second["x"] > first["x"] + first["width"] - 1
     for unseen in (".contents", ".finder", "#what-if", ".copy"):
         assert page.locator(unseen).first.is_hidden()
+    page.set_viewport_size({"width": 710, "height": 1000})  # 188 mm, what A4 leaves
+    doors = [one.bounding_box() for one in page.locator(".doors > section").all()]
+    for door, table in ((box, one.bounding_box()) for box, section in zip(
+            doors, page.locator(".doors > section").all(), strict=True) for one in section.locator("table").all()):
+        assert table["x"] + table["width"] <= door["x"] + door["width"] + 1.0, "no table runs into the next door"
 
 
 MEANT = [
