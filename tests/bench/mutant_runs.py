@@ -17,6 +17,7 @@ import threading
 import time
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from types import CodeType, FunctionType
 
@@ -24,7 +25,7 @@ import pytest
 from _pytest.runner import runtestprotocol
 
 LINE = tuple[str, int]
-SECONDS = 30.0
+SECONDS = 10.0
 """Processor time that tests with a mutant may take beyond four times their usual: a loop without end is noticed."""
 PATIENCE_S = 900.0
 """The same by the clock on the wall, for what waits without end."""
@@ -100,10 +101,11 @@ class Room:
     ----------
     mutants : file in the tree, lines that are changed, and the text as compiled before and after, of each.
     send : takes a dictionary for each result.
+    at_once : mutants that are tried at a time.
     """
 
-    def __init__(self, mutants: Sequence[dict], send: Callable[[dict], None]):
-        self.mutants, self.send = mutants, send
+    def __init__(self, mutants: Sequence[dict], send: Callable[[dict], None], at_once: int = 1):
+        self.mutants, self.send, self.at_once = mutants, send, at_once
         self.wanted: dict[str, set[int]] = defaultdict(set)
         for one in mutants:
             self.wanted[one["file"]].update(range(one["first"], one["last"] + 1))
@@ -117,26 +119,29 @@ class Room:
             return True
         runs, usual = seen
         self.send({"usual": sum(usual), "tests": len(items)})
-        for number, mutant in enumerate(self.mutants):
-            pairs = changed_functions(mutant["old"], mutant["new"])
-            if pairs is None:
-                near = sorted({items[i].nodeid.partition("::")[0] for (file, _), tests in runs.items()
-                               if file == mutant["file"] for i in tests})
-                self.send({"number": number, "outside": True, "near": near})
-                continue
-            lines = range(mutant["first"], mutant["last"] + 1)
-            hit = sorted({i for line in lines for i in runs.get((mutant["file"], line), ())})
-            by_file: dict[str, float] = defaultdict(float)
-            for i in hit:
-                by_file[items[i].nodeid.partition("::")[0]] += usual[i]
-            hit.sort(key=lambda i: (by_file[items[i].nodeid.partition("::")[0]], i))
-            code, took = forked(
-                lambda pairs=pairs, hit=hit: 2 if not put_in(pairs) else _failed([items[i] for i in hit]),
-                SECONDS + 4.0 * sum(usual[i] for i in hit),
-            )
-            self.send({"number": number, "survived": code == 0, "unloaded": code == 2, "tests": len(hit),
-                       "took": took})
+        with ThreadPoolExecutor(self.at_once) as pool:
+            for result in pool.map(lambda i: self._tried(i, items, runs, usual), range(len(self.mutants))):
+                self.send(result)
         return True
+
+    def _tried(self, number: int, items, runs: dict[LINE, set[int]], usual: list[float]) -> dict:
+        mutant = self.mutants[number]
+        pairs = changed_functions(mutant["old"], mutant["new"])
+        if pairs is None:
+            near = sorted({items[i].nodeid.partition("::")[0] for (file, _), tests in runs.items()
+                           if file == mutant["file"] for i in tests})
+            return {"number": number, "outside": True, "near": near}
+        lines = range(mutant["first"], mutant["last"] + 1)
+        hit = sorted({i for line in lines for i in runs.get((mutant["file"], line), ())})
+        by_file: dict[str, float] = defaultdict(float)
+        for i in hit:
+            by_file[items[i].nodeid.partition("::")[0]] += usual[i]
+        hit.sort(key=lambda i: (by_file[items[i].nodeid.partition("::")[0]], i))
+        code, took = forked(
+            lambda: 2 if not put_in(pairs) else _failed([items[i] for i in hit]),
+            SECONDS + 4.0 * sum(usual[i] for i in hit),
+        )
+        return {"number": number, "survived": code == 0, "unloaded": code == 2, "tests": len(hit), "took": took}
 
     def _undisturbed(self, items) -> tuple[dict[LINE, set[int]], list[float]] | None:
         """Which tests run which of the lines, and seconds of each test; None, and said so, if one fails."""
@@ -221,7 +226,7 @@ def _failed(items) -> int:
     return 0
 
 
-def run_room(tree: Path, tests: Sequence[str], mutants: Sequence[dict]) -> Iterator[dict]:
+def run_room(tree: Path, tests: Sequence[str], mutants: Sequence[dict], at_once: int = 1) -> Iterator[dict]:
     """Results of `Room` as they come, from a process of its own that knows the tree and nothing else of ours."""
     read, write = os.pipe()
     child = os.fork()
@@ -229,7 +234,7 @@ def run_room(tree: Path, tests: Sequence[str], mutants: Sequence[dict]) -> Itera
         code = 99
         try:
             os.close(read)
-            _collected(tree, tests, mutants, write)
+            _collected(tree, tests, mutants, write, at_once)
             code = 0
         finally:
             os._exit(code)
@@ -240,7 +245,7 @@ def run_room(tree: Path, tests: Sequence[str], mutants: Sequence[dict]) -> Itera
     os.waitpid(child, 0)
 
 
-def _collected(tree: Path, tests: Sequence[str], mutants: Sequence[dict], write: int) -> None:
+def _collected(tree: Path, tests: Sequence[str], mutants: Sequence[dict], write: int, at_once: int) -> None:
     os.chdir(tree)
     silenced()
     sys.path.insert(0, str(tree))
@@ -251,4 +256,4 @@ def _collected(tree: Path, tests: Sequence[str], mutants: Sequence[dict], write:
         os.write(write, (json.dumps(result) + "\n").encode())
 
     pytest.main(["-q", "-x", "-n", "0", "-p", "no:cacheprovider", "--basetemp", str(tree.parent / "made"), *paths],
-                plugins=[Room(mutants, send)])
+                plugins=[Room(mutants, send, at_once)])

@@ -43,7 +43,8 @@ ROOMS = {
               "test_replan_command.py"),
     "cutplan": ("cutplan",),
     "edits": ("edits", "desk/test_desk_session.py"),
-    "desk": tuple(f"desk/test_desk_{name}.py" for name in ("session", "versions", "guard", "price", "day", "pressed")),
+    "desk": tuple(f"desk/test_desk_{name}.py" for name in (
+        "figures", "session", "versions", "guard", "listen", "price", "day", "pressed")),
     "ledger": ("ledger",),
     "outcomes": ("outcomes", "test_costing_commands.py"),
     "digitise": tuple(f"digitise/test_{name}.py" for name in (
@@ -188,7 +189,7 @@ def passed_anew(tree: Path, mutant: Mutant, tests: list[str]) -> bool:
         os.utime(place, ns=(times.st_atime_ns, times.st_mtime_ns))  # loops compiled for it stay good
 
 
-def tried(tree: Path, room: str, mutants: list[Mutant], tests: tuple[str, ...]) -> Counter:
+def tried(tree: Path, room: str, mutants: list[Mutant], tests: tuple[str, ...], at_once: int) -> Counter:
     """Run the mutants of a room; survivors are printed as they come."""
     names = [str(tree / one.file.relative_to(ROOT)) for one in mutants]
     given = [{
@@ -196,20 +197,23 @@ def tried(tree: Path, room: str, mutants: list[Mutant], tests: tuple[str, ...]) 
         "old": compile(one.file.read_text(encoding="utf-8"), name, "exec"),
     } for name, one in zip(names, mutants, strict=True)]
     counts: Counter[str] = Counter()
-    for result in run_room(tree, tests, given):
+    outside = []
+    for result in run_room(tree, tests, given, at_once):
         if "failed" in result:
             print(f"{room}: fails as it is: {result['failed']}", flush=True)
             counts["failed"] += 1
         elif "usual" in result:
             print(f"{room}: {len(mutants)} mutants; {result['tests']} tests take {result['usual']:.0f} s", flush=True)
+        elif result.get("outside"):
+            outside.append(result)
         else:
-            mutant = mutants[result["number"]]
-            if result.get("outside"):
-                every = [f"tests/nest/{name}" for name in tests if (tree / "tests/nest" / name).exists()]
-                survived = passed_anew(tree, mutant, [*result["near"], *every])
-            else:
-                survived = result["survived"] or result["unloaded"]
-            counts[_told(mutant, result) if survived else "noticed"] += 1
+            survived = result["survived"] or result["unloaded"]
+            counts[_told(mutants[result["number"]], result) if survived else "noticed"] += 1
+    every = [f"tests/nest/{name}" for name in tests if (tree / "tests/nest" / name).exists()]
+    for result in outside:  # when nothing else runs in the tree: they are written into it
+        mutant = mutants[result["number"]]
+        survived = passed_anew(tree, mutant, [*result["near"], *every])
+        counts[_told(mutant, result) if survived else "noticed"] += 1
     return counts
 
 
@@ -230,6 +234,7 @@ def main() -> int:
     parser.add_argument("--count", type=int, default=10, help="mutants of each room; default %(default)s")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--file", default="", help="of files with this in their name alone")
+    parser.add_argument("--at-once", type=int, default=1, help="mutants tried at a time; default %(default)s")
     parser.add_argument("--tests", nargs="+", help="in tests/nest, in place of all that hold the room")
     arguments = parser.parse_args()
     counts: Counter[str] = Counter()
@@ -242,7 +247,8 @@ def main() -> int:
                 if arguments.file in path.name and not path.name.startswith("_") for one in places_of(path)
             ]
             drawn = random.Random(f"{arguments.seed} {room}").sample(everything, min(arguments.count, len(everything)))
-            counts += tried(tree, room, [mutant_at(*place) for place in drawn], tuple(arguments.tests or ROOMS[room]))
+            mutants = [mutant_at(*place) for place in drawn]
+            counts += tried(tree, room, mutants, tuple(arguments.tests or ROOMS[room]), arguments.at_once)
     share = counts["noticed"] / max(1, counts["noticed"] + counts["survived"])
     print(f"{sum(counts.values())} mutants: {counts['noticed']} noticed, {counts['survived']} survived, "
           f"{counts['harmless']} change nothing: {share:.0%}")

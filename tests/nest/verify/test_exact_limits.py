@@ -12,18 +12,21 @@ from tiny_plans import (
     NET,
     box_plan,
     flaw,
+    grown,
     lopsided,
     mirrored,
     moved,
     rectangle,
     roll,
     slant_plan,
+    style,
     with_hide,
     zone,
 )
 
 from geometry.precision import as_ring
 from nest.job.job import Settings
+from nest.pieces.piece import Foot
 from nest.verify import Rule, verify
 
 MARGIN = 8.0
@@ -52,7 +55,17 @@ def unlike(off: float):
     return replace(plan, pieces=(plan.pieces[0], replace(plan.pieces[1], cut_outline=as_ring(cut))))
 
 
+def sparing(room: float, foot: Foot):
+    """Styles without templates, of which the press needs 8 mm at least: the cut this far from the net outline."""
+    bare = box_plan(styles=(style(roll=""),), pieces=box_plan().pieces[:1], lays=(), rolls=())
+    plan = slant_plan() if foot is Foot.LEFT else bare
+    return replace(plan, pieces=tuple(replace(one, cut_outline=grown(one.net_outline, room)) for one in plan.pieces))
+
+
 LIMITS = {
+    # 0.05 mm for what runs between points of a template, 0.05 for thinned outlines, 0.2 more for either foot.
+    "least allowance": (Rule.PIECE, lambda off: sparing(8.0 - off, Foot.LEFT), 0.098, 0.102),
+    "least allowance of either foot": (Rule.PIECE, lambda off: sparing(8.0 - off, Foot.EITHER), 0.298, 0.302),
     "gap": (Rule.GAP, lambda off: moved(tight_plan(), 3, dx=-off), 0.0098, 0.0102),
     "margin": (Rule.MARGIN, lambda off: box_plan(settings=Settings(edge_margin_mm=MARGIN + off)), 0.0098, 0.0102),
     "edge": (Rule.OUTSIDE, lambda off: moved(box_plan(), 0, dx=-MARGIN - off), 0.00098, 0.00102),
