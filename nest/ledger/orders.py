@@ -174,5 +174,6 @@ def hand_out(
             left[row.style, row.size] -= number
             found.append(change(row, number))
     if over := next((group for group, number in left.items() if number), None):
-        raise LedgerProblem(f"{left[over]} pairs of {' '.join(over)} are {what}, but no order line has room for them.")
+        pairs_over = count_words(left[over], "pair")
+        raise LedgerProblem(f"{pairs_over} of {' '.join(over)} cannot be booked as {what}: no order line has room.")
     return found

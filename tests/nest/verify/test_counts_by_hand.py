@@ -10,6 +10,7 @@ from nest.pieces.piece import Foot
 from nest.plan import Begun, CutHide, CutLine, Placed, Side, Spoiled, UsedRoll
 from nest.verify import Rule, verify
 from nest.verify.counts import Cut, id_findings, order_findings, pair_findings, roll_findings, unit_findings
+from nest.verify.judge import broken
 
 
 def sentences(findings) -> list[str]:
@@ -183,3 +184,14 @@ def test_pieces_that_do_not_belong_are_said_by_number():
     lay = replace(box_plan().lays[0], placed=(Placed("B38", Pose(102.0, 52.0, 0.0)),), plies=0)
     assert "lay L1: length 409 mm, usable width 320 mm and 0 plies make no lay." in sentences(
         verify(box_plan(lays=(lay,))).wrong)
+
+
+def test_what_makes_a_plan_useless_for_anything_else_is_found_apart():
+    """Ids, units and outlines, and pieces that are not there, once a material; what is merely wrong is left out."""
+    assert not [*broken(box_plan(order=(CutLine("box", "38", 5, 2),)))]
+    layout = box_plan().layouts[0]
+    strange = replace(layout, placed=tuple(replace(one, piece_id="V99") for one in layout.placed))
+    (finding,) = broken(box_plan(layouts=(strange,)))
+    assert (finding.where, finding.pieces, finding.sentence) == (
+        "H1", ("V99",), "H1: V99 is no usable piece of the plan.")
+    assert sentences(broken(box_plan(leathers=(replace(box_plan().leathers[0], price_unit="acre"),))))
