@@ -42,8 +42,9 @@ def cut_blocks(
         Block("Stretch: toes lie across the arrows", (), _zones(hide, work, names, level)),
         Block("Nicks", _some(sheet.nicks, most)),
     ]
-    if sheet.notes:
-        blocks.append(Block("Notes", _some([f"{style}: {note}" for style, note in sheet.notes], most)))
+    said = () if work.table.registered is None else work.table.registered.told()
+    if notes := [f"{style}: {note}" for style, note in sheet.notes if note not in said]:
+        blocks.append(Block("Notes", _some(notes, most)))
     return [*blocks, checks_block(sheet.checks, short=level > 0)]
 
 

@@ -21,8 +21,8 @@ _LOOKED_AT = 300
 _ON_A_LINE = 1.5
 """A place is as bad by this many points for every point of a line that it covers."""
 
-_ON_A_TEXT = 10.0
-"""And as bad by this many for every sixth of the line to its spot that crosses what is taken."""
+_PARTS, _ON_A_TEXT = 12, 6.0
+"""The line from a place to its spot is seen in this many parts; each that ends on what is taken counts this much."""
 
 _ALONG = 5.0
 """A line is taken at points so far apart: less than any text is high or wide."""
@@ -86,13 +86,15 @@ class Spots:
         return _box(centres[int(np.argmin(away + worse))], half)
 
     def _crossed(self, at: np.ndarray, centres: np.ndarray, half: np.ndarray) -> np.ndarray:
-        """How many sixths of the line from a spot to each of these places end on what is taken, (n,)."""
-        ways = at + np.linspace(1.0 / 6.0, 1.0, 6)[:, None, None] * (np.clip(at, centres - half, centres + half) - at)
+        """How many parts of the line from a spot to each of these places end on what is taken, (n,)."""
+        shares = np.linspace(1.0 / _PARTS, 1.0, _PARTS)[:, None, None]
+        ways = at + shares * (np.clip(at, centres - half, centres + half) - at)
         low, top = ways.min(axis=(0, 1)), ways.max(axis=(0, 1))
         near = self._taken[(self._taken[:, :2] < top).all(axis=1) & (self._taken[:, 2:] > low).all(axis=1)]
         # What the spot itself stands on says nothing about a place.
         near = near[~((near[:, :2] < at) & (near[:, 2:] > at)).all(axis=1)]
-        on = (ways[:, :, None, :] > near[:, :2]).all(axis=3) & (ways[:, :, None, :] < near[:, 2:]).all(axis=3)
+        ways = ways[:, :, None, :]
+        on = (ways > near[:, :2] - _APART).all(axis=3) & (ways < near[:, 2:] + _APART).all(axis=3)
         return np.asarray(on.any(axis=2).sum(axis=0))
 
     def within(self, shape, wide: float, high: float, rows=()) -> Box | None:

@@ -14,12 +14,15 @@ from nest.cutplan.drawing import Outline
 from nest.cutplan.dxf import write_hide_dxf
 from nest.cutplan.dxfread import read_dxf
 from nest.cutplan.readback import read_cut_dxf
+from nest.cutplan.sheet import cut_sheet
 from nest.cutplan.work import hide_work, lay_work
 from nest.errors import InputProblems, PlanProblem
 from nest.job.cutting_table import Corner, CuttingTable
 from nest.planfile import plan_from_text, plan_text
 from nest.registration import read_measured, registered
 from nest.registration.apply import drawn_points
+from nest.sheets.cutwords import cut_blocks
+from nest.sheets.hidepicture import named
 from nest.units import MM_PER_LENGTH_UNIT
 
 PLAN = plan_from_text(plan_text(box_plan()))
@@ -180,3 +183,15 @@ def test_a_list_is_in_the_table_s_unit(tmp_path):
     (tmp_path / "list.csv").write_text("point,x,y\na,1,-2\nB,100,0.5\n", encoding="utf-8")
     read = read_measured(tmp_path / "list.csv", "in", "ABC")
     assert read == {"A": pytest.approx((25.4, -50.8)), "B": pytest.approx((2540.0, 12.7))}
+
+
+def test_a_sheet_says_once_how_its_hide_was_registered():
+    """Each sentence stands once on the cut sheet: the motion beside the points, what it is worth among the notes."""
+    made = registered(PLAN, "H1", measured_by(PLAN, motion(11.0, 300.0, 150.0)))
+    work = hide_work(made.plan, made.layout)
+    sheet = cut_sheet(made.plan, made.layout, cutting_yield=0.5, work=work)
+    sheet = replace(sheet, notes=tuple(("On the table", one) for one in made.said))
+    (hide,) = made.plan.hides
+    blocks = cut_blocks(made.plan, made.layout, hide, sheet, work, named(made.plan, made.layout, hide))
+    words = " ".join(sentence for block in blocks for sentence in block.sentences)
+    assert len(made.said) > 2 and [words.count(one) for one in made.said] == [1] * len(made.said)
