@@ -100,12 +100,14 @@ def draw_hide_picture(
     # Numbers stand on all that is drawn, and have no other place than their piece: they come before other names.
     marked = shapely.union_all([view.region(work.frame.region(flaw.outline)) for flaw in hide.flaws])
     darts = [dart(view, toe_dart(plan.piece(one.piece_id), one, work)) for one in layout.placed]
-    _numbers(page, spots, plan, layout, names, shapely.difference(shapes, marked), darts)
+    numbers = Page()
+    _numbers(numbers, spots, plan, layout, names, shapely.difference(shapes, marked), darts)
     _point_names(page, spots, view, points, work)
     _flaw_names(page, spots, view, hide, work)
     for zone, region in zones:
         _zone_name(page, spots, view, names.zones[zone.zone_id], zone.zone_id, region, taken)
     _ends(page, spots, view, zones, outline)
+    page.add(numbers)  # above the lines that lead to other names
     return view
 
 

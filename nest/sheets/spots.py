@@ -21,7 +21,7 @@ _LOOKED_AT = 300
 _ON_A_LINE = 1.5
 """A place is as bad by this many points for every point of a line that it covers."""
 
-_PARTS, _ON_A_TEXT = 12, 6.0
+_PARTS, _ON_A_TEXT = 12, 15.0
 """The line from a place to its spot is seen in this many parts; each that ends on what is taken counts this much."""
 
 _ALONG = 5.0

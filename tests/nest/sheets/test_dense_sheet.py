@@ -80,7 +80,9 @@ def test_what_is_written_stands_clear_of_what_is_drawn(drawn):
     assert len(darts) == len(layout.placed) + 2 or len(numbers) < len(layout.placed)
     small = [int(box.text.split()[0]) for box in texts if "too small for their number" in box.text]
     assert len(numbers) + sum(small) == len(layout.placed), "the sheet says how many have none"
-    named = Counter(box.text for box in texts)
+    order = [box.text for box in texts]
+    assert max(order.index(flaw.flaw_id) for flaw in hide.flaws) < min(map(order.index, numbers)), "lines lie below"
+    named = Counter(order)
     assert [named[flaw.flaw_id] for flaw in hide.flaws] == [1] * len(hide.flaws)
 
 
