@@ -40,6 +40,9 @@ def _run(arguments: Sequence[str] | None, switches: Switches) -> int:
         return _failed(str(error), Exit.BAD_INPUT, switches)
     except GeometryError as error:
         return _failed(f"An outline cannot be used: {error}.", Exit.BAD_INPUT, switches)
+    except MemoryError:
+        sentence = "There is too little memory free for this; close other programs, or split the job."
+        return _failed(sentence, Exit.BAD_INPUT, switches)
     except Exception as error:
         # Libraries raise OSErrors of their own without a number: those are faults like any other.
         if isinstance(error, OSError) and error.errno is not None:

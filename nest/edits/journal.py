@@ -14,8 +14,8 @@ from nest.edits.commands import EditProblem, SearchCommand, Step, command_data, 
 from nest.edits.history import History, played
 from nest.edits.state import State
 from nest.errors import VampYieldError
-from nest.limits import LARGEST_PLAN_BYTES
-from nest.plainfile import NotPlain, read_plain
+from nest.limits import LARGEST_PLAN_BYTES, MOST_PLAN_VALUES
+from nest.plainfile import BadJson, NotPlain, check_plain, parsed_json, read_plain
 from nest.plan import Plan
 from nest.planfile import plan_text
 
@@ -43,6 +43,7 @@ class Journal:
             If the file is another plan's, none of ours, or open elsewhere.
         """
         self.path = Path(path)
+        _check(self.path)
         self.history, self.steps, good = History.of(State(plan)), 0, 0
         self._stream = open(self.path, "a+b")  # noqa: SIM115
         if held_elsewhere(self._stream.fileno()):
@@ -83,6 +84,17 @@ class Journal:
         os.fsync(self._stream.fileno())
 
 
+def _check(path: Path) -> None:
+    """Refuse what is no plain file before it is opened to be written: a pipe waits, a link leads anywhere."""
+    if path.is_symlink():
+        raise EditProblem(f"{path} is a link to {os.readlink(path)}; move it away.")
+    if path.exists():
+        try:
+            check_plain(path, LARGEST_PLAN_BYTES)
+        except NotPlain as found:
+            raise EditProblem(f"{path}: expected a journal of edits, found {found}; move it away.") from found
+
+
 def _read(path: Path, plan: Plan) -> tuple[History, int, int]:
     """The history in a journal, how many steps led to it, and how many bytes of it are whole."""
     try:
@@ -94,7 +106,10 @@ def _read(path: Path, plan: Plan) -> tuple[History, int, int]:
         body = line[_SUM_DIGITS + 1 : -1]
         if not line.endswith(b"\n") or line[: _SUM_DIGITS + 1] != b"%08x " % zlib.crc32(body):
             break
-        said = json.loads(body)
+        try:
+            said = parsed_json(body.decode("utf-8"), MOST_PLAN_VALUES)
+        except (BadJson, UnicodeDecodeError):
+            break
         if number == 1:
             if said != {"format": FORMAT, "plan": plan_sum(plan)}:
                 raise EditProblem(f"{path} is the journal of another plan; move it away.")

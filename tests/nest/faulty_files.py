@@ -6,8 +6,10 @@ file is counted, and one of them fails as the disk would; what is written past a
 
 import builtins
 import errno
+import functools
 import io
 import os
+import re
 import resource
 import signal
 import sys
@@ -18,7 +20,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from killed_runs import forked
+from killed_runs import forked, state_of
+from small_jobs import small_job
 from tiny_plans import box_plan
 
 from nest import clock
@@ -70,14 +73,34 @@ class Task:
     sound: Callable[[Path], bool]
 
 
-def prepared(folder: Path) -> None:
-    """A plan, commands for it, what was cut of it, and a job beside it."""
-    from small_jobs import small_job
+@functools.cache
+def placed_before() -> str:
+    """The plan of the job below, as text."""
+    with tempfile.TemporaryDirectory() as place:
+        job, out = small_job(Path(place) / "job", pairs={"39": 1}, hides=2), Path(place) / "out"
+        code, said, _ = forked(lambda: main(["place", str(job), "-o", str(out), "--passes", "1", "-q"]))
+        assert code in (Exit.DONE, Exit.SHORT), said
+        return (out / "plan.json").read_text(encoding="utf-8")
 
+
+def prepared(folder: Path) -> None:
+    """A plan, commands for it, what was cut of it, and a job beside it with a plan of its own."""
     write_plan(box_plan(), folder / "plan.json")
     (folder / "edit.json").write_text('[{"do": "take_out", "hide": "H1", "number": 1}]')
     (folder / "cut.csv").write_text("material,state\nH1,cut\n")
     small_job(folder / "job", pairs={"39": 1}, hides=2)
+    (folder / "before.json").write_text(placed_before(), encoding="utf-8")
+    (folder / "gone.csv").write_text("material,state\nH02,withdrawn\n")
+
+
+def _whole_or_nothing(folder: Path) -> bool:
+    return not (folder / "out").exists() or state_of(folder / "out") == "whole"
+
+
+def _jobs_whole_or_nothing(folder: Path) -> bool:
+    return not (folder / "out").exists() or all(
+        state_of(path) == "whole" for path in (folder / "out").iterdir() if path.is_dir() and path.name[0] != "."
+    )
 
 
 def _plan_or_nothing(folder: Path) -> bool:
@@ -104,6 +127,8 @@ def _all_or_none_received(folder: Path) -> bool:
         return (folder / "ledger.db").stat().st_size == 0
 
 
+_QUICKLY = ("--passes", "1", "--no-figures", "-q")
+
 TASKS = {
     "cut": Task(lambda f: ["cut", str(f / "plan.json"), "-o", str(f / "out"), "-q"], _cut_or_nothing),
     "edit": Task(lambda f: ["edit", str(f / "plan.json"), str(f / "edit.json"), "-o", str(f / "out"), "-q"],
@@ -112,6 +137,12 @@ TASKS = {
                  lambda f: not (f / "out").exists() or len(list((f / "out").iterdir())) == 2),
     "place": Task(lambda f: ["place", str(f / "job/job.toml"), "-o", str(f / "out"), "--passes", "1", "-q"],
                   _plan_or_nothing),
+    "run": Task(lambda f: ["run", str(f / "job/job.toml"), "-o", str(f / "out"), *_QUICKLY], _whole_or_nothing),
+    "replan": Task(
+        lambda f: ["replan", str(f / "job/job.toml"), "--plan", str(f / "before.json"), "--cut", str(f / "gone.csv"),
+                   "-o", str(f / "out"), *_QUICKLY], _whole_or_nothing),
+    "batch": Task(lambda f: ["batch", str(f / "job"), "-o", str(f / "out"), "--passes", "1", "--workers", "1", "-q"],
+                  _jobs_whole_or_nothing),
     "ledger": Task(
         lambda f: ["stock", "receive", str(f / "job/hides.csv"), "--job", str(f / "job/job.toml"),
                    "--ledger", str(f / "ledger.db"), "-q"], _all_or_none_received),
@@ -140,8 +171,8 @@ def disturbed(name: str, fault: str, amount: float, code: int = errno.ENOSPC, se
     """What is wrong after a task under a fault and once more without it; "" if nothing is.
 
     `fault` is step (the number `amount` fails with this error), kill (after a share `amount` of `seconds`), size
-    (no file beyond `amount` bytes), descriptors (this many) or clock (wrong by up to `amount` days, each time by
-    another number).
+    (no file beyond `amount` bytes), descriptors (this many), memory (this many MB more than now) or clock (wrong by up
+    to `amount` days, each time by another number).
     """
     task = TASKS[name]
     with tempfile.TemporaryDirectory() as place:
@@ -157,6 +188,9 @@ def disturbed(name: str, fault: str, amount: float, code: int = errno.ENOSPC, se
                 resource.setrlimit(resource.RLIMIT_FSIZE, (int(amount), int(amount)))
             elif fault == "descriptors":
                 resource.setrlimit(resource.RLIMIT_NOFILE, (int(amount), int(amount)))
+            elif fault == "memory":
+                now = int(re.search(r"VmSize:\s+(\d+) kB", Path("/proc/self/status").read_text())[1]) * 1024
+                resource.setrlimit(resource.RLIMIT_AS, (now + int(amount * 1e6), now + int(amount * 1e6)))
             elif fault == "clock":
                 _jumping(amount)
             return main(task.words(folder))

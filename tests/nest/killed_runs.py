@@ -63,6 +63,8 @@ def forked(work, seconds: float | None = None) -> tuple[int, str, float]:
         os.dup2(write, 1)
         os.dup2(write, 2)
         os.close(read)
+        # Those of the parent may think that they are files.
+        sys.stdout, sys.stderr = open(1, "w", closefd=False), open(2, "w", closefd=False)  # noqa: SIM115
         code = 99
         try:
             code = work()

@@ -218,11 +218,12 @@ def test_a_fault_is_one_sentence_unless_debugged(saved, capsys, monkeypatch):
 
 @pytest.mark.parametrize(
     ("error", "code"),
-    [(OSError(28, "No space left on device", "out"), Exit.BAD_INPUT), (FileNotFoundError("a template"), Exit.FAULT)],
-    ids=["of the system", "of a library"],
+    [(OSError(28, "No space left on device", "out"), Exit.BAD_INPUT), (MemoryError(), Exit.BAD_INPUT),
+     (FileNotFoundError("a template"), Exit.FAULT)],
+    ids=["of the system", "too little memory", "of a library"],
 )
 def test_only_the_systems_own_errors_are_the_users(error, code, capsys, monkeypatch):
-    """A full disk is told as such; an error that a library dresses up as one of the system is a fault."""
+    """A full disk and short memory are told as such; an error that a library dresses up as the system's is a fault."""
 
     def broken(*_):
         raise error

@@ -10,7 +10,8 @@ SOAK = Path(__file__).parent.parent / "bench/soak.py"
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("tasks", [("ledger", "used"), ("place",), ("cut", "edit")], ids="-".join)
+@pytest.mark.parametrize(
+    "tasks", [("ledger", "used"), ("place", "run", "replan"), ("cut", "edit"), ("batch",)], ids="-".join)
 def test_nothing_is_half_written_under_any_fault(tasks):
     """Three minutes of random faults: what stands is whole or not there, and the next run goes well."""
     words = [sys.executable, SOAK, "0.05", "--tasks", *tasks]
