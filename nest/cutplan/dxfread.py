@@ -17,7 +17,7 @@ from ezdxf.enums import TextEntityAlignment
 from nest.cutplan.drawing import Drawing, Label, Outline
 from nest.cutplan.dxf import UNIT_CODES
 from nest.errors import PlanProblem
-from nest.job.dxf import stored_entities
+from nest.job.dxf import quiet, stored_entities
 from nest.limits import LARGEST_FILE_BYTES, MOST_STORED_ENTITIES
 from nest.plainfile import NotPlain, read_plain
 
@@ -61,6 +61,7 @@ class DxfFile:
     dashed: frozenset[str]
 
 
+@quiet()
 def read_dxf(path: str | os.PathLike) -> DxfFile:
     """Everything in the file at `path`, entities in their order.
 
@@ -89,8 +90,9 @@ def read_dxf(path: str | os.PathLike) -> DxfFile:
             if one.dxf.get("linetype", "CONTINUOUS").upper() not in _SOLID_LINES
         }
     except Exception as error:  # a damaged file may fail anywhere within the reader
-        reason = error if isinstance(error, ezdxf.DXFError) else type(error).__name__
-        raise PlanProblem(f"{path}: this is no sound DXF file ({reason}); write it again from its plan") from error
+        line = re.search(r"line:? (\d+)", str(error))
+        where = f" (damaged near line {line[1]})" if line else ""
+        raise PlanProblem(f"{path}: this is no sound DXF file{where}; write it again from its plan") from error
     units = {number: unit for unit, number in UNIT_CODES.items()}
     if code not in (0, *units):
         raise PlanProblem(f"{path}: $INSUNITS is {code}, a cutting drawing has mm, cm or in; write it again")

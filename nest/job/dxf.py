@@ -94,7 +94,7 @@ def read_drawing(
     before = findings.refused
     if checked_source(source, source.name, findings) is None or not _bearable(source, findings):
         return None
-    with _quiet():
+    with quiet():
         document = _opened(source, findings)
         scale = None if document is None else _mm_per_unit(document, unit, source.name, findings)
         if document is None or scale is None:
@@ -138,8 +138,8 @@ def stored_entities(data: bytes) -> int:
 
 
 @contextmanager
-def _quiet() -> Iterator[None]:
-    """Keep ezdxf's log to itself: what matters of it goes into the findings."""
+def quiet() -> Iterator[None]:
+    """Keep ezdxf's log to itself: what matters of it is said in our words, and it may hold anything of a file."""
     logger = logging.getLogger("ezdxf")
     level = logger.level
     logger.setLevel(logging.CRITICAL + 1)

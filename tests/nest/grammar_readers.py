@@ -49,7 +49,7 @@ from nest.verify import verify
 
 LIBRARIES = ("Expecting ", "invalid literal", "unhashable", "object is not", "NoneType", "KeyError", "Traceback",
              "sqlite3", "sqlalchemy", "could not convert", "codec can't", "Exceeds the limit", "input_value",
-             "list index", "constraint failed")
+             "list index", "constraint failed", "got <class", "has to be a string")
 """Words of libraries, which mean nothing to a planner."""
 
 

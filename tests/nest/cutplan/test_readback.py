@@ -1,5 +1,6 @@
 """A cutting drawing read back is the plan it was written from, and can be judged from itself alone."""
 
+from contextlib import nullcontext
 from dataclasses import replace
 from decimal import Decimal
 
@@ -177,6 +178,20 @@ def test_other_files_are_refused_in_one_sentence(tmp_path):
         with pytest.raises(PlanProblem, match=words) as said:
             read_cut_dxf(tmp_path / name)
         assert "\n" not in str(said.value)
+
+
+@pytest.mark.parametrize(("old", "new", "words"), [
+    ("  0\nLAYER\n", "  0\n\x1b[31mODD\n", ""), ("$ACADVER", "0", "no sound DXF file; write"),
+    ("\n 10\n", "\n 1x\n", r"no sound DXF file \(damaged near line \d+\); write"),
+])
+def test_the_words_of_the_library_stay_within(old, new, words, tmp_path, caplog):
+    """Its log would reach the screen raw, with whatever stands in the file; its own sentences help no operator."""
+    write_hide_dxf(PLAN, PLAN.layouts[0], tmp_path / "a.dxf")
+    text = (tmp_path / "a.dxf").read_text(encoding="utf-8")
+    (tmp_path / "a.dxf").write_text(text.replace(old, new, 1), encoding="utf-8")
+    with pytest.raises(PlanProblem, match=words) if words else nullcontext():
+        read_cut_dxf(tmp_path / "a.dxf")
+    assert not caplog.records
 
 
 @settings(max_examples=20, deadline=None)
