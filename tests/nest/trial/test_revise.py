@@ -14,6 +14,8 @@ from nest.pieces.style import Allowances
 from nest.statistics import tolerance_factor
 from nest.trial import Safety, TriedPiece, revise, revised_job
 from nest.trial.effective import allowance_left, effective_allowance, reach_of, side_reach_mm
+from nest.trial.revise import jobs_to_compare
+from nest.trial.untried import neighbours
 
 GIVEN = Allowances(14.0, 12.0, 10.0, 3.0, 3.0, 2.0)
 """Of the net rectangle 200 × 100 mm; the trim wanted is 3, 3 and 2 mm."""
@@ -142,6 +144,36 @@ def test_a_reject_rate_has_one_decimal():
         "Rejected: 5 of 7, 5 for pleats: 71.4% (95% interval 29.0% to 96.3%); 71.4 % takes the place of 3 %."]
 
 
+def test_a_widening_alone_changes_the_sides_alone():
+    """4 % in place of 2 takes 2 mm off at the widest place, 1 before: of sides that were not measured 13 mm leave 11.
+    """
+    found = revised(tried(widening=4.0), box((("box", "38", 1),), widening_percent=2.0))
+    new = found.revised.allowances
+    assert (new.toe_mm, new.side_mm, new.back_mm) == (14.0, 13.0, 10.0) and found.results == ()
+
+
+@pytest.mark.parametrize(("safety", "words"), [
+    (Safety(), "mean − 2 standard deviations leave the trim wanted"),
+    (Safety(k=1.5), "mean − 1.5 standard deviations leave the trim wanted"),
+    (Safety(k=None), "95% of all pieces keep the trim wanted, with 90% confidence"),
+])
+def test_the_rule_is_said(safety, words):
+    """With its figures."""
+    assert safety.words() == words
+
+
+def test_jobs_are_compared_before_and_after():
+    """New allowances alone, and with the new reject rate where that changes."""
+    one_job = box(reject_percent=3.0)
+    kept = [revised(tried(toe=[8, 9, 10]), one_job)]
+    assert [*jobs_to_compare(one_job, kept)] == ["before", "new allowances"]
+    changed = [revised(tried(count=2, toe=[8, 9]) + tried("39", 5, True, "pleats"), one_job)]
+    jobs = jobs_to_compare(one_job, changed)
+    assert [(name, job.styles[0].reject_percent) for name, job in jobs.items()] == [
+        ("before", 3.0), ("new allowances", 3.0), ("new allowances and reject rate", 71.4)]
+    assert jobs["before"] is one_job and jobs["new allowances"].styles[0].allowances != GIVEN
+
+
 def test_nothing_measured_nothing_changed():
     """A part without a measurement keeps its allowance, and that is said."""
     found = revised(tried(toe=[5, 5, 5]))
@@ -231,6 +263,13 @@ def test_where_sizes_not_tried_come_from_is_said():
         "36 and 40; 41 taken over from size 40.",
         "Not tried, change of the allowance at the back: 35, 37, 38, 40, 41 taken over from size 36.",
     ]
+
+
+def test_the_nearest_sizes_measured():
+    """One on either side, the last one alone beyond them, and a size itself where it was measured."""
+    of = {size: neighbours(style(), size, ["40", "36", "38"]) for size in ("35", "36", "37", "38", "39", "40", "41")}
+    assert of == {"35": ("36",), "36": ("36",), "37": ("36", "38"), "38": ("38",), "39": ("38", "40"), "40": ("40",),
+                  "41": ("40",)}
 
 
 def test_a_size_that_is_not_ordered_is_said():
