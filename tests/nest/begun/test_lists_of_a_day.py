@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from tiny_plans import box_plan, hide, in_pairs, spots
+from tiny_plans import box_plan, hide, in_pairs, slant_plan, spots
 
 from nest.begun.lists import read_begun
 from nest.begun.part import cut_part
@@ -162,3 +162,77 @@ def test_the_lists_of_a_day_are_written_as_they_are_read(tmp_path):
     assert paths[1].read_text(encoding="utf-8").splitlines()[1:] == ["box,38,,1,kept", "box,38,pair,1,lost"]
     again = read_begun(day_plan(), *paths)[0]
     assert replace(again, lays=begun.lays) == begun
+
+
+def spoiled_of(tmp_path, rows: str, plan=None):
+    """What a list of spoiled vamps says, after the plan of left and right vamps; H1 is cut."""
+    spoiled, path = tmp_path / "spoiled.csv", tmp_path / "cut.csv"
+    spoiled.write_text(f"size,side,pieces\n{rows}\n", encoding="utf-8")
+    path.write_text("material,state\nH1,cut\n", encoding="utf-8")
+    return read_begun(plan or slant_plan(), path, spoiled)[0].spoiled
+
+
+def test_sides_of_spoiled_vamps(tmp_path):
+    """Left, right or pair where there are two; nothing, or any side, where one outline serves both feet."""
+    assert spoiled_of(tmp_path, "38,Left,1\n38,right,2\n38,pair,0") == (
+        Spoiled("slant", "38", Side.LEFT, 1), Spoiled("slant", "38", Side.RIGHT, 2))
+    for side in ("", "left", "right", "either"):
+        assert spoiled_of(tmp_path, f"38,{side},1", day_plan()) == (Spoiled("box", "38", Side.EITHER, 1),)
+    for plan, side in ((slant_plan(), ""), (slant_plan(), "either"), (day_plan(), "both")):
+        with pytest.raises(InputProblems, match="line 2, side: expected left, right or pair"):
+            spoiled_of(tmp_path, f"38,{side},1", plan)
+
+
+@pytest.mark.parametrize(("plan", "rows", "words"), [
+    (slant_plan(), "38,left,3", "line 2, pieces: expected at most the 2 left vamps of slant 38 that are cut, found 3"),
+    (slant_plan(), "38,pair,2\n38,right,1", "line 3, pieces: expected at most the 2 right vamps of slant 38"),
+    (day_plan(), "38,,5", "line 2, pieces: expected at most the 4 vamps of box 38 that are cut, found 5"),
+    (day_plan(), "38,pair,3", "line 2, pieces: expected at most the 4 vamps of box 38 that are cut, found 6"),
+])
+def test_no_more_is_spoiled_than_is_cut(tmp_path, plan, rows, words):
+    """By foot, and rows added up; as many as are cut may be."""
+    with pytest.raises(InputProblems) as refused:
+        spoiled_of(tmp_path, rows, plan)
+    assert words in str(refused.value) and len(refused.value.problems) == 1
+    assert spoiled_of(tmp_path, "38,pair,2", plan)[0].count == 2
+
+
+def two_rolls(**begun):
+    """A lay of two plies on one roll, one of three on another; 898 and 1347 mm."""
+    plan = day_plan(**begun)
+    felt = replace(plan.rolls[0], roll_id="felt")
+    return replace(plan, rolls=(*plan.rolls, felt), lays=(
+        *plan.lays, replace(plan.lays[0], lay_id="L2", roll_id="felt", plies=3)))
+
+
+def test_a_roll_without_a_length_is_as_long_as_its_own_lays(tmp_path):
+    """Of two rolls each has its own; what was measured before stays where it is more, and not where it is less."""
+    assert read(tmp_path, "knit,cut,,\nfelt,cut,,", two_rolls())[0].rolls == (
+        UsedRoll("knit", 898.0), UsedRoll("felt", 1347.0))
+    for before, now in ((1000.0, 1000.0), (890.0, 898.0)):
+        plan = two_rolls(rolls=(UsedRoll("knit", before),), lays=("L1",))
+        assert read(tmp_path, "knit,cut,,", plan)[0].rolls[0] == UsedRoll("knit", now)
+
+
+def test_lengths_that_a_roll_cannot_have(tmp_path):
+    """More than the 20 m it holds, less than a first piece takes, and figures that read two ways; nothing is booked."""
+    assert "at most the 20 m that roll knit holds, found 20.001 m" in refused(tmp_path, "knit,cut,20.001,m")[0]
+    assert read(tmp_path, "knit,cut,20,m")[0].rolls == (UsedRoll("knit", 20_000.0),)
+    one_ply = replace(day_plan(), lays=(replace(day_plan().lays[0], plies=1),))
+    (sentence,) = refused(tmp_path, "knit,cut,0.1,m", one_ply)
+    assert "about the 0.449 m that lay L1 needs; no piece of it lies within less" in sentence
+    # 1.234 m, or 1234 m: in doubt where the roll holds that much.
+    for roll_mm, doubt in ((1_234_000.0, True), (1_233_999.0, False)):
+        plan = replace(day_plan(), rolls=(replace(day_plan().rolls[0], length_mm=roll_mm),))
+        if doubt:
+            assert "a length that can be read one way" in refused(tmp_path, "knit,cut,1.234,m", plan)[0]
+        else:
+            assert read(tmp_path, "knit,cut,1.234,m", plan)[0].rolls == (UsedRoll("knit", 1234.0),)
+
+
+@pytest.mark.parametrize(("length", "near"), [("0.6", "0.449"), ("0.8", "0.898"), ("1.1", "0.898"), ("1.7", "1.796")])
+def test_the_nearest_end_of_a_ply_is_named(tmp_path, length, near):
+    """Two lays of two plies of 449 mm, one behind the other on a roll."""
+    plan = replace(day_plan(), lays=(*day_plan().lays, replace(day_plan().lays[0], lay_id="L2")))
+    (sentence,) = refused(tmp_path, f"knit,cut,{length},m", plan)
+    assert f"give the length at its end, such as {near} m" in sentence

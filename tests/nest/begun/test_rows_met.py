@@ -3,10 +3,10 @@
 from dataclasses import replace
 
 import pytest
-from tiny_plans import box_plan, style
+from tiny_plans import box_plan, in_pairs, slant_plan, spots, style
 
 from nest.begun.rows import rows_met
-from nest.plan import CutLine, HideLayout
+from nest.plan import Begun, CutHide, CutLine, HideLayout, Side, Spoiled
 
 
 def met(plan) -> list[tuple[int, int]]:
@@ -54,3 +54,32 @@ def test_a_pair_without_its_reinforcements_is_not_met():
 def test_rejects_are_taken_off_in_proportion():
     """Of four to cut for two wanted, two are cut: one good pair."""
     assert met(box_plan(order=(CutLine("box", "38", 2, 4),))) == [(1, 1)]
+
+
+def test_left_and_right_are_counted_apart():
+    """A pair is a left and a right: without two lefts of four vamps none is met, without one of either one."""
+    assert met(slant_plan()) == [(2, 0)]
+    for gone, pairs in (((0,), 1), ((0, 1), 1), ((0, 2), 0), ((0, 3), 1)):
+        assert met(without(slant_plan(), *gone)) == [(pairs, 2 - pairs)], gone
+
+
+@pytest.mark.parametrize(("spoiled", "pairs"), [
+    (Spoiled("box", "38", Side.PAIR, 1), 1), (Spoiled("box", "38", Side.EITHER, 1), 1),
+    (Spoiled("box", "38", Side.PAIR, 1, backed=False), 1), (Spoiled("box", "38", Side.PAIR, 2), 0),
+])
+def test_what_is_spoiled_is_missing(spoiled, pairs):
+    """Whether or not its reinforcement was lost, the vamp is to be cut again."""
+    assert met(box_plan(begun=Begun((CutHide("H1"),), spoiled=(spoiled,)))) == [(pairs, 2 - pairs)]
+
+
+def test_a_reinforcement_that_was_kept_is_not_needed_again():
+    """Six vamps for two pairs and one spoiled; four reinforcements do where that pair's were kept, else not."""
+    plan = box_plan(layouts=(HideLayout("H1", in_pairs(["V38"] * 6, spots(6))),))
+    for backed, pairs in ((False, 2), (True, 1)):
+        spoiled = Spoiled("box", "38", Side.PAIR, 1, backed)
+        assert met(replace(plan, begun=Begun((CutHide("H1"),), spoiled=(spoiled,)))) == [(pairs, 2 - pairs)]
+
+
+def test_an_order_of_a_style_that_is_not_there_meets_nothing():
+    """All its pairs are missing."""
+    assert met(box_plan(order=(CutLine("sock", "38", 2, 2),))) == [(0, 2)]
