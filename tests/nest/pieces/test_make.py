@@ -11,8 +11,9 @@ from geometry.polygon import area, contains, hausdorff_distance, is_simple, mirr
 from geometry.pose import mirror
 from geometry.precision import COORDINATE_GRID_MM
 from nest.errors import InputProblems
-from nest.pieces.make import NET_TOLERANCE_MM, make_pieces, pieces_of_lines
+from nest.pieces.make import NET_TOLERANCE_MM, _cover_warnings, make_pieces, pieces_of_lines
 from nest.pieces.piece import Foot, Part, Role, Template
+from nest.pieces.reinforcement import CoverGap
 from nest.pieces.style import Allowances, OrderLine
 
 
@@ -177,3 +178,17 @@ def test_what_is_wrong_with_several_styles_is_said_at_once():
     with pytest.raises(InputProblems) as caught:
         pieces_of_lines(styles, [OrderLine(name, "38", 1) for name in ("first", "second")])
     assert [problem.where for problem in caught.value.problems] == ["style first", "style second"]
+
+
+def test_what_a_reinforcement_leaves_bare_is_said_once_a_part():
+    """The worst place of all sizes, with its size; how many sizes where they are several."""
+    toe, side = CoverGap(Part.TOE, 100.4, 1.0, 2.04), CoverGap(Part.SIDE, 0.0, -80.0, 5.0)
+    said = _cover_warnings(style(), {"37": (toe,), "38": (replace(toe, short_mm=3.0), side), "39": ()})
+    ends = "mm); a smaller inset or a larger allowance there covers it"
+    assert said == [
+        "style ankle: at the toe the reinforcement does not reach the template line by up to 3.0 mm (2 sizes, most in "
+        f"size 38, at x 100, y 1 {ends}",
+        "style ankle: at the side the reinforcement does not reach the template line by up to 5.0 mm (size 38, at x 0, "
+        f"y -80 {ends}",
+    ]
+    assert _cover_warnings(style(), {"38": ()}) == []
