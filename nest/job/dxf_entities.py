@@ -17,7 +17,7 @@ from nest.limits import LARGEST_COORDINATE
 
 _FLAT_SHARE = 1e-6
 Z_NOISE_MM = 0.01
-"""Heights that differ by no more than this are noise of the program that wrote them."""
+"""Heights no further than this from the middle of all are noise of the program that wrote them."""
 
 _STRAIGHT_BULGE = 1e-10
 _CURVE_FRAME_POINT = 16
@@ -92,8 +92,8 @@ def flat(points: np.ndarray, noise: float = 0.0) -> np.ndarray:
         raise EntityFault(f"coordinates within {LARGEST_COORDINATE:g}", found)
     if points.shape[1] == 3:
         allowed = max(noise, _FLAT_SHARE * max(1.0, float(np.ptp(points[:, :2], axis=0).max()))) if len(points) else 0.0
-        if len(points) and np.ptp(points[:, 2]) > allowed:
-            raise EntityFault("a flat drawing", f"heights from {points[:, 2].min():g} to {points[:, 2].max():g}")
+        if len(points) and 0.5 * np.ptp(points[:, 2]) > allowed:  # off the height in the middle
+            raise EntityFault("a flat drawing", f"heights from {points[:, 2].min():.3g} to {points[:, 2].max():.3g}")
         points = points[:, :2]
     return points
 
