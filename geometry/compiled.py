@@ -1,12 +1,13 @@
 """The one way loops are compiled here."""
 
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Any, TypeAlias, TypeVar
 
 import numpy as np
 from numba import config, njit
 
-from geometry.loopcache import loop_folder
+from geometry.loopcache import KeptLoop, loop_folder
 
 if not vars(config)["CACHE_DIR"]:
     vars(config)["CACHE_DIR"] = str(loop_folder())
@@ -19,7 +20,14 @@ Whole: TypeAlias = int | np.integer[Any]
 
 def _way(**options: Any) -> Callable[[Loop], Loop]:
     """The decorator, which leaves a loop's signature as it is written."""
-    way: Callable[[Loop], Loop] = njit(cache=True, nogil=True, error_model="numpy", **options)
+    made = njit(nogil=True, error_model="numpy", **options)
+
+    def way(loop: Loop) -> Loop:
+        found: Any = made(loop)
+        with suppress(RuntimeError):  # where nothing can be written anywhere
+            found._cache = KeptLoop(loop)
+        return found
+
     return way
 
 

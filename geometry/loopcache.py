@@ -2,12 +2,18 @@
 
 numba holds a loop that it kept against the loop's own file alone. But a loop has the code of those it calls in it: kept
 by file it would go on as they were before they were changed.
+
+Keeping saves time and nothing else: a run never fails because of what is kept, or because nothing can be.
 """
 
 import hashlib
 from contextlib import suppress
 from pathlib import Path
+from pickle import PickleError
 from shutil import rmtree
+from typing import Any
+
+from numba.core.caching import FunctionCache
 
 _ROOT = Path(__file__).parent.parent
 
@@ -16,6 +22,26 @@ SOURCES = "geometry/*.py", "nest/placement/*.py", "nest/cutplan/_*.py"
 
 KEPT_DAYS = 7.0
 """Loops of another state of the sources are kept this long after they were last used."""
+
+
+class KeptLoop(FunctionCache):
+    """What is kept of one loop, made anew where that cannot be used."""
+
+    def load_overload(self, sig: Any, target_context: Any) -> Any:
+        """The loop for these arguments, or None where it is not kept, or what is kept is damaged."""
+        try:
+            kept = super().load_overload(sig, target_context)
+        except Exception:  # whatever comes of a file that a power cut or a full disk has cut short
+            with suppress(OSError):
+                self.flush()
+            return None
+        # Two processes that compile at once may give two loops one file.
+        return kept if kept is not None and tuple(kept.signature.args) == tuple(sig) else None
+
+    def save_overload(self, sig: Any, data: Any) -> None:
+        """Keep a loop, if there is room and right to."""
+        with suppress(OSError, EOFError, PickleError):  # the last two of a damaged list that cannot be mended
+            super().save_overload(sig, data)
 
 
 def loop_folder() -> Path:

@@ -7,7 +7,11 @@ import sys
 from pathlib import Path
 from shutil import copy
 
+import numba
+import pytest
+
 from geometry import loopcache
+from geometry.compiled import compiled
 
 ROOT = Path(loopcache.__file__).parent.parent
 
@@ -69,3 +73,57 @@ def test_loops_long_unused_are_swept(tmp_path, monkeypatch):
     mine = loopcache.loop_folder()
     assert mine.is_dir() and recent.is_dir() and not old.exists()
     assert loopcache.loop_folder() == mine
+
+
+def twice(x):
+    """A loop, as far as keeping goes."""
+    return 2.0 * x
+
+
+@pytest.fixture
+def kept(tmp_path, monkeypatch):
+    """The folder that loops are kept in now."""
+    monkeypatch.setitem(vars(numba.config), "CACHE_DIR", str(tmp_path))
+    return tmp_path
+
+
+def hits(loop) -> int:
+    """How often it was found kept."""
+    return sum(loop.stats.cache_hits.values())
+
+
+@pytest.mark.parametrize("which", ["nbi", "nbc"])
+@pytest.mark.parametrize("left", [0.0, 0.5])
+def test_what_is_kept_and_damaged_is_made_anew(which, left, kept):
+    """A power cut may leave empty files and halves; the run after goes well, and the next finds it kept again."""
+    assert compiled(twice)(21.0) == 42.0
+    (path,) = kept.rglob(f"*.{which}")
+    path.write_bytes(path.read_bytes()[: int(left * path.stat().st_size)])
+    after, last = compiled(twice), compiled(twice)
+    assert (after(21.0), hits(after)) == (42.0, 0)
+    assert (last(21.0), hits(last)) == (42.0, 1)
+
+
+def test_two_loops_that_share_a_file_are_told_apart(kept):
+    """Processes that compile at once may number alike: the loop for whole numbers is no loop for others."""
+    first = compiled(twice)
+    assert first(21) == first(21.0) == 42.0
+    one, other = sorted(kept.rglob("*.nbc"))
+    other.write_bytes(one.read_bytes())
+    again = compiled(twice)
+    assert again(10.5) == 21.0 and again(21) == 42.0
+
+
+def test_a_disk_that_takes_nothing_costs_only_time(kept, monkeypatch):
+    """No folder can be written, or none any more: the loop is compiled and runs."""
+    held = compiled(twice)
+
+    def refuse(*args, **more):
+        raise PermissionError(13, "Permission denied")
+
+    with monkeypatch.context() as patched:
+        patched.setattr("numba.core.caching.IndexDataCacheFile._open_for_write", refuse)
+        assert held(21.0) == 42.0
+    monkeypatch.setattr("tempfile.TemporaryFile", refuse)
+    assert compiled(twice)(21.0) == 42.0
+    assert not list(kept.rglob("*.nb*"))
