@@ -23,9 +23,10 @@ def _way(**options: Any) -> Callable[[Loop], Loop]:
     made = njit(nogil=True, error_model="numpy", **options)
 
     def way(loop: Loop) -> Loop:
-        found: Any = made(loop)
+        dispatcher: Any = made(loop)
         with suppress(RuntimeError):  # where nothing can be written anywhere
-            found._cache = KeptLoop(loop)
+            dispatcher._cache = KeptLoop(loop)
+        found: Loop = dispatcher
         return found
 
     return way

@@ -24,7 +24,7 @@ KEPT_DAYS = 7.0
 """Loops of another state of the sources are kept this long after they were last used."""
 
 
-class KeptLoop(FunctionCache):
+class KeptLoop(FunctionCache):  # type: ignore[misc]  # numba has no types
     """What is kept of one loop, made anew where that cannot be used."""
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
