@@ -7,6 +7,7 @@ Keeping saves time and nothing else: a run never fails because of what is kept, 
 """
 
 import hashlib
+from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 from pickle import PickleError
@@ -24,24 +25,30 @@ KEPT_DAYS = 7.0
 """Loops of another state of the sources are kept this long after they were last used."""
 
 
-class KeptLoop(FunctionCache):  # type: ignore[misc]  # numba has no types
+class KeptLoop(FunctionCache):
     """What is kept of one loop, made anew where that cannot be used."""
+
+    def __init__(self, loop: Callable[..., Any]):
+        base: Any = super()
+        base.__init__(loop)
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
         """The loop for these arguments, or None where it is not kept, or what is kept is damaged."""
+        base: Any = super()
         try:
-            kept = super().load_overload(sig, target_context)
+            kept = base.load_overload(sig, target_context)
         except Exception:  # whatever comes of a file that a power cut or a full disk has cut short
             with suppress(OSError):
-                self.flush()
+                base.flush()
             return None
         # Two processes that compile at once may give two loops one file.
         return kept if kept is not None and tuple(kept.signature.args) == tuple(sig) else None
 
     def save_overload(self, sig: Any, data: Any) -> None:
         """Keep a loop, if there is room and right to."""
+        base: Any = super()
         with suppress(OSError, EOFError, PickleError):  # the last two of a damaged list that cannot be mended
-            super().save_overload(sig, data)
+            base.save_overload(sig, data)
 
 
 def loop_folder() -> Path:
