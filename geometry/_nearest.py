@@ -20,10 +20,12 @@ _BLOCK, _LEVELS = 4, 3
 @uncounted
 def point_edge_squared(px: float, py: float, edge: np.ndarray, e: Whole) -> float:
     """Squared distance of a point from edge e (`tables.Tables.edge`)."""
+    n = e + np.uint64(1)
+    dx, dy = edge[n, 0] - edge[e, 0], edge[n, 1] - edge[e, 1]
     qx, qy = px - edge[e, 0], py - edge[e, 1]
-    along = min(max((qx * edge[e, 4] + qy * edge[e, 5]) * edge[e, 6], 0.0), 1.0)
-    qx -= along * edge[e, 4]
-    qy -= along * edge[e, 5]
+    along = min(max((qx * dx + qy * dy) * edge[e, 2], 0.0), 1.0)
+    qx -= along * dx
+    qy -= along * dy
     return float(qx * qx + qy * qy)
 
 
@@ -35,7 +37,7 @@ def nearest_lists(
 
     Parameters
     ----------
-    edge : (e, 7) as `tables.Tables.edge`
+    edge : (e, 3) as `tables.Tables.edge`
     nx, ny, box : cells along x and y, and the grid's x0, y0, x1, y1
     wanted : (nx * ny,) whether a cell is
 
@@ -51,8 +53,9 @@ def nearest_lists(
     spans = np.zeros((nx * ny, 2), np.int64)
     least = np.zeros(nx * ny)
     some, counts = np.empty((_LEVELS + 1, n), np.int32), np.empty(_LEVELS + 1, np.int64)
-    some[0] = np.arange(n)
-    counts[0] = n
+    whole = np.flatnonzero(edge[:, 2] > 0.0)
+    counts[0] = len(whole)
+    some[0, :len(whole)] = whole
     reach, kept = np.empty(n), np.empty((n, 4))
     stack = np.empty((4 * _LEVELS + 4, 3), np.int64)
     used = 0
@@ -110,7 +113,7 @@ def _keep_nearest(
 
     Parameters
     ----------
-    edge : (e, 7) as `tables.Tables.edge`
+    edge : (e, 3) as `tables.Tables.edge`
     some, count : indices of edges and how many they are, at least one; what is kept is moved to the front
     half_x, half_y : half the sides of the box, mm
     slack : edges are kept that are farther by this, mm
@@ -136,10 +139,11 @@ def _keep_nearest(
         e = np.uint64(some[q])
         gx = gy = 0.0
         if away > 0.0:
+            dx, dy = edge[e + np.uint64(1), 0] - edge[e, 0], edge[e + np.uint64(1), 1] - edge[e, 1]
             qx, qy = x - edge[e, 0], y - edge[e, 1]
-            along = min(max((qx * edge[e, 4] + qy * edge[e, 5]) * edge[e, 6], 0.0), 1.0)
-            gx = (qx - along * edge[e, 4]) * half_x / away
-            gy = (qy - along * edge[e, 5]) * half_y / away
+            along = min(max((qx * dx + qy * dy) * edge[e, 2], 0.0), 1.0)
+            gx = (qx - along * dx) * half_x / away
+            gy = (qy - along * dy) * half_y / away
         low = away - slack
         a, b, c, d = low - gx - gy, low + gx - gy, low - gx + gy, low + gx + gy
         beaten = False

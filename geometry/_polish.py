@@ -96,10 +96,11 @@ def _edges_within(edge: np.ndarray, wx: float, wy: float, within: float) -> np.n
     count = 0
     for e in range(len(edge)):
         if (
-            min(edge[e, 0], edge[e, 2]) > wx + within
-            or max(edge[e, 0], edge[e, 2]) < wx - within
-            or min(edge[e, 1], edge[e, 3]) > wy + within
-            or max(edge[e, 1], edge[e, 3]) < wy - within
+            edge[e, 2] == 0.0
+            or min(edge[e, 0], edge[e + 1, 0]) > wx + within
+            or max(edge[e, 0], edge[e + 1, 0]) < wx - within
+            or min(edge[e, 1], edge[e + 1, 1]) > wy + within
+            or max(edge[e, 1], edge[e + 1, 1]) < wy - within
         ):
             continue
         if count == len(index):
@@ -133,9 +134,10 @@ def half_planes(
             if gone[i]:
                 continue
             e = index[i]
-            t = ((wx - edge[e, 0]) * edge[e, 4] + (wy - edge[e, 1]) * edge[e, 5]) * edge[e, 6]
+            ex, ey = edge[e + 1, 0] - edge[e, 0], edge[e + 1, 1] - edge[e, 1]
+            t = ((wx - edge[e, 0]) * ex + (wy - edge[e, 1]) * ey) * edge[e, 2]
             t = min(max(t, begin[i]), end[i])
-            dx, dy = wx - edge[e, 0] - t * edge[e, 4], wy - edge[e, 1] - t * edge[e, 5]
+            dx, dy = wx - edge[e, 0] - t * ex, wy - edge[e, 1] - t * ey
             squared = dx * dx + dy * dy
             if squared > within * within:
                 continue
@@ -152,14 +154,15 @@ def half_planes(
                 pick = tied
             met += 1
         e = index[pick]
-        t = ((wx - edge[e, 0]) * edge[e, 4] + (wy - edge[e, 1]) * edge[e, 5]) * edge[e, 6]
+        ex, ey = edge[e + 1, 0] - edge[e, 0], edge[e + 1, 1] - edge[e, 1]
+        t = ((wx - edge[e, 0]) * ex + (wy - edge[e, 1]) * ey) * edge[e, 2]
         at = min(max(t, begin[pick]), end[pick])
-        px, py = edge[e, 0] + at * edge[e, 4], edge[e, 1] + at * edge[e, 5]
+        px, py = edge[e, 0] + at * ex, edge[e, 1] + at * ey
         distance = np.sqrt((wx - px) ** 2 + (wy - py) ** 2)
         if distance <= contact or at == t:
             # The obstacle lies to the left of its edges.
-            length = np.sqrt(edge[e, 4] ** 2 + edge[e, 5] ** 2)
-            nx, ny = edge[e, 5] / length, -edge[e, 4] / length
+            length = np.sqrt(ex ** 2 + ey ** 2)
+            nx, ny = ey / length, -ex / length
             if distance > contact and nx * (wx - px) + ny * (wy - py) < 0.0:
                 nx, ny = -nx, -ny
         else:
@@ -174,7 +177,7 @@ def half_planes(
             e = index[i]
             # Keep what of the edge lies on the free side.
             s0 = nx * (edge[e, 0] - px) + ny * (edge[e, 1] - py)
-            slope = nx * edge[e, 4] + ny * edge[e, 5]
+            slope = nx * (edge[e + 1, 0] - edge[e, 0]) + ny * (edge[e + 1, 1] - edge[e, 1])
             small = 1e-3 * contact
             if s0 + begin[i] * slope <= small and s0 + end[i] * slope <= small:
                 gone[i] = True

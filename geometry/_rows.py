@@ -108,8 +108,11 @@ def bands_of(table: Tables) -> Bands:
     begin, end = np.empty(len(edge), np.int64), np.empty(len(edge), np.int64)
     first = np.zeros(BANDS + 1, np.int64)
     for e in range(len(edge)):
-        begin[e] = min(max(int((min(edge[e, 1], edge[e, 3]) - low) * per), 0), BANDS - 1)
-        end[e] = min(max(int((max(edge[e, 1], edge[e, 3]) - low) * per), 0), BANDS - 1)
+        if edge[e, 2] == 0.0:
+            begin[e], end[e] = 0, -1
+            continue
+        begin[e] = min(max(int((min(edge[e, 1], edge[e + 1, 1]) - low) * per), 0), BANDS - 1)
+        end[e] = min(max(int((max(edge[e, 1], edge[e + 1, 1]) - low) * per), 0), BANDS - 1)
         first[begin[e] + 1 : end[e] + 2] += 1
     first = np.cumsum(first)
     fill, listed = first.copy(), np.empty(first[BANDS], np.int64)
@@ -135,7 +138,7 @@ def free_corners(table: Tables, bands: Bands, ux: float, uy: float, tolerance: f
     found = np.empty((2 * n + 16, 3))
     used = 0
     for e in range(n):
-        if corner_clear(table, edge[e, 0], edge[e, 1], ux, uy, far, tolerance, 0):
+        if edge[e, 2] > 0.0 and corner_clear(table, edge[e, 0], edge[e, 1], ux, uy, far, tolerance, 0):
             found[used, 1], found[used, 2] = edge[e, 0], edge[e, 1]
             used += 1
     per = BANDS / height
@@ -144,7 +147,9 @@ def free_corners(table: Tables, bands: Bands, ux: float, uy: float, tolerance: f
     while k * abs(ux) <= width and k * abs(uy) <= height:
         sx, sy = k * ux, k * uy
         for e in range(n):
-            x0, y0, x1, y1 = edge[e, 0] - sx, edge[e, 1] - sy, edge[e, 2] - sx, edge[e, 3] - sy
+            if edge[e, 2] == 0.0:
+                continue
+            x0, y0, x1, y1 = edge[e, 0] - sx, edge[e, 1] - sy, edge[e + 1, 0] - sx, edge[e + 1, 1] - sy
             low_x, high_x = min(x0, x1), max(x0, x1)
             low_y, high_y = min(y0, y1), max(y0, y1)
             if high_y < low or low_y > high:
@@ -157,13 +162,14 @@ def free_corners(table: Tables, bands: Bands, ux: float, uy: float, tolerance: f
                     if (
                         # Where both reach through several bands they meet in the first of them.
                         band != max(lowest, begin[f])
-                        or max(edge[f, 0], edge[f, 2]) < low_x
-                        or min(edge[f, 0], edge[f, 2]) > high_x
-                        or max(edge[f, 1], edge[f, 3]) < low_y
-                        or min(edge[f, 1], edge[f, 3]) > high_y
+                        or max(edge[f, 0], edge[f + 1, 0]) < low_x
+                        or min(edge[f, 0], edge[f + 1, 0]) > high_x
+                        or max(edge[f, 1], edge[f + 1, 1]) < low_y
+                        or min(edge[f, 1], edge[f + 1, 1]) > high_y
                     ):
                         continue
-                    crossing, x, y = _crossing(x0, y0, edge[e, 4], edge[e, 5], edge, f)
+                    along = edge[e + 1, 0] - edge[e, 0], edge[e + 1, 1] - edge[e, 1]
+                    crossing, x, y = _crossing(x0, y0, along[0], along[1], edge, f)
                     if crossing and corner_clear(table, x, y, ux, uy, far, tolerance, k):
                         if used == len(found):
                             bigger = np.empty((2 * used, 3))
@@ -183,14 +189,15 @@ def _crossing(
     x0: float, y0: float, along_x: float, along_y: float, edge: np.ndarray, f: int
 ) -> tuple[bool, float, float]:
     """Whether the edge from (x0, y0) along (along_x, along_y) crosses edge f, and where."""
-    turn = cross(along_x, along_y, edge[f, 4], edge[f, 5])
+    dx, dy = edge[f + 1, 0] - edge[f, 0], edge[f + 1, 1] - edge[f, 1]
+    turn = cross(along_x, along_y, dx, dy)
     if turn == 0.0:
         return False, 0.0, 0.0
-    s = cross(edge[f, 0] - x0, edge[f, 1] - y0, edge[f, 4], edge[f, 5]) / turn
+    s = cross(edge[f, 0] - x0, edge[f, 1] - y0, dx, dy) / turn
     t = cross(edge[f, 0] - x0, edge[f, 1] - y0, along_x, along_y) / turn
     if s < 0.0 or s > 1.0 or t < 0.0 or t > 1.0:
         return False, 0.0, 0.0
-    return True, edge[f, 0] + t * edge[f, 4], edge[f, 1] + t * edge[f, 5]
+    return True, edge[f, 0] + t * dx, edge[f, 1] + t * dy
 
 
 @compiled

@@ -120,9 +120,10 @@ def _nearest_move(tables: Tables, t: Whole, c: Whole, x: float, y: float) -> tup
     edge, near, first = tables.edge, tables.near, tables.place[t, 3]
     for k in range(tables.first[c, 1], tables.first[c + np.uint64(1), 0] >> 1):
         e = np.uint64(first + near[np.uint64(k)])
-        x0, y0, x1, y1 = edge[e, 0], edge[e, 1], edge[e, 2], edge[e, 3]
-        dx, dy = edge[e, 4], edge[e, 5]
-        along = ((x - x0) * dx + (y - y0) * dy) * edge[e, 6]
+        n = e + np.uint64(1)
+        x0, y0, x1, y1 = edge[e, 0], edge[e, 1], edge[n, 0], edge[n, 1]
+        dx, dy = x1 - x0, y1 - y0
+        along = ((x - x0) * dx + (y - y0) * dy) * edge[e, 2]
         if along <= 0.0:
             qx, qy = x0, y0
         elif along >= 1.0:

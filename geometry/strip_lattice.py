@@ -176,13 +176,14 @@ def _table(fixed: np.ndarray, moving: np.ndarray, gap: float) -> Tables:
 
 def _touching(table: Tables, *, along_x: bool) -> float:
     """Distance along x (or y) beyond which two outlines never meet, from the outline of their no-fit polygon."""
-    edge = table.edge
+    whole = table.edge[:-1, 2] > 0.0
+    begin, behind = table.edge[:-1][whole], table.edge[1:][whole]
     at, other = (0, 1) if along_x else (1, 0)
-    start, end = edge[:, other], edge[:, other + 2]
+    start, end = begin[:, other], behind[:, other]
     crosses = ((start <= 0.0) & (end >= 0.0)) | ((start >= 0.0) & (end <= 0.0))
     if not crosses.any():
         return 0.0
-    start, end, low, high = start[crosses], end[crosses], edge[crosses, at], edge[crosses, at + 2]
+    start, end, low, high = start[crosses], end[crosses], begin[crosses, at], behind[crosses, at]
     level = start == end
     share = np.where(level, 0.0, -start / np.where(level, 1.0, end - start))
     return float(np.where(level, np.maximum(low, high), low + share * (high - low)).max()) * (1.0 + 1e-9)

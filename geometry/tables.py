@@ -37,7 +37,8 @@ class Tables(NamedTuple):
     """Edges, counted from the table's first, cell after cell: first those that a ray from a MIXED cell towards +x may
     cross or miss, then those that can be nearest."""
     edge: np.ndarray
-    """(e, 7) x0, y0, x1, y1 of every edge, and x1 - x0, y1 - y0, 1 / length²."""
+    """(e, 3) x0, y0 of every edge and 1 / length²; it ends where the next row begins. The row behind a ring's last edge
+    is its first corner again, and no edge: 0 in place of 1 / length². A corner is kept once, for tables are many."""
 
 
 @uncounted
@@ -47,9 +48,10 @@ def crossings_odd(
     """Parity of the edges index[start:end] that a ray from the point towards +x crosses, beginning with `odd`."""
     for k in range(start, end):
         e = np.uint64(first + index[np.uint64(k)])
-        y0, y1 = edge[e, 1], edge[e, 3]
+        n = e + np.uint64(1)
+        y0, y1 = edge[e, 1], edge[n, 1]
         if (y0 > py) != (y1 > py):
-            x0, x1 = edge[e, 0], edge[e, 2]
+            x0, x1 = edge[e, 0], edge[n, 0]
             if px < x0 and px < x1:
                 odd = not odd
             elif px <= x0 or px <= x1:
@@ -100,8 +102,8 @@ def _listed(
             bx0, bx1 = box[0] + i * cw - slack, box[0] + (i + 1) * cw + slack
             for q in range(row_start[j], row_start[j + 1]):
                 e = row[q]
-                low, high = min(edge[e, 1], edge[e, 3]), max(edge[e, 1], edge[e, 3])
-                left, right = min(edge[e, 0], edge[e, 2]), max(edge[e, 0], edge[e, 2])
+                low, high = min(edge[e, 1], edge[e + 1, 1]), max(edge[e, 1], edge[e + 1, 1])
+                left, right = min(edge[e, 0], edge[e + 1, 0]), max(edge[e, 0], edge[e + 1, 0])
                 if high < by0 or low > by1 or right < bx0:
                     continue
                 if left > bx1 and low < by0 and high > by1:
@@ -131,7 +133,9 @@ def _build_one(
     slack = 1e-9 * (abs(cw) + abs(ch)) + 1e-12
     row_count = np.zeros(ny + 1, np.int64)
     for e in range(n):
-        x0, y0, x1, y1 = edge[e, 0], edge[e, 1], edge[e, 2], edge[e, 3]
+        if edge[e, 2] == 0.0:
+            continue
+        x0, y0, x1, y1 = edge[e, 0], edge[e, 1], edge[e + 1, 0], edge[e + 1, 1]
         i0 = max(0, int((min(x0, x1) - box[0] - slack) / cw) - 1)
         i1 = min(nx - 1, int((max(x0, x1) - box[0] + slack) / cw) + 1)
         j0 = max(0, int((min(y0, y1) - box[1] - slack) / ch) - 1)
@@ -148,7 +152,9 @@ def _build_one(
     row = np.empty(row_start[ny], np.int32)
     fill = row_start.copy()
     for e in range(n):
-        y0, y1 = edge[e, 1], edge[e, 3]
+        if edge[e, 2] == 0.0:
+            continue
+        y0, y1 = edge[e, 1], edge[e + 1, 1]
         j0 = max(0, int((min(y0, y1) - box[1] - slack) / ch) - 1)
         j1 = min(ny - 1, int((max(y0, y1) - box[1] + slack) / ch) + 1)
         for j in range(j0, j1 + 1):
@@ -170,11 +176,19 @@ def edges_of(polygons: Region | Sequence[np.ndarray]) -> np.ndarray:
     if isinstance(polygons, shapely.Geometry):
         rings = [shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(shapely.get_parts(polygons))]
     if len(rings) == 0:
-        return np.empty((0, 7))
-    edge = np.hstack((np.concatenate(rings), np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])))
-    edge = edge[np.any(edge[:, :2] != edge[:, 2:], axis=1)]
-    along = edge[:, 2:] - edge[:, :2]
-    return np.ascontiguousarray(np.column_stack((edge, along, 1.0 / np.sum(along**2, axis=1))))
+        return np.empty((0, 3))
+    edge = np.zeros((sum(map(len, rings)) + len(rings), 3))
+    end = np.cumsum([len(ring) + 1 for ring in rings]) - 1
+    corner = np.ones(len(edge), np.bool_)
+    corner[end] = False
+    edge[corner, :2] = np.concatenate(rings)
+    edge[end, :2] = [ring[0] for ring in rings]
+    squared = np.zeros(len(edge))
+    squared[:-1] = np.sum((edge[1:, :2] - edge[:-1, :2]) ** 2, axis=1)
+    edge[corner, 2] = squared[corner]
+    edge = edge[~corner | (squared > 0.0)]
+    edge[edge[:, 2] > 0.0, 2] = 1.0 / edge[edge[:, 2] > 0.0, 2]
+    return edge
 
 
 class Table(NamedTuple):
@@ -242,5 +256,5 @@ def join_tables(tables: list[Table]) -> Tables:
         cell=flat([t.cell for t in tables], np.uint8),
         first=first.astype(np.int32 if first[-1, 0] <= np.iinfo(np.int32).max else np.int64),
         near=flat([t.near for t in tables], small),
-        edge=np.concatenate([t.edge for t in tables]) if tables else np.empty((0, 7)),
+        edge=np.concatenate([t.edge for t in tables]) if tables else np.empty((0, 3)),
     )

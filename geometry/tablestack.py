@@ -26,7 +26,7 @@ class TableStack:
             cell=np.empty(most_bytes // 8 + 1, np.uint8),
             first=np.empty((most_bytes // 8 + 1, 2), np.int32 if small else np.int64),
             near=np.empty(near, np.int32 if wide else np.int16),
-            edge=np.empty((most_bytes // 56, 7)),
+            edge=np.empty((most_bytes // 24, 3)),
         )
         self._used = 0, 0, 0, 0
 

@@ -23,7 +23,7 @@ where making them takes much of its time (trial 156)."""
 MOST_BYTES, MOST_GROUND_BYTES = 350_000_000, 140_000_000
 """Memory for tables of pairs, unless one solve alone asks for more, and for those of ground."""
 
-LIKELY_BYTES = 22_000
+LIKELY_BYTES = 15_000
 """A table of a pair takes about this much."""
 
 BATCH = 512

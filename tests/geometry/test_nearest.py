@@ -20,7 +20,8 @@ def lists_and_distances(shape, per_side):
     x0, y0, x1, y1 = shape.bounds
     near, spans, least = nearest_lists(
         edge, CELLS, CELLS, np.array((x0, y0, x1, y1)), np.ones(CELLS * CELLS, np.bool_))
-    lines = shapely.linestrings(edge[:, :4].reshape(-1, 2, 2))
+    lines = shapely.linestrings(np.stack((edge[:-1, :2], edge[1:, :2]), axis=1))
+    lines[edge[:-1, 2] == 0.0] = shapely.Point(1e9, 0.0)  # from a ring to the next there is no edge
     steps = np.linspace(0.0, 1.0, per_side)
     for c, (first, end) in enumerate(spans):
         x = x0 + (c % CELLS + steps) * (x1 - x0) / CELLS
