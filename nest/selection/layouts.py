@@ -157,7 +157,7 @@ def _begin_with(
         for options, kind in zip(candidates[c].units, serves, strict=True) if kind != LEFT_OUT
     )
     for c, var in enumerate(used):
-        model.add_hint(var, c in known.chosen)
+        model.add_hint(var, int(c in known.chosen))
     for key, var in takes.items():
         model.add_hint(var, served[key])
     for var, missing in zip(short, known.short, strict=True):
