@@ -89,7 +89,7 @@ def complete_families(
                 choice.append((var, c))
                 used[c].append(var)
                 sides[kinds[c].family, at, kinds[c].side].append(var)
-                model.add_hint(var, c == item.kind)
+                model.add_hint(var, int(c == item.kind))
         model.add_at_most_one(var for var, _ in choice)
         options.append(choice)
     for c, variables in used.items():
