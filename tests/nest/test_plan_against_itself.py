@@ -1,6 +1,7 @@
 """A plan is judged against itself first: whatever contradicts what it states is found, and an honest one is left alone.
 """
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -35,6 +36,18 @@ def test_no_mutation_passes(mutate, rule, words):
     mine = [one.sentence for one in verdict.wrong if one.rule is rule]
     assert any(words in sentence for sentence in mine), [one.sentence for one in verdict.findings]
     assert all(sentence.endswith(".") and "\n" not in sentence for sentence in mine)
+
+
+@pytest.mark.parametrize(("name", "words", "amount"), [
+    ("cut is net", r"has a trim allowance of (\S+) mm where the plan allows for (\S+) mm", lambda a, b: b - a),
+])
+def test_a_finding_about_a_piece_says_by_how_much(name, words, amount):
+    """What is missing is what the plan allows for less what is there."""
+    found = [(one, match) for one in verify(MUTATIONS[name][0](STATED)).wrong
+             if (match := re.search(words, one.sentence))]
+    assert found
+    for one, match in found:
+        assert one.unit == "mm" and one.amount == pytest.approx(amount(*map(float, match.groups())), abs=0.011)
 
 
 def test_a_plan_of_a_style_without_templates_is_held_to_its_least_allowance():

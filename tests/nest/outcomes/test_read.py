@@ -72,6 +72,7 @@ def test_figures_go_to_their_limits(tmp_path, column, most):
         ("H1,1,good,\nH1,1,crack,", "line 3, piece: expected each piece once, found piece 1 of hide H1 again"),
         ("H1,others,good,\nH1,others,,", "line 3, piece: expected others of a hide once"),
         ("H1,others,crack,", "line 2, outcome: expected good for others, found 'crack'"),
+        ("H1,others,good,38", "line 2, size: expected an empty cell for others, found '38'"),
         ("H1,1,bad,", "line 2, outcome: expected good, pleats, marks, bonding, crack, short or other, found 'bad'"),
         ("H1,1,good,39", "line 2, size: expected 38, as the plan has piece 1 of hide H1, found '39'"),
         ("", "expected at least one row, found none"),

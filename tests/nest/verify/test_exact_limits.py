@@ -62,7 +62,15 @@ def sparing(room: float, foot: Foot):
     return replace(plan, pieces=tuple(replace(one, cut_outline=grown(one.net_outline, room)) for one in plan.pieces))
 
 
+def backed_short(off: float):
+    """The net outline of the reinforcement ends this far before that of its vamp."""
+    vamp, backing = box_plan().pieces
+    net = as_ring([(-100.0, -50.0), (100.0 - off, -50.0), (100.0 - off, 50.0), (-100.0, 50.0)])
+    return box_plan(pieces=(vamp, replace(backing, net_outline=net)))
+
+
 LIMITS = {
+    "net of a reinforcement": (Rule.PIECE, backed_short, 0.0098, 0.0102),
     # 0.05 mm for what runs between points of a template, 0.05 for thinned outlines, 0.2 more for either foot.
     "least allowance": (Rule.PIECE, lambda off: sparing(8.0 - off, Foot.LEFT), 0.098, 0.102),
     "least allowance of either foot": (Rule.PIECE, lambda off: sparing(8.0 - off, Foot.EITHER), 0.298, 0.302),
