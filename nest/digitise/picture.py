@@ -65,6 +65,7 @@ def read_photograph(path: str | Path) -> Photograph:
         If the file is missing, too large, damaged, or no such picture.
     """
     path = Path(path)
+    opencv()  # without it nothing else of the file matters
     try:
         data = read_plain(path, LARGEST_PHOTOGRAPH_BYTES)
     except NotPlain as found:
