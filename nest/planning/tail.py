@@ -25,6 +25,9 @@ ROUNDS = 2
 EXCHANGES = 4
 """This many pairs of an opened and a whole hide are exchanged at most for one to be emptied."""
 
+LEAST_GAIN = 0.5
+"""An exchange must bring room for this share of what is on offer of a style, or it is not worth the searches."""
+
 ATTEMPT_SHARE = 0.4
 """Share of the time that is left for one attempt to save a hide."""
 
@@ -134,7 +137,10 @@ class _Tail:
             if self.ended or (pair is None and not begun):
                 return None
             if pair is None:
+                before = self._unplaced(pool)
                 self.offer(pool, self._part())
+                if self._unplaced(pool) == before:
+                    return None
             else:
                 tried.add(pair)
                 after = self._with(pool, *pair)
@@ -161,14 +167,17 @@ class _Tail:
 
     def _exchange(self, pool: _Pool, may_cost: int, tried: set[tuple[int, int]]) -> tuple[int, int] | None:
         """The opened and the whole hide that bring most room for what is on offer when they change places, enough for
-        a unit of it, and cost less than they may."""
+        a good part of it, and cost less than they may."""
         task = self.task
-        offered = [want for want, n in zip(task.wants, pool.units, strict=True) if n]
-        styles, least = {want.style for want in offered}, min(want.area_mm2 for want in offered)
+        offered = {want.style: 0.0 for want, n in zip(task.wants, pool.units, strict=True) if n}
+        for want, n in zip(task.wants, pool.units, strict=True):
+            if n:
+                offered[want.style] += n * want.area_mm2
+        least = LEAST_GAIN * max(offered.values())
 
         def more_room(pair: tuple[int, int]) -> float:
             opened, whole = (task.seen[one].rooms_of_styles for one in pair)
-            return min(whole[style] - opened[style] for style in styles)
+            return min(whole[style] - opened[style] for style in offered)
 
         pairs = [
             (opened, whole) for opened in pool.others for whole in task.ranked
