@@ -11,9 +11,8 @@ _APART = 0.8
 """Texts keep this far from each other, points."""
 
 _RINGS, _SPOKES, _STEP = 60, 16, 3.0
-"""Places looked at around a spot: circles this many, this far apart, with this many places on the innermost; of those
-beyond the first third only each third.
-"""
+"""Places looked at around a spot: circles this many, this far apart, with this many places on the innermost; beyond
+the first third of the circles only every third."""
 
 _LOOKED_AT = 300
 """Of the free places around a spot, this many of the nearest are compared."""
@@ -25,7 +24,7 @@ _PARTS, _ON_A_TEXT = 12, 15.0
 """The line from a place to its spot is seen in this many parts; each that ends on what is taken counts this much."""
 
 _ALONG = 5.0
-"""A line is taken at points so far apart: less than any text is high or wide."""
+"""A line is taken at points this far apart: less than any text is high or wide."""
 
 _LETTERS = 0.85
 """Letters leave some of the height of their box blank."""
@@ -52,7 +51,7 @@ class Spots:
         self._taken = np.vstack((self._taken, np.array(rows).reshape(-1, 4)))
 
     def take_line(self, start, end, half: float = 0.6) -> None:
-        """No other text may stand on this line, so much to either side."""
+        """No other text may stand on this line, nor within `half` of it."""
         steps = 2 + int(np.hypot(*(np.asarray(end) - start)) / _ALONG)
         self.take(*(Box(x - half, y - half, x + half, y + half) for x, y in np.linspace(start, end, steps)))
 

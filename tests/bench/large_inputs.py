@@ -3,8 +3,8 @@
     python tests/bench/large_inputs.py [CASE ...] [--seconds 15]
 
 A hide of 50,000 vertices, one with 500 flaws, templates of 20,000 vertices, smooth and as a zigzag that cannot be
-thinned, and an order of sixty sizes; each is placed by the command `place`, with one pass, or sixty sizes for so many
-seconds. Printed are the exit code, processor time, time by the clock, the peak of memory and the last words. All data
+thinned, and an order of sixty sizes. Each is placed by the command `place` with one pass; sixty sizes have the seconds
+asked for. Printed are the exit code, processor time, time by the clock, the peak of memory and the last words. All data
 are invented. Ends with code 1 where a command neither did its work nor refused it.
 """
 

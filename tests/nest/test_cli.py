@@ -223,7 +223,7 @@ def test_a_fault_is_one_sentence_unless_debugged(saved, capsys, monkeypatch):
     ids=["of the system", "too little memory", "of a library"],
 )
 def test_only_the_systems_own_errors_are_the_users(error, code, capsys, monkeypatch):
-    """A full disk and short memory are told as such; an error that a library dresses up as the system's is a fault."""
+    """A full disk and short memory are named; an error of a library that looks like one of the system is a fault."""
 
     def broken(*_):
         raise error
