@@ -2,12 +2,13 @@
 
 from dataclasses import replace
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from box_jobs import ROWS, box, brick, hide, job, roll, style, zone
 
-from nest.accounts.candidates import job_candidates, plan_candidates
-from nest.accounts.charges import ChargeKind
+from nest.accounts.candidates import _other_roll, job_candidates, plan_candidates, with_material
+from nest.accounts.charges import Charge, ChargeKind
 from nest.accounts.estimate import estimate_sheet
 from nest.accounts.sheet import plan_sheet
 from nest.job.costing import Costing
@@ -98,3 +99,32 @@ def test_a_leather_without_a_yield_is_charged_as_planned():
     found = plan_candidates(plan, uses, None, brick)[0].sheet
     assert taken(found) == pytest.approx(taken(plan_sheet(plan, uses)))
     assert any("no yield of box" in note for note in found.notes)
+
+
+@pytest.mark.parametrize(("hides", "unfit", "own", "lent"), [
+    (2, None, 0.1, True), (2, 0.3, 0.1, False), (0, None, 0.1, False), (0, 0.3, 0.1, False), (0, None, None, False),
+])
+def test_what_is_not_known_of_a_leather_is_as_of_the_one_it_replaces(hides, unfit, own, lent):
+    """Hides are lent where they are and nothing is known of the other; else the mean area, and the unfit share where
+    it has none of its own."""
+    one = box_job(Leather("kid", Decimal(27), "m2", unfit_share=unfit))
+    calf = replace(one.leathers[0], mean_hide_mm2=None if hides else 6e5, unfit_share=own)
+    one = replace(one, hides=one.hides[:hides], leathers=(calf, *one.leathers[1:]))
+    found = with_material(one, "calf", "kid", None)
+    (kid,) = (each for each in found.job.leathers if each.name == "kid")
+    assert [style.leather for style in found.job.styles] == ["kid"]
+    assert found.notes == ("kid: the mean area of its hides is not stated; that of calf is used.",)
+    assert [each.hide_id for each in found.job.hides if each.leather == "kid"] == (["H1", "H2"] if lent else [])
+    area = None if lent else sum(each.measured_area_mm2 for each in one.hides) / 2 if hides else 6e5
+    assert kid.mean_hide_mm2 == area and kid.unfit_share == (None if lent else unfit or own)
+
+
+def test_another_roll_takes_the_place_of_its_own_alone():
+    """Charged on knit it is charged on felt at 5 a metre; on another roll, or not for a reinforcement, it stays."""
+    def charge(kind, stock):
+        return Charge("box", "38", kind, "", Fraction(10), "m", Fraction(3), stock, stock)
+
+    knit, other = charge(ChargeKind.REINFORCEMENT, "knit"), charge(ChargeKind.REINFORCEMENT, "mesh")
+    leather = charge(ChargeKind.LEATHER, "knit")
+    found = _other_roll(PLAN, [knit, other, leather], "knit", "felt", {}, {})
+    assert found == [replace(knit, price=Fraction(5), material="felt", stock="felt"), other, leather]

@@ -15,6 +15,7 @@ from nest.accounts.compare import Cause, compare, shapley
 from nest.errors import PlanProblem
 from nest.job.costing import Costing
 from nest.job.job import Settings
+from nest.pieces.piece import Role
 from nest.plan import CutLine, HideLayout
 from nest.stock.material import Leather
 
@@ -91,6 +92,14 @@ def test_rejects_and_order():
     before = replace(BARE, order=(CutLine("box", "38", 1, 2),))
     # Of 15.00 the product 1 × 2 becomes 2 × 1: each order of change gives +15 −15 or −7.5 +7.5; the mean is 11.25.
     assert compared(before, BARE)[1] == {Cause.ORDER: "11.25", Cause.REJECTS: "-11.25"}
+
+
+def test_twice_the_pairs_on_the_same_hide():
+    """One pair for 15.00, then two: the order doubles, the yield too, and neither rejects nor pieces have changed."""
+    one = replace(BARE, order=(CutLine("box", "38", 1, 1),),
+                  layouts=(replace(BARE.layouts[0], placed=BARE.layouts[0].placed[:2]),))
+    # Factors 1 to 2 and 1 to 1/2: the mean of both sequences is (15 + 7.5) / 2.
+    assert compared(one, BARE)[1] == {Cause.ORDER: "11.25", Cause.YIELD: "-11.25"}
 
 
 def test_allowance_against_yield():
@@ -190,3 +199,15 @@ def test_causes_add_up_to_the_last_minor_unit(prices, measured, wanted, currency
 
 
 USES = account(box_plan(), lattice=rectangle_lattice).uses
+
+
+def test_totals_by_hand():
+    """Two pairs of half a square metre of leather; two plies of 409 mm with their ends on a roll of 320 mm: 0.29 m²."""
+    found, _ = compared(box_plan(), replace(box_plan(), lays=()))
+    before, after = found.before, found.after
+    (used,) = (use for use in account(box_plan(), lattice=rectangle_lattice).uses if use.role is Role.REINFORCEMENT)
+    assert (before.pairs_wanted, before.pairs_cut) == (2, 2)
+    assert before.leather_m2 == after.leather_m2 == pytest.approx(0.5)
+    assert before.reinforcement_m2 == pytest.approx(used.paid_mm2 / 1e6) and after.reinforcement_m2 == 0.0
+    assert 0.2 < before.reinforcement_m2 < 0.35
+    assert before.net_yield == after.net_yield and 0.0 < before.net_yield < before.cutting_yield

@@ -81,6 +81,12 @@ def test_direction_is_no_fault():
     assert lost(with_hide(box_plan(), zones=zones)) == pytest.approx(0.0, abs=1e-6)
 
 
+def test_ground_too_narrow_for_its_direction_is_no_fault():
+    """An end of 80 mm where vamps would have to lie across, 104 mm wide: with or without faults none reaches it."""
+    zones = (zone("a", outline=box(0, 0, 920, 500)), zone("b", stretch_deg=0.0, outline=box(920, 0, 1000, 500)))
+    assert lost(with_hide(box_plan(), zones=zones)) == pytest.approx(0.0, abs=1e-6)
+
+
 def test_edge_margin_is_no_fault():
     """Ground within the edge margin is edge, with faults and without."""
     strip = flaw(box(480, 0, 520, HIDE_WIDTH), tears=True)

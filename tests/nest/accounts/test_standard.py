@@ -5,15 +5,20 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from box_jobs import brick, job, roll, style
+from box_jobs import brick, hide, job, roll, style
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from priced_plans import footage_plan, metric_plan, yen_plan
 
-from nest.accounts.charges import ChargeKind
+from geometry.polygon import area
+from nest.accounts.charges import Charge, ChargeKind, times
+from nest.accounts.estimate import estimate_job
 from nest.accounts.money import apportioned
 from nest.accounts.sheet import plan_sheet
-from nest.accounts.standard import Reason, job_standard, standard_beside
+from nest.accounts.standard import Reason, job_standard, standard_beside, standard_errors
+from nest.job.costing import Costing
+from nest.perpair.needs import interval_percent
+from nest.pieces.make import make_pieces
 from nest.pieces.quantities import RejectPairs
 from nest.stock.material import Leather
 from nest.whatif import quick_uses
@@ -127,3 +132,45 @@ def test_shares_come_down_where_the_total_was_rounded_down():
     assert apportioned([Fraction(3, 2), Fraction(-1, 2), Fraction(0)], Decimal("0"), 0) in (
         (Decimal(1), Decimal(-1), Decimal(0)), (Decimal(0), Decimal(0), Decimal(0)),
     )
+
+
+def test_how_sure_the_leather_is_goes_by_the_hides_in_stock():
+    """Of calf two hides are drawn and of kid none: each has its own interval, and a leather that nobody uses none."""
+    calf, kid, goat = BOUNDLESS, replace(BOUNDLESS, name="kid", mean_hide_mm2=5e5), replace(BOUNDLESS, name="goat")
+    one = job(hides=(hide(), hide("H2"), replace(hide("H3"), leather="goat")), leathers=(calf, kid, goat),
+              styles=(style(), style("slip", leather="kid")), order=(("box", "38", 40), ("slip", "38", 40)))
+    for hides in (one.hides, one.hides[:2], one.hides[::-1]):
+        now = replace(one, hides=hides)
+        found = estimate_job(now, brick)
+        errors = standard_errors(now, found)
+        assert list(errors) == ["calf", "kid"]
+        for name, style_name, known in (("calf", "box", True), ("kid", "slip", False)):
+            (took,) = (each for each in found.takes.values() if each.style == style_name)
+            sides = 40 * took.leather_mm2 / took.ground.hide_mm2
+            assert errors[name] == interval_percent(known, 1, sides) != interval_percent(not known, 1, sides)
+
+
+def test_scrap_of_an_estimate_is_what_the_vamps_leave():
+    """Leather taken less what two vamps cover: credited at its price; no price, no credit."""
+    one = one_job(percent=0.0)
+    priced = replace(one, settings=replace(one.settings, costing=Costing(scrap_per_m2=Decimal(2))))
+    by_kind = {charge.kind: charge for charge in estimate_job(priced, brick).standard.charges}
+    scrap, leather = by_kind[ChargeKind.SCRAP], by_kind[ChargeKind.LEATHER]
+    vamps = 5 * 2 * area(make_pieces(one.styles[0], ["38"])[0][0].cut_outline) / 1e6
+    assert leather.unit == "m2" and float(leather.quantity - scrap.quantity) == pytest.approx(vamps)
+    assert scrap.price == -2 and scrap.quantity > 0
+    assert ChargeKind.SCRAP not in {charge.kind for charge in estimate_job(one, brick).standard.charges}
+
+
+def test_what_is_added_in_percent_counts_on_what_it_is_added_to():
+    """Freight of 4 % on calf alone, then 10 % and 20 % on all: 1.04 × 1.1 × 1.2 on calf, 1.32 on kid and labour."""
+    def charge(kind, price=1, stock="", on=""):
+        return Charge("box", "38", kind, "", Fraction(10), "m2", Fraction(price), "", stock, on=on)
+
+    calf, kid, labour = (charge(ChargeKind.LEATHER, 30, "calf"), charge(ChargeKind.LEATHER, 40, "kid"),
+                         charge(ChargeKind.CUTTING))
+    added = [charge(ChargeKind.FREIGHT, Fraction(1, 25), on="calf"), charge(ChargeKind.OVERHEAD, Fraction(1, 10)),
+             charge(ChargeKind.MARGIN, Fraction(1, 5))]
+    factor = times([calf, kid, labour, *added])
+    assert [factor(one) for one in (calf, kid, labour)] == [Fraction(13728, 10_000), *[Fraction(132, 100)] * 2]
+    assert times([calf])(calf) == 1

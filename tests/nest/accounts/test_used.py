@@ -4,7 +4,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 import pytest
-from tiny_plans import box_plan, hide, in_pairs, spots
+from tiny_plans import box_plan, hide, in_pairs, slant_plan, spots
 
 from nest.accounts.used import used_against_planned
 from nest.plan import Begun, CutHide, CutLine, HideLayout, Side, Spoiled, UsedRoll
@@ -39,6 +39,19 @@ def test_planned_and_used_by_hand():
         assert row.difference == Decimal("10.44")
         assert row.planned.leather_per_pair_mm2 == pytest.approx(250_000.0)
         assert row.used.leather_per_pair_mm2 == pytest.approx(550_000.0)
+
+
+def test_a_spoiled_pair_is_one_pair_less():
+    """Two vamps for either foot, or a left and a right; a left alone spoils its pair, two lefts both."""
+    for plan, name, sides in ((box_plan(), "box", (Side.PAIR, Side.EITHER)),
+                              (slant_plan(), "slant", (Side.PAIR, Side.LEFT, Side.RIGHT))):
+        for side in sides:
+            for count in (1, 2):
+                begun = Begun((CutHide("H1"),), spoiled=(Spoiled(name, "38", side, count),))
+                row = used_against_planned(plan, begun)[0]
+                lost = count // 2 + count % 2 if side is Side.EITHER else count
+                assert row.used.pairs == 2 - lost, (side, count)
+                assert row.spoiled == count * (2 if side is Side.PAIR else 1)
 
 
 def test_all_cut_as_planned_differs_by_nothing():

@@ -4,6 +4,8 @@ from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import partial
+from math import prod
+from types import SimpleNamespace
 
 import pytest
 from box_jobs import brick, hide, job, roll, style
@@ -15,7 +17,7 @@ from tiny_plans import rectangle_lattice
 from nest.accounts import account
 from nest.accounts.estimate import GroundMemory, estimate_job, pair_estimates
 from nest.accounts.handbook import handbook, of_estimate, totals
-from nest.accounts.why import Subject, WhyCause, by_size, why
+from nest.accounts.why import Subject, WhyCause, _factors, by_size, why
 from nest.errors import PlanProblem
 from nest.job.costing import Costing
 from nest.job.job import Settings
@@ -29,10 +31,11 @@ MAKE = PieceMemory()
 """Prices and rejects change no piece."""
 
 
-def estimated(percent=4.0, price="30.00", currency="EUR", costing=COSTING):
+def estimated(percent=4.0, price="30.00", currency="EUR", costing=COSTING, roll_price="3.20"):
     """Three sizes of rectangular vamps on two hides, with everything that can be charged."""
-    plain = job(styles=(replace(style(roll="knit"), reject_percent=percent),), rolls=(roll(),),
-                hides=(hide(), hide("H2")), order=(("box", "38", 5), ("box", "39", 9), ("box", "40", 5)),
+    plain = job(styles=(replace(style(roll="knit"), reject_percent=percent),),
+                rolls=(roll(price_per_m=Decimal(roll_price)),), hides=(hide(), hide("H2")),
+                order=(("box", "38", 5), ("box", "39", 9), ("box", "40", 5)),
                 settings=Settings(currency=currency, costing=costing))
     leathers = tuple(replace(one, price=Decimal(price)) for one in plain.leathers)
     one = replace(plain, leathers=leathers)
@@ -109,3 +112,40 @@ def test_the_lines_of_the_handbook_add_up(of):
             assert sum(getattr(one, f"{name}_mm2") for one in mine) == pytest.approx(getattr(total, f"{name}_mm2"))
         assert mine[0].line == "rough pair" and mine[0].difference_mm2 == 0.0
         assert all(one.reason for one in mine)
+
+
+@pytest.mark.parametrize(("sizes", "middle"), [(("38",), "38"), (("38", "39"), "39"), (tuple("34567"), "5"),
+                                               (tuple("345678"), "6")])
+def test_sizes_stand_beside_the_middle_one_of_their_style(sizes, middle):
+    """Of five the third, of four the third too; each style has its own, and no size stands beside itself."""
+    row = BASE.standard.sizes[0]
+    rows = *(replace(row, size=size) for size in sizes), replace(row, style="case", size="39")
+    found = []
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("nest.accounts.why.why", lambda before, after: found.append((before.name, after.name)))
+        by_size(SimpleNamespace(standard=SimpleNamespace(sizes=rows)))
+    assert found == [(f"box {middle}", f"box {size}") for size in sizes if size != middle]
+
+
+@pytest.mark.parametrize(("style_name", "size"), [("", ""), ("box", ""), ("box", "38"), ("box", "40")])
+@pytest.mark.parametrize("one", [BASE, estimated(9.0, costing=replace(
+    COSTING, scrap_per_m2=Decimal("1.5"), setup_per_hide=Decimal("0.7")))])
+def test_the_factors_of_a_pair_give_its_price(one, style_name, size):
+    """Pairs cut a good one × (leather by area, shape, ground and price, and all else) × what is added in percent.
+
+    That is 10 % of all, and a margin of 20 % of the price: 1.1 / 0.8.
+    """
+    factor = _factors(Subject("x", one, style_name, size))
+    leather = prod((factor[cause] for cause in (WhyCause.AREA, WhyCause.SHAPE, WhyCause.GROUND, WhyCause.PRICE)),
+                   start=Fraction(1))
+    others = sum(factor[cause] for cause in (WhyCause.REINFORCEMENT, WhyCause.LABOUR, WhyCause.SCRAP))
+    price = factor[WhyCause.REJECTS] * (leather + others) * factor[WhyCause.WHOLE]
+    assert price == one.standard.row(style_name, size).exact_pair
+    assert factor[WhyCause.WHOLE] == Fraction(110, 80) and factor[WhyCause.SHAPE] > 1
+
+
+def test_what_cost_nothing_is_dearer_by_its_price_alone():
+    """Leather for nothing and no work, then 30.00 a m²: nothing is added in percent on either side."""
+    free, paid = (estimated(price=price, costing=Costing(), roll_price="0") for price in ("0", "30.00"))
+    found = why(Subject("now", free), Subject("then", paid))
+    assert found.before == 0 and dict(found.causes) == {WhyCause.PRICE: found.after}

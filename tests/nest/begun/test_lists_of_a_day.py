@@ -5,12 +5,13 @@ from dataclasses import replace
 import pytest
 from tiny_plans import box_plan, hide, in_pairs, slant_plan, spots
 
+from geometry.pose import Pose
 from nest.begun.lists import read_begun
-from nest.begun.part import cut_part
+from nest.begun.part import cut_part, length_used_mm
 from nest.begun.spoiled import cut_vamps
 from nest.begun.written import cut_list, spoiled_list
 from nest.errors import InputProblems
-from nest.plan import Begun, CutHide, CutLine, HideLayout, Side, Spoiled, UsedRoll
+from nest.plan import Begun, CutHide, CutLine, HideLayout, Placed, Side, Spoiled, UsedRoll
 
 
 def day_plan(**begun):
@@ -236,3 +237,40 @@ def test_the_nearest_end_of_a_ply_is_named(tmp_path, length, near):
     plan = replace(day_plan(), lays=(*day_plan().lays, replace(day_plan().lays[0], lay_id="L2")))
     (sentence,) = refused(tmp_path, f"knit,cut,{length},m", plan)
     assert f"give the length at its end, such as {near} m" in sentence
+
+
+def test_a_length_without_a_unit_is_in_metres(tmp_path):
+    """0.898 alone, 898 mm and 89.8 cm are the same; a unit of area is refused."""
+    for cells in ("0.8980,", "898,mm", "89.8,cm"):
+        assert read(tmp_path, f"knit,cut,{cells}")[0].rolls[0].length_mm == pytest.approx(898.0)
+    assert "expected a length unit (" in refused(tmp_path, "knit,cut,9,dm2")[0]
+
+
+def test_a_length_used_is_the_longer_of_measured_and_needed():
+    """A lay of 898 mm: measured 950 mm count, 800 mm or nothing measured do not; what is off another roll neither."""
+    knit = day_plan().rolls[0]
+    for rolls, length in (((), 898.0), ((UsedRoll("knit"),), 898.0), ((UsedRoll("knit", 800.0),), 898.0),
+                          ((UsedRoll("knit", 950.0),), 950.0), ((UsedRoll("felt", 950.0),), 898.0)):
+        assert length_used_mm(day_plan(rolls=rolls), knit) == pytest.approx(length)
+
+
+def test_a_hide_refused_for_its_area_is_not_taken_for_cut(tmp_path):
+    """One sentence for the area, and none for the same hide being withdrawn as well; each limit in its turn."""
+    assert len(refused(tmp_path, "H1,cut,90,dm2", withdrawn=("H1",))) == 1
+    full = day_plan()
+    full = replace(full, layouts=(replace(full.layouts[0], placed=in_pairs(["V38"] * 16, spots(4) * 4)),))
+    (sentence,) = refused(tmp_path, "H1,cut,40,dm2", full, withdrawn=("H1",))
+    assert "expected at least the 0.44 m² that the pieces cut from hide H1 cover, found 0.40 m²" in sentence
+
+
+@pytest.mark.parametrize(("off", "pieces", "length"), [
+    (450.0, 2, 410.0), (424.1, 2, 409.02), (423.9, 1, 383.9), (219.1, 1, 204.02), (218.9, 0, None),
+])
+def test_a_lay_cut_in_part_holds_what_ends_within_5_mm_of_the_length(off, pieces, length):
+    """Of three in any sequence, ends at 204, 409 and 614 mm; the lay is as long as they need, or as was measured."""
+    plan = day_plan()
+    backs = tuple(Placed("B38", Pose(102.0 + 205.0 * i, 52.0, 0.0)) for i in (1, 0, 2))
+    plan = replace(plan, lays=(replace(plan.lays[0], plies=1, length_mm=614.0, placed=backs),))
+    lays = cut_part(plan, Begun(rolls=(UsedRoll("knit", off),))).lays
+    assert [len(lay.placed) for lay in lays] == ([pieces] if pieces else [])
+    assert [lay.length_mm for lay in lays] == ([pytest.approx(length)] if pieces else [])

@@ -193,3 +193,26 @@ def test_pieces_are_found_by_size_number_pair_and_style():
     assert matching(state, "no. 2") == {"H1": [2], "H2": [2]} == matching(state, "No.2 BOX")
     assert matching(state, "pair 3") == {"H2": [1, 2]} and matching(state, "pair 3 no. 2") == {"H2": [2]}
     assert matching(state, "h1") == {"H1": [1, 2, 3, 4]} and matching(state, "39") == {} == matching(state, " ")
+
+
+@pytest.mark.parametrize(("port", "names"), [
+    (443, {"127.0.0.1:443", "localhost:443", "127.0.0.1", "localhost"}), (444, {"127.0.0.1:444", "localhost:444"}),
+])
+def test_a_browser_leaves_the_port_of_https_out(tmp_path, monkeypatch, port, names):
+    """At port 443 (RFC 9110, section 4.2.2) the bare name is the desk's too, at any other it is not."""
+    class Bound:
+        def __enter__(self):
+            return self
+
+        def __exit__(self, *_):
+            return None
+
+        def getsockname(self):
+            return "127.0.0.1", port
+
+    known = []
+    monkeypatch.setattr(serve, "_bound", lambda address, port: Bound())
+    monkeypatch.setattr(serve, "Guard", lambda app, token, hosts, password: known.append(hosts))
+    monkeypatch.setattr(serve._Server, "run", lambda self, sockets: None)
+    serve.serve(two_hides(), tmp_path, WRITERS, print)
+    assert known == [names]

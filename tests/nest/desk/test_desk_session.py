@@ -184,3 +184,13 @@ def test_a_folder_that_holds_no_plan_is_refused(tmp_path, capsys):
 
     assert main(["desk", str(tmp_path / "nothing")]) == 2
     assert "give the folder that holds plan.json" in capsys.readouterr().err
+
+
+def test_a_plan_that_is_not_judged_yet_is_not_called_right(desk, monkeypatch):
+    """Neither verified nor met, nothing short, nothing wrong, until the judge has spoken."""
+    monkeypatch.setattr(Desk, "verdict", lambda self: None)
+    told = summary(desk)
+    assert [told[name] for name in ("judged", "ok", "met", "short", "elsewhere")] == [False, False, False, [], []]
+    assert not any(one["wrong"] for one in told["hides"])
+    monkeypatch.setattr(Desk, "verdict", lambda self: verify(self.state.plan))
+    assert summary(desk)["judged"] is True

@@ -9,7 +9,7 @@ from tiny_plans import box_plan, hide, in_pairs, slant_plan, spots, vamp
 from geometry.pose import Pose
 from nest.begun.lists import read_begun
 from nest.errors import InputProblems
-from nest.outcomes import Reason, is_outcome_list, read_outcomes, spoiled_in
+from nest.outcomes import Outcome, Reason, is_outcome_list, read_outcomes, spoiled_in
 from nest.pieces.piece import Part
 from nest.plan import HideLayout, Placed, Side, Spoiled
 from nest.report.outcome_list import HEADER, write_outcome_list
@@ -132,3 +132,11 @@ def test_an_empty_list_is_written_and_read_back(tmp_path, name):
         other = slant_plan(pieces=(replace(vamp("L38", "slant"), size="40"), *slant_plan().pieces[1:]))
         with pytest.raises(InputProblems, match="expected 40, as the plan has piece 1 of hide H1"):
             read_outcomes(other, path)
+
+
+def test_a_vamp_that_is_lost_takes_its_reinforcement_with_it():
+    """Unless it is said that it was kept; nothing else is known of a piece of which nothing is said."""
+    piece = box_plan().pieces[0]
+    one = Outcome("H1", 1, piece, Pose(0.0, 0.0, 0.0), 0, Reason.CRACK)
+    assert (one.backed, one.trim_mm, one.widening_percent, one.day) == (True, (), None, "")
+    assert spoiled_in([one]) == (Spoiled("box", "38", Side.EITHER, 1, True),)

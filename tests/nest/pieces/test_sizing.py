@@ -115,3 +115,18 @@ def test_label_reads_back(half):
     """A size's label is itself a spelling of the size."""
     size = f"{half // 2} 1/2" if half % 2 else f"{half // 2}"
     assert position(PARIS, size_label(PARIS, size)) == position(PARIS, size)
+
+
+@pytest.mark.parametrize(("name", "least", "most", "below", "above"), [
+    ("paris", "15", "55", "14.5", "55.5"), ("mondopoint", "80", "350", "79.5", "350.5"),
+    ("mondopoint-7.5", "80", "350", "79.5", "350.5"), ("english", "0C", "20", "-0.5C", "20.5"),
+    ("english", "13.5C", "0.5", "14C", "21"),
+])
+def test_sizes_go_to_their_limits(name, least, most, below, above):
+    """The limits that a refusal names are sizes; half a step or half a millimetre beyond them nothing is."""
+    system = size_system(name)
+    assert position(system, least) <= position(system, most)
+    for size in (below, above):
+        with pytest.raises(SizeError) as refused:
+            position(system, size)
+        assert system.examples in str(refused.value) and size in str(refused.value)

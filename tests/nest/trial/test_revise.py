@@ -295,6 +295,14 @@ def test_the_widening_counts_across_a_slanting_side():
     assert reach_of(template) == pytest.approx(60.0 * 100.0 / np.hypot(100.0, 30.0), rel=1e-9)
 
 
+def test_the_widening_counts_where_the_side_is_and_no_further():
+    """A side that is level 40 mm from the axis counts 40 mm, though the toe behind it bulges to 55 mm and more."""
+    ring = np.array([(0.0, -40.0), (100.0, -40.0), (120.0, -55.0), (160.0, 0.0), (120.0, 55.0), (100.0, 40.0),
+                     (0.0, 40.0)])
+    parts = (Part.SIDE, *[Part.TOE] * 4, Part.SIDE, Part.BACK)
+    assert reach_of(Template("box", "38", ring, parts)) == pytest.approx(40.0, rel=1e-9)
+
+
 def test_the_widening_takes_no_more_than_leaves_the_press_its_least():
     """Of 12 mm with 11 mm at least, a widening of 20 mm takes 1 mm; of 40 mm all 20."""
     def left(side, least):

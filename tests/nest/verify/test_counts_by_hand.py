@@ -7,7 +7,7 @@ from tiny_plans import box_plan, roll, slant_plan, vamp, with_rules
 
 from geometry.pose import Pose
 from nest.pieces.piece import Foot
-from nest.plan import Begun, CutHide, CutLine, Placed, Side, Spoiled, UsedRoll
+from nest.plan import Begun, CutHide, CutLine, DueRow, Placed, Side, Spoiled, UsedRoll
 from nest.verify import Rule, verify
 from nest.verify.counts import Cut, id_findings, order_findings, pair_findings, roll_findings, unit_findings
 from nest.verify.judge import broken
@@ -195,3 +195,32 @@ def test_what_makes_a_plan_useless_for_anything_else_is_found_apart():
     assert (finding.where, finding.pieces, finding.sentence) == (
         "H1", ("V99",), "H1: V99 is no usable piece of the plan.")
     assert sentences(broken(box_plan(leathers=(replace(box_plan().leathers[0], price_unit="acre"),))))
+
+
+def test_rows_short_count_the_pairs_that_lack_a_piece():
+    """Of two lefts and a right for two pairs one pair is short; a left that is spoiled makes it one more."""
+    def short(vamps, *spoiled, piece=LEFT):
+        rows = DueRow("2026-12-01", 0, 1), DueRow("2026-12-08", 0, 1)
+        make = slant_plan if piece is LEFT else box_plan
+        plan = make(order=(CutLine(piece.style, "38", 2, 2, rows),),
+                    begun=Begun((CutHide("H1"),), spoiled=spoiled))
+        said = [one for one in _counted(plan, vamps) if "vamp" in one and "short" in one]
+        return [one.partition("leaves short: ")[2] for one in said]
+
+    first, second = "1 of 1 due 2026-12-01", "1 of 1 due 2026-12-08"
+    assert short([LEFT, LEFT, RIGHT]) == [f"{second}."]
+    assert short([LEFT, LEFT]) == [f"{first}, {second}."]
+    spoiled = Spoiled("slant", "38", Side.LEFT, 1)
+    assert short([LEFT, LEFT, RIGHT, RIGHT], spoiled) == short([LEFT, LEFT, LEFT, RIGHT], spoiled) == [f"{second}."]
+    assert short([LEFT, RIGHT, RIGHT, RIGHT], spoiled) == [f"{first}, {second}."]
+    # Of either foot: four pieces for two pairs, one more for each that is spoiled.
+    spoiled = Spoiled("box", "38", Side.EITHER, 1)
+    assert short([EITHER] * 4, spoiled, piece=EITHER) == short([EITHER] * 3, piece=EITHER) == [f"{second}."]
+    assert short([EITHER] * 3, spoiled, piece=EITHER) == [f"{second}."]
+    assert short([EITHER] * 2, spoiled, piece=EITHER) == [f"{first}, {second}."]
+
+
+def test_nothing_is_counted_as_checked_that_was_not_looked_at():
+    """Of a plan without anything every count is 0."""
+    checks = verify(replace(box_plan(), hides=(), layouts=(), lays=(), pieces=(), order=())).checks
+    assert {name: getattr(checks, name) for name in checks.__dataclass_fields__ if getattr(checks, name)} == {}
