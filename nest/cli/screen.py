@@ -1,29 +1,40 @@
 """What is printed: results on standard output, notes and errors on standard error."""
 
 import json
-import re
 import sys
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from copy import copy
+from dataclasses import dataclass, field, replace
 
 from rich.console import Console
+from rich.segment import Segment
 from rich.table import Table
 from rich.text import Text
 
 from nest.cli.fitting import fitted, wrapped
 from nest.cli.listing import Listing, drawn
-from nest.text import shown
+from nest.text import hidden_at, shown
 
 _FILE_WIDTH = 160
 """Columns where the output is no terminal, so that tables in files and pipes are not squeezed."""
 
-_COLOUR = re.compile(r"(\x1b\[[0-9;]*m)")
-"""The escape sequence that sets colour or weight of what follows, and nothing else (ECMA-48, SGR)."""
+
+class _Console(Console):
+    """A console whose texts hold nothing that a terminal obeys: names of files may hold anything, colours are its own.
+
+    Text and style are apart in a segment, and one stream of signs once they are printed.
+    """
+
+    def render(self, renderable, options=None) -> Iterator[Segment]:
+        """Segments of a renderable, their texts as they may be shown."""
+        for one in super().render(renderable, options):
+            yield one if one.control or one.text.isprintable() else one._replace(text=_plain(one.text))
 
 
 def console(*, errors: bool = False) -> Console:
     """A console on standard output, or standard error."""
     # Given its file, it draws with plain lines where that knows ASCII alone.
-    made = Console(file=sys.stderr if errors else sys.stdout, highlight=False)
+    made = _Console(file=sys.stderr if errors else sys.stdout, highlight=False)
     if not made.is_terminal:
         made.width = _FILE_WIDTH
     return made
@@ -40,7 +51,7 @@ class Screen:
     def result(self, data: dict, *tables) -> None:
         """Print a result: `data` with --json, else the tables unless quiet."""
         if self.as_json:
-            _write(json.dumps(data, ensure_ascii=not _knows_all_letters(), indent=2) + "\n")
+            _write(_json(data) + "\n")
         elif not self.quiet:
             out = console()
             _write("".join([_printed(out, table) for table in tables]))
@@ -59,13 +70,27 @@ class Screen:
 def _printed(out: Console, table) -> str:
     """A table, a list or a line as it stands on the screen."""
     if isinstance(table, Listing):
-        return drawn(table, out)
+        return drawn(replace(table, rows=tuple(tuple(map(_plain, row)) for row in table.rows)), out)
     with out.capture() as printed:
         if isinstance(table, str):
             _print_line(out, table)
         else:
-            out.print(fitted(table, out) if isinstance(table, Table) else table, markup=False, crop=False)
+            out.print(fitted(_shown(table), out) if isinstance(table, Table) else table, markup=False, crop=False)
     return printed.get()
+
+
+def _shown(table: Table) -> Table:
+    """The table with its cells as they are shown, before their widths are looked at."""
+    made = copy(table)
+    made.columns = [replace(column, _cells=[_cell(cell) for cell in column.cells]) for column in table.columns]
+    return made
+
+
+def _cell(cell):
+    plain = cell.plain if isinstance(cell, Text) else cell
+    if not isinstance(plain, str) or plain.isprintable():
+        return cell
+    return Text(_plain(plain), style=cell.style) if isinstance(cell, Text) else _plain(plain)
 
 
 def _print_line(out: Console, line: str) -> None:
@@ -77,18 +102,20 @@ def _print_line(out: Console, line: str) -> None:
 
 
 def _plain(text: str) -> str:
-    """The text with nothing in it that a terminal obeys but line breaks and our own colours.
+    """The text with nothing in it that a terminal obeys but line breaks."""
+    return text if text.isprintable() else "\n".join(map(shown, text.split("\n")))
 
-    Names of files and folders, and what a library says of a file, may hold anything.
-    """
-    return "".join(
-        piece if number % 2 else "\n".join(map(shown, piece.split("\n")))
-        for number, piece in enumerate(_COLOUR.split(text))
-    )
+
+def _json(data: dict) -> str:
+    """JSON, with escapes of its own for what the eye does not see."""
+    text = json.dumps(data, ensure_ascii=not _knows_all_letters(), indent=2)
+    if hidden_at(text) is None:
+        return text
+    return "".join(one if hidden_at(one) is None else json.dumps(one)[1:-1] for one in text)
 
 
 def _write(text: str) -> None:
-    sys.stdout.write(_plain(text))
+    sys.stdout.write(text)
     sys.stdout.flush()
 
 

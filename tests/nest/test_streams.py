@@ -9,11 +9,15 @@ from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
 import pytest
+from rich.table import Table
+from rich.text import Text
 from tiny_plans import box_plan, moved
 
 import nest
 from nest.cli import main
 from nest.cli.codes import Exit
+from nest.cli.listing import Listing
+from nest.cli.screen import Screen
 from nest.cli.streams import lookalike
 from nest.planfile import write_plan
 from nest.text import hidden_in
@@ -90,7 +94,7 @@ def test_lookalikes():
     assert plain("éÅß") == "eAss" and plain("皮\udcff") == "??"
 
 
-@pytest.mark.parametrize("name", ["a\x1b[2Jb", "a\x1b]0;title\x07b", "a\u202eb", "a\x9bb", "a\rb"])
+@pytest.mark.parametrize("name", ["a\x1b[31mb", "a\x1b[2Jb", "a\x1b]0;title\x07b", "a\u202eb", "a\x9bb", "a\rb"])
 @pytest.mark.parametrize("command", ["verify", "run", "verify --json", "batch"])
 def test_what_a_name_holds_never_reaches_the_terminal_raw(command, name, tmp_path):
     """A file's name may clear a screen or turn the direction of reading; it is shown with escapes instead."""
@@ -102,3 +106,37 @@ def test_what_a_name_holds_never_reaches_the_terminal_raw(command, name, tmp_pat
     assert code == Exit.BAD_INPUT
     assert "a" in said and "b" in said
     assert hidden_in(said.replace("\r", "\x07")) is None
+
+
+HOSTILE = "a\x1b[31mb\u202ec\x9bd"
+"""A name that sets a colour, turns the direction of reading and begins a command of a terminal by its other sign."""
+
+
+def test_what_a_name_holds_is_escaped_wherever_it_stands(capsys, monkeypatch):
+    """In a line, a table, a list, a note and JSON; colours that are ours stay on a terminal, and JSON says the name."""
+    table = Table("file")
+    table.add_row(HOSTILE)
+    table.add_row(Text(HOSTILE, style="bold"))
+    for colours in ("", "1"):
+        monkeypatch.setenv("FORCE_COLOR", colours)
+        monkeypatch.setenv("TERM", "xterm")
+        screen = Screen()
+        screen.result({}, f"Written to {HOSTILE}.", table, Listing("files", ("file",), ((HOSTILE,),), (False,)))
+        screen.complain(f"{HOSTILE} is there")
+        out, err = capsys.readouterr()
+        assert ("\x1b[1m" in out) == bool(colours)
+        for ours in ("\x1b[1m", "\x1b[3m", "\x1b[0m"):
+            out = out.replace(ours, "")
+        assert hidden_in(out + err) is None
+        assert out.count(r"a\x1b[31mb\u202ec\x9bd") == 4 and err.startswith(r"a\x1b[31mb\u202ec\x9bd")
+    Screen(as_json=True).result({"file": HOSTILE})
+    said = capsys.readouterr().out
+    assert hidden_in(said) is None and json.loads(said) == {"file": HOSTILE}
+
+
+def test_the_name_of_an_output_is_escaped(plans, tmp_path, capsys):
+    """The file itself has the name that was typed."""
+    out = tmp_path / f"{HOSTILE}.csv"
+    assert main(["outcomes", str(plans / "right.json"), "-o", str(out)]) == Exit.DONE
+    said = capsys.readouterr().out
+    assert out.is_file() and hidden_in(said) is None and r"a\x1b[31mb\u202ec\x9bd.csv; leave" in said
