@@ -37,11 +37,7 @@ def atomic_path(path: str | os.PathLike[str], *, new: bool = False) -> Iterator[
         If it is to be `new`, and is there when the block has ended.
     """
     path = Path(path)
-    _refuse_link(path, "file")
-    if path.is_dir():
-        raise PlanProblem(f"{path} is a folder; name a file to write to")
-    if not path.parent.is_dir():
-        raise PlanProblem(f"the folder {path.parent} does not exist; make it first")
+    check_file(path)
     for left in _left(path, path.suffix, Path.is_file):
         left.unlink(missing_ok=True)
     part = path.with_name(f"{_part_stem(path)}{secrets.token_hex(4)}.part{path.suffix}")
@@ -54,6 +50,15 @@ def atomic_path(path: str | os.PathLike[str], *, new: bool = False) -> Iterator[
             _flush_folder(path.parent)
         finally:
             part.unlink(missing_ok=True)
+
+
+def check_file(path: Path) -> None:
+    """Raise what `atomic_path` would raise of a file that it may not put there."""
+    _refuse_link(path, "file")
+    if path.is_dir():
+        raise PlanProblem(f"{path} is a folder; name a file to write to")
+    if not path.parent.is_dir():
+        raise PlanProblem(f"the folder {path.parent} does not exist; make it first")
 
 
 def _put_new(part: Path, path: Path) -> None:

@@ -68,9 +68,11 @@ def drift(
 
 def recorded(path: Path, rows: "Sequence[Measured]") -> str:
     """Add rows to the record at `path`, which begins with them if there is none; a sentence about it."""
+    from nest.atomic import check_file
     from nest.drift import read_record, with_more
     from nest.report.drift import write_record
 
+    check_file(path)
     whole, added, again = with_more(read_record(path) if path.exists() else (), rows)
     if added:
         write_record(whole, path)

@@ -29,6 +29,19 @@ def test_outcomes_and_a_trial_keep_a_record(tmp_path, capsys):
     assert main([*asked[:-1], "yesterday"]) == 2
 
 
+@pytest.mark.parametrize("leads", ["nowhere.csv", "trim.csv", "there.csv"], ids=["nowhere", "to itself", "to a record"])
+def test_a_record_that_is_a_link_is_refused(leads, tmp_path, capsys):
+    """Wherever it leads, and though the list holds nothing to add: rows would go where nobody looks for them."""
+    plan, listed, record = tmp_path / "plan.json", tmp_path / "list.csv", tmp_path / "trim.csv"
+    write_plan(box_plan(), plan)
+    listed.write_text("hide,piece,outcome\nH1,1,good\n", encoding="utf-8")
+    (tmp_path / "there.csv").write_text("date,plan,id,style,size,part,leather,allowance_mm,trim_mm\n")
+    record.symlink_to(leads)
+    assert main(["outcomes", str(plan), str(listed), "--record", str(record), "--day", "2026-03-02"]) == 2
+    (said,) = capsys.readouterr().err.splitlines()
+    assert said.endswith(f"trim.csv is a link to {leads}; name the file itself") and record.is_symlink()
+
+
 @pytest.fixture
 def weeks(tmp_path):
     """A small job and a record of ten weeks of its style in which the toe is left with 4 mm too much."""
