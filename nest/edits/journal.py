@@ -15,7 +15,7 @@ from nest.edits.history import History, played
 from nest.edits.state import State
 from nest.errors import VampYieldError
 from nest.limits import LARGEST_PLAN_BYTES, MOST_PLAN_VALUES
-from nest.plainfile import BadJson, NotPlain, check_plain, parsed_json, read_plain
+from nest.plainfile import BadJson, NotPlain, check_plain, parsed_json, read_plain, reason_of
 from nest.plan import Plan
 from nest.planfile import plan_text
 
@@ -40,28 +40,35 @@ class Journal:
         Raises
         ------
         EditProblem
-            If the file is another plan's, none of ours, or open elsewhere.
+            If the file is another plan's, none of ours, open elsewhere, or cannot be written.
         """
         self.path = Path(path)
         _check(self.path)
         self.history, self.steps, good = History.of(State(plan)), 0, 0
-        self._stream = open(self.path, "a+b")  # noqa: SIM115
+        # Without a buffer: what could not be written would wait there, and be written with the next step.
+        self._stream = open(self.path, "a+b", buffering=0)  # noqa: SIM115
         if held_elsewhere(self._stream.fileno()):
             self._stream.close()
             raise EditProblem(f"{self.path} is open at another desk; close that one first.")
         try:
             if self.path.stat().st_size:
                 self.history, self.steps, good = _read(self.path, plan)
-        except EditProblem:
+            self._good = good
+            self._cut_back()
+            if not good:
+                self._write({"format": FORMAT, "plan": plan_sum(plan)})
+        except BaseException:
             self._stream.close()
             raise
-        self._stream.truncate(good)
-        self._stream.seek(good)
-        if not good:
-            self._write({"format": FORMAT, "plan": plan_sum(plan)})
 
     def add(self, history: History, step: Step) -> None:
-        """Note a step that led to `history`; when this returns it is on the disk. EditProblem if the file is full."""
+        """Note a step that led to `history`; when this returns it is on the disk.
+
+        Raises
+        ------
+        EditProblem
+            If the file is full or cannot be written; then the step does not count, and the next may be tried.
+        """
         self._write(command_data(step))
         self.history, self.steps = history, self.steps + 1
 
@@ -77,11 +84,32 @@ class Journal:
 
     def _write(self, data: dict) -> None:
         line = json.dumps(data, ensure_ascii=False, separators=(",", ":")).encode("utf-8")
-        if self._stream.tell() + len(line) + _SUM_DIGITS + 2 > LARGEST_PLAN_BYTES:
+        line = b"%08x %s\n" % (zlib.crc32(line), line)
+        if self._good + len(line) > LARGEST_PLAN_BYTES:
             raise EditProblem(f"{self.path} is full; write files, and open the desk on their folder.")
-        self._stream.write(b"%08x %s\n" % (zlib.crc32(line), line))
-        self._stream.flush()
-        os.fsync(self._stream.fileno())
+        if self._stream.closed:
+            raise EditProblem(f"{self.path} could not be written before; mend the disk, and open the desk again.")
+        try:
+            left = memoryview(line)
+            while left:
+                left = left[self._stream.write(left):]
+            os.fsync(self._stream.fileno())
+        except BaseException as error:
+            self._cut_back()
+            if isinstance(error, OSError):
+                words = f"{self.path} cannot be written ({reason_of(error)}); see to the disk, and try again."
+                raise EditProblem(words) from error
+            raise
+        self._good += len(line)
+
+    def _cut_back(self) -> None:
+        """Take away what stands behind the last whole line, or what follows it would be lost when the file is read."""
+        try:
+            self._stream.truncate(self._good)
+        except OSError as error:
+            self._stream.close()
+            words = f"{self.path} cannot be written ({reason_of(error)}); see to the disk, and open the desk again."
+            raise EditProblem(words) from error
 
 
 def _check(path: Path) -> None:
