@@ -27,6 +27,9 @@ _ONCE = (
 )
 """Sentences that no legend holds twice."""
 
+_NEEDED = ("layers", "unit", "frame", "distances")
+"""Sentences without which no drawing is read."""
+
 _REMEDY = "write the drawing again from its plan"
 
 
@@ -93,7 +96,7 @@ def opened(path) -> tuple[Drawn, list[Problem]]:
             f"{path}: this is no cutting drawing with a legend; one of cuts and marks alone is not checked: give the "
             "drawing of the same name in the folder drawings"
         )
-    for needed in ("layers", "unit", "frame", "distances"):
+    for needed in _NEEDED:
         if needed not in facts:
             raise PlanProblem(f"{path}: this is no cutting drawing of a hide or a lay (no sentence on its {needed})")
     if "hide" not in facts and "lay" not in facts:
@@ -110,7 +113,12 @@ def opened(path) -> tuple[Drawn, list[Problem]]:
     curve = float(facts["curves"][0]["mm"]) if "curves" in facts else 0.0
     known = tuple(_in_mm(one, use_of, mm, curve) for one in file.drawing.entities if one.use.casefold() in use_of)
     legend = Drawing(tuple(one for one in known if one.use == "legend"))
-    drawn = Drawn(name, Drawing(known), layers, frame, _facts(legend), file.unit is not None, file.old)
+    said = _facts(legend)
+    for needed in (*_NEEDED, "hide" if "hide" in facts else "lay"):
+        if needed not in said:
+            own = layers["legend"]
+            raise PlanProblem(f"{path}: the sentence on its {needed} is not on its legend's layer, {own}; {_REMEDY}")
+    drawn = Drawn(name, Drawing(known), layers, frame, said, file.unit is not None, file.old)
     return drawn, [*_contradictions(drawn, file, told), *_strays(drawn, file, use_of, mm)]
 
 

@@ -9,11 +9,11 @@ from pathlib import Path
 sys.path += [str(Path(__file__).parent / name) for name in ("job", "ledger", "planning")]
 
 import grammar
-import numpy as np
 import tiny_job
 from full_ledger import filled
 from hypothesis import strategies as st
-from mutations import nudged, spoilt_bytes, spoilt_json, spoilt_lines
+from mutations import nudged, spoilt_json, spoilt_lines
+from picture_grammar import pictures
 from tiny_plans import box_plan
 
 from nest.accounts import account
@@ -21,8 +21,7 @@ from nest.begun.lists import read_begun
 from nest.cutplan.dxf import write_hide_dxf
 from nest.cutplan.readback import read_cut_dxf
 from nest.cutplan.stamp import stamp_of
-from nest.digitise.picture import LEAST_PIXELS, read_photograph
-from nest.digitise.vision import opencv
+from nest.digitise.picture import read_photograph
 from nest.drift.record import read_record
 from nest.edits import History, State
 from nest.edits.commands import PlaceAgain
@@ -55,10 +54,13 @@ LIBRARIES = ("Expecting ", "invalid literal", "unhashable", "object is not", "No
 
 @functools.cache
 def sound_files() -> dict[str, bytes]:
-    """The files of the tiny job by name."""
+    """The files of the tiny job by name, its drawings bare."""
     with tempfile.TemporaryDirectory() as folder:
         tiny_job.write(Path(folder))
-        return {path.name: path.read_bytes() for path in Path(folder).iterdir()}
+        return {
+            path.name: bare(path.read_text(encoding="utf-8")).encode() if path.suffix == ".dxf" else path.read_bytes()
+            for path in Path(folder).iterdir()
+        }
 
 
 def _put_job(folder: Path) -> None:
@@ -84,24 +86,8 @@ def sound_export() -> dict[str, str]:
         return {path.name: path.read_text(encoding="utf-8") for path in sorted((Path(folder) / "export").iterdir())}
 
 
-@functools.cache
-def sound_pictures() -> tuple[bytes, ...]:
-    """A photograph of noise as JPEG and as PNG, as small as one may be."""
-    cv2 = opencv()
-    pixels = np.random.default_rng(1).integers(0, 256, (LEAST_PIXELS, LEAST_PIXELS, 3), dtype=np.uint8) // 64 * 64
-    return tuple(cv2.imencode(ending, pixels)[1].tobytes() for ending in (".jpg", ".png"))
-
-
-def _near_pictures() -> st.SearchStrategy:
-    """Spoilt anywhere, or within their first bytes, where a picture says what it is."""
-    return st.sampled_from(sound_pictures()).flatmap(lambda data: st.one_of(
-        spoilt_bytes(data), spoilt_bytes(data[:200]).map(lambda head: head + data[200:])))
-
-
-@functools.cache
-def sound_drawing(name: str) -> str:
-    """A drawing of the tiny job as text, without its tables and with a short header, so that an entity is spoilt."""
-    text = sound_files()[name].decode()
+def bare(text: str) -> str:
+    """A drawing with a short header and no tables: what is spoilt is an entity, and reading costs little."""
     entities = text[text.index("  2\nENTITIES"):]
     head = "  0\nSECTION\n  2\nHEADER\n  9\n$ACADVER\n  1\nAC1015\n  9\n$INSUNITS\n 70\n4\n  0\nENDSEC\n"
     return f"{head}  0\nSECTION\n{entities[: entities.index('ENDSEC')]}ENDSEC\n  0\nEOF\n"
@@ -115,11 +101,11 @@ def _near(sound: Callable[[], str], separator: str = "") -> st.SearchStrategy[by
 
 @functools.cache
 def sound_cut() -> str:
-    """The cutting drawing of a hide, as text."""
+    """The cutting drawing of a hide, bare."""
     with tempfile.TemporaryDirectory() as folder:
         plan = box_plan()
         write_hide_dxf(plan, plan.layouts[0], Path(folder) / "c.dxf", stamp=stamp_of(plan, "2026-03-31T12:00:00Z"))
-        return (Path(folder) / "c.dxf").read_text(encoding="utf-8")
+        return bare((Path(folder) / "c.dxf").read_text(encoding="utf-8"))
 
 
 GEOJSON = """{"type": "FeatureCollection", "features": [
@@ -212,9 +198,9 @@ def _spoiled(path: Path) -> None:
 
 _LAYERS = LayersSection()
 KINDS: dict[str, tuple[str, st.SearchStrategy, Callable[[Path], None]]] = {
-    "template": ("t.dxf", st.one_of(grammar.dxf(), _near(lambda: sound_drawing("plain.dxf"))), _drawing(
+    "template": ("t.dxf", st.one_of(grammar.dxf(), _near(lambda: sound_files()["plain.dxf"].decode())), _drawing(
         lambda source, findings: read_template(source, _LAYERS, "plain", "38", "mm", findings))),
-    "hide": ("h.dxf", st.one_of(grammar.dxf(), _near(lambda: sound_drawing("a1.dxf"))), _drawing(
+    "hide": ("h.dxf", st.one_of(grammar.dxf(), _near(lambda: sound_files()["a1.dxf"].decode())), _drawing(
         lambda source, findings: read_hide_shape(source, _LAYERS, "mm", findings))),
     "cutting drawing": ("c.dxf", st.one_of(grammar.dxf(), _near(sound_cut)), read_cut_dxf),
     "GeoJSON": ("h.geojson", st.one_of(grammar.geojson(), _near(lambda: GEOJSON, ", ")), _drawing(
@@ -232,7 +218,7 @@ KINDS: dict[str, tuple[str, st.SearchStrategy, Callable[[Path], None]]] = {
         _near(lambda: plan_text(box_plan()), ": ")), _plan),
     "outcomes": ("o.csv", grammar.csv_text("outcomes"), lambda path: read_outcomes(box_plan(), path)),
     "record": ("r.csv", grammar.csv_text("record"), read_record),
-    "picture": ("p.jpg", st.deferred(_near_pictures), read_photograph),
+    "picture": ("p.jpg", st.deferred(pictures), read_photograph),
     "commands": ("c.json", grammar.commands(), _edits),
     "what was cut": ("cut.csv", grammar.csv_text("cut"), lambda path: read_begun(box_plan(), path)),
     "what was spoiled": ("s.csv", grammar.csv_text("spoiled"), _spoiled),

@@ -4,6 +4,7 @@
 """
 
 import copy
+import functools
 import json
 import os
 import re
@@ -80,23 +81,28 @@ def spoilt_lines(draw, text: str, separator: str) -> str:
 _NUMBER = re.compile(r"(?<![\w.#])-?\d+(?:\.\d+)?(?![\w.])")
 
 
+@functools.lru_cache(maxsize=64)
+def _numbers(text: str) -> tuple[tuple[int, int], ...]:
+    """Where each number of a text begins and ends."""
+    return tuple(match.span() for match in _NUMBER.finditer(text))
+
+
 @st.composite
 def nudged(draw, text: str) -> str:
     """`text` with up to three of its numbers a little different, of the other sign, nought, or those of another place.
 
     Most readers take what comes of it a long way, whatever the format.
     """
-    for _ in range(draw(st.integers(0, 3))):
-        found = list(_NUMBER.finditer(text))
-        if not found:
-            break
-        old, other = (found[draw(st.integers(0, len(found) - 1))] for _ in range(2))
-        number = float(old[0])
-        new = draw(st.sampled_from((
+    places, changes = _numbers(text), {}
+    for _ in range(draw(st.integers(0, 3)) if places else 0):
+        (begin, end), other = (places[draw(st.integers(0, len(places) - 1))] for _ in range(2))
+        number = float(text[begin:end])
+        changes[begin] = end, draw(st.sampled_from((
             f"{number * 1.01:.6g}", f"{number + 1:.6g}", f"{number - 0.01:.6g}", f"{-number:.6g}",
-            f"{min(abs(number), 1e9) + 1:.0f}", "0", "1", other[0],
+            f"{min(abs(number), 1e9) + 1:.0f}", "0", "1", text[slice(*other)],
         )))
-        text = text[: old.start()] + new + text[old.end() :]
+    for begin, (end, new) in sorted(changes.items(), reverse=True):
+        text = text[:begin] + new + text[end:]
     return text
 
 

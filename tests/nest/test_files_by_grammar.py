@@ -3,12 +3,13 @@
 import json
 
 import pytest
-from grammar_readers import KINDS, outcome, sound_export
+from grammar_readers import KINDS, outcome, sound_cut, sound_export
 from hypothesis import HealthCheck, given, settings
 from mutations import EXAMPLES
 from tiny_plans import box_plan
 
-from nest.errors import InputProblems, LedgerProblem
+from nest.cutplan.readback import read_cut_dxf
+from nest.errors import InputProblems, LedgerProblem, PlanProblem
 from nest.job.files import Source
 from nest.job.findings import Findings
 from nest.job.table import read_table
@@ -39,6 +40,17 @@ def test_an_amount_beyond_its_range_in_a_plan_is_refused():
     data["settings"]["costing"]["margin_percent"] = "150"
     with pytest.raises(InputProblems, match=r'margin_percent: expected a percentage below 100, or null, found "150"'):
         plan_from_text(json.dumps(data))
+
+
+@pytest.mark.parametrize(("words", "name"), [("Cut lines at least", "distances"), ("Hide ", "hide")])
+def test_a_sentence_of_the_legend_on_another_layer_is_refused(words, name, tmp_path):
+    """The legend is what stands on its layer; a sentence that was moved elsewhere is missing there."""
+    text = sound_cut()
+    at = text.index(f"  1\n{words}")
+    layer = text.rindex("  8\nREF_LEGEND\n", 0, at)
+    (tmp_path / "c.dxf").write_text(text[:layer] + "  8\nREF_LABELS\n" + text[layer + len("  8\nREF_LEGEND\n"):])
+    with pytest.raises(PlanProblem, match=f"the sentence on its {name} is not on its legend's layer, REF_LEGEND; wr"):
+        read_cut_dxf(tmp_path / "c.dxf")
 
 
 @pytest.mark.parametrize(("text", "words"), [
