@@ -4,6 +4,7 @@ The page is put together from the partials in `templates`: `*.j2` for markup, `*
 one script. What is drawn and worked out travels as JSON beside it.
 """
 
+import functools
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -160,8 +161,9 @@ def source_of(environment: Environment, name: str) -> str:
     return environment.loader.get_source(environment, name)[0]
 
 
+@functools.cache
 def page_environment() -> Environment:
-    """Where the templates of pages come from, with what they may call."""
+    """Where the templates of pages come from, with what they may call; each is compiled once."""
     environment = Environment(
         loader=PackageLoader("nest.report"), autoescape=True, trim_blocks=True, lstrip_blocks=True,
         undefined=StrictUndefined,
