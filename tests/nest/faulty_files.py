@@ -16,10 +16,12 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from contextlib import redirect_stdout
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from grammar import STEPS_OF_A_DAY
 from killed_runs import forked, state_of
 from small_jobs import small_job
 from tiny_plans import box_plan
@@ -27,6 +29,9 @@ from tiny_plans import box_plan
 from nest import clock
 from nest.cli import main
 from nest.cli.codes import Exit
+from nest.desk.session import JOURNAL, Desk
+from nest.edits.journal import Journal
+from nest.edits.script import read_steps
 from nest.errors import VampYieldError
 from nest.ledger.rows import hide_rows
 from nest.ledger.store import open_ledger
@@ -67,10 +72,15 @@ class FileLayer:
 
 @dataclass(frozen=True)
 class Task:
-    """A command, and whether what stands after it is as it should be: nothing, or all of it."""
+    """A command, or what is done in its place, and whether what stands after it is as it should be: nothing, or all."""
 
     words: Callable[[Path], list[str]]
     sound: Callable[[Path], bool]
+    done: Callable[[Path], int] | None = None
+
+    def run(self, folder: Path) -> int:
+        """Do it; the exit code."""
+        return self.done(folder) if self.done else main(self.words(folder))
 
 
 @functools.cache
@@ -86,7 +96,8 @@ def placed_before() -> str:
 def prepared(folder: Path) -> None:
     """A plan, commands for it, what was cut of it, and a job beside it with a plan of its own."""
     write_plan(box_plan(), folder / "plan.json")
-    (folder / "edit.json").write_text('[{"do": "take_out", "hide": "H1", "number": 1}]')
+    (folder / "edit.json").write_text('[{"do": "hold", "hide": "H1", "numbers": [1]}]')
+    (folder / "day.json").write_text(STEPS_OF_A_DAY)
     (folder / "cut.csv").write_text("material,state\nH1,cut\n")
     small_job(folder / "job", pairs={"39": 1}, hides=2)
     (folder / "before.json").write_text(placed_before(), encoding="utf-8")
@@ -116,6 +127,27 @@ def _cut_or_nothing(folder: Path) -> bool:
     )
 
 
+def _day_at_the_desk(folder: Path) -> int:
+    """Do the steps of a day that are not done yet; a dot for each that the desk has answered."""
+    try:
+        desk = Desk(read_plan(folder / "plan.json"), folder)
+        answered = os.open(folder / "answered", os.O_WRONLY | os.O_CREAT | os.O_APPEND)
+        for step in read_steps(folder / "day.json")[desk.revision:]:
+            desk.do(step, desk.revision)
+            os.write(answered, b".")
+    except (VampYieldError, OSError, MemoryError) as error:
+        print(error or "There is too little memory.")
+        return Exit.BAD_INPUT
+    return Exit.DONE
+
+
+def _no_step_lost(folder: Path) -> bool:
+    """The journal opens, and holds what was answered and at most the step in hand."""
+    answered = (folder / "answered").stat().st_size if (folder / "answered").exists() else 0
+    with Journal(folder / JOURNAL, read_plan(folder / "plan.json")) as journal:
+        return answered <= journal.steps <= answered + 1
+
+
 def _all_or_none_received(folder: Path) -> bool:
     if not (folder / "ledger.db").exists():
         return True
@@ -127,12 +159,14 @@ def _all_or_none_received(folder: Path) -> bool:
         return (folder / "ledger.db").stat().st_size == 0
 
 
+_DAY = Task(lambda f: [], _no_step_lost, _day_at_the_desk)
 _QUICKLY = ("--passes", "1", "--no-figures", "-q")
 
 TASKS = {
     "cut": Task(lambda f: ["cut", str(f / "plan.json"), "-o", str(f / "out"), "-q"], _cut_or_nothing),
-    "edit": Task(lambda f: ["edit", str(f / "plan.json"), str(f / "edit.json"), "-o", str(f / "out"), "-q"],
-                 lambda f: not (f / "out").exists() or (f / "out/plan.json").is_file()),
+    "desk": _DAY,
+    "edit": Task(lambda f: ["edit", str(f / "plan.json"), str(f / "edit.json"), "-o", str(f / "out"), "--no-figures",
+                            "-q"], lambda f: not (f / "out").exists() or (f / "out/plan.json").is_file()),
     "used": Task(lambda f: ["used", str(f / "plan.json"), "--cut", str(f / "cut.csv"), "-o", str(f / "out"), "-q"],
                  lambda f: not (f / "out").exists() or len(list((f / "out").iterdir())) == 2),
     "place": Task(lambda f: ["place", str(f / "job/job.toml"), "-o", str(f / "out"), "--passes", "1", "-q"],
@@ -151,14 +185,22 @@ TASKS = {
 
 
 def steps_of(name: str) -> tuple[int, float]:
-    """Steps that make or move files in an undisturbed run of a task, and its processor time, s."""
+    """Steps that make or move files in an undisturbed run of a task, and its processor time, s.
+
+    It is done here before: what is loaded and compiled on the way is then there for every process that is forked.
+    """
+    with tempfile.TemporaryDirectory() as place, open(os.devnull, "w") as nowhere, redirect_stdout(nowhere):
+        prepared(Path(place))
+        code = TASKS[name].run(Path(place))
+        assert code in (Exit.DONE, Exit.SHORT), f"{name}: {code}"
+        assert TASKS[name].sound(Path(place)), name
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         prepared(folder)
 
         def counted() -> int:
             layer = FileLayer()
-            code = main(TASKS[name].words(folder))
+            code = TASKS[name].run(folder)
             print(f"\nsteps {layer.count}")
             return code
 
@@ -178,7 +220,7 @@ def disturbed(name: str, fault: str, amount: float, code: int = errno.ENOSPC, se
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         prepared(folder)
-        before = (folder / "plan.json").read_bytes()
+        before, stood = (folder / "plan.json").read_bytes(), _contents(folder)
 
         def work() -> int:
             if fault == "step":
@@ -193,16 +235,22 @@ def disturbed(name: str, fault: str, amount: float, code: int = errno.ENOSPC, se
                 resource.setrlimit(resource.RLIMIT_AS, (now + int(amount * 1e6), now + int(amount * 1e6)))
             elif fault == "clock":
                 _jumping(amount)
-            return main(task.words(folder))
+            return task.run(folder)
 
         end, said, _ = forked(work, amount * seconds if fault == "kill" else None)
+        same = _contents(folder) == stood
         wrong = _why_wrong(end, said, task, folder, before)
-        if wrong:
-            return wrong
-        end, said, _ = forked(lambda: main(task.words(folder)))
+        if wrong or same:
+            return wrong  # as it was before any of it: what comes next is the undisturbed run that was done already
+        end, said, _ = forked(lambda: task.run(folder))
         if end not in (Exit.DONE, Exit.SHORT) and not (name == "ledger" and "found a hide of this id" in said):
             return f"afterwards code {end}: {said}"
         return "" if task.sound(folder) else f"afterwards not whole: {sorted(p.name for p in folder.rglob('*'))[:20]}"
+
+
+def _contents(folder: Path) -> dict[str, bytes | None]:
+    """Every file and folder within, and what the files hold."""
+    return {str(path.relative_to(folder)): path.read_bytes() if path.is_file() else None for path in folder.rglob("*")}
 
 
 def _why_wrong(end: int, said: str, task: Task, folder: Path, before: bytes) -> str:
