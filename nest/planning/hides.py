@@ -31,6 +31,10 @@ FILL_SHARE, FILL_SECONDS, FEW_HIDES, MANY_HIDES = 0.5, 2.5, 3, 12
 less than this many seconds a hide and hides are not many, or they are few, filling takes all but the finish (trial
 151)."""
 
+MOST_FILL_SECONDS = 8.0
+"""Filling takes no more than this for each hide where there is emptying to do: longer searches of one hide bring
+little."""
+
 LOOK_SECONDS = 5.0
 """Nothing is said to be short before all hides were searched exactly for this long, if it takes that."""
 
@@ -86,8 +90,8 @@ def plan_hides(
         finishing = finish_share(expected)
         hasty = left < FILL_SECONDS * expected and expected < MANY_HIDES
         all_fill = expected < FEW_HIDES or hasty or not by_prices
-        filling = 1.0 - finishing if all_fill else FILL_SHARE
-        to_fill = TimeShare(run, run.elapsed + filling * left)
+        filling = (1.0 - finishing) * left if all_fill else min(FILL_SHARE * left, MOST_FILL_SECONDS * expected)
+        to_fill = TimeShare(run, run.elapsed + filling)
         to_empty = TimeShare(run, run.elapsed + (1.0 - 0.5 * finishing) * left)
     choose = _Chooser(task)
     begun = {at: held[one.hide.hide_id] for at, one in enumerate(seen) if held and one.hide.hide_id in held}

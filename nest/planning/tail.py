@@ -16,8 +16,9 @@ from nest.planning.lastroom import complete_exactly
 from nest.planning.run import SEARCHES, TimeShare
 from nest.planning.wants import Unit
 
-MOST_FAILED = 2
-"""Emptying ends when this many hides could not be emptied."""
+MOST_FAILED, TURNS = 2, 4
+"""Emptying ends when this many hides could not be emptied; where time is left they have this many turns, for every
+search begins from another seed."""
 
 ROUNDS = 2
 """How often the other hides are searched again for one: from their layouts, then anew."""
@@ -49,8 +50,11 @@ def emptied(task: LeatherTask, placed: UnitsByHide, share: TimeShare, *, whole_o
     whole_only : nothing is moved unless a hide stays whole by that, for every change takes a new sheet.
     """
     tail, weights = _tail(task, share, FIRST_ATTEMPT), task.weights
+    if not whole_only:
+        placed = tail.on_cheaper(placed)
     failed: set[int] = set()
-    while len(failed) < MOST_FAILED and not tail.ended and len(placed) > 1 and placed.keys() - failed:
+    turns = 1 if share.left is None else TURNS
+    while turns and not tail.ended and len(placed) > 1:
         least = min(
             (hide for hide in placed if hide not in failed),
             key=lambda hide: (tail.worth(placed[hide]) / max(weights[hide], 1), hide),
@@ -65,6 +69,8 @@ def emptied(task: LeatherTask, placed: UnitsByHide, share: TimeShare, *, whole_o
                 task.note(placed)
             else:
                 failed.add(least)
+        if len(failed) == MOST_FAILED or not placed.keys() - failed:
+            failed, turns = set(), turns - 1
     return placed
 
 
@@ -114,6 +120,28 @@ class _Tail:
         """What some units count for."""
         return self.task.worth(units, self.guide.prices)
 
+    def on_cheaper(self, placed: UnitsByHide) -> UnitsByHide:
+        """The hides with what lies on one moved to a whole one that costs less and has as much room, where it does."""
+        task, weights = self.task, self.task.weights_of_good
+        rooms = [one.rooms_of_styles for one in task.seen]
+        pairs = [
+            (opened, whole) for opened in placed for whole in task.ranked
+            if whole not in placed and weights[whole] < weights[opened]
+            and all(rooms[whole][style] >= room for style, room in rooms[opened].items())
+        ]
+        share = self._part()
+        for opened, whole in sorted(pairs, key=lambda pair: (weights[pair[1]] - weights[pair[0]], pair))[:EXCHANGES]:
+            if self.ended or opened not in placed or whole in placed:
+                continue
+            counts = task.counts(placed[opened])
+            self.attempts += 1
+            layouts = solve_hide(
+                task, whole, {w: n for w, n in enumerate(counts) if n}, share, FIRST_SOLVES, attempt=self.attempts)
+            if layouts and task.counts(layouts[0]) == counts:
+                placed = {hide: units for hide, units in placed.items() if hide != opened} | {whole: layouts[0]}
+        task.note(placed)
+        return placed
+
     def without(self, placed: UnitsByHide, least: int) -> tuple[UnitsByHide, bool]:
         """The hides after an attempt to empty one, and whether it is empty."""
         pool = _Pool({hide: units for hide, units in placed.items() if hide != least}, self.task.counts(placed[least]))
@@ -137,10 +165,7 @@ class _Tail:
             if self.ended or (pair is None and not begun):
                 return None
             if pair is None:
-                before = self._unplaced(pool)
                 self.offer(pool, self._part())
-                if self._unplaced(pool) == before:
-                    return None
             else:
                 tried.add(pair)
                 after = self._with(pool, *pair)
@@ -185,7 +210,8 @@ class _Tail:
             and task.weights[whole] - task.weights[opened] < may_cost
         ]
         enough = [pair for pair in pairs if more_room(pair) > least]
-        return max(enough, key=lambda pair: (more_room(pair), pair), default=None)
+        weights = task.weights
+        return max(enough, key=lambda pair: (more_room(pair), weights[pair[0]] - weights[pair[1]], pair), default=None)
 
     def _unplaced(self, pool: _Pool) -> float:
         prices = self.guide.prices

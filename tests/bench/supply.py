@@ -2,10 +2,12 @@
 
     python tests/bench/supply.py oldest
     python tests/bench/supply.py newest --python python3.13
+    python tests/bench/supply.py same --python python3.13
     python tests/bench/supply.py built
 
 `oldest` installs the lowest version that `pyproject.toml` allows of every library and runs the fast tests of the rooms
-that use them, `newest` does the same with the newest ones under any Python. `built` makes sdist and wheel, installs the
+that use them, `newest` does the same with the newest ones under any Python. `same` runs the demo job by passes under
+this Python and another: plan, drawings and tables must be the same bytes. `built` makes sdist and wheel, installs the
 wheel where the repository is not, and runs the demo job with it. Ends with code 1 where anything fails.
 """
 
@@ -25,6 +27,8 @@ ROOMS = (
     "nest/placement/test_resize.py", "test_public.py",
 )
 """Tests that between them use every library that the program needs."""
+
+COMPARED = {".json", ".dxf", ".csv", ".xlsx"}
 
 
 def run(*command: str | Path, cwd: Path, **environment: str) -> bool:
@@ -47,6 +51,29 @@ def tested(folder: Path, python: str, *resolution: str) -> bool:
         and run(mine, "-m", "pytest", "-q", "-n", "0", "-p", "no:cacheprovider", *(f"tests/{room}" for room in ROOMS),
                 cwd=ROOT, PYTHONPATH=str(ROOT), NUMBA_CACHE_DIR=str(folder / "compiled"))
     )
+
+
+def same(folder: Path, python: str) -> bool:
+    """Run the demo job under this Python and another, and hold what they write side by side."""
+    mine, job = folder / "venv/bin/python", ROOT / "demo_data/job.toml"
+    program = ("-c", "from nest.cli import main; main()")
+    command = (*program, "run", job, "--passes", "2", "--no-figures", "--quiet", "--out")
+    # in one place and at one time, for drawings and sheets state both
+    settled = {"SOURCE_DATE_EPOCH": "1", "PYTHONPATH": str(ROOT), "NUMBA_CACHE_DIR": str(folder / "compiled")}
+    if not (
+        run(python, "-m", "venv", folder / "venv", cwd=folder)
+        and run(mine, "-m", "pip", "install", "--quiet", ROOT, cwd=folder)
+        and run(sys.executable, *command, folder / "here", cwd=folder, **settled)
+        and run(mine, *command, folder / "there", cwd=folder, **settled)
+    ):
+        return False
+    here, there = (
+        {path.relative_to(out): path.read_bytes() for path in out.rglob("*") if path.suffix in COMPARED}
+        for out in (folder / "here", folder / "there")
+    )
+    differ = sorted(str(name) for name in here.keys() | there.keys() if here.get(name) != there.get(name))
+    print(f"  {len(here)} files, {len(differ)} differ {' '.join(differ[:5])}")
+    return bool(here) and not differ
 
 
 def built(folder: Path, python: str) -> bool:
@@ -77,13 +104,13 @@ def built(folder: Path, python: str) -> bool:
 def main() -> int:
     """Do what is asked in a folder that is removed afterwards."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("what", choices=("oldest", "newest", "built"))
+    parser.add_argument("what", choices=("oldest", "newest", "same", "built"))
     parser.add_argument("--python", default=sys.executable, help="Python to make the environments with")
     arguments = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        if arguments.what == "built":
-            well = built(folder, arguments.python)
+        if arguments.what in {"same", "built"}:
+            well = {"same": same, "built": built}[arguments.what](folder, arguments.python)
         else:
             lowest = ("--resolution", "lowest-direct") if arguments.what == "oldest" else ()
             well = tested(folder, arguments.python, *lowest)

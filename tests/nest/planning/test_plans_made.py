@@ -75,6 +75,7 @@ def test_rejects_are_cut_too():
 
 @settings(deadline=None, max_examples=8)
 @example(stock=[((760, 400), 35), ((500, 500), 35)], pairs=4)  # the first to be emptied does not go into the other
+@example(stock=[((760, 400), 20), ((760, 400), 21), ((500, 500), 20)], pairs=4)  # of two alike the cheaper
 @given(
     st.lists(st.tuples(st.sampled_from([(500, 500), (760, 400), (1000, 500), (1000, 260)]), st.integers(20, 60)),
              min_size=2, max_size=5),
