@@ -15,9 +15,9 @@ from nest.planning.run import Engine, run_of
 from nest.planning.saving import hide_issues
 from nest.planning.searched import search_of
 from nest.planning.stages import (
-    ROLL_SHARE,
     bounds_of,
     hide_warnings,
+    kept_for_rolls,
     layouts_of,
     pieces_ordered,
     plan_leathers,
@@ -70,7 +70,7 @@ def make_plan(
     ahead = ahead_of(job, quantities, pieces, wants, rules)
     # The dear material first: what hides take too long is not taken from them again.
     begun = None if begin_from is None else earlier_of(begin_from, job, quantities, pieces, rules)
-    hide_plans = plan_leathers(job, wants, run, 1.0 - ROLL_SHARE if needed else 1.0,
+    hide_plans = plan_leathers(job, wants, run, 1.0 - kept_for_rolls(run) if needed else 1.0,
                                None if begun is None else begun.held, sheets_hold=begun is None)
     lays = plan_rolls(job, needed, rules, run, warnings)
     if begun is not None:

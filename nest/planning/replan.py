@@ -34,9 +34,9 @@ from nest.planning.remaining import Kinds, UnitKey, held_on, kept, reinforcement
 from nest.planning.run import Engine, Run, run_of
 from nest.planning.searched import search_of
 from nest.planning.stages import (
-    ROLL_SHARE,
     bounds_of,
     hide_warnings,
+    kept_for_rolls,
     layouts_of,
     pieces_ordered,
     plan_leathers,
@@ -106,7 +106,7 @@ def replan(
     budget = Budget(seconds, passes, cancelled, begin)
     run = run_of(job.settings, budget, Watch(listener, total, begin), seed=seed, engine=engine)
     expected = expected_leathers(job, quantities, made)
-    kept_layouts, hide_plans = _plan_vamps(task, rest, run, 1.0 - ROLL_SHARE if needed else 1.0)
+    kept_layouts, hide_plans = _plan_vamps(task, rest, run, 1.0 - kept_for_rolls(run) if needed else 1.0)
     run.watch.settled = sum(len(unit.poses) for _, plan in hide_plans for _, units in plan.placed for unit in units)
     lays = (*part.lays, *kept_lays, *_new_lays(task, needed, run, warnings, (*part.lays, *kept_lays)))
     run.watch.tell("finish")

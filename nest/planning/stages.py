@@ -21,8 +21,13 @@ from nest.planning.wants import Unit, Want
 from nest.stock.material import Leather
 from nest.urgency import Tiers, ranks, tiers
 
-ROLL_SHARE = 0.15
-"""Share of the time that is kept for rolls; they may also have what hides leave."""
+ROLL_SHARE, ROLL_SECONDS = 0.15, 30.0
+"""Share of the time that is kept for rolls, and what they need at most; they may also have what hides leave."""
+
+
+def kept_for_rolls(run: Run) -> float:
+    """Share of a run's time that is kept for rolls."""
+    return ROLL_SHARE if run.seconds is None else min(ROLL_SHARE, ROLL_SECONDS / run.seconds)
 
 
 def pieces_ordered(job: Job, quantities: Sequence[CutLine], warnings: list[str]) -> tuple[Piece, ...]:
@@ -66,7 +71,7 @@ def plan_rolls(job: Job, needed, rules, run: Run, warnings: list[str]) -> tuple[
     total = sum(needed.values())
     lays: list[Lay] = []
     begin, asked = run.elapsed, 0
-    seconds = None if run.seconds is None else max(run.seconds - begin, ROLL_SHARE * run.seconds)
+    seconds = None if run.seconds is None else max(run.seconds - begin, kept_for_rolls(run) * run.seconds)
     for roll in job.rolls:
         mine = {piece: number for piece, number in needed.items() if by_name[piece.style] == roll.roll_id}
         if not mine:

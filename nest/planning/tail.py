@@ -16,9 +16,9 @@ from nest.planning.lastroom import complete_exactly
 from nest.planning.run import SEARCHES, TimeShare
 from nest.planning.wants import Unit
 
-MOST_FAILED, TURNS = 2, 4
-"""Emptying ends when this many hides could not be emptied; where time is left they have this many turns, for every
-search begins from another seed."""
+MOST_FAILED = 2
+"""Emptying ends when this many hides could not be emptied; time that is left then goes into the attempt that left
+least over, for every search begins from another seed."""
 
 ROUNDS = 2
 """How often the other hides are searched again for one: from their layouts, then anew."""
@@ -29,7 +29,7 @@ EXCHANGES = 4
 LEAST_GAIN = 0.5
 """An exchange must bring room for this share of what is on offer of a style, or it is not worth the searches."""
 
-ATTEMPT_SHARE = 0.4
+ATTEMPT_SHARE = 0.3
 """Share of the time that is left for one attempt to save a hide."""
 
 FIRST_SOLVES = 8.0
@@ -53,8 +53,13 @@ def emptied(task: LeatherTask, placed: UnitsByHide, share: TimeShare, *, whole_o
     if not whole_only:
         placed = tail.on_cheaper(placed)
     failed: set[int] = set()
-    turns = 1 if share.left is None else TURNS
-    while turns and not tail.ended and len(placed) > 1:
+    while not tail.ended and len(placed) > 1:
+        if len(failed) == MOST_FAILED or failed.issuperset(placed):
+            if (one := tail.resumed(placed)) is None:
+                break
+            placed, failed = one, set()
+            task.note(placed)
+            continue
         least = min(
             (hide for hide in placed if hide not in failed),
             key=lambda hide: (tail.worth(placed[hide]) / max(weights[hide], 1), hide),
@@ -69,8 +74,6 @@ def emptied(task: LeatherTask, placed: UnitsByHide, share: TimeShare, *, whole_o
                 task.note(placed)
             else:
                 failed.add(least)
-        if len(failed) == MOST_FAILED or not placed.keys() - failed:
-            failed, turns = set(), turns - 1
     return placed
 
 
@@ -110,6 +113,8 @@ class _Tail:
     guide: Guide
     share: TimeShare
     attempts: int
+    nearest: _Pool | None = None
+    """Of the attempts that failed the one that left least over."""
 
     @property
     def ended(self) -> bool:
@@ -149,6 +154,7 @@ class _Tail:
         self.offer(pool, self._part())
         if not any(pool.units):
             return pool.others, True
+        self._keep(pool)
         if pool.units == before:
             return placed, False
         rest = self._rest(least, placed[least], pool.units)
@@ -174,7 +180,25 @@ class _Tail:
                     pool, begun = after, True
             if not any(pool.units):
                 return pool.others
+            self._keep(pool)
         return None
+
+    def resumed(self, placed: UnitsByHide) -> UnitsByHide | None:
+        """The hides of the attempt that left least over, with that placed too; None if time ends before, or it costs
+        no less, or passes are what is limited."""
+        pool, self.nearest = self.nearest, None
+        if pool is None or self.share.left is None or self._cost(pool.others) >= self._cost(placed):
+            return None
+        while not self.ended:
+            self.offer(pool, self._part())
+            if not any(pool.units):
+                return pool.others
+        return None
+
+    def _keep(self, pool: _Pool) -> None:
+        """Remember an attempt that has left less over than those before it."""
+        if self.nearest is None or self._unplaced(pool) < self._unplaced(self.nearest):
+            self.nearest = _Pool(dict(pool.others), list(pool.units))
 
     def _with(self, pool: _Pool, opened: int, whole: int) -> _Pool:
         """The pool with a whole hide in place of an opened one, after all were offered what is left."""
@@ -212,6 +236,10 @@ class _Tail:
         enough = [pair for pair in pairs if more_room(pair) > least]
         weights = task.weights
         return max(enough, key=lambda pair: (more_room(pair), weights[pair[0]] - weights[pair[1]], pair), default=None)
+
+    def _cost(self, hides: UnitsByHide) -> float:
+        weights = self.task.weights
+        return sum(weights[hide] for hide in hides)
 
     def _unplaced(self, pool: _Pool) -> float:
         prices = self.guide.prices

@@ -59,12 +59,12 @@ def same(folder: Path, python: str) -> bool:
     program = ("-c", "from nest.cli import main; main()")
     command = (*program, "run", job, "--passes", "2", "--no-figures", "--quiet", "--out")
     # in one place and at one time, for drawings and sheets state both
-    settled = {"SOURCE_DATE_EPOCH": "1", "PYTHONPATH": str(ROOT), "NUMBA_CACHE_DIR": str(folder / "compiled")}
+    settled = {"SOURCE_DATE_EPOCH": "1", "PYTHONPATH": str(ROOT)}
     if not (
         run(python, "-m", "venv", folder / "venv", cwd=folder)
         and run(mine, "-m", "pip", "install", "--quiet", ROOT, cwd=folder)
         and run(sys.executable, *command, folder / "here", cwd=folder, **settled)
-        and run(mine, *command, folder / "there", cwd=folder, **settled)
+        and run(mine, *command, folder / "there", cwd=folder, NUMBA_CACHE_DIR=str(folder / "compiled"), **settled)
     ):
         return False
     here, there = (

@@ -1,27 +1,28 @@
 """Opened hides change places with whole ones where that costs less: boxes by the plain engine, worked out by hand."""
 
 import pytest
-from box_jobs import ROWS, hide, job, style
+from box_jobs import ROWS, hide, job, rows_region, rows_strip, style
 from tiny_plans import vamp
 
 from nest.placement.budget import Budget
+from nest.placement.problem import Layout
 from nest.planning.fill import LeatherTask, solve_hide
 from nest.planning.offer import see_hide
-from nest.planning.run import Run, TimeShare
+from nest.planning.run import Engine, Run, TimeShare
 from nest.planning.tail import emptied
 from nest.planning.wants import Want
 
-FOUR, SIX = (760.0, 400.0), (760.0, 550.0)
-"""Hides that hold four and six pairs of the box: rows of three, 125 mm apart, in three and four rows."""
+FOUR, SIX, LARGE = (760.0, 400.0), (760.0, 550.0), (1500.0, 800.0)
+"""Hides that hold four and six pairs of the box, rows of three in three and four rows, and one that holds eighteen."""
 
 
-def task(costs, *sizes, pairs):
+def task(costs, *sizes, pairs, engine=ROWS, budget=None):
     """Hides of some sizes at some costs, and one want of boxes."""
     piece = vamp("V38", size="38")
     wants = (Want("box", "38", (piece, piece), pairs, style().rules, 2 * 224.0 * 124.0),)
     settings = job().settings
     seen = [see_hide(hide(f"H{k}", *size), wants, settings, one_way=False) for k, size in enumerate(sizes)]
-    run = Run(ROWS, 1, Budget(passes=1))
+    run = Run(engine, 1, budget or Budget(passes=1))
     run.courses.begin("calf", 0.0)
     return LeatherTask(wants, seen, costs, settings, run, leather="calf")
 
@@ -64,3 +65,20 @@ def test_where_sheets_hold_no_hide_is_exchanged():
     made = task([3000, 2000, 100, 100], FOUR, FOUR, FOUR, SIX, pairs=5)
     before = placed(made, h0=4, h1=1)
     assert emptied(made, before, TimeShare(made.run, None), whole_only=True) == before
+
+
+@pytest.mark.parametrize(("budget", "opened"), [(Budget(seconds=60.0), 1), (Budget(passes=1), 2)])
+def test_time_that_is_left_goes_into_the_attempt_that_left_least(budget, opened):
+    """A search that lays half of what a hide holds for thirty times: where seconds count it is asked more often."""
+    searches = 0
+
+    def at_first_half(problem, stop, **more):
+        nonlocal searches
+        searches += 1
+        (layout,) = rows_region(problem, stop, **more)
+        return (Layout(layout.items[:16] if searches < 30 else layout.items),)
+
+    budget = budget.started()
+    made = task([3000, 3000], LARGE, LARGE, pairs=16, engine=Engine(at_first_half, rows_strip), budget=budget)
+    share = TimeShare(made.run, budget.seconds)
+    assert len(emptied(made, placed(made, h0=8, h1=8), share)) == opened
