@@ -251,8 +251,13 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--file", default="", help="of files with this in their name alone")
     parser.add_argument("--at-once", type=int, default=1, help="mutants tried at a time; default %(default)s")
+    parser.add_argument("--examples", type=int, help="drawn by a test of hypothesis that states no number; default 100")
     parser.add_argument("--tests", nargs="+", help="in tests/nest, in place of all that hold the room")
     arguments = parser.parse_args()
+    if arguments.examples:
+        drawn = import_module("hypothesis").settings
+        drawn.register_profile("few", drawn(), max_examples=arguments.examples)
+        drawn.load_profile("few")  # tests/conftest.py builds on it
     counts: Counter[str] = Counter()
     with tempfile.TemporaryDirectory() as folder:
         tree = Path(folder) / "tree"
@@ -262,8 +267,8 @@ def main() -> int:
                 one for path in sorted((ROOT / "nest" / room).glob("*.py"))
                 if arguments.file in path.name and not path.name.startswith("_") for one in places_of(path)
             ]
-            drawn = random.Random(f"{arguments.seed} {room}").sample(everything, min(arguments.count, len(everything)))
-            mutants = [mutant_at(*place) for place in drawn]
+            chosen = random.Random(f"{arguments.seed} {room}").sample(everything, min(arguments.count, len(everything)))
+            mutants = [mutant_at(*place) for place in chosen]
             counts += tried(tree, room, mutants, tuple(arguments.tests or ROOMS[room]), arguments.at_once)
     share = counts["noticed"] / max(1, counts["noticed"] + counts["survived"])
     print(f"{sum(counts.values())} mutants: {counts['noticed']} noticed, {counts['survived']} survived, "

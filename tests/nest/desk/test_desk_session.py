@@ -1,5 +1,6 @@
 """A plan at the desk: where a piece may lie, searches beside a hand, and a desk that is killed."""
 
+import asyncio
 import os
 import re
 import signal
@@ -8,6 +9,7 @@ import sys
 import threading
 from contextlib import suppress
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -23,7 +25,8 @@ pytest.importorskip("uvicorn")
 
 import nest
 from nest.desk import searching
-from nest.desk.session import Desk, Stale, summary
+from nest.desk.app import _events
+from nest.desk.session import GONE, Desk, Stale, Told, summary
 from nest.edits import EditProblem, State, findings_on
 from nest.edits.commands import Hold, MarkFlaw, MovePiece, PlaceAgain, SetLayouts, TakeOut
 from nest.edits.reach import allowed_headings, positions
@@ -198,3 +201,55 @@ def test_a_plan_that_is_not_judged_yet_is_not_called_right(desk, monkeypatch):
     assert not any(one["wrong"] for one in told["hides"])
     monkeypatch.setattr(Desk, "verdict", lambda self: verify(self.state.plan))
     assert summary(desk)["judged"] is True
+
+
+def test_a_search_that_does_not_stop_is_killed(monkeypatch):
+    """After twenty seconds, if it is still alive; one that has stopped is left in peace."""
+    for alive in (True, False):
+        done = []
+        process = SimpleNamespace(join=done.append, is_alive=lambda alive=alive: alive,
+                                  kill=lambda done=done: done.append("killed"))
+        one = object.__new__(searching.Search)
+        one._process, one._stopping = process, threading.Event()
+        ended = threading.Event()
+        monkeypatch.setattr(one, "_lose_patience", ended.set, raising=False)
+        one.stop()
+        assert one._stopping.is_set() and ended.wait(10)
+        searching.Search._lose_patience(one)
+        assert done == [20.0, *["killed"] * alive]
+
+
+def test_what_happens_is_told_as_it_comes(desk, monkeypatch):
+    """The revision first, the verdict if it is there, then each change; a sign of life in silence, and an end."""
+    waiting = []
+
+    async def in_time(one, seconds):
+        waiting.append(seconds)
+        if len(waiting) == 2:
+            one.close()
+            raise TimeoutError
+        return await one
+
+    async def told(judged, *changes):
+        monkeypatch.setattr(Desk, "verdict", lambda self: judged)
+        found = []
+        events = _events(desk)
+        found.append(await anext(events))
+        if judged:
+            found.append(await anext(events))
+        for change in changes:
+            desk.listeners[-1](change)
+        async for one in events:
+            found.append(one)
+        return found
+
+    monkeypatch.setattr(asyncio, "wait_for", in_time)
+    first = 'event: changed\ndata: {"revision": 0}\n\n'
+    search = Told("search", {"hide": "H1"})
+    before = len(desk.listeners)
+    assert asyncio.run(told(None, search, Told(GONE, {}))) == [
+        first, 'event: search\ndata: {"hide": "H1"}\n\n', ": still here\n\n"]
+    waiting.extend([0, 0])
+    assert asyncio.run(told(verify(desk.state.plan), Told(GONE, {}), search)) == [
+        first, first.replace("changed", "judged")]
+    assert set(waiting) == {15.0, 0} and len(desk.listeners) == before

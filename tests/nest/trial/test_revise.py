@@ -121,6 +121,16 @@ def test_widening_takes_its_place():
     assert short.revised.widening_percent == 2.0 and short.revised.allowances.side_mm > 12.0
 
 
+def test_a_shortage_in_one_size_keeps_the_widening():
+    """6 % is counted on and 4 % measured: less is counted on, unless the side of any size was short."""
+    def counted(*worst):
+        pieces = [piece for size, least in zip(("36", "38"), worst, strict=True)
+                  for piece in tried(size, side=[least, 6, 7], toe=[-1, 2, 3], widening=4.0)]
+        return revised(pieces, box(widening_percent=6.0)).revised.widening_percent
+
+    assert [counted(5, 5), counted(-1, 5), counted(5, -1), counted(-1, -1)] == [4.0, 6.0, 6.0, 6.0]
+
+
 def test_reject_rate():
     """1 of 8 is 12.5 %, 0.3 to 52.7 % (Clopper & Pearson): 3 % is within and stays; with 5 of 8 it is not."""
     few = tried(count=7, toe=[9] * 7) + tried("39", 1, True, "pleats")
