@@ -140,3 +140,14 @@ def test_a_vamp_that_is_lost_takes_its_reinforcement_with_it():
     one = Outcome("H1", 1, piece, Pose(0.0, 0.0, 0.0), 0, Reason.CRACK)
     assert (one.backed, one.trim_mm, one.widening_percent, one.day) == (True, (), None, "")
     assert spoiled_in([one]) == (Spoiled("box", "38", Side.EITHER, 1, True),)
+
+
+def test_the_side_in_a_list_is_that_of_the_plan(tmp_path):
+    """Left in any case for a left vamp; right is refused; a vamp for either foot has whatever side the list gives."""
+    def read(plan, side):
+        return read_outcomes(plan, listed(tmp_path, f"hide,piece,outcome,side\nH1,1,good,{side}\n"))
+
+    assert [len(read(slant_plan(), side)) for side in ("left", "LEFT", "")] == [1, 1, 1]
+    assert [len(read(box_plan(), side)) for side in ("left", "right", "either", "")] == [1, 1, 1, 1]
+    with pytest.raises(InputProblems, match=r"line 2, side: expected left, as the plan has piece 1 of hide H1, found "):
+        read(slant_plan(), "right")

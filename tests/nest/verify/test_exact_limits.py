@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 from judged import only, tight_plan
 from shapely.geometry import box
 from tiny_plans import (
@@ -26,8 +27,10 @@ from tiny_plans import (
 
 from geometry.precision import as_ring
 from nest.job.job import Settings
-from nest.pieces.piece import Foot
+from nest.pieces.piece import Foot, Part, Template
+from nest.pieces.style import Allowances
 from nest.verify import Rule, verify
+from nest.verify.stated import _allowed, _off_template
 
 MARGIN = 8.0
 """The first vamps of the plan lie this far from the edges."""
@@ -96,6 +99,44 @@ LIMITS = {
     ),
     "heading": (Rule.DIRECTION, lambda off: moved(box_plan(), 3, -30.0, 220.0, 10.0 + off), 0.98e-6, 1.02e-6),
 }
+
+
+RING = as_ring([(-100.0, -50.0), (100.0, -50.0), (100.0, 50.0), (-100.0, 50.0)])
+TEMPLATE = Template("box", "38", RING, (Part.SIDE, Part.TOE, Part.SIDE, Part.BACK))
+
+
+@pytest.mark.parametrize(("off", "found"), [(0.0098, False), (0.0102, True), (-0.0598, False), (-0.0602, True)])
+def test_a_net_outline_is_never_inside_its_template(off, found):
+    """Short of it by a hundredth, beyond it by 0.05 mm more, a chord error; a fiftieth beyond either is found."""
+    net = as_ring([(-100.0, -50.0), (100.0 - off, -50.0), (100.0 - off, 50.0), (-100.0, 50.0)])
+    assert _off_template(net, TEMPLATE) == (pytest.approx(abs(off)) if found else 0.0)
+
+
+def test_what_a_plan_allows_along_a_template_by_hand():
+    """Toe 14, back 10, sides 12 mm less a widening of 6 % at 50 mm from the axis; each passes into its neighbour.
+
+    Within 3 mm of a part its allowance may hold whole; beyond that it falls by half a cosine wave over 20 mm.
+    """
+    given = Allowances(14.0, 12.0, 10.0, 5.0, 5.0, 5.0, 20.0)
+    points, low, high = _allowed(TEMPLATE, style(allowances=given, widening_percent=6.0))
+    assert shapely.distance(shapely.points(points), shapely.LinearRing(RING)).max() == pytest.approx(0.0, abs=1e-9)
+    assert len(points) == 2 * 134 + 2 * 67 and len(np.unique(np.round(points, 6), axis=0)) == len(points)
+    x, y = points.T
+    toe, back, side = np.isclose(x, 100.0), np.isclose(x, -100.0), np.isclose(abs(y), 50.0)
+    assert low[toe] == pytest.approx(14.0) and low[back] == pytest.approx(10.0)
+    assert low[side & ~toe & ~back] == pytest.approx(9.0)
+    from_toe, from_back = 100.0 - x, 100.0 + x
+
+    def falling(away):
+        return 0.5 + 0.5 * np.cos(np.pi * np.clip((away - 3.0) / 20.0, 0.0, 1.0))
+
+    inside = side & ~toe & ~back & (abs(x) < 90.0)
+    expected = np.maximum(9.0 + 5.0 * falling(from_toe), 9.0 + 1.0 * falling(from_back))
+    assert high[inside] == pytest.approx(expected[inside])
+    assert high[toe] == pytest.approx(14.0) and np.all(high >= low)
+    # No more is taken off than leaves the press its 5 mm; a template without a side to widen has its own.
+    much = _allowed(TEMPLATE, style(allowances=given, widening_percent=50.0))[1]
+    assert much[side & ~toe & ~back] == pytest.approx(5.0)
 
 
 @pytest.mark.parametrize(("rule", "plan_at", "passes", "found"), LIMITS.values(), ids=LIMITS)

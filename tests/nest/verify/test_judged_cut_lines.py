@@ -21,7 +21,7 @@ from tiny_plans import (
 
 from geometry.pose import Pose
 from nest.job.job import Settings
-from nest.plan import CutLine, HideLayout
+from nest.plan import CutLine, HideLayout, Placed
 from nest.verify import Rule, verify
 
 
@@ -73,6 +73,16 @@ def test_beyond_the_edge(out):
     # Over 12 mm the net area leaves the hide too: no ground is claimed there, the edge says it.
     finding = only(moved(tight_plan(), 0, dx=-out), Rule.OUTSIDE)
     assert finding.spots == (0,) and finding.amount == pytest.approx(out, abs=1e-4)
+
+
+@pytest.mark.parametrize("out", [0.5, 30.0, 600.0])
+@pytest.mark.parametrize(("x", "y"), [(0, 1), (0, -1), (1, 0), (-1, 0)])
+def test_beyond_any_side(x, y, out):
+    """To the right and left of a hide of 1000 × 500 mm, above and below it; further out than it is wide or long too."""
+    pose = Pose(500.0 + x * (388.0 + out), 250.0 + y * (188.0 + out), 0.0)
+    plan = box_plan(layouts=(HideLayout("H1", (Placed("V38", pose),)),))
+    (finding,) = (one for one in verify(plan).findings if one.rule is Rule.OUTSIDE)
+    assert finding.amount == pytest.approx(out, abs=1e-4)
 
 
 def test_over_a_hole():
