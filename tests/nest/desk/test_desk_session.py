@@ -201,6 +201,12 @@ def test_a_plan_that_is_not_judged_yet_is_not_called_right(desk, monkeypatch):
     assert not any(one["wrong"] for one in told["hides"])
     monkeypatch.setattr(Desk, "verdict", lambda self: verify(self.state.plan))
     assert summary(desk)["judged"] is True
+    for x in (340.0, 330.0):  # on its neighbour, then on the edge of the next too
+        desk.do(MovePiece("H1", 1, x, 70.0, 0.0), desk.revision)
+        found = [one.where for one in verify(desk.state.plan).wrong]
+        assert {one["id"]: one["wrong"] for one in summary(desk)["hides"]} == {
+            one: found.count(one) for one in ("H1", "H2", "H3")}
+        assert found.count("H1") > 0
 
 
 def test_a_search_that_does_not_stop_is_killed(monkeypatch):
@@ -211,11 +217,13 @@ def test_a_search_that_does_not_stop_is_killed(monkeypatch):
                                   kill=lambda done=done: done.append("killed"))
         one = object.__new__(searching.Search)
         one._process, one._stopping = process, threading.Event()
-        ended = threading.Event()
-        monkeypatch.setattr(one, "_lose_patience", ended.set, raising=False)
+        threads = []
+        monkeypatch.setattr(searching.threading, "Thread", lambda threads=threads, **how: threads.append(how) or (
+            SimpleNamespace(start=how["target"])))
         one.stop()
-        assert one._stopping.is_set() and ended.wait(10)
-        searching.Search._lose_patience(one)
+        monkeypatch.undo()
+        # The desk may be left meanwhile.
+        assert one._stopping.is_set() and threads[0]["daemon"] is True
         assert done == [20.0, *["killed"] * alive]
 
 
