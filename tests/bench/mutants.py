@@ -61,6 +61,8 @@ HARMLESS: dict[tuple[str, str, str], str] = {
      "0.0 <= distance < math.inf  →  0.0 < distance < math.inf"): "0 takes the place of 0",
     ("nest/verify/stated.py", "counts = np.maximum(1, np.ceil(sides / STEP_MM).astype(int))",
      "sides / STEP_MM  →  sides * STEP_MM"): "measures at more points, which are nearer to each other",
+    ("nest/desk/serve.py", "token = secrets.token_urlsafe(24)", "24  →  25"): "a longer key",
+    ("nest/desk/serve.py", "bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)", "1  →  2"): "on all the same",
 }
 """Survivors that were judged: (file, line of code, change) and why it changes nothing that matters."""
 

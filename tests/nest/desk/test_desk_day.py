@@ -119,6 +119,8 @@ def test_lays_are_told_with_what_is_cut_of_them(desk_plan):
     assert told["lays"] == [{"id": "L1", "roll": "knit", "plies": 4, "pieces": 2, "cut": 3, "before": False}]
     (total,) = (row for row in told["used"] if row[:2] == ["all", "all"])
     assert total[6:8] == [4 * 0.449, 3 * 0.449]
+    whole = {"id": "L1", "roll": "knit", "plies": 4, "pieces": 2, "cut": 0, "before": False}
+    assert day_told(State(desk_plan), desk_plan)["lays"] == [whole]
     earlier = replace(desk_plan, begun=after(desk_plan, CutLay("L1")).plan.begun)
     assert day_told(State(earlier), desk_plan)["lays"][0] | {"cut": 4, "before": True} == day_told(
         State(earlier), desk_plan)["lays"][0]

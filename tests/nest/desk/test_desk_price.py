@@ -3,6 +3,7 @@
 import sys
 import threading
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,7 @@ from nest.edits.commands import BanHide, MarkFlaw
 from nest.pieces.piece import Part
 from nest.planning.make import make_plan
 from nest.scenarios import Moved
+from nest.stock.material import Leather
 
 
 @pytest.fixture(autouse=True)
@@ -31,8 +33,9 @@ def alongside(monkeypatch):
 
 @pytest.fixture(scope="module")
 def boxes():
-    """Four pairs of a box, of which some fail, on one of two hides; a third is of other leather."""
+    """Four pairs of a box, of which some fail, on one of two hides; kid is on offer, and nothing is made of it."""
     plain = job(styles=[style(reject_percent=3.0)], hides=[hide("H1"), hide("H2")])
+    plain = replace(plain, leathers=(*plain.leathers, Leather("kid", Decimal(40), "m2", mean_hide_mm2=4e5)))
     return make_plan(plain, passes=1, engine=ROWS)
 
 
@@ -56,6 +59,8 @@ def test_estimates_are_made_once_and_anew_when_the_hides_change(boxes, tmp_path)
     desk = Desk(boxes, tmp_path)
     first = made(desk)
     assert first.made["parts"][0] == {"style": "box", "part": "toe", "low": -4.0, "high": 4.0, "now": 12.0}
+    assert first.made["stock"] == [{"name": "calf", "price": 30.0, "unit": "m2"}]
+    assert first.made["leathers"] == [["calf", ["calf", "kid"]]]
     answer = first.ask(Moved(prices=(("calf", 10.0),)), ("box", Part.TOE))
     assert answer["rows"][0]["pair"] == pytest.approx(1.1 * answer["rows"][0]["now"])
     assert len(answer["curve"]) == 9

@@ -209,6 +209,22 @@ def test_a_plan_that_is_not_judged_yet_is_not_called_right(desk, monkeypatch):
         assert found.count("H1") > 0
 
 
+def test_a_judge_that_fails_judges_again(desk, monkeypatch):
+    """What goes wrong once does not leave the plan unjudged for good."""
+    def fails(plan):
+        raise MemoryError
+
+    verdict = verify(desk.state.plan)
+    desk._judging = True
+    monkeypatch.setattr("nest.desk.session.verify", fails)
+    with pytest.raises(MemoryError):
+        desk._judge()
+    assert not desk._judging
+    monkeypatch.setattr("nest.desk.session.verify", lambda plan: verdict)
+    monkeypatch.setattr("nest.desk.session.threading.Thread", lambda target, daemon: SimpleNamespace(start=target))
+    assert desk.verdict() is None and desk.verdict() is verdict and not desk._judging
+
+
 def test_a_search_that_does_not_stop_is_killed(monkeypatch):
     """After twenty seconds, if it is still alive; one that has stopped is left in peace."""
     for alive in (True, False):
