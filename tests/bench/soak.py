@@ -6,8 +6,8 @@
 Drawn at random, one after another: which command writes, the cheaper the more often, and what befalls it. It is killed
 at a random moment; a file that it opens, renames, flushes or a folder that it makes fails (no room, input and output
 error, no right); no file may grow beyond a size; it has few descriptors or little memory; the clock on the wall jumps
-by days at each look. Every step of the commands fails in turn with `--every`. Faults are those of
-`tests/nest/faulty_files.py`. Ends with code 1 if anything was wrong.
+by days at each look; all that it finds is somebody else's, to be read only. Every step of the commands fails in turn
+with `--every`. Faults are those of `tests/nest/faulty_files.py`. Ends with code 1 if anything was wrong.
 """
 
 import argparse
@@ -22,7 +22,7 @@ sys.path.append(str(Path(__file__).parent.parent / "nest"))
 
 from faulty_files import ERRORS, TASKS, disturbed, steps_of
 
-FAULTS = ("step", "step", "kill", "kill", "size", "descriptors", "memory", "clock")
+FAULTS = ("step", "step", "kill", "kill", "size", "descriptors", "memory", "clock", "rights")
 
 
 def drawn(rng: random.Random, steps: int, seconds: float) -> dict:
@@ -31,7 +31,7 @@ def drawn(rng: random.Random, steps: int, seconds: float) -> dict:
     amount = {
         "step": rng.randint(1, max(1, steps)), "kill": rng.random(), "size": 10 ** rng.uniform(1, 6),
         "descriptors": rng.randint(6, 40), "memory": 10 ** rng.uniform(0.0, 2.7),
-        "clock": rng.choice((-4000.0, -1.0, 1.0, 400.0)),
+        "clock": rng.choice((-4000.0, -1.0, 1.0, 400.0)), "rights": rng.randint(0, 1),
     }[fault]
     return {"fault": fault, "amount": amount, "code": rng.choice(ERRORS), "seconds": seconds}
 

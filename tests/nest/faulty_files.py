@@ -15,8 +15,8 @@ import signal
 import sys
 import tempfile
 import time
-from collections.abc import Callable
-from contextlib import redirect_stdout
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, nullcontext, redirect_stdout
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -39,6 +39,8 @@ from nest.planfile import plan_text, read_plan, write_plan
 from nest.verify import verify
 
 ERRORS = (errno.ENOSPC, errno.EIO, errno.EACCES)
+NOBODY = 65534
+"""Number of a user and a group that have no rights of their own, common practice."""
 
 
 class FileLayer:
@@ -93,14 +95,15 @@ def placed_before() -> str:
         return (out / "plan.json").read_text(encoding="utf-8")
 
 
-def prepared(folder: Path) -> None:
-    """A plan, commands for it, what was cut of it, and a job beside it with a plan of its own."""
+def prepared(folder: Path, name: str) -> None:
+    """A plan, commands for it, what was cut of it, and a job beside it; with a plan of its own if that is needed."""
     write_plan(box_plan(), folder / "plan.json")
     (folder / "edit.json").write_text('[{"do": "hold", "hide": "H1", "numbers": [1]}]')
     (folder / "day.json").write_text(STEPS_OF_A_DAY)
     (folder / "cut.csv").write_text("material,state\nH1,cut\n")
     small_job(folder / "job", pairs={"39": 1}, hides=2)
-    (folder / "before.json").write_text(placed_before(), encoding="utf-8")
+    if name == "replan":
+        (folder / "before.json").write_text(placed_before(), encoding="utf-8")
     (folder / "gone.csv").write_text("material,state\nH02,withdrawn\n")
 
 
@@ -190,13 +193,13 @@ def steps_of(name: str) -> tuple[int, float]:
     It is done here before: what is loaded and compiled on the way is then there for every process that is forked.
     """
     with tempfile.TemporaryDirectory() as place, open(os.devnull, "w") as nowhere, redirect_stdout(nowhere):
-        prepared(Path(place))
+        prepared(Path(place), name)
         code = TASKS[name].run(Path(place))
         assert code in (Exit.DONE, Exit.SHORT), f"{name}: {code}"
         assert TASKS[name].sound(Path(place)), name
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
-        prepared(folder)
+        prepared(folder, name)
 
         def counted() -> int:
             layer = FileLayer()
@@ -213,13 +216,16 @@ def disturbed(name: str, fault: str, amount: float, code: int = errno.ENOSPC, se
     """What is wrong after a task under a fault and once more without it; "" if nothing is.
 
     `fault` is step (the number `amount` fails with this error), kill (after a share `amount` of `seconds`), size
-    (no file beyond `amount` bytes), descriptors (this many), memory (this many MB more than now) or clock (wrong by up
-    to `amount` days, each time by another number).
+    (no file beyond `amount` bytes), descriptors (this many), memory (this many MB more than now), clock (wrong by up
+    to `amount` days, each time by another number) or rights (files and folders are somebody else's, to be read only; if
+    `amount` is 1 the task was done there before).
     """
     task = TASKS[name]
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
-        prepared(folder)
+        prepared(folder, name)
+        if fault == "rights" and amount:
+            forked(lambda: task.run(folder))
         before, stood = (folder / "plan.json").read_bytes(), _contents(folder)
 
         def work() -> int:
@@ -235,9 +241,16 @@ def disturbed(name: str, fault: str, amount: float, code: int = errno.ENOSPC, se
                 resource.setrlimit(resource.RLIMIT_AS, (now + int(amount * 1e6), now + int(amount * 1e6)))
             elif fault == "clock":
                 _jumping(amount)
+            elif fault == "rights" and os.getuid() == 0:  # to whom rights mean nothing
+                os.setgroups([])
+                os.setgid(NOBODY)
+                os.setuid(NOBODY)
             return task.run(folder)
 
-        end, said, _ = forked(work, amount * seconds if fault == "kill" else None)
+        with read_only(folder) if fault == "rights" else nullcontext():
+            end, said, _ = forked(work, amount * seconds if fault == "kill" else None)
+        if fault == "rights" and end != Exit.BAD_INPUT:
+            return f"code {end} without a right to write: {said}"
         same = _contents(folder) == stood
         wrong = _why_wrong(end, said, task, folder, before)
         if wrong or same:
@@ -246,6 +259,18 @@ def disturbed(name: str, fault: str, amount: float, code: int = errno.ENOSPC, se
         if end not in (Exit.DONE, Exit.SHORT) and not (name == "ledger" and "found a hide of this id" in said):
             return f"afterwards code {end}: {said}"
         return "" if task.sound(folder) else f"afterwards not whole: {sorted(p.name for p in folder.rglob('*'))[:20]}"
+
+
+@contextmanager
+def read_only(folder: Path) -> Iterator[None]:
+    """Files and folders within may be read by everybody, and written by nobody but root."""
+    for path in (folder, *folder.rglob("*")):
+        path.chmod(0o555 if path.is_dir() else 0o444)
+    try:
+        yield
+    finally:
+        for path in (folder, *folder.rglob("*")):
+            path.chmod(0o755 if path.is_dir() else 0o644)
 
 
 def _contents(folder: Path) -> dict[str, bytes | None]:
