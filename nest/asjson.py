@@ -4,6 +4,7 @@ Rings are lists of [x, y] in mm, regions GeoJSON geometry objects (RFC 7946, sec
 coordinate grid; money is a string.
 """
 
+import functools
 import json
 import math
 import types
@@ -111,6 +112,10 @@ def json_text(value) -> str:
     return json.dumps(value, allow_nan=False, ensure_ascii=False)
 
 
+_hints = functools.cache(typing.get_type_hints)
+"""Declared types of a dataclass by field; to find them takes longer than to write a small one."""
+
+
 def _members(kind) -> tuple:
     """The alternatives of a union, or the type alone."""
     return typing.get_args(kind) if isinstance(kind, types.UnionType) else (kind,)
@@ -134,7 +139,7 @@ def encoded(kind, value, where):
         return None
     kind = members[0]
     if is_dataclass(kind):
-        hints = typing.get_type_hints(kind)
+        hints = _hints(kind)
         unsaid = _UNSAID.get(kind.__name__, ())
         data = {
             f.name: encoded(hints[f.name], getattr(value, f.name), f"{where}.{f.name}") for f in fields(kind)
@@ -239,7 +244,7 @@ def _decode(kind, data, where, problems):
 
 
 def _decode_fields(kind, data, where, problems):
-    hints = typing.get_type_hints(kind)
+    hints = _hints(kind)
     for name in sorted(data.keys() - hints.keys()):
         problems.note(f"{where}.{name}", "no such field", "it")
     values = {}

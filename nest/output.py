@@ -16,7 +16,7 @@ from nest.cutplan.stamp import Stamp, stamp_of
 from nest.cutplan.work import Work, hide_work, priced_seconds
 from nest.errors import PlanProblem
 from nest.plan import HideLayout, Plan
-from nest.planfile import plan_from_text, plan_text, write_plan
+from nest.planfile import plan_from_text, plan_text, write_plan, write_plan_text
 from nest.planfiles import (
     DRAWINGS,
     NOT_VERIFIED,
@@ -87,11 +87,12 @@ def write_outputs(
     if version not in VERSIONS:
         raise PlanProblem(f"the drawing version {version} is unknown; choose one of {', '.join(VERSIONS)}")
     # What is drawn is what is saved, digit by digit: drawings are held against the plan file later.
-    plan = plan_from_text(plan_text(plan))
+    text = plan_text(plan)
+    plan = plan_from_text(text)
     stamp = stamp_of(plan, time)
     try:
         with atomic_folder(folder, marker=PLAN_FILE) as out:
-            write_plan(plan, out / PLAN_FILE)
+            write_plan_text(text, out / PLAN_FILE)
             files = PlanFiles(plan, stamp, version, verdict.ok, out, figures)
             with side_by_side(files, worth_it=_placed(plan) >= _MANY) as do_all:
                 shown, works, lay_works = _write_all(files, plan, do_all)

@@ -29,7 +29,11 @@ def write_plan(plan: Plan, path: str | Path) -> None:
         If a number is not finite, an outline cannot be kept on the grid, or the folder cannot be
         written to; nothing is left behind then.
     """
-    text = plan_text(plan)
+    write_plan_text(plan_text(plan), path)
+
+
+def write_plan_text(text: str, path: str | Path) -> None:
+    """Write what `plan_text` came to, as `write_plan` does."""
     try:
         with atomic_path(path) as part:
             part.write_text(text, encoding="utf-8", newline="\n")

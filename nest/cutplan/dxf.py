@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import ezdxf
 import ezdxf.document
 import numpy as np
+from ezdxf.entities.lwpolyline import LWPolylinePoints
 from ezdxf.enums import TextEntityAlignment
 
 from nest.atomic import atomic_path
@@ -157,6 +158,29 @@ class _Scale:
         return np.round(np.asarray(lengths, dtype=np.float64) * self.factor, self.decimals) + 0.0
 
 
+class _Points(LWPolylinePoints):
+    """Points of a polyline, written as one text: the library packs and unpacks every number of them by itself."""
+
+    __slots__ = ()
+
+    def dxftags(self) -> Iterator["_Text"]:
+        """One tag in place of two or three for each point."""
+        yield _Text("".join([
+            f" 10\n{x}\n 20\n{y}\n 42\n{bulge}\n" if bulge else f" 10\n{x}\n 20\n{y}\n"
+            for x, y, _, _, bulge in self.values.tolist()
+        ]))
+
+
+class _Text(str):
+    """Tags as they stand in a file."""
+
+    __slots__ = ()
+
+    def dxfstr(self) -> str:
+        """Themselves."""
+        return self
+
+
 def _add_outline(space, outline: Outline, attributes: dict, version: str, scale: _Scale) -> None:
     arcs = outline.arcs
     points = scale.of(outline.points if arcs is None else arcs[:, :2])
@@ -169,8 +193,7 @@ def _add_outline(space, outline: Outline, attributes: dict, version: str, scale:
                              dxfattribs=attributes)
     else:
         line = space.add_lwpolyline((), close=closed, dxfattribs=attributes)
-        # all at once: given one by one every vertex copies those before it
-        line.lwpoints.extend(np.column_stack((points, np.zeros((len(points), 2)), bulges)))
+        line.lwpoints = _Points(np.column_stack((points, np.zeros((len(points), 2)), bulges)).tolist())
 
 
 def _add_label(space, label: Label, attributes: dict, version: str, scale: _Scale) -> None:

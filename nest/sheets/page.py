@@ -114,6 +114,9 @@ def as_many(names: Sequence[str], room: float, size: float) -> str:
     return clipped(", ".join(names), room, size)
 
 
+_colour = cache(HexColor)
+
+
 class Page:
     """What is drawn on one page, one thing after another, to be put into any file; `boxes` are those of its texts.
 
@@ -203,9 +206,9 @@ class Page:
 
 def _put_text(at, text: str, size: float, bold: bool, colour: str, halo: bool, canvas: Canvas) -> None:
     canvas.setFont(_NAMES[bold], size)
-    canvas.setFillColor(HexColor(colour))
+    canvas.setFillColor(_colour(colour))
     if halo:
-        canvas.setStrokeColor(HexColor("#ffffff"))
+        canvas.setStrokeColor(_colour("#ffffff"))
         canvas.setDash()
         canvas.setLineWidth(_HALO)
         canvas.setLineJoin(1)
@@ -217,9 +220,9 @@ def _put_shape(path: str, fill: str | None, colour: str | None, thick: float, da
     canvas.setDash(*dashes) if dashes else canvas.setDash()
     canvas.setLineWidth(thick)
     if fill:
-        canvas.setFillColor(HexColor(fill))
+        canvas.setFillColor(_colour(fill))
     if colour:
-        canvas.setStrokeColor(HexColor(colour))
+        canvas.setStrokeColor(_colour(colour))
     canvas.drawPath(PDFPathObject([path]), stroke=bool(colour), fill=bool(fill), fillMode=0)
 
 
@@ -227,7 +230,7 @@ def _put_hatch(clip: str, strokes: str, colour: str, canvas: Canvas) -> None:
     canvas.saveState()
     canvas.clipPath(PDFPathObject([clip]), stroke=0, fill=0, fillMode=0)
     canvas.setLineWidth(0.5)
-    canvas.setStrokeColor(HexColor(colour))
+    canvas.setStrokeColor(_colour(colour))
     canvas.drawPath(PDFPathObject([strokes]), stroke=1, fill=0)
     canvas.restoreState()
 

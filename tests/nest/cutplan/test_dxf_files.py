@@ -10,6 +10,7 @@ import pytest
 import shapely
 import shapely.affinity
 from ezdxf.colors import aci2rgb
+from ezdxf.entities.lwpolyline import LWPolylinePoints
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from table_jobs import TABLES, on_table
@@ -19,7 +20,7 @@ from vamp_plans import side_hide, vamp_pieces, vamp_plan
 from geometry.pose import Pose
 from nest.cutplan.compose import hide_drawing, registration_points
 from nest.cutplan.drawing import Label
-from nest.cutplan.dxf import VERSIONS, plain_text, write_hide_dxf, write_lay_dxf, write_piece_dxf
+from nest.cutplan.dxf import VERSIONS, _Points, plain_text, write_hide_dxf, write_lay_dxf, write_piece_dxf
 from nest.cutplan.layers import NAMED, Layer, Layers, layers_of
 from nest.cutplan.stamp import Stamp
 from nest.errors import PlanProblem
@@ -329,3 +330,10 @@ def test_no_label_is_struck_through_and_axes_have_heads(table):
         half = np.array((0.5 * 0.7 * label.height_mm * len(label.text), 0.5 * label.height_mm))
         box = shapely.affinity.rotate(shapely.box(*-half, *half), label.turn_deg, origin=(0.0, 0.0))
         assert not shapely.affinity.translate(box, *label.at).intersects(lines)
+
+
+def test_points_are_written_as_the_library_writes_them():
+    """Letter for letter, straight and bulging, and numbers that print with an exponent."""
+    rows = [[0.0, 1e-07, 0.0, 0.0, 0.0], [100.25, -3.5, 0.0, 0.0, 0.414213562], [1e16, 7.0, 0.0, 0.0, -1.0]]
+    ours, theirs = _Points(rows), LWPolylinePoints(rows)
+    assert "".join(tag.dxfstr() for tag in ours.dxftags()) == "".join(tag.dxfstr() for tag in theirs.dxftags())
