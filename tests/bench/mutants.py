@@ -63,6 +63,9 @@ HARMLESS: dict[tuple[str, str, str], str] = {
      "sides / STEP_MM  →  sides * STEP_MM"): "measures at more points, which are nearer to each other",
     ("nest/desk/serve.py", "token = secrets.token_urlsafe(24)", "24  →  25"): "a longer key",
     ("nest/desk/serve.py", "bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)", "1  →  2"): "on all the same",
+    ("nest/ledger/closing.py",
+     ").where(work.plan_id == row.plan_id, work.material == hide.code, work.pieces > 0)).mappings().all()",
+     "work.pieces > 0  →  work.pieces >= 0"): "rows without pieces have no area, and are given nothing",
 }
 """Survivors that were judged: (file, line of code, change) and why it changes nothing that matters."""
 

@@ -17,6 +17,7 @@ from vamp_plans import vamp_pieces, vamp_plan
 from geometry.pose import Pose
 from nest.cutplan.dxf import write_hide_dxf, write_lay_dxf
 from nest.cutplan.hpgl import UNITS_PER_MM, write_work_hpgl
+from nest.cutplan.path import promised
 from nest.cutplan.work import hide_work, lay_work
 from nest.errors import PlanProblem
 from nest.job.cutting_table import Corner, CuttingTable
@@ -143,3 +144,12 @@ def test_a_way_that_leaves_the_material_is_refused():
     changed = on_table(plan, CuttingTable(tool_radius_mm=0.3))
     with pytest.raises(PlanProblem, match=r"needs 0.31 mm to the edge of the material, found .* plan again"):
         lay_work(changed, changed.lays[0])
+
+
+@pytest.mark.parametrize(("asked", "kept", "said"), [
+    (1.0, 1.0, 1.0), (1.0, 2.0, 1.0), (1.004, 1.004, 1.004), (1.004, 0.995, 1.004), (1.004, 0.993, 0.99),
+    (1.0, 0.4567, 0.45), (1.0, -0.2, 0.0), (0.0, 0.0, 0.0),
+])
+def test_what_is_promised_is_kept_to_a_hundredth(asked, kept, said):
+    """What was asked for where no more than 0.01 mm is missing, else what is kept, in whole hundredths below it."""
+    assert promised(asked, kept) == pytest.approx(said, abs=1e-12)

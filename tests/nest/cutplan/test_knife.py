@@ -23,7 +23,7 @@ from geometry.precision import as_ring
 from nest.cutplan.cuttime import cutting_time
 from nest.cutplan.dxf import write_hide_dxf, write_lean_dxf
 from nest.cutplan.hpgl import CUT_PEN, hpgl_text
-from nest.cutplan.knife import knife_way, pivot_way
+from nest.cutplan.knife import bare_starts, knife_way, pivot_way
 from nest.cutplan.marks import CLEARANCE_MM
 from nest.cutplan.order import cut_route
 from nest.cutplan.path import CutPath
@@ -228,3 +228,17 @@ def test_corners_are_those_of_the_house():
     table = CuttingTable(files=FILES, lift_at_corners=True)
     sharp = np.degrees(np.arctan2(30.0, 60.0)) * 2.0
     assert sharp > CORNER_DEG and knife_way(ring, None, net, table).turned == 4
+
+
+@pytest.mark.parametrize(("off", "clear"), [(0.6, True), (0.5995, True), (0.598, False), (0.0, False)])
+def test_a_blade_may_begin_twice_its_trail_from_all_else(off, clear):
+    """With a trail of 0.3 mm each corner needs 0.6 mm to net area and neighbour, the latter to a thousandth."""
+    table = CuttingTable(files=FILES, knife_offset_mm=0.3)
+    ring, net = (as_ring([(-a, -a), (a, -a), (a, a), (-a, a)]) for a in (10.0, 9.0))
+    for other in (shapely.box(10.0 + off, -20.0, 30.0, 20.0), shapely.box(10.0 + off, 5.0, 30.0, 20.0)):
+        found = bare_starts(ring, net, np.array([other]), table)
+        beside = (ring[:, 0] > 0.0) & (ring[:, 1] > -20.0 if other.bounds[1] < 0.0 else ring[:, 1] > 0.0)
+        assert (found == np.where(beside, clear, True)).all()
+    assert bare_starts(ring, net, np.array([]), table).all()
+    within = np.hypot(0.42, 0.42)  # from corner to corner: just short of 0.6 mm
+    assert within < 0.6 and not bare_starts(ring, ring * 0.958, np.array([]), table).any()

@@ -10,9 +10,9 @@ from tiny_plans import SLANT, backing, vamp
 from vamp_plans import vamp_pieces
 
 from geometry.precision import as_ring
-from nest.cutplan.marks import marks_of
+from nest.cutplan.marks import TICK_MM, marks_of
 from nest.cutplan.nickcode import NickCode
-from nest.cutplan.register import register_ticks
+from nest.cutplan.register import _across, register_ticks
 from nest.pieces.piece import Foot, Piece, Role
 
 CODE = NickCode((1, 3), (1, 2))
@@ -120,3 +120,43 @@ def test_vamp_and_reinforcement_are_bonded_in_register_by_their_ticks(size):
     left, right = (register_ticks(pieces[foot, Role.VAMP], pieces[foot, Role.REINFORCEMENT], ())
                    for foot in (Foot.LEFT, Foot.RIGHT))
     assert sorted(tick[0, 0] for tick in left) == pytest.approx(sorted(tick[0, 0] for tick in right), abs=1.01)
+
+
+@pytest.mark.parametrize(("role", "off", "stands"), [
+    (Role.VAMP, 1.95, True), (Role.VAMP, 2.05, False), (Role.REINFORCEMENT, 0.98, True),
+    (Role.REINFORCEMENT, 1.02, False),
+])
+def test_a_tick_stands_at_the_end_of_the_axis_or_nowhere(role, off, stands):
+    """Four times what marks keep from the cut line, 0.5 and 0.25 mm, is near its end; ground behind a bar is not."""
+    inset, clearance = (0.5, 1.0) if role is Role.VAMP else (0.25, 0.5)
+    near = 112.0 - off + clearance
+    bar = shapely.box(near, -40.0, max(near + 0.1, 112.0 - inset - clearance + 0.05), 50.0)
+    net = shapely.union_all([shapely.box(-100.0, -50.0, 60.0, 50.0), shapely.box(60.0, 40.0, near + 0.1, 50.0), bar])
+    plain = vamp()
+    piece = Piece("p", "box", "38", Foot.EITHER, role, plain.cut_outline, as_ring(net.exterior.coords))
+    ticks = marks_of(piece, CODE).ticks
+    assert len(ticks) == 1 + stands
+    assert np.abs(ticks[-1][0]) == pytest.approx((112.0 - inset, 0.0))
+    if stands:
+        assert ticks[0][0] == pytest.approx((112.0 - off, 0.0), abs=0.01)
+
+
+@pytest.mark.parametrize("side", [1.0, -1.0])
+@pytest.mark.parametrize(("role", "off", "stands"), [
+    (Role.VAMP, 1.95, True), (Role.VAMP, 2.05, False), (Role.REINFORCEMENT, 0.98, True),
+    (Role.REINFORCEMENT, 1.02, False),
+])
+def test_a_tick_across_the_axis_stands_at_the_outline_or_nowhere(role, off, stands, side):
+    """Behind a bar along the cut line a tick has its place as long as four times what marks keep from the line."""
+    inset, clearance = (0.5, 1.0) if role is Role.VAMP else (0.25, 0.5)
+    near = 62.0 - off + clearance
+    bar = shapely.box(-55.0, near, 50.0, max(near + 0.1, 62.0 - inset - clearance + 0.05))
+    net = shapely.union_all([shapely.box(-100.0, -30.0, 100.0, 30.0), shapely.box(-55.0, 30.0, -50.0, near + 0.1), bar])
+    ring = as_ring(shapely.affinity.scale(net, 1.0, side, origin=(0.0, 0.0)).exterior.coords)
+    piece = Piece("p", "box", "38", Foot.EITHER, role, vamp().cut_outline, ring)
+    behind, open_ = _across(piece, np.array([0.0, 80.0]), side)
+    assert open_ == pytest.approx(np.array([(80.0, side * (62.0 - inset)), (80.0, side * (62.0 - inset - TICK_MM))]))
+    if stands:
+        assert behind[0] == pytest.approx((0.0, side * (62.0 - off)), abs=0.01)
+    else:
+        assert np.isnan(behind).all()
