@@ -93,15 +93,25 @@ def atomic_folder(target: str | os.PathLike[str], *, marker: str) -> Iterator[Pa
         shutil.rmtree(left, ignore_errors=True)
     part = target.with_name(f"{_part_stem(target)}{secrets.token_hex(4)}.part")
     part.mkdir()
-    with _held(part):
-        try:
+    try:
+        with _held(part):
             yield part
             for folder in (part, *filter(Path.is_dir, part.rglob("*"))):
                 _flush_folder(folder)
             _swap(part, target)
             _flush_folder(target.parent)
-        finally:
-            shutil.rmtree(part, ignore_errors=True)
+    finally:
+        _take_away(part)
+
+
+def _take_away(folder: Path) -> None:
+    """Remove a folder with all in it; file by file where so few more can be opened that it cannot be walked through."""
+    shutil.rmtree(folder, ignore_errors=True)
+    if folder.exists():
+        with suppress(OSError):
+            for path in sorted(folder.rglob("*"), reverse=True):
+                path.rmdir() if path.is_dir() else path.unlink()
+            folder.rmdir()
 
 
 def check_folder(target: str | os.PathLike[str], *, marker: str) -> None:

@@ -7,7 +7,8 @@ Drawn at random, one after another: which command writes, the cheaper the more o
 at a random moment; a file that it opens, renames, flushes or a folder that it makes fails (no room, input and output
 error, no right); no file may grow beyond a size; it has few descriptors or little memory; the clock on the wall jumps
 by days at each look; all that it finds is somebody else's, to be read only. Every step of the commands fails in turn
-with `--every`. Faults are those of `tests/nest/faulty_files.py`. Ends with code 1 if anything was wrong.
+with `--every`. What was tried is counted at the end, on Ctrl-C too. Faults are those of `tests/nest/faulty_files.py`.
+Ends with code 1 if anything was wrong.
 """
 
 import argparse
@@ -16,6 +17,7 @@ import random
 import sys
 import time
 from collections import Counter
+from contextlib import suppress
 from pathlib import Path
 
 sys.path.append(str(Path(__file__).parent.parent / "nest"))
@@ -65,9 +67,10 @@ def main() -> int:
                     tried(name, fault="step", amount=number, code=code)
     # Every command has the same time; one that takes a hundredth is not tried a hundred times as often for that.
     weights = [1.0 / max(known[name][1], 0.2) for name in arguments.tasks]
-    while time.monotonic() < end and seen.total() - seen["wrong"] < arguments.most:
-        (name,) = rng.choices(arguments.tasks, weights)
-        tried(name, **drawn(rng, *known[name]))
+    with suppress(KeyboardInterrupt):
+        while time.monotonic() < end and seen.total() - seen["wrong"] < arguments.most:
+            (name,) = rng.choices(arguments.tasks, weights)
+            tried(name, **drawn(rng, *known[name]))
     wrong = seen.pop("wrong", 0)
     for what, number in sorted(seen.items()):
         print(f"{what:<24}{number:>7}")

@@ -139,7 +139,7 @@ def _day_at_the_desk(folder: Path) -> int:
             desk.do(step, desk.revision)
             os.write(answered, b".")
     except (VampYieldError, OSError, MemoryError) as error:
-        print(error or "There is too little memory.")
+        print(str(error) or "There is too little memory.")
         return Exit.BAD_INPUT
     return Exit.DONE
 

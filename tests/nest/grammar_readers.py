@@ -182,8 +182,17 @@ def _edits(path: Path) -> None:
         pass
 
 
+@functools.cache
+def _empty_ledger() -> bytes:
+    """The file of a ledger that holds nothing yet; to make its tables takes as long as to fill them."""
+    with tempfile.TemporaryDirectory() as folder:
+        open_ledger(Path(folder) / "ledger.db", make=True)
+        return (Path(folder) / "ledger.db").read_bytes()
+
+
 def _import(path: Path) -> None:
-    ledger = open_ledger(path.parent / "ledger.db", make=True)
+    (path.parent / "ledger.db").write_bytes(_empty_ledger())
+    ledger = open_ledger(path.parent / "ledger.db")
     import_all(ledger, path)
     with ledger.reading() as connection:
         for rows in (hide_rows, roll_rows, line_rows):

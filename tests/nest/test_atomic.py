@@ -1,5 +1,7 @@
 """Files and folders appear whole or not at all."""
 
+import os
+import resource
 import subprocess
 import sys
 from pathlib import Path
@@ -61,6 +63,24 @@ def test_failed_folder_leaves_nothing(tmp_path):
         raise RuntimeError
     assert (target / "plan.json").read_text() == "first"
     assert listing(tmp_path) == ["out"]
+
+
+@pytest.mark.parametrize("spare", range(4))
+def test_a_failed_folder_is_removed_where_few_files_can_be_opened(tmp_path, spare):
+    """The cause may be that no more can be: a folder is walked through with two or three open at once, or with one."""
+    limits = resource.getrlimit(resource.RLIMIT_NOFILE)
+    try:
+        with pytest.raises(OSError, match="Too many"), atomic_folder(tmp_path / "out", marker="plan.json") as part:
+            (part / "deep/deeper").mkdir(parents=True)
+            (part / "deep/deeper/file.txt").write_text("whole")
+            (part / "file.txt").write_text("whole")
+            free = os.dup(0)
+            os.close(free)
+            resource.setrlimit(resource.RLIMIT_NOFILE, (free + spare, limits[1]))
+            raise OSError(24, "Too many open files")
+    finally:
+        resource.setrlimit(resource.RLIMIT_NOFILE, limits)
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_earlier_folder_is_kept_whole_under_another_name(tmp_path):
