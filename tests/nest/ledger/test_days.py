@@ -122,6 +122,18 @@ def test_a_plan_moves_only_what_it_has_booked_itself(ledger, tmp_path):
     assert {key: found[1:4] for key, found in lines(ledger).items()} == {("A", "38"): (0, 7, 4), ("B", "38"): (0, 5, 0)}
 
 
+def test_what_is_cut_serves_the_most_urgent_order(ledger, tmp_path):
+    """Six pairs on a hide, four for each of two orders: the earlier one is whole, and spoiled is a pair of the later.
+    """
+    stocked(ledger)
+    wanted(ledger, ("A", "38", 4, "2026-12-09"), ("B", "38", 4, "2026-12-01"))
+    first, *_ = (layout.hide_id for layout in plan_named(ledger, planned(ledger)).layouts)
+    assert closed(ledger, tmp_path, cut=(f"{first},cut,,,",), spoiled=("38,pair,1",)).pairs_cut == 6
+    found = lines(ledger)
+    assert found["B", "38"][2] >= 4 and found["A", "38"][2] == 6 - found["B", "38"][2]
+    assert (found["B", "38"][3], found["A", "38"][3]) == (0, 1) and found["B", "38"][4] == 4
+
+
 def test_a_day_is_closed(ledger, tmp_path):
     """A hide cut, others withdrawn, a pair spoiled: pairs and open work are those worked out by hand."""
     stocked(ledger)

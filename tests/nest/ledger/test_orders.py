@@ -34,10 +34,19 @@ def test_the_same_list_again_changes_nothing(ledger):
 def test_a_list_states_its_orders_whole(ledger):
     """Pairs that changed are changed, a line left out is wanted no more, other orders stay."""
     take_orders(ledger, [ordered("A", "38", 5), ordered("A", "39", 6), ordered("B", "39", 7)], by="Ann")
-    take_orders(ledger, [ordered("A", "38", 9)], by="Bo")
+    taken = take_orders(ledger, [ordered("A", "38", 9)], by="Bo")
+    assert (taken.orders, taken.lines, taken.changed) == (0, 0, 2)
     assert {(row.order_no, row.size): row.wanted for row in rows_of(ledger)} == {
         ("A", "38"): 9, ("A", "39"): 0, ("B", "39"): 7,
     }
+
+
+def test_what_a_list_changes_is_counted_over_its_orders(ledger):
+    """Two of three orders with a line that changes, one of them with a new line too, and an order that is new."""
+    take_orders(ledger, [ordered(name, "38", 5) for name in "ABC"], by="Ann")
+    taken = take_orders(ledger, [ordered("A", "38", 6), ordered("A", "39", 1), ordered("B", "38", 4),
+                                 ordered("C", "38", 5), ordered("D", "38", 2), ordered("D", "40", 2)], by="Bo")
+    assert (taken.orders, taken.lines, taken.changed) == (1, 3, 2)
 
 
 def test_lines_due_by_a_day_come_first(ledger):

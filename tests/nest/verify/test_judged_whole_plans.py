@@ -8,13 +8,26 @@ import numpy as np
 import pytest
 from judged import only, tight_plan
 from shapely.geometry import Polygon
-from tiny_plans import SLANT, box_plan, mirrored, moved, rectangle, roll, slant_plan, style, with_hide, with_placed
+from tiny_plans import (
+    SLANT,
+    box_plan,
+    mirrored,
+    moved,
+    rectangle,
+    roll,
+    slant_plan,
+    style,
+    vamp,
+    with_hide,
+    with_placed,
+)
 
 import nest.verify
 from geometry.pose import Pose
 from nest.plan import HideLayout, Lay, Placed
 from nest.stock.material import Leather
 from nest.verify import Rule, verify
+from nest.verify.judge import _why_unusable_piece
 
 
 @pytest.mark.parametrize("make", [box_plan, slant_plan, tight_plan])
@@ -112,3 +125,14 @@ def test_shares_no_code_with_the_search():
             names.add(n.module)
         ours = {name for name in names if name.split(".")[0] in ("geometry", "nest")} - {"nest.rules"}
         assert {name for name in ours if not name.startswith("nest.verify")} <= allowed, path.name
+
+
+@pytest.mark.parametrize(("corners", "why"), [
+    ([(0.0, 0.0), (200.0, 0.0), (0.0, 100.0)], ""), ([(0.0, 0.0), (200.0, 0.0)], "has an outline that is not finite"),
+    ([(0.0, 0.0), (200.0, 0.0), (0.0, np.nan)], "has an outline that is not finite"),
+    ([(0.0, 0.0), (200.0, 100.0), (200.0, 0.0), (0.0, 100.0)], "has an outline that crosses itself"),
+])
+def test_an_outline_has_three_corners_at_least(corners, why):
+    """A triangle is a piece; a line is none, nor what is nowhere or crosses itself."""
+    ring = np.array(corners)
+    assert _why_unusable_piece(replace(vamp(), cut_outline=ring, net_outline=ring)) == why
