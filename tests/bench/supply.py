@@ -7,8 +7,9 @@
 
 `oldest` installs the lowest version that `pyproject.toml` allows of every library and runs the fast tests of the rooms
 that use them, `newest` does the same with the newest ones under any Python. `same` runs the demo job by passes under
-this Python and another: plan, drawings and tables must be the same bytes. `built` makes sdist and wheel, installs the
-wheel where the repository is not, and runs the demo job with it. Ends with code 1 where anything fails.
+this Python and another, with the same libraries: plan, drawings and tables must be the same bytes. `built` makes sdist
+and wheel, installs the wheel where the repository is not, and runs the demo job with it. Ends with code 1 where
+anything fails.
 """
 
 import argparse
@@ -17,6 +18,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from importlib.metadata import distributions
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
@@ -57,12 +59,14 @@ def same(folder: Path, python: str) -> bool:
     """Run the demo job under this Python and another, and hold what they write side by side."""
     mine, job = folder / "venv/bin/python", ROOT / "demo_data/job.toml"
     program = ("-c", "from nest.cli import main; main()")
-    command = (*program, "run", job, "--passes", "2", "--no-figures", "--quiet", "--out")
+    command = (*program, "run", job, "--passes", "1", "--no-figures", "--quiet", "--out")
     # in one place and at one time, for drawings and sheets state both
     settled = {"SOURCE_DATE_EPOCH": "1", "PYTHONPATH": str(ROOT)}
+    libraries = folder / "libraries.txt"
+    libraries.write_text("".join(f"{one.name}=={one.version}\n" for one in distributions() if one.name != "vampyield"))
     if not (
         run(python, "-m", "venv", folder / "venv", cwd=folder)
-        and run(mine, "-m", "pip", "install", "--quiet", ROOT, cwd=folder)
+        and run(mine, "-m", "pip", "install", "--quiet", "--constraint", libraries, ROOT, cwd=folder)
         and run(sys.executable, *command, folder / "here", cwd=folder, **settled)
         and run(mine, *command, folder / "there", cwd=folder, NUMBA_CACHE_DIR=str(folder / "compiled"), **settled)
     ):
