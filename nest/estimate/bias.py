@@ -2,6 +2,7 @@
 
 from collections import Counter
 from dataclasses import replace
+from math import fsum
 
 from nest.job.job import Job
 from nest.perpair.measures import roll_rows
@@ -60,6 +61,6 @@ def _density(pieces: list[Piece], pairs: dict[str, int], roll, rules, gap_mm: fl
     rows = [one for one in found if one is not None]
     if len(rows) < len(found):
         return 0.0
-    area = sum(pairs[piece.size] * one.piece_mm2 for piece, one in zip(pieces, rows, strict=True))
-    length = sum(pairs[piece.size] * one.lattice.advance for piece, one in zip(pieces, rows, strict=True))
+    area = fsum(pairs[piece.size] * one.piece_mm2 for piece, one in zip(pieces, rows, strict=True))
+    length = fsum(pairs[piece.size] * one.lattice.advance for piece, one in zip(pieces, rows, strict=True))
     return area / (length * roll.usable_width_mm)

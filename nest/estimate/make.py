@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import ceil
+from math import ceil, fsum
 
 from nest.job.job import Job
 from nest.perpair.measures import RollRows, roll_rows
@@ -189,6 +189,6 @@ def _roll_totals(job: Job, sizes: Sequence[SizeEstimate]) -> tuple[RollTotal, ..
 
 def _lay_length(roll: Roll, mine: Sequence[SizeEstimate]) -> float:
     """All pieces in one lay: their advances, its ragged end and both end losses."""
-    advances = sum(one.pairs_to_cut * one.on_roll.length_mm for one in mine)
+    advances = fsum(one.pairs_to_cut * one.on_roll.length_mm for one in mine)
     ragged = max(one.on_roll.end_mm for one in mine)
     return max(advances + ragged, max(one.on_roll.long_mm for one in mine)) + 2.0 * roll.end_loss_mm

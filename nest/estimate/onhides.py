@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from math import fsum
 from statistics import fmean
 
 from nest.estimate.issue import (
@@ -121,7 +122,7 @@ def _of_leather(
     for line in cut_quantities(job.order, job.styles, job.settings.reject_pairs):
         if (line.style, line.size) in pair_mm2:
             pairs[line.style, line.size] = line.pairs_to_cut
-    needed = sum(pair_mm2.values())
+    needed = fsum(pair_mm2.values())
     parts = _demanding(wants, held)
     issue, mean = number_to_issue(wants, held, confidence)
     weights = _weights(wants, held)
@@ -170,15 +171,15 @@ def measured_sizes(found: QuickEstimate, leathers: Sequence[LeatherOnHides]) -> 
         mine = [size for one in leathers if one.leather == total.leather for size in one.sizes]
         if mine:
             held = next(one.held for one in leathers if one.leather == total.leather)
-            material = sum(size.pairs_to_cut * size.leather_mm2 for size in mine)
-            total = LeatherTotal(total.leather, material, sum(one.area_mm2 for one in held) / len(held))
+            material = fsum(size.pairs_to_cut * size.leather_mm2 for size in mine)
+            total = LeatherTotal(total.leather, material, fsum(one.area_mm2 for one in held) / len(held))
         totals.append(total)
     return replace(found, sizes=tuple(sizes), leathers=tuple(totals))
 
 
 def _measured_use(use: LeatherUse | None, size: SizeOnHides, leather: LeatherOnHides) -> LeatherUse:
     """Leather of a pair as it was measured; the parallelogram and the interlock stay those of the lattice."""
-    fit = sum(one.fit_mm2 for one in leather.held) / sum(one.area_mm2 for one in leather.held)
+    fit = fsum(one.fit_mm2 for one in leather.held) / fsum(one.area_mm2 for one in leather.held)
     waste = max(0.0, size.leather_mm2 - size.rough_mm2)
     first = min(waste, use.first_mm2) if use is not None else 0.0
     third = min((1.0 - fit) * size.leather_mm2, waste - first)
@@ -194,8 +195,8 @@ def _demanding(wants: Sequence[Want], held: Sequence[HeldBy]) -> list[tuple[floa
     found = []
     for quality in sorted({want.rules.net_quality for want in wants}):
         mine = [w for w, want in enumerate(wants) if want.rules.net_quality <= quality]
-        area = sum(wants[w].count * wants[w].area_mm2 for w in mine)
-        found.append((area, [sum(hide.units[w] * wants[w].area_mm2 for w in mine) for hide in held]))
+        area = fsum(wants[w].count * wants[w].area_mm2 for w in mine)
+        found.append((area, [fsum(hide.units[w] * wants[w].area_mm2 for w in mine) for hide in held]))
     return found
 
 
@@ -216,7 +217,7 @@ def _weights(wants: Sequence[Want], held: Sequence[HeldBy]) -> dict[str, float]:
     if len(needed) < 2 or not all(placed.values()):
         return dict.fromkeys(needed, 1.0)
     each = {style: charged[style] / placed[style] for style in needed}
-    mean = sum(needed[style] * each[style] for style in needed) / sum(needed.values())
+    mean = fsum(needed[style] * each[style] for style in needed) / fsum(needed.values())
     return {style: figure / mean for style, figure in each.items()}
 
 

@@ -9,7 +9,7 @@ what is missing, with its end losses: they are sure, and a longer search may nee
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from math import ceil
+from math import ceil, fsum
 from statistics import fmean
 
 from nest.estimate.issue import CONFIDENCE, LEAST_HIDES
@@ -133,7 +133,7 @@ def least_purchase(
             number, mean = number_to_issue(wants, held, confidence)
             hides = _typical(leather, quality, stock, drawn, number or 0)
             options.append(HidesToBuy(
-                leather.name, quality, number, mean, sum(hide.measured_area_mm2 for hide in hides),
+                leather.name, quality, number, mean, fsum(hide.measured_area_mm2 for hide in hides),
                 None if number is None else cost_of_hides(hides, leather), confidence, tuple(held), supply.method,
             ))
         found += sorted(options, key=lambda one: (one.cost is None, one.cost or 0, one.quality))

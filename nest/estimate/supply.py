@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import fsum
 
 import numpy as np
 
@@ -99,6 +100,6 @@ def _taken_by_flaws(supply: HideDistribution, rules: Rules, margin_mm: float) ->
     """Share of the ground in fit zones that flaws and the edge margin take, 0..1."""
     zones = left = 0.0
     for hide in simulate_hides(supply, FLAW_HIDES, seed=0, leather=""):
-        zones += sum(zone.outline.area for zone in hide.zones if zone.quality <= rules.net_quality)
+        zones += fsum(zone.outline.area for zone in hide.zones if zone.quality <= rules.net_quality)
         left += fit_ground(hide, rules, margin_mm).area
     return 1.0 - left / zones if zones else 0.0

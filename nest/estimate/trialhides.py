@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, fsum
 
 from nest.errors import PlanProblem
 from nest.job.job import Job, Settings
@@ -80,8 +80,8 @@ def hold(
     run = Run(engine or Engine.fresh(), seed, Budget(passes=passes, cancelled=cancelled))
     seen = [see_hide(hide, wants, settings, one_way=leather.one_way) for hide in hides]
     task = LeatherTask(wants, seen, [0] * len(seen), settings, run, leather.one_way)
-    room = EXPECTED_FILL * sum(one.usable_mm2 for one in seen)
-    times = max(1.0, PLENTY * room / sum(want.count * want.area_mm2 for want in wants))
+    room = EXPECTED_FILL * fsum(one.usable_mm2 for one in seen)
+    times = max(1.0, PLENTY * room / fsum(want.count * want.area_mm2 for want in wants))
     left = [ceil(times * want.count) for want in wants]
     for index, hide in enumerate(hides):
         if cancelled():

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import hypot, sqrt
+from math import fsum, hypot, sqrt
 
 from nest.job.job import Job
 from nest.perpair.measures import interlocks
@@ -73,7 +73,7 @@ class LeatherNeed:
 
     def _of_all(self, amount: Callable[[LeatherUse], float]) -> float | None:
         known = [one.pairs * amount(one.use) for one in self.sizes if one.use is not None]
-        return None if len(known) < len(self.sizes) else sum(known)
+        return None if len(known) < len(self.sizes) else fsum(known)
 
 
 def leather_needs(job: Job, quantities: Sequence[CutLine], pieces: Sequence[Piece]) -> tuple[LeatherNeed, ...]:
@@ -141,7 +141,7 @@ def _of_leather(
     for i, use in zip(demands, shared(list(demands.values())), strict=True):
         found[i] = use
     hide_mm2 = mean_hide_mm2(leather, hides)
-    sides = sum(line.pairs_to_cut * use.material_mm2 for line, use in zip(lines, found, strict=True) if use) / hide_mm2
+    sides = fsum(line.pairs_to_cut * use.material_mm2 for line, use in zip(lines, found, strict=True) if use) / hide_mm2
     error = worst_percent(bool(hides), len({ground.fit for ground in grounds}), sides)
     sizes = tuple(SizeNeed(line.style, line.size, line.pairs_to_cut, use)
                   for line, use in zip(lines, found, strict=True))

@@ -9,6 +9,7 @@ is an estimate and bounds nothing.
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from math import fsum
 
 import numpy as np
 import shapely
@@ -59,10 +60,10 @@ class Probe:
         self.looked_at = tuple(hides[i] for i in order)
         with ThreadPoolExecutor(processor_cores()) as pool:
             found = list(pool.map(self.look, self.looked_at))
-        looked_at = sum(fit[i] for i in order)
-        factor = 0.0 if looked_at <= 0.0 else sum(fit) / len(fit) * len(order) / looked_at
+        looked_at = fsum(fit[i] for i in order)
+        factor = 0.0 if looked_at <= 0.0 else fsum(fit) / len(fit) * len(order) / looked_at
         self.mean = Reach(*(
-            factor * sum(figures) / len(found)
+            factor * fsum(figures) / len(found)
             for figures in zip(*((float(region.area), play) for region, play in found), strict=True)
         ))
 
@@ -99,9 +100,9 @@ def _covered(hide: Hide, vamp: Piece, rules: Rules, margin_mm: float, one_way: b
             turned = as_ring(rotate(rough - centre, heading))
             fit = joint_fit_polygon([(grounds[good], as_ring(rotate(net - centre, heading))), (trim, turned)])
             parts = [part for part in shapely.get_parts(fit.simplify(PLAY_THIN_MM)) if part.area > 0.0]
-            areas.append(sum(part.area for part in parts))
+            areas.append(fsum(part.area for part in parts))
             covered += [minkowski_sum(part, turned) for part in parts]
-        play += sum(areas) / len(areas)
+        play += fsum(areas) / len(areas)
     return union(covered) if covered else shapely.Polygon(), play
 
 

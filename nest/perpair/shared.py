@@ -17,6 +17,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
+from math import fsum
 
 import shapely
 
@@ -70,8 +71,8 @@ def shared(demands: Sequence[Demand]) -> list[LeatherUse]:
     groups: dict[tuple, list[Demand]] = {}
     for demand in demands:
         groups.setdefault(demand.known.fit, []).append(demand)
-    material = [sum(one.material_mm2 for one in group) for group in groups.values()]
-    rough = [sum(one.rough_mm2 for one in group) for group in groups.values()]
+    material = [fsum(one.material_mm2 for one in group) for group in groups.values()]
+    rough = [fsum(one.rough_mm2 for one in group) for group in groups.values()]
     if len(groups) > 1:
         probes = [
             list({one.style: probe for one in group if (probe := one.known.probe) is not None}.values())
@@ -85,7 +86,7 @@ def shared(demands: Sequence[Demand]) -> list[LeatherUse]:
     uses = []
     for demand in demands:
         mine = [one for one in demands if one.style == demand.style]
-        factor = each[demand.known.fit] * sum(one.rough_mm2 for one in mine) / sum(one.material_mm2 for one in mine)
+        factor = each[demand.known.fit] * fsum(one.rough_mm2 for one in mine) / fsum(one.material_mm2 for one in mine)
         uses.append(_charged(demand.alone, factor, unfit if len(groups) > 1 else None))
     return uses
 
@@ -112,7 +113,7 @@ def reach_of_sets(probes: Sequence[Sequence[Probe]]) -> dict[frozenset[int], flo
     The hides are those that the group which reaches least looks at.
     """
     least = min((probe for group in probes for probe in group), key=lambda probe: probe.mean.area_mm2)
-    sets = _sets([sum(probe.mean.area_mm2 for probe in group) / len(group) for group in probes])
+    sets = _sets([fsum(probe.mean.area_mm2 for probe in group) / len(group) for group in probes])
     found = dict.fromkeys(sets, 0.0)
     for hide in least.looked_at:
         regions = [shapely.union_all([probe.look(hide)[0] for probe in group]) for group in probes]
@@ -143,15 +144,15 @@ def crowding(material: Sequence[float], reach: dict[frozenset[int], float]) -> f
     alone = {g: reach[frozenset({g})] for g in every if frozenset({g}) in reach}
     if every not in reach or len(alone) < len(every) or len(every) < 2:
         return 1.0
-    hides = {one: sum(material[g] * alone[g] for g in one) / area for one, area in reach.items() if area > 0.0}
+    hides = {one: fsum(material[g] * alone[g] for g in one) / area for one, area in reach.items() if area > 0.0}
     most = max(hides, key=lambda one: (hides[one], len(one)))
     if not hides.get(every):
         return 1.0
     other = hides[every] if most != every else max(need for one, need in hides.items() if one != every)
-    inside = sum(alone.values()) - max(alone.values())
-    overlap = (sum(alone.values()) - reach[every]) / inside if inside > 0.0 else 0.0
+    inside = fsum(alone.values()) - max(alone.values())
+    overlap = (fsum(alone.values()) - reach[every]) / inside if inside > 0.0 else 0.0
     norm = (1.0 + (other / hides[most]) ** CROWDING) ** (1.0 / CROWDING)
-    return min(1.0 + max(0.0, overlap) * (norm - 1.0), sum(material) / hides[most])
+    return min(1.0 + max(0.0, overlap) * (norm - 1.0), fsum(material) / hides[most])
 
 
 def paid(material: Sequence[float], rough: Sequence[float], reach: dict[frozenset[int], float]) -> list[float]:
@@ -174,7 +175,7 @@ def paid(material: Sequence[float], rough: Sequence[float], reach: dict[frozense
             new = one - placed
             room = reach.get(one | placed, 0.0) - (reach[placed] if placed else 0.0)
             if new and one | placed in reach:
-                needed = sum(wants[g] for g in new) / room if room > 1e-9 * reach[one | placed] else most
+                needed = fsum(wants[g] for g in new) / room if room > 1e-9 * reach[one | placed] else most
                 if needed > amount * (1.0 + 1e-9):
                     best, amount = new, needed
         amount = min(amount, most)
@@ -189,7 +190,7 @@ def _charged_by_layer(layers: Sequence[tuple[frozenset[int], float]], rough: Seq
     for depth, (_, amount) in enumerate(layers):
         after = layers[depth + 1][1] if depth + 1 < len(layers) else 0.0
         density = {g: rough[g] / most for groups, most in layers[: depth + 1] if most > 0.0 for g in groups}
-        whole = sum(density.values())
+        whole = fsum(density.values())
         for g, share in density.items():
             paid_mm2[g] += (amount - after) * share / whole if whole else 0.0
     return paid_mm2

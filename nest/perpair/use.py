@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import fsum
 
 from nest.perpair.measures import Interlock
 from nest.perpair.reach import Probe, Reach
@@ -90,7 +91,7 @@ def ground_of(
 def mean_hide_mm2(leather: Leather, hides: Sequence[Hide]) -> float:
     """Mean area of the job's hides, else as the leather states it, else of a usual side."""
     if hides:
-        return sum(hide.outline.area for hide in hides) / len(hides)
+        return fsum(hide.outline.area for hide in hides) / len(hides)
     return SIDES.area_mean_mm2 if leather.mean_hide_mm2 is None else leather.mean_hide_mm2
 
 

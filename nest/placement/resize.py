@@ -10,6 +10,7 @@ grow by it, which small changes one after another do not find.
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
 from functools import cache
+from math import fsum
 from typing import NamedTuple
 
 import numpy as np
@@ -80,7 +81,7 @@ def resized(
 
 
 def _worth(problem: RegionProblem, items: Sequence[Item]) -> float:
-    return sum(worth_of(problem.kinds[item.kind]) for item in items)
+    return fsum(worth_of(problem.kinds[item.kind]) for item in items)
 
 
 def sizes_beside(kinds: Sequence[Kind], table: Replacements) -> Mapping[int, tuple[int, ...]]:

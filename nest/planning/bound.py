@@ -17,6 +17,7 @@ densely than one size alone.
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from math import fsum
 
 import numpy as np
 import shapely
@@ -122,10 +123,10 @@ def lay_bound(lay: Lay, roll: Roll, pieces: Mapping[str, Piece], settings: Setti
     """Bound and reference of one lay: what the yield would be at the least length that its pieces may need."""
     placed = [pieces[one.piece_id] for one in lay.placed]
     gap, width = settings.roll_apart_mm, roll.usable_width_mm
-    rough = sum(area(piece.cut_outline) for piece in placed)
-    grown = sum(_grown_area(piece, gap) for piece in placed)
+    rough = fsum(area(piece.cut_outline) for piece in placed)
+    grown = fsum(_grown_area(piece, gap) for piece in placed)
     least = max(grown / (width + gap) - gap, rough / width)
-    dense = sum(area(piece.cut_outline) / density(piece, gap, roll.one_way) for piece in placed) / width
+    dense = fsum(area(piece.cut_outline) / density(piece, gap, roll.one_way) for piece in placed) / width
 
     def share(length: float) -> float:
         return min(1.0, rough / ((length + 2.0 * roll.end_loss_mm) * roll.width_mm))

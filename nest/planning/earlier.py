@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from math import fsum
 
 from nest.errors import PlanProblem
 from nest.job.job import Job
@@ -79,4 +80,4 @@ def _held(lays: Sequence[Lay]) -> Counter[str]:
 
 
 def _length(lays: Sequence[Lay]) -> float:
-    return sum(lay.plies * lay.length_mm for lay in lays)
+    return fsum(lay.plies * lay.length_mm for lay in lays)

@@ -4,7 +4,7 @@ from collections.abc import Collection, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from math import ceil
+from math import ceil, fsum
 
 from shapely.geometry import Polygon
 
@@ -103,13 +103,13 @@ class LeatherTask:
 
     def area(self, units: Sequence[Unit]) -> float:
         """Rough area of some units, mm²."""
-        return sum(self.wants[unit.want].area_mm2 for unit in units)
+        return fsum(self.wants[unit.want].area_mm2 for unit in units)
 
     def worth(self, units: Sequence[Unit], prices: Mapping[str, float] | None) -> float:
         """What some units count for, mm² of the dearest style."""
         if prices is None:
             return self.area(units)
-        return sum(prices[self.wants[unit.want].style] * self.wants[unit.want].area_mm2 for unit in units)
+        return fsum(prices[self.wants[unit.want].style] * self.wants[unit.want].area_mm2 for unit in units)
 
     def counts(self, units: Sequence[Unit]) -> list[int]:
         """How many units there are of each want."""
@@ -125,7 +125,7 @@ class LeatherTask:
     def note(self, placed: Mapping[int, Sequence[Unit]]) -> None:
         """Note the plan as it is now in the course of the run."""
         held = self.counts([unit for units in placed.values() for unit in units])
-        missing = sum(max(0, want.count - n) * want.area_mm2 for want, n in zip(self.wants, held, strict=True))
+        missing = fsum(max(0, want.count - n) * want.area_mm2 for want, n in zip(self.wants, held, strict=True))
         cost = Decimal(sum(self.costs[hide] for hide in placed)).scaleb(-2)
         self.run.courses.note(self.leather, Step(self.run.spent, len(placed), cost, round(missing, 1)))
 
@@ -156,11 +156,11 @@ def limits_for(
             groups.setdefault(want.style, {}).setdefault(want.size, []).append(w)
 
     def still(group: Sequence[int]) -> float:
-        return sum(left[w] * wants[w].area_mm2 for w in group)
+        return fsum(left[w] * wants[w].area_mm2 for w in group)
 
     ranked = []
     for sizes in groups.values():
-        of_style = sum(map(still, sizes.values()))
+        of_style = fsum(map(still, sizes.values()))
         by_size = sorted(sizes.values(), key=lambda group: -still(group))
         ranked += [(of_style / n, group) for n, group in enumerate(by_size, start=1)]
     usable = max((rooms_mm2[style] for style in groups), default=0.0)
@@ -265,15 +265,15 @@ def fill(task: LeatherTask, share: TimeShare, wanted: Sequence[int], closed: Col
     held: list[float] = []
     expected = 0.0
     while waiting and not task.run.cancelled():
-        missing = sum(n * want.area_mm2 for n, want in zip(left, task.wants, strict=True))
-        if held and missing <= TAIL_SHARE * sum(held) / len(held):
+        missing = fsum(n * want.area_mm2 for n, want in zip(left, task.wants, strict=True))
+        if held and missing <= TAIL_SHARE * fsum(held) / len(held):
             missing = 0.0
         if not missing and not spare:
             break
         asked = left if missing else wanted
-        gauge = sum(held) / expected if held else 1.0
+        gauge = fsum(held) / expected if held else 1.0
         guide = guide_of(task.wants, task.seen, task.weights_of_good, asked, waiting, gauge, by_prices=task.by_prices)
-        mean = sum(held) / len(held) if held else EARLY_FILL * task.seen[guide.order[0]].usable_mm2
+        mean = fsum(held) / len(held) if held else EARLY_FILL * task.seen[guide.order[0]].usable_mm2
         to_come = min(len(waiting), ceil(missing / max(mean, 1.0)) + spare)
         hides = guide.order[: abreast(task.run, to_come - spare)]
         spare -= not missing

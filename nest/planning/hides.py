@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
-from math import ceil
+from math import ceil, fsum
 
 from geometry.processors import processor_cores
 from nest.job.job import Settings
@@ -175,8 +175,8 @@ def _counted(task: LeatherTask, placed: UnitsByHide) -> list[int]:
 def hides_expected(task: LeatherTask) -> float:
     """About how many hides the wants will open."""
     usable = [one.usable_mm2 for one in task.seen if one.usable_mm2 > 0.0]
-    wanted = sum(want.count * want.area_mm2 for want in task.wants)
-    return min(len(usable), wanted * len(usable) / (EARLY_FILL * sum(usable))) if usable else 0.0
+    wanted = fsum(want.count * want.area_mm2 for want in task.wants)
+    return min(len(usable), wanted * len(usable) / (EARLY_FILL * fsum(usable))) if usable else 0.0
 
 
 def finish_share(expected: float) -> float:
@@ -199,7 +199,7 @@ def _shared_parts(hides: Sequence[Hide], wants: Sequence[Want], one_way: bool) -
 
     Tables of pieces beside pieces made for one then serve the others (trials 148, 164). None where each has its own.
     """
-    wanted = sum(want.count * want.area_mm2 for want in wants)
+    wanted = fsum(want.count * want.area_mm2 for want in wants)
     if not hides or wanted < FEW_HIDES * max(hide.outline.area for hide in hides):
         return None
     rules = list(searched_rules(wants).values())
@@ -294,7 +294,7 @@ class _Chooser:
 def _not_tried(task: LeatherTask, tried: set[int], short: Sequence[int]) -> int | None:
     """The cheapest hide not tried yet that may hold what is short, else the best in rank; None if all were."""
     left = [hide for hide in task.ranked if hide not in tried]
-    missing = sum(n * want.area_mm2 for n, want in zip(short, task.wants, strict=True))
+    missing = fsum(n * want.area_mm2 for n, want in zip(short, task.wants, strict=True))
     enough = [hide for hide in left if EXPECTED_FILL * task.seen[hide].usable_mm2 >= missing]
     if enough:
         weights = task.weights

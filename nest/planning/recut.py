@@ -9,6 +9,7 @@ the class of ground that its partner came from.
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from math import fsum
 
 import shapely
 
@@ -177,7 +178,7 @@ def _units(lost: Sequence[Lost]) -> list[tuple[Lost, ...]]:
         paired = one.pair and one.style.rules.pairs_from_one_hide
         groups.setdefault((one.hide.hide_id, one.pair, 0) if paired else ("", 0, spot), []).append(one)
     units = [tuple(group) for group in groups.values()]
-    return sorted(units, key=lambda unit: -sum(shapely.Polygon(one.piece.cut_outline).area for one in unit))
+    return sorted(units, key=lambda unit: -fsum(shapely.Polygon(one.piece.cut_outline).area for one in unit))
 
 
 def _on(room: HideLeft, name: str, unit: tuple[Lost, ...], *, any_class: bool, close: bool) -> list[_Spot]:

@@ -3,6 +3,7 @@
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from math import fsum
 
 from geometry.polygon import area
 from nest.begun.needs import Need, needed
@@ -61,7 +62,7 @@ class Kinds:
         for unit, count in rest.items():
             if count > 0:
                 pieces = self.pieces_of(unit)
-                whole = sum(area(piece.cut_outline) for piece in pieces)
+                whole = fsum(area(piece.cut_outline) for piece in pieces)
                 each = 2 if pieces[0].foot is Foot.EITHER and len(pieces) == 1 else 1
                 tiers = last_of(times(self.urgency.get(unit[:2], ()), each), count)
                 found.append(Want(unit[0], unit[1], pieces, count, self.rules[unit[0]], whole, tiers,
@@ -139,7 +140,7 @@ def kept(
     rough = {piece.piece_id: area(piece.cut_outline) for piece in before.pieces}
     mine = [layout for layout in before.layouts if layout.hide_id in hides and layout.placed]
     found = {}
-    for layout in sorted(mine, key=lambda layout: -sum(rough[one.piece_id] for one in layout.placed)):
+    for layout in sorted(mine, key=lambda layout: -fsum(rough[one.piece_id] for one in layout.placed)):
         groups: dict[tuple, list[Placed]] = {}
         for spot, one in enumerate(layout.placed):
             piece = pieces[one.piece_id]

@@ -10,6 +10,7 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
+from math import fsum
 
 from nest.begun.part import cut_part
 from nest.job.job import Job
@@ -218,7 +219,7 @@ def _kept_lays(task: _Task, needed: Mapping[Piece, int]) -> tuple[tuple[Lay, ...
             for one in lay.placed:
                 held[one.piece_id] += lay.plies
         was = replace(old[roll.roll_id], length_mm=roll.length_mm) if roll.roll_id in old else None
-        length = sum(lay.plies * (lay.length_mm + 2.0 * roll.end_loss_mm) for lay in lays)
+        length = fsum(lay.plies * (lay.length_mm + 2.0 * roll.end_loss_mm) for lay in lays)
         serves = {piece.piece_id: number for piece, number in mine.items()} == dict(held)
         if was == roll and serves and length <= roll.length_mm and all(piece.style in same for piece in mine):
             found += lays

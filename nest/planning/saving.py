@@ -15,7 +15,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from math import floor
+from math import floor, fsum
 
 from nest.job.job import Job
 from nest.plan import Bound, GreedyIssue, HideIssue
@@ -125,7 +125,7 @@ def hide_issues(job: Job, hide_plans, bounds: Mapping[str, Bound]) -> tuple[Hide
     for wants, plan in hide_plans:
         if plan.found is None or not plan.placed or not all(hide_id in bounds for hide_id, _ in plan.costs):
             continue
-        placed = sum(wants[unit.want].area_mm2 for _, units in plan.placed for unit in units)
+        placed = fsum(wants[unit.want].area_mm2 for _, units in plan.placed for unit in units)
         opened = [seen.hide.hide_id for seen, _ in plan.placed]
         leather = plan.placed[0][0].hide.leather
         issues.append(issue_of(job, leather, plan.found, opened, dict(plan.costs), placed, bounds))

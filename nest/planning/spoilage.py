@@ -7,6 +7,7 @@ costs more.
 
 from collections.abc import Sequence
 from dataclasses import replace
+from math import fsum
 from statistics import median
 
 from nest.planning.fill import LeatherTask
@@ -52,7 +53,7 @@ def good_shares(seen: Sequence[HideGrounds], wants: Sequence[Want], margin_mm: f
     shares = []
     for one in seen:
         ground = class_shares([one.hide], margin_mm)
-        lost = sum(
+        lost = fsum(
             replace(want.rates, ground=ground).expected(want.rules.net_quality, want.rules.tolerance_deg)
             for want in styles.values() if want.rates
         )

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
+from math import fsum
 
 from nest.job.job import Job
 from nest.pieces.grading import template_of_size
@@ -107,10 +108,10 @@ def plan_leathers(
         mine = [want for want in wants if leather_of[want.style] == leather.name]
         if mine:
             groups.append((leather, mine))
-    to_come = sum(want.count * want.area_mm2 for _, mine in groups for want in mine)
+    to_come = fsum(want.count * want.area_mm2 for _, mine in groups for want in mine)
     plans: list[tuple[Sequence[Want], HidePlan]] = []
     for leather, mine in groups:
-        area = sum(want.count * want.area_mm2 for want in mine)
+        area = fsum(want.count * want.area_mm2 for want in mine)
         until = None
         if run.seconds is not None:
             until = run.elapsed + max(0.0, time_share * run.seconds - run.elapsed) * area / to_come

@@ -9,6 +9,7 @@ costs less than emptying saves: choosing hides by their layouts never sees what 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from math import fsum
 
 from nest.planning.fill import LeatherTask, UnitsByHide, abreast, fill_hide, in_limits, limits_for, solve_hide
 from nest.planning.guide import EXPECTED_FILL, Guide, guide_of
@@ -243,7 +244,7 @@ class _Tail:
 
     def _unplaced(self, pool: _Pool) -> float:
         prices = self.guide.prices
-        return sum(
+        return fsum(
             n * want.area_mm2 * prices[want.style] for n, want in zip(pool.units, self.task.wants, strict=True))
 
     def _part(self) -> TimeShare:

@@ -7,6 +7,7 @@ urgency, the most urgent first, and only where it is better so does it take the 
 """
 
 from collections.abc import Callable, Sequence
+from math import fsum
 
 from nest.planning.fill import LeatherTask, UnitsByHide
 from nest.planning.ranks import missed, without_least
@@ -36,7 +37,7 @@ def urgent_first(
 
     best, left_out, still = first, 0.0, first[1]
     for turn in range(ROUNDS):
-        left_out += (turn + 1) * sum(n * want.area_mm2 for n, want in zip(still, task.wants, strict=True))
+        left_out += (turn + 1) * fsum(n * want.area_mm2 for n, want in zip(still, task.wants, strict=True))
         fewer = without_least(task.wants, wanted, left_out)
         if not any(lost(best)[:-1]) or not any(fewer) or task.run.cancelled() or share.left == 0.0:
             break

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from math import fsum
 
 import numpy as np
 
@@ -82,7 +83,7 @@ def vamp_wants(
             units = [((piece,), 2 * pairs if one_outline else pairs) for piece in of_size]
         for unit, count in units:
             if count > 0:
-                whole = sum(area(piece.cut_outline) for piece in unit)
+                whole = fsum(area(piece.cut_outline) for piece in unit)
                 rank = times((urgency or {}).get((line.style, line.size), ()), count // pairs)
                 wants.append(Want(line.style, line.size, unit, count, rule, whole, rank,
                                   (rates or {}).get(line.style)))

@@ -12,9 +12,11 @@ from shapely.geometry import Point, box
 from tiny_plans import rectangle, rectangle_lattice, vamp
 
 from geometry.polygon import area
+from geometry.pose import Pose
 from nest.job.job import Settings
 from nest.pieces.piece import Foot, Piece, Role
-from nest.planning.bound import hide_bound, lattice_density, reachable
+from nest.plan import Lay, Placed
+from nest.planning.bound import hide_bound, lattice_density, lay_bound, reachable
 from nest.planning.make import make_plan
 from nest.rules import Rules
 
@@ -135,3 +137,18 @@ def test_a_lay_of_rectangles_is_as_good_as_its_bound():
     ((bound, reached),) = _yields(plan)
     assert reached > 0.99 * bound.cutting_yield_at_most
     assert bound.reference_yield == pytest.approx(reached, rel=0.02)
+
+
+def test_sums_are_exactly_rounded():
+    """A plan is the same under every Python (since 3.12 `sum` carries what it rounds off): no order of pieces counts."""
+    rng = np.random.default_rng(5)
+    pieces = {
+        f"B{n}": vamp(f"B{n}", net=[(x * scale, y) for x, y in vamp().net_outline])
+        for n, scale in enumerate(rng.uniform(0.6, 1.4, 40))
+    }
+    for _ in range(10):
+        names = rng.permutation(list(pieces))
+        lays = [Lay("lay", "knit", 4000.0, 1, tuple(Placed(str(one), Pose(0.0, 0.0, 0.0)) for one in order))
+                for order in (names, names[::-1])]
+        one, other = (lay_bound(lay, roll(), pieces, Settings(), density) for lay in lays)
+        assert one == other
