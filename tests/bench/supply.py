@@ -30,6 +30,9 @@ ROOMS = (
 )
 """Tests that between them use every library that the program needs."""
 
+NOT_COMPARED = 3
+"""Exit code where another Python has not the libraries of this one."""
+
 COMPARED = {".json", ".dxf", ".csv", ".xlsx"}
 
 
@@ -67,7 +70,11 @@ def same(folder: Path, python: str) -> bool:
     if not (
         run(python, "-m", "venv", folder / "venv", cwd=folder)
         and run(mine, "-m", "pip", "install", "--quiet", "--constraint", libraries, ROOT, cwd=folder)
-        and run(sys.executable, *command, folder / "here", cwd=folder, **settled)
+    ):
+        print(f"the libraries cannot be installed under {python}: nothing is compared")
+        sys.exit(NOT_COMPARED)
+    if not (
+        run(sys.executable, *command, folder / "here", cwd=folder, **settled)
         and run(mine, *command, folder / "there", cwd=folder, NUMBA_CACHE_DIR=str(folder / "compiled"), **settled)
     ):
         return False

@@ -140,7 +140,7 @@ def test_a_lay_of_rectangles_is_as_good_as_its_bound():
 
 
 def test_sums_are_exactly_rounded():
-    """A plan is the same under every Python (since 3.12 `sum` carries what it rounds off): no order of pieces counts."""
+    """A plan is the same under every Python (since 3.12 `sum` carries its rounding): no order of pieces counts."""
     rng = np.random.default_rng(5)
     pieces = {
         f"B{n}": vamp(f"B{n}", net=[(x * scale, y) for x, y in vamp().net_outline])
