@@ -20,6 +20,7 @@ from pathlib import Path
 
 import ezdxf
 import numpy as np
+from ezdxf.path import make_path
 
 sys.path.append(str(Path(__file__).parents[1] / "nest"))
 
@@ -67,16 +68,19 @@ def long_template(folder: Path, depth_mm: float) -> Path:
     job = small_job(folder, pairs={"39": 2}, hides=2)
     (name,) = (word for word in job.read_text().split('"') if word.endswith(".dxf") and "linden" in word)
     drawing = ezdxf.readfile(folder / name)
-    # The longest closed polyline of the drawing is the template.
+    # The longest closed polyline of the drawing is the template; its arcs are followed.
     outline = max(drawing.modelspace().query("LWPOLYLINE"), key=lambda one: len(one))
-    ring = np.array([point[:2] for point in outline.get_points()])
-    ring = np.vstack((ring, ring[:1]))
+    ring = np.array([(x, y) for x, y, _ in make_path(outline).flattening(0.005)])
     along = np.concatenate(((0.0,), np.cumsum(np.hypot(*np.diff(ring, axis=0).T))))
     at = np.linspace(0.0, along[-1], 20_001)[:-1]
     points = np.column_stack([np.interp(at, along, axis) for axis in ring.T])
     ahead = np.roll(points, -1, axis=0) - points
-    out = np.column_stack((ahead[:, 1], -ahead[:, 0])) / np.maximum(np.hypot(*ahead.T), 1e-9)[:, None]
-    points += depth_mm * out * (np.arange(len(points)) % 2)[:, None]
+    ahead /= np.maximum(np.hypot(*ahead.T), 1e-9)[:, None]
+    # By a corner what goes in and out would cross its neighbours.
+    corner = (ahead * np.roll(ahead, 1, axis=0)).sum(axis=1) < np.cos(0.05)
+    near = np.convolve(np.pad(corner, 30, mode="wrap"), np.ones(61), mode="valid") > 0.5
+    out = np.column_stack((ahead[:, 1], -ahead[:, 0]))
+    points += depth_mm * out * ((np.arange(len(points)) % 2) * ~near)[:, None]
     outline.set_points([tuple(point) for point in points], format="xy")
     drawing.saveas(folder / name)
     return job
