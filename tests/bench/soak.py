@@ -48,8 +48,9 @@ def main() -> int:
     parser.add_argument("--every", action="store_true", help="every step in turn with every error, whatever it takes")
     arguments = parser.parse_args()
     rng, end = random.Random(arguments.seed), time.monotonic() + 3600.0 * arguments.hours
-    known = {name: steps_of(name) for name in arguments.tasks}
-    for name, (steps, seconds) in known.items():
+    known = {}
+    for name in arguments.tasks:
+        known[name] = steps, seconds = steps_of(name)
         print(f"{name}: {steps} steps that make or move files, {seconds:.1f} s of processor time", flush=True)
     seen: Counter[str] = Counter()
 

@@ -187,16 +187,22 @@ TASKS = {
 """Commands that write, by name."""
 
 
-def steps_of(name: str) -> tuple[int, float]:
-    """Steps that make or move files in an undisturbed run of a task, and its processor time, s.
-
-    It is done here before: what is loaded and compiled on the way is then there for every process that is forked.
-    """
+def _done_here(name: str) -> None:
     with tempfile.TemporaryDirectory() as place, open(os.devnull, "w") as nowhere, redirect_stdout(nowhere):
         prepared(Path(place), name)
         code = TASKS[name].run(Path(place))
         assert code in (Exit.DONE, Exit.SHORT), f"{name}: {code}"
         assert TASKS[name].sound(Path(place)), name
+
+
+def steps_of(name: str) -> tuple[int, float]:
+    """Steps that make or move files in an undisturbed run of a task, and its processor time, s.
+
+    It is done here before: what is loaded and compiled on the way is then there for every process that is forked. Not
+    so a batch, which starts processes of its own: what it has of them is no good in a fork.
+    """
+    if name != "batch":
+        _done_here(name)
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place)
         prepared(folder, name)
