@@ -13,6 +13,9 @@ from fractions import Fraction
 CHILDREN_SIZES = 13
 """English sizes start again after children's 13: adult 1 is the next step."""
 
+_ROUNDED = Fraction(1, 200)
+"""A decimal nearer than this to a third stands for it: 38.33, 38.67."""
+
 _FRACTION_SIGNS = {"½": " 1/2", "⅓": " 1/3", "⅔": " 2/3"}
 _NUMBER = re.compile(r"(\d{1,9})(?:[.,](\d{1,9})|\s+(\d)/(\d))?")
 """No size has more digits than these, and Python does not turn thousands of them into a number."""
@@ -84,8 +87,8 @@ def size_system(name: str) -> SizeSystem:
 def position(system: SizeSystem, size: str) -> Fraction:
     """Return where `size` lies on the scale, in steps.
 
-    Whole, half and third sizes are read, written 38.5, 38,5, 38½, 38 1/2 or 38 2/3; English children's
-    sizes carry a C before or after (common practice, no source).
+    Whole, half and third sizes are read, written 38.5, 38,5, 38½, 38 1/2, 38 2/3 or 38.67, as labels have it;
+    English children's sizes carry a C before or after (common practice, no source).
 
     Raises
     ------
@@ -97,6 +100,8 @@ def position(system: SizeSystem, size: str) -> Fraction:
         bare = re.sub(r"^[Cc]\s*|\s*[Cc]$", "", text, count=1)
         text, child = bare, bare != text
     number = number_in(text)
+    if number is not None and abs(third := Fraction(round(3 * number), 3) - number) < _ROUNDED:
+        number += third
     if number is None or ((2 * number).denominator != 1 and (3 * number).denominator != 1):
         raise SizeError(system.examples, repr(size))
     most = system.most

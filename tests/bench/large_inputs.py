@@ -87,8 +87,8 @@ def long_template(folder: Path, depth_mm: float) -> Path:
 
 
 def sixty_sizes(folder: Path) -> Path:
-    """Two pairs in each of sixty sizes, by half and quarter points."""
-    sizes = [f"{30 + quarter / 4:g}" for quarter in range(60)]
+    """Two pairs in each of sixty sizes, by thirds and halves of a Paris point."""
+    sizes = [f"{32 + number // 4}{('', ' 1/3', '.5', ' 2/3')[number % 4]}" for number in range(60)]
     return small_job(folder, pairs=dict.fromkeys(sizes, 2), hides=12)
 
 

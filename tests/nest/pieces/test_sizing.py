@@ -59,6 +59,18 @@ def test_thirds_stay_exact():
     assert steps_between(PARIS, "38 2/3", "39") == Fraction(1, 3)
 
 
+@pytest.mark.parametrize("name", sorted(SIZE_SYSTEMS))
+@pytest.mark.parametrize("part", ["1/3", "2/3"])
+def test_the_label_of_a_third_is_a_size(name, part):
+    """What the order says is read once more from the label: 38 2/3 is 38.67, and that is 38 2/3; 38.65 is no size."""
+    system = size_system(name)
+    for whole in ("5", "9", "12") if name == "english" else ("38",) if name == "paris" else ("240",):
+        label = size_label(system, f"{whole} {part}")
+        assert position(system, label) == position(system, f"{whole} {part}") and size_label(system, label) == label
+        with pytest.raises(SizeError):
+            position(system, f"{whole}.65")
+
+
 def test_english_children_run_into_adults():
     """Children's 13 is followed by adult 1 (common practice, no source): 4 in and 13 thirds make 8 1/3 in."""
     assert length_mm(ENGLISH, "0C") == pytest.approx(101.6)
