@@ -65,6 +65,8 @@ HARMLESS: dict[tuple[str, str, str], str] = {
      "0  →  1"): "asked only where a piece is missing: the sum is more than 0",
     ("nest/ledger/offer.py", "few = whole_stock or all(len(rows) <= LEAST_OFFERED for rows in free.values())",
      "len(rows) <= LEAST_OFFERED  →  len(rows) < LEAST_OFFERED"): "of just as many all are offered either way",
+    ("nest/ledger/tables.py", 'version = Table("ledger_version", metadata, _id(), Column("version", Integer, '
+     'nullable=False, unique=True), _text("at"))', "False  →  True"): "a version is given wherever one is written",
     ("nest/desk/serve.py", "token = secrets.token_urlsafe(24)", "24  →  25"): "a longer key",
     ("nest/desk/serve.py", "bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)", "1  →  2"): "on all the same",
     ("nest/ledger/closing.py",
