@@ -67,6 +67,9 @@ HARMLESS: dict[tuple[str, str, str], str] = {
      "len(rows) <= LEAST_OFFERED  →  len(rows) < LEAST_OFFERED"): "of just as many all are offered either way",
     ("nest/ledger/tables.py", 'version = Table("ledger_version", metadata, _id(), Column("version", Integer, '
      'nullable=False, unique=True), _text("at"))', "False  →  True"): "a version is given wherever one is written",
+    ("nest/cutplan/compare.py",
+     'near = tree.query(at, predicate="dwithin", distance=2.0 * SAME_MM).tolist()', "2.0  →  2.2"):
+        "more are looked at, and each is still measured",
     ("nest/desk/serve.py", "token = secrets.token_urlsafe(24)", "24  →  25"): "a longer key",
     ("nest/desk/serve.py", "bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)", "1  →  2"): "on all the same",
     ("nest/ledger/closing.py",
