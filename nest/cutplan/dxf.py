@@ -16,6 +16,7 @@ import ezdxf.document
 import numpy as np
 from ezdxf.entities.lwpolyline import LWPolylinePoints
 from ezdxf.enums import TextEntityAlignment
+from ezdxf.lldxf.types import DXFTag
 
 from nest.atomic import atomic_path
 from nest.cutplan.checksum import sealed
@@ -163,22 +164,22 @@ class _Points(LWPolylinePoints):
 
     __slots__ = ()
 
-    def dxftags(self) -> Iterator["_Text"]:
+    def dxftags(self) -> Iterator[DXFTag]:
         """One tag in place of two or three for each point."""
-        yield _Text("".join([
+        yield _Text(10, "".join([
             f" 10\n{x}\n 20\n{y}\n 42\n{bulge}\n" if bulge else f" 10\n{x}\n 20\n{y}\n"
             for x, y, _, _, bulge in self.values.tolist()
         ]))
 
 
-class _Text(str):
-    """Tags as they stand in a file."""
+class _Text(DXFTag):
+    """Tags as they stand in a file, under the code of the first."""
 
     __slots__ = ()
 
     def dxfstr(self) -> str:
-        """Themselves."""
-        return self
+        """The text."""
+        return self.value
 
 
 def _add_outline(space, outline: Outline, attributes: dict, version: str, scale: _Scale) -> None:
