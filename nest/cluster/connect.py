@@ -37,7 +37,8 @@ def connected(where: Where, say: Callable[[str], None] = lambda sentence: None) 
     Raises
     ------
     PlanProblem
-        If Dask is not installed, the certificates cannot be used, or the scheduler does not answer or has no worker.
+        If Dask is not installed, the certificates cannot be used, the scheduler does not answer or has no worker, or
+        no workers can be started here.
     """
     try:
         import dask
@@ -61,16 +62,21 @@ def _own(distributed, workers: int):
         security = distributed.Security.temporary()
     except ImportError as error:
         raise _not_installed() from error
-    with (
-        tempfile.TemporaryDirectory(prefix="vampyield-", ignore_cleanup_errors=True) as folder,
-        distributed.LocalCluster(
-            n_workers=workers, threads_per_worker=1, host="127.0.0.1", protocol="tls://", security=security,
-            silence_logs=logging.CRITICAL, local_directory=folder, memory_limit=None,
-            scheduler_kwargs={"dashboard": False, "dashboard_address": "127.0.0.1:0"},
-            preload=["nest.cluster.deaf"], env={CORES_VARIABLE: str(max(1, processor_cores() // workers))},
-        ) as local,
-    ):
-        yield local
+    with tempfile.TemporaryDirectory(prefix="vampyield-", ignore_cleanup_errors=True) as folder:
+        try:
+            local = distributed.LocalCluster(
+                n_workers=workers, threads_per_worker=1, host="127.0.0.1", protocol="tls://", security=security,
+                silence_logs=logging.CRITICAL, local_directory=folder, memory_limit=None,
+                scheduler_kwargs={"dashboard": False, "dashboard_address": "127.0.0.1:0"},
+                preload=["nest.cluster.deaf"], env={CORES_VARIABLE: str(max(1, processor_cores() // workers))},
+            )
+        except (RuntimeError, OSError) as error:
+            few = "a worker" if workers == 1 else f"{workers} workers"
+            raise PlanProblem(
+                f"{few} could not be started on this machine ({' '.join(str(error).split()).rstrip('.')}); close other "
+                "programs for memory and open files" + (", or ask for fewer." if workers > 1 else ".")) from error
+        with local:
+            yield local
 
 
 def _found(distributed, where: Where, say: Callable[[str], None]):

@@ -100,3 +100,23 @@ def test_by_passes_hides_side_by_side_depend_on_the_hides_alone():
         assert [abreast(run(None, at_once), hides) for at_once in (1, 2, 80)] == [
             max(1, min(at_once, hides)) for at_once in (1, 2, 80)
         ]
+
+
+@pytest.mark.parametrize(("workers", "words"), [
+    (1, "a worker could not be started on this machine (Nanny failed to start); close other programs"),
+    (2, "2 workers could not be started on this machine (Nanny failed to start); close other programs"),
+])
+def test_workers_that_cannot_be_started_are_one_sentence(tmp_path, monkeypatch, capsys, workers, words):
+    """As when memory or open files run out: code 2, nothing written; it was called a fault in the program."""
+    distributed = pytest.importorskip("distributed")
+
+    def failing(*given, **named):
+        raise RuntimeError("Nanny failed to start.")
+
+    monkeypatch.setattr(distributed, "LocalCluster", failing)
+    out = tmp_path / "out"
+    job = small_job(tmp_path / "job", pairs={"38": 1})
+    assert main(["place", str(job), "--out", str(out), "--passes", "1", "--local", str(workers), "--quiet"]) == 2
+    said = " ".join(capsys.readouterr().err.split())
+    assert words in said and "fault" not in said and ("fewer" in said) == (workers > 1)
+    assert not out.exists()
