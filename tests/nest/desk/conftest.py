@@ -67,6 +67,7 @@ def page(browser, address):
     """The desk's page; at the end there must have been no error and no request to anywhere else."""
     wrong = []
     made = browser.new_page(viewport={"width": 1440, "height": 900})
+    made.set_default_timeout(120_000)  # as long as a starved machine takes
     made.on("pageerror", lambda error: wrong.append(str(error)))
     made.on("console", lambda message: wrong.append(message.text) if "favicon" not in str(message.location) else None)
     root = address.partition("/?")[0]
