@@ -100,8 +100,8 @@ def position(system: SizeSystem, size: str) -> Fraction:
         bare = re.sub(r"^[Cc]\s*|\s*[Cc]$", "", text, count=1)
         text, child = bare, bare != text
     number = number_in(text)
-    if number is not None and abs(third := Fraction(round(3 * number), 3) - number) < _ROUNDED:
-        number += third
+    if number is not None and abs((third := Fraction(round(3 * number), 3)) - number) < _ROUNDED:
+        number = third
     if number is None or ((2 * number).denominator != 1 and (3 * number).denominator != 1):
         raise SizeError(system.examples, repr(size))
     most = system.most
