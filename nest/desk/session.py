@@ -3,6 +3,7 @@
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import fsum
 from pathlib import Path
 
 from geometry.polygon import area
@@ -217,7 +218,7 @@ class Desk:
 def placed_mm2(plan: Plan) -> float:
     """Rough area of all that lies on hides, mm²."""
     rough = {piece.piece_id: area(piece.cut_outline) for piece in plan.pieces}
-    return sum(rough[one.piece_id] for layout in plan.layouts for one in layout.placed)
+    return fsum(rough[one.piece_id] for layout in plan.layouts for one in layout.placed)
 
 
 def summary(desk: Desk) -> dict:
@@ -233,16 +234,14 @@ def summary(desk: Desk) -> dict:
     hides = []
     for hide in plan.hides:
         placed = layouts[hide.hide_id].placed if hide.hide_id in layouts else ()
-        used = sum(rough[one.piece_id] for one in placed)
+        used = fsum(rough[one.piece_id] for one in placed)
         hides.append({
             "id": hide.hide_id, "leather": hide.leather, "lot": hide.lot, "class": hide.quality,
             "area_dm2": round(hide.outline.area / 1e4, 1), "yield": round(100.0 * used / hide.outline.area, 1),
             "pieces": len(placed), "uncut": 0 if hide.hide_id in plan.begun.cut_hides else sum(
                 (hide.hide_id, layouts[hide.hide_id].number(at)) not in state.cut for at in range(len(placed))),
             "wrong": wrong.get(hide.hide_id, 0),
-            "state": "cut" if hide.hide_id in plan.begun.cut_hides
-            else "banned" if hide.hide_id in plan.begun.withdrawn
-            else "held" if hide.hide_id in state.held_hides else "open",
+            "state": hide_state(state, hide.hide_id),
         })
     history = desk.history
     return {
@@ -253,6 +252,14 @@ def summary(desk: Desk) -> dict:
         "elsewhere": [one.sentence for one in verdict.wrong if one.where not in layouts] if verdict else [],
         "vamps": sorted({piece.piece_id for piece in plan.pieces if piece.role == "vamp"}),
     }
+
+
+def hide_state(state: State, hide_id: str) -> str:
+    """Whether a hide is cut, banned, held or open."""
+    begun = state.plan.begun
+    if hide_id in begun.cut_hides:
+        return "cut"
+    return "banned" if hide_id in begun.withdrawn else "held" if hide_id in state.held_hides else "open"
 
 
 def matching(state: State, words: str) -> dict[str, list[int]]:
@@ -275,7 +282,7 @@ def matching(state: State, words: str) -> dict[str, list[int]]:
 
 
 def hide_told(desk: Desk, hide_id: str) -> dict:
-    """One hide: its pieces by number, what is held, its zones and flaws by name, and what the judge says of it."""
+    """One hide: its state, its pieces by number, what is held, zones and flaws by name, and what the judge says."""
     revision = desk.revision  # first, as in `summary`
     state = desk.state
     hide, layout = state.hide(hide_id), state.layout(hide_id)
@@ -286,6 +293,7 @@ def hide_told(desk: Desk, hide_id: str) -> dict:
     return {
         "revision": revision,
         "id": hide_id,
+        "state": hide_state(state, hide_id),
         "pieces": [
             {"number": layout.number(at), "piece": one.piece_id, "style": pieces[one.piece_id].style,
              "size": pieces[one.piece_id].size, "foot": str(pieces[one.piece_id].foot), "pair": one.pair,

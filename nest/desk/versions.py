@@ -1,5 +1,7 @@
 """Versions of a plan side by side: yield, cost, pairs; and every state there was, in words."""
 
+from math import fsum
+
 from geometry.polygon import area
 from nest.accounts.sheet import plan_sheet
 from nest.edits import History, command_data
@@ -15,8 +17,8 @@ def standing(plan: Plan) -> dict:
     rough = {piece.piece_id: area(piece.cut_outline) for piece in plan.pieces}
     grounds = {hide.hide_id: hide.outline.area for hide in plan.hides}
     opened = [layout for layout in plan.layouts if layout.placed]
-    ground = sum(grounds[layout.hide_id] for layout in opened)
-    placed = sum(rough[one.piece_id] for layout in opened for one in layout.placed)
+    ground = fsum(grounds[layout.hide_id] for layout in opened)
+    placed = fsum(rough[one.piece_id] for layout in opened for one in layout.placed)
     uses = quick_uses(plan)
     return {
         "hides": len(opened), "yield": round(100.0 * placed / ground, 2) if ground else 0.0,

@@ -33,7 +33,7 @@ export class Day {
 
   open() { return this.hooks.guarded(() => this.load()); }
 
-  done() { return this.hooks.hide()?.state === "cut"; }
+  done() { return this.hooks.told()?.state === "cut"; }
 
   // What stands in the panel is of the hide and the plan as they are.
   async load() {
@@ -71,7 +71,9 @@ export class Day {
         this.tick("cut", words, one.spoiled, { do: one.cut ? "not_cut" : "cut", ...of }, one.cut),
         this.tick("spoiled", words, !one.cut, { do: one.spoiled ? "sound" : "spoiled", ...of }, one.spoiled),
       ];
-      return made("li", {}, made("span", { textContent: words }), ...buttons);
+      const row = made("li", {}, made("span", { textContent: words }), ...buttons);
+      row.dataset.hide = told.id;  // what its buttons do is of this hide
+      return row;
     }));
   }
 

@@ -63,7 +63,7 @@ function load() {
 }
 
 async function loaded() {
-  const before = told?.revision, heard = await ask("/plan");
+  const heard = await ask("/plan");
   if (plan && heard.revision < plan.revision) { stale = true; return; }  // a step was done while this was on its way
   plan = heard;
   $("name").textContent = plan.name;
@@ -78,7 +78,7 @@ async function loaded() {
   const known = plan.hides.some((hide) => hide.id === told?.id);
   const first = plan.hides.find((hide) => hide.pieces) || plan.hides[0];
   if (!known && first) await show(first.id);
-  else if (known && before !== plan.revision) await show(told.id);
+  else if (known && told.revision !== plan.revision) await show(told.id);
   await day.load();
   await versions.load().catch((refused) => say(refused.message));
 }
@@ -141,8 +141,8 @@ async function show(id) {
   day.fill(told);
   const hide = plan.hides.find((one) => one.id === id);
   $("hide").textContent = `Hide ${id}: ${hide.leather}, lot ${hide.lot}, class ${hide.class}, ${hide.area_dm2} dm²`;
-  $("hold-hide").textContent = hide.state === "held" ? "Free the hide" : "Hold the hide";
-  $("ban").textContent = hide.state === "banned" ? "Allow the hide" : "Ban the hide";
+  $("hold-hide").textContent = told.state === "held" ? "Free the hide" : "Hold the hide";
+  $("ban").textContent = told.state === "banned" ? "Allow the hide" : "Ban the hide";
   fill($("zone"), told.zones.map((zone) => zone.id));
   if (anew) zoneTold();
   fill($("flaw"), told.flaws.map((flaw) => flaw.id));
@@ -234,7 +234,7 @@ function searching(on) {
 const again = (hides) => step({ do: "place_again", hides, seconds: number("seconds") });
 
 const prices = new Prices({ guarded, step });
-const day = new Day({ guarded, step, say, told: () => told, hide: () => plan.hides.find((one) => one.id === told?.id) });
+const day = new Day({ guarded, step, say, told: () => told });
 const versions = new Versions({ guarded, step, told: () => told });
 const tabs = [...document.querySelectorAll("[role=tab]")];
 const opens = { price: () => prices.open(), day: () => day.open(), versions: () => versions.open() };

@@ -168,3 +168,33 @@ def test_a_day_on_a_tablet(page):
     page.locator("#day-words li", has_text="To cut again: 1 × box 38").wait_for()
     page.locator("#short li", has_text="vamp box 38 is 1 piece short").wait_for()
     assert page.locator("#hides .quiet, #hides .bad").first.inner_text() == "cut"
+
+
+def test_a_press_is_not_lost_while_another_is_answered(page):
+    """A piece's button is held down while the answer to another's comes and the list is renewed: both are cut."""
+    page.click("#tab-day")
+    third = page.locator("#ticks li").nth(2).get_by_role("button", name="cut:")
+    third.hover()
+    page.mouse.down()
+    page.evaluate("document.querySelector('#ticks button').click()")
+    page.locator("#day-words li", has_text="Cut in part: H1: 1 of 4").wait_for()
+    page.mouse.up()
+    page.locator("#day-words li", has_text="Cut in part: H1: 2 of 4").wait_for()
+
+
+def test_a_hide_stands_as_it_was_answered_where_events_come_late(page):
+    """Without a single event heard the buttons of a hide still say what a press does now."""
+    page.add_init_script("window.EventSource = class { addEventListener() {} }")
+    page.reload()
+    page.wait_for_selector("body[data-ready]")
+    page.click("#hold-hide")
+    page.get_by_role("button", name="Free the hide").click()
+    page.get_by_role("button", name="Hold the hide").wait_for()
+    page.click("#tab-day")
+    page.click("#hide-cut")
+    page.get_by_role("button", name="The hide is not cut").click()
+    page.get_by_role("button", name="The hide is cut").wait_for()
+    page.click("#tab-place")
+    page.click("#ban")
+    page.get_by_role("button", name="Allow the hide").click()
+    page.get_by_role("button", name="Ban the hide").wait_for()
