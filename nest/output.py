@@ -3,6 +3,7 @@
 import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
+from math import fsum
 from pathlib import Path
 from typing import Any
 
@@ -188,7 +189,7 @@ def _write_some(
             sheets = []
             for layout in part.layouts:
                 right, wrong = right_and_wrong(plan, verdict, layout.hide_id)
-                cut = sum(area(plan.piece(one.piece_id).cut_outline) for one in layout.placed)
+                cut = fsum(area(plan.piece(one.piece_id).cut_outline) for one in layout.placed)
                 whole = next(hide.measured_area_mm2 for hide in plan.hides if hide.hide_id == layout.hide_id)
                 sheet = cut_sheet(
                     plan, layout, cutting_yield=cut / whole, work=works[layout.hide_id], stamp=stamp,

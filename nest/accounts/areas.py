@@ -17,6 +17,7 @@ mixture of sizes, or a small hide that fits just so, may interlock more densely 
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
+from math import fsum
 from typing import Self
 
 from geometry.polygon import area
@@ -55,7 +56,7 @@ class AreaAccount:
     def total(cls, accounts: Iterable[Self]) -> Self:
         """The accounts added up, part by part."""
         accounts = tuple(accounts)
-        return cls(*(sum((getattr(one, field.name) for one in accounts), 0.0) for field in fields(cls)))
+        return cls(*(fsum(getattr(one, field.name) for one in accounts) for field in fields(cls)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,9 +135,9 @@ def _account(
     material: float, usable: float, placed: list[Measure], plies: int, fault: float, **edges: float
 ) -> AreaAccount:
     """The five parts; interlock waste is capped by what the cuts and faults leave of the `usable` area."""
-    rough = plies * sum(one.rough_mm2 for one in placed)
-    net = plies * sum(one.net_mm2 for one in placed)
-    computed = plies * sum(one.interlock_mm2 for one in placed)
+    rough = plies * fsum(one.rough_mm2 for one in placed)
+    net = plies * fsum(one.net_mm2 for one in placed)
+    computed = plies * fsum(one.interlock_mm2 for one in placed)
     interlock = min(computed, max(0.0, usable - rough - fault))
     edge = material - rough - interlock - fault
     return AreaAccount(material, net, rough - net, interlock, fault, edge, computed - interlock, **edges)
@@ -147,9 +148,9 @@ def _sizes(placed: tuple[Placed, ...], measures: Mapping[str, Measure], plies: i
     for one in placed:
         found = measures[one.piece_id]
         by_size.setdefault((found.piece.style, found.piece.size), []).append(found)
-    whole = sum(measures[one.piece_id].rough_mm2 for one in placed)
+    whole = fsum(measures[one.piece_id].rough_mm2 for one in placed)
     shares = []
     for (style, size), mine in sorted(by_size.items()):
-        rough, net = sum(one.rough_mm2 for one in mine), sum(one.net_mm2 for one in mine)
+        rough, net = fsum(one.rough_mm2 for one in mine), fsum(one.net_mm2 for one in mine)
         shares.append(SizeShare(style, size, plies * len(mine), plies * rough, plies * net, rough / whole))
     return tuple(shares)

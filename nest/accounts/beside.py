@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import fsum
 
 from nest.accounts.areas import MaterialUse
 from nest.pieces.piece import Role
@@ -45,10 +46,10 @@ def beside_estimate(plan: Plan, uses: Sequence[MaterialUse]) -> tuple[BesideEsti
         if len(mine) < 2:
             continue
         least, others = least_used(mine)
-        full = sum(one.account.material_mm2 for one in others)
-        cutting = sum(one.account.rough_mm2 for one in others) / full
+        full = fsum(one.account.material_mm2 for one in others)
+        cutting = fsum(one.account.rough_mm2 for one in others) / full
         placed = full + min(least.account.material_mm2, least.account.rough_mm2 / cutting)
-        rough = sum(one.account.rough_mm2 for one in mine)
+        rough = fsum(one.account.rough_mm2 for one in mine)
         found.append(BesideEstimate(
             expected.leather, placed, expected.material_mm2 * rough / expected.rough_mm2, expected.error_percent
         ))

@@ -13,6 +13,7 @@ third waste : flaws and quality; here the fault waste. The classical estimate is
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import fsum
 
 from nest.accounts.areas import MaterialUse, Measure
 from nest.accounts.consumption import Consumption
@@ -80,7 +81,7 @@ def estimates(
         if not row.size or key not in hides:
             continue
         measure, areas = by_size[key], hides[key]
-        ratio = sum(areas) / len(areas) / measure.rough_mm2
+        ratio = fsum(areas) / len(areas) / measure.rough_mm2
         estimated_yield = measure.density - edge_term_percent(ratio) / 100.0
         if estimated_yield > 0.0:
             found.append(_estimate(row.per_pair(), measure, ratio, estimated_yield, third_share))

@@ -24,7 +24,7 @@ from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 from itertools import combinations
-from math import factorial, prod
+from math import factorial, fsum, prod
 
 from nest.accounts.areas import MaterialUse
 from nest.accounts.charges import ChargeKind, plan_charges, unit_mm2
@@ -281,10 +281,10 @@ def _shown(exact: Mapping[tuple[Cause, Role], Fraction], change: Decimal, digits
 
 def _totals(plan: Plan, uses: Sequence[MaterialUse], cost: Decimal) -> Totals:
     hides = [use for use in uses if use.role is Role.VAMP]
-    area, paid = sum(use.account.material_mm2 for use in hides), sum(use.paid_mm2 for use in hides)
-    rough, net = sum(use.account.rough_mm2 for use in hides), sum(use.account.net_mm2 for use in hides)
+    area, paid = fsum(use.account.material_mm2 for use in hides), fsum(use.paid_mm2 for use in hides)
+    rough, net = fsum(use.account.rough_mm2 for use in hides), fsum(use.account.net_mm2 for use in hides)
     cut = sum((Fraction(part.pieces, 2) for use in hides for part in use.sizes), Fraction(0))
-    backing = sum(use.paid_mm2 for use in uses if use.role is Role.REINFORCEMENT)
+    backing = fsum(use.paid_mm2 for use in uses if use.role is Role.REINFORCEMENT)
     return Totals(
         sum(line.pairs_wanted for line in plan.order), cut, paid / 1e6, backing / 1e6,
         rough / area if area else None, net / area if area else None, paid / 1e4 / float(cut) if cut else None, cost,

@@ -7,6 +7,7 @@ hide is charged whole too, however little was cut from it. Pairs are pairs cut: 
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from math import fsum
 
 from nest.accounts.areas import MaterialUse
 from nest.pieces.piece import Role
@@ -65,7 +66,7 @@ _AMOUNTS = ("pairs", "net_mm2", "trim_off_mm2", "interlock_mm2", "fault_mm2", "e
 def added(parts: Iterable[Consumption], style: str = "", size: str = "", role: Role = Role.VAMP) -> Consumption:
     """The parts added up under a new name."""
     parts = tuple(parts)
-    return Consumption(style, size, role, *(sum(getattr(part, name) for part in parts) for name in _AMOUNTS))
+    return Consumption(style, size, role, *(fsum(getattr(part, name) for part in parts) for name in _AMOUNTS))
 
 
 def consumption(uses: Sequence[MaterialUse], role: Role) -> tuple[Consumption, ...]:

@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from fractions import Fraction
+from math import fsum
 
 from nest.accounts.areas import MaterialUse
 from nest.accounts.charges import Pairs
@@ -47,7 +48,7 @@ def good_shares(plan: Plan) -> dict[tuple[str, str], float]:
             if rate is not None:
                 piece = pieces[placed.piece_id]
                 good[piece.style, piece.size].append(1.0 - rate)
-    return {key: sum(shares) / len(shares) for key, shares in good.items()}
+    return {key: fsum(shares) / len(shares) for key, shares in good.items()}
 
 
 def plan_pairs(plan: Plan, uses: Iterable[MaterialUse]) -> dict[tuple[str, str], Pairs]:

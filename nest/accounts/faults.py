@@ -22,6 +22,7 @@ meet is edge waste.
 """
 
 from collections.abc import Callable, Iterable
+from math import fsum
 
 import numpy as np
 import shapely
@@ -105,7 +106,7 @@ def headings(zones: Iterable[Zone], rules: Rules, one_way: bool) -> tuple[float,
             [one for one in left if judge_heading(heading, one[1], rules, one_way) is not Heading.WRONG]
             for heading in candidates
         ]
-        best = max(range(len(candidates)), key=lambda i: sum(area for area, _ in served[i]))
+        best = max(range(len(candidates)), key=lambda i: fsum(area for area, _ in served[i]))
         chosen.append(candidates[best])
         left = [one for one in left if one not in served[best]]
     turns = (0.0,) if one_way else (0.0, 180.0)

@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from math import fsum
 
 from nest.accounts.charges import ChargeKind, unit_mm2
 from nest.accounts.classical import THIRD_WASTE_SHARE, Estimate, edge_term_percent
@@ -70,7 +71,7 @@ def handbook(estimates: Sequence[Estimate], sheet: CostSheet) -> tuple[HandbookL
             total = rounded(sum(exact, Fraction(0)), digits)
             sides.append([*apportioned(exact, total, digits), total])
         names = [*REASONS, "total"]
-        for name, b, h, b_money, h_money in zip(names, [*book, sum(book)], [*here, sum(here)], *sides, strict=True):
+        for name, b, h, b_money, h_money in zip(names, [*book, fsum(book)], [*here, fsum(here)], *sides, strict=True):
             if name != "beyond the drawing" or abs(h) > 0.5:
                 lines.append(HandbookLine(one.style, one.size, name, b, h, b_money, h_money))
     return tuple(lines)

@@ -21,7 +21,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
-from math import sqrt
+from math import fsum, sqrt
 
 from geometry.precision import GeometryError
 from nest.accounts.areas import MaterialUse
@@ -175,7 +175,7 @@ def standard_errors(job: Job, found: JobEstimate) -> dict[str, float]:
         mine = [one for one in found.takes.values() if one.style in styles]
         if mine:
             hides = any(hide.leather == leather.name for hide in job.hides)
-            taken = sum(float(found.standard.row(*one.key).pairs.cut) * one.leather_mm2 for one in mine)
+            taken = fsum(float(found.standard.row(*one.key).pairs.cut) * one.leather_mm2 for one in mine)
             errors[leather.name] = interval_percent(
                 hides, len({one.ground.fit for one in mine}), taken / mine[0].ground.hide_mm2
             )
@@ -192,7 +192,7 @@ def pair_error(sheet: CostSheet, errors: Mapping[str, float], style: str = "", s
     for charge in sheet.charges:
         if charge.kind is ChargeKind.LEATHER and style in ("", charge.style) and size in ("", charge.size):
             by_leather[charge.stock] = by_leather.get(charge.stock, Fraction(0)) + factor(charge) * charge.exact
-    squares = sum((float(amount) * errors[name] / 100.0) ** 2 for name, amount in by_leather.items())
+    squares = fsum((float(amount) * errors[name] / 100.0) ** 2 for name, amount in by_leather.items())
     return rounded(Fraction(sqrt(squares)) / row.pairs.good, minor_digits(sheet.currency))
 
 
@@ -299,10 +299,10 @@ def _left_of_part_used(plan: Plan, uses: Sequence[MaterialUse], found: JobEstima
     for mine in groups.values():
         least, others = least_used(mine)
         if others:
-            share = sum(one.account.rough_mm2 for one in others) / sum(one.paid_mm2 for one in others)
+            share = fsum(one.account.rough_mm2 for one in others) / fsum(one.paid_mm2 for one in others)
             needed = least.account.rough_mm2 / share
         else:
-            needed = sum(part.pieces / 2.0 * found.takes[part.style, part.size].leather_mm2 for part in least.sizes
+            needed = fsum(part.pieces / 2.0 * found.takes[part.style, part.size].leather_mm2 for part in least.sizes
                          if (part.style, part.size) in found.takes)
         for part in least.sizes:
             left[part.style, part.size] = Fraction(max(0.0, least.paid_mm2 - needed)) * Fraction(part.share)

@@ -1,6 +1,7 @@
 """One job of a batch from its file to its folder; runs on a worker."""
 
 import time
+from math import fsum
 
 from nest.batch.jobs import BatchJob, BatchLimits, BatchRow, check_places, finished_row, write_record
 from nest.errors import VampYieldError
@@ -50,16 +51,16 @@ def _row(name: str, plan, accounts, verdict, seconds: float) -> BatchRow:
     from nest.pieces.piece import Role
 
     leather = accounts.leather
-    rough = sum(row.rough_mm2 for row in accounts.leather_consumption[-1:])
+    rough = fsum(row.rough_mm2 for row in accounts.leather_consumption[-1:])
     return BatchRow(
         name=name,
         state="wrong" if not verdict.ok else "met" if verdict.order_met else "short",
         pairs_to_cut=sum(line.pairs_to_cut for line in plan.order),
         pieces_placed=sum(len(layout.placed) for layout in plan.layouts),
         hides_used=sum(bool(layout.placed) for layout in plan.layouts),
-        leather_m2=round(sum(row.gross_mm2 for row in accounts.leather_consumption[-1:]) / 1e6, 4),
+        leather_m2=round(fsum(row.gross_mm2 for row in accounts.leather_consumption[-1:]) / 1e6, 4),
         cutting_yield=round(rough / leather.material_mm2, 4) if leather.material_mm2 else None,
-        reinforcement_m=round(sum(use.length_mm for use in accounts.uses if use.role is Role.REINFORCEMENT) / 1e3, 3),
+        reinforcement_m=round(fsum(use.length_mm for use in accounts.uses if use.role is Role.REINFORCEMENT) / 1e3, 3),
         cost=str(accounts.cost.total),
         currency=accounts.cost.currency,
         seconds=round(seconds, 1),

@@ -9,6 +9,7 @@ The list of what was spoiled is that of `nest.begun.spoiled`.
 
 from collections.abc import Sequence
 from dataclasses import replace
+from math import fsum
 from pathlib import Path
 
 from geometry.polygon import area as ring_area
@@ -130,7 +131,7 @@ def _sound_area(plan: Plan, hide, area: float, row: Row, findings: Findings) -> 
         findings.refuse(where, f"about {before}", found, "correct the area or its unit")
         return False
     rough = {piece.piece_id: ring_area(piece.cut_outline) for piece in plan.pieces}
-    covered = sum(rough[one.piece_id] for layout in plan.layouts if layout.hide_id == hide.hide_id
+    covered = fsum(rough[one.piece_id] for layout in plan.layouts if layout.hide_id == hide.hide_id
                   for one in layout.placed)
     if area < covered:
         least = f"at least the {covered / 1e6:.2f} m² that the pieces cut from hide {hide.hide_id} cover"

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from math import ceil, inf
+from math import ceil, fsum, inf
 
 from nest.errors import PlanProblem
 from nest.pieces.piece import Piece
@@ -53,7 +53,7 @@ def _with_length(used: UsedRoll, plan: Plan, lays: tuple[Lay, ...]) -> UsedRoll:
 
 def off_roll_mm(roll: Roll, lays: Sequence[Lay]) -> float:
     """Length that these lays take off a roll, end losses of every ply included; lays of other rolls are left out."""
-    return sum(lay.plies * (lay.length_mm + 2.0 * roll.end_loss_mm) for lay in lays if lay.roll_id == roll.roll_id)
+    return fsum(lay.plies * (lay.length_mm + 2.0 * roll.end_loss_mm) for lay in lays if lay.roll_id == roll.roll_id)
 
 
 def length_used_mm(part: Plan, roll: Roll) -> float:

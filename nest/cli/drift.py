@@ -1,6 +1,7 @@
 """The command `drift`: what a record of trim says over weeks, and which allowances should follow it."""
 
 from collections.abc import Sequence
+from math import fsum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -136,7 +137,7 @@ def _said(data: dict[str, Any], changed: bool) -> list[str]:
         money = f"{abs(whole['order']):,.2f} {data['currency']} on this order"
         years = [row["year"] for row in data["saving"] if row["style"]]
         if None not in years:
-            year = sum(years)
+            year = fsum(years)
             what, money = "saves" if year < 0.0 else "costs", f"{abs(year):,.0f} {data['currency']} a year"
         said.append(f"To follow the advice {what} {money}, by estimate."
                     + (" State pairs_per_year in [costing] for a year." if None in years else ""))

@@ -1,5 +1,6 @@
 """What `estimate --hides` adds: consumption on simulated hides and the number of hides to issue, with progress."""
 
+from math import fsum
 from typing import TYPE_CHECKING, Any
 
 from nest.cli.codes import Exit
@@ -71,7 +72,7 @@ def sentences(found: "tuple[LeatherOnHides, ...]", quick: "QuickEstimate") -> li
     for one in found:
         simulated = count_words(len(one.held), "simulated hide")
         sure = f"{100 * one.confidence:g} %"
-        measured = sum(size.pairs_to_cut * size.leather_mm2 for size in one.sizes)
+        measured = fsum(size.pairs_to_cut * size.leather_mm2 for size in one.sizes)
         if measured and (told := totals.get(one.leather)):
             off = measured / told - 1.0
             said.append(

@@ -6,6 +6,7 @@ that is not known, because nothing was cut, is None.
 
 from decimal import Decimal
 from fractions import Fraction
+from math import fsum
 from pathlib import Path
 from typing import Any
 
@@ -155,7 +156,7 @@ def _rolls(plan: Plan, accounts: Accounts) -> dict[str, Any]:
     for lay in plan.lays:
         if lay.placed:
             rolls[lay.roll_id] = rolls.get(lay.roll_id, 0.0) + metres(lengths[lay.lay_id])
-    return {"metres": sum(rolls.values()), "metres_by_roll": rolls}
+    return {"metres": fsum(rolls.values()), "metres_by_roll": rolls}
 
 
 def _per_pair(row: Consumption | None, figure) -> float | None:

@@ -1,5 +1,6 @@
 """The commands `stock ...`: what hangs on the rack and lies on the shelf, received, found, counted and set aside."""
 
+from math import fsum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -91,7 +92,7 @@ def list_stock(
             return
         states = FREE if free else tuple(state or ())
         hides = hide_rows(connection, leather=leather, lot=lot, quality=quality, states=states)
-    area = sum(row.area_mm2 for row in hides) / 1e6
+    area = fsum(row.area_mm2 for row in hides) / 1e6
     shared.listed(screen, hides_table(hides), (f"{count_words(len(hides), 'hide')}, {area:.2f} m².",), out)
 
 

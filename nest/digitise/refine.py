@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import fsum
 
 import numpy as np
 import shapely
@@ -225,7 +226,7 @@ def refuse_doubt(edge: Edge, name: str, where: Callable[[float, float], str]) ->
     if not edge.doubt:
         return
     longest, (x, y) = max(edge.doubt)
-    share = sum(length for length, _ in edge.doubt) / (SPACING_MM * len(edge.points))
+    share = fsum(length for length, _ in edge.doubt) / (SPACING_MM * len(edge.points))
     if longest > LONGEST_DOUBT_MM or share > MOST_DOUBT:
         raise PhotographProblem(
             f"{name}: the edge of the leather is not clear over {longest:.0f} mm near {where(x, y)} "

@@ -7,6 +7,7 @@ what white paper sends back there (the rims of the mark sheets), its cube root a
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import fsum
 
 import numpy as np
 import shapely
@@ -221,7 +222,7 @@ def _regions(own: np.ndarray, grid: Grid, gap: float) -> list[Polygon]:
     """Ground that a stroke encloses, out to the stroke's middle line."""
     cv2 = opencv()
     contours, tree = cv2.findContours(np.pad(own.astype(np.uint8), 1), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
-    edge = sum(cv2.arcLength(one, True) for one in contours) * grid.step
+    edge = fsum(cv2.arcLength(one, True) for one in contours) * grid.step
     width = min(2.0 * own.sum() * grid.step**2 / max(edge, 1.0), WIDEST_STROKE_MM)
     found = []
     for i, contour in enumerate(contours):

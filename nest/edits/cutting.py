@@ -7,6 +7,7 @@ lists of the day (`nest.begun`) know hides alone. Until then what is cut of it s
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
+from math import fsum
 
 from geometry.polygon import area
 from nest.edits.commands import CutOff, EditProblem, NotCut, Sound, Spoil
@@ -99,7 +100,7 @@ def _measured(state: State, command: CutOff) -> float | None:
         raise EditProblem("an area is that of the whole hide; leave the numbers out.")
     hide = state.hide(command.hide)
     rough = {piece.piece_id: area(piece.cut_outline) for piece in state.plan.pieces}
-    covered = sum(rough[one.piece_id] for one in state.layout(command.hide).placed)
+    covered = fsum(rough[one.piece_id] for one in state.layout(command.hide).placed)
     if not abs(measured / hide.measured_area_mm2 - 1.0) <= AREA_REFUSAL or measured < covered:
         raise EditProblem(f"hide {command.hide} measured {hide.measured_area_mm2 / 1e4:.1f} dm² before, and its pieces "
                           f"cover {covered / 1e4:.1f} dm²; {measured / 1e4:.1f} dm² cannot be its area.")

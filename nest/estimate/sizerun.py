@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from math import fsum
 from typing import Any
 
 from nest.estimate.make import QuickEstimate, SizeEstimate
@@ -69,4 +70,6 @@ def _total(rows: Sequence[SizeRunRow], style: str = "") -> SizeRunRow:
 
 
 def _sum(amounts: Sequence[Any]) -> Any:
-    return None if None in amounts else sum(amounts)
+    if None in amounts:
+        return None
+    return sum(amounts) if all(isinstance(one, int) for one in amounts) else fsum(amounts)

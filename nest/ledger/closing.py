@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from math import fsum
 from pathlib import Path
 
 from sqlalchemy import select
@@ -130,7 +131,7 @@ def _book_cut(
     pieces = {piece.piece_id: piece for piece in plan.pieces}
     layout = next(one for one in plan.layouts if one.hide_id == hide.code)
     measures = [measure(pieces[one.piece_id], 1.0) for one in layout.placed]
-    net, rough = sum(one.net_mm2 for one in measures), sum(one.rough_mm2 for one in measures)
+    net, rough = fsum(one.net_mm2 for one in measures), fsum(one.rough_mm2 for one in measures)
     root = re.sub(r"-r\d+$", "", hide.code)
     number = _remnants_of(booking, root)
     names, returned, cost_returned, kept = [], 0.0, Decimal(0), 0.0
@@ -157,10 +158,10 @@ def _book_cut(
     booking.add_all(tables.work, [
         {
             "plan_id": row.plan_id, "material": hide.code, "kind": "hide", "lot": hide.lot, "supplier": hide.supplier,
-            "style": style, "size": size, "cutter": cutter, "pieces": len(areas), "rough_mm2": sum(areas),
-            "planned": hide.area_mm2 * sum(areas) / rough, "used": used * sum(areas) / rough,
-            "planned_cost": _share(cost, sum(areas) / rough),
-            "used_cost": _share(cost - cost_returned, sum(areas) / rough),
+            "style": style, "size": size, "cutter": cutter, "pieces": len(areas), "rough_mm2": fsum(areas),
+            "planned": hide.area_mm2 * fsum(areas) / rough, "used": used * fsum(areas) / rough,
+            "planned_cost": _share(cost, fsum(areas) / rough),
+            "used_cost": _share(cost - cost_returned, fsum(areas) / rough),
         } for (style, size), areas in shares.items()
     ])
     return names
@@ -178,7 +179,7 @@ def _book_measured(booking: Booking, row: PlanRow, before: Begun, begun: Begun) 
         parts = booking.connection.execute(select(
             work.lot, work.supplier, work.style, work.size, work.cutter, work.rough_mm2,
         ).where(work.plan_id == row.plan_id, work.material == hide.code, work.pieces > 0)).mappings().all()
-        each = more * (1.0 - returned / hide.area_mm2) / sum(one["rough_mm2"] for one in parts)
+        each = more * (1.0 - returned / hide.area_mm2) / fsum(one["rough_mm2"] for one in parts)
         booking.add_all(tables.work, [
             {**one, "plan_id": row.plan_id, "material": hide.code, "kind": "hide", "pieces": 0, "rough_mm2": 0.0,
              "planned": 0.0, "used": each * one["rough_mm2"], "planned_cost": "0", "used_cost": "0"} for one in parts
@@ -208,7 +209,7 @@ def _book_roll_work(booking: Booking, row: PlanRow, plan: Plan, was: Standing, n
             cut = [size for lay in now.part.lays if lay.roll_id == roll.roll_id
                    for size in lay_use(roll, lay, measures).sizes]
             areas = {(size.style, size.size): [size.pieces, size.rough_mm2] for size in cut}
-        whole = sum(mm2 for _, mm2 in areas.values())
+        whole = fsum(mm2 for _, mm2 in areas.values())
         price = roll.price_per_m
         (stock,) = roll_rows(booking.connection, codes=[roll.roll_id])
         booking.add_all(tables.work, [

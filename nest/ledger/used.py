@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from decimal import Decimal
+from math import fsum
 
 from sqlalchemy import Connection, func, select
 
@@ -95,7 +96,7 @@ def _orders_of(connection: Connection) -> dict[tuple, dict[str, float]]:
     for plan_id, style, size, order_no, number in connection.execute(query):
         if number > 0:
             found[plan_id, style, size][order_no] = float(number)
-    return {key: {name: number / sum(mine.values()) for name, number in mine.items()} for key, mine in found.items()}
+    return {key: {name: number / fsum(mine.values()) for name, number in mine.items()} for key, mine in found.items()}
 
 
 @dataclass(slots=True)

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import fsum
 
 import numpy as np
 import shapely
@@ -83,7 +84,7 @@ def cover_gaps(template: Template, reinforcement: np.ndarray) -> tuple[CoverGap,
 
 def lost_share(lost: Sequence[np.ndarray], kept: np.ndarray) -> float:
     """Share of a reinforcement that is lost because it fell apart and only `kept` is cut (0..1)."""
-    gone = sum(area(ring) for ring in lost)
+    gone = fsum(area(ring) for ring in lost)
     return gone / (gone + area(kept))
 
 

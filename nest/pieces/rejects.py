@@ -3,6 +3,7 @@
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import fsum
 
 _SLACK_DEG = 1e-6
 
@@ -44,10 +45,10 @@ class RejectRates:
         classes = range(1, max(1, net_quality) + 1)
         rates = {quality: self._within(self.row(quality), tolerance_deg) for quality in classes}
         shares = {quality: share for quality, share in self.ground if quality in rates}
-        whole = sum(shares.values())
+        whole = fsum(shares.values())
         if not whole:
             return max(rates.values())
-        return sum(share * rates[quality] for quality, share in shares.items()) / whole
+        return fsum(share * rates[quality] for quality, share in shares.items()) / whole
 
     def _within(self, row: Sequence[float], tolerance_deg: float) -> float:
         if tolerance_deg <= 0.0:

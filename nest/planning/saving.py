@@ -109,7 +109,7 @@ def _least(
     found = []
     for start, off in ((Decimal(0), Decimal(0)), *leather.breaks):
         least = float(start) * MM2_PER_AREA_UNIT[leather.price_unit]
-        if least <= sum(areas):
+        if least <= fsum(areas):
             costs = [floor(cost * _FINE) for cost in costs_of_hides(hides, leather, off)]
             bought = Fraction(least_cost_of_cover(costs, rooms, needed, areas, least), _FINE)
             found.append(max(bought, listed * (1 - Fraction(off) / 100)))

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import fsum
 
 _WITHIN = 0.045
 """A part of at least this share of the bar has room for its number."""
@@ -25,7 +26,7 @@ class BarPlace:
 
 def bar_places(parts: Sequence[float]) -> list[BarPlace]:
     """Places for parts, shares of a whole, one after another: every one is labelled, and no two numbers meet."""
-    lefts = [sum(parts[:i]) for i in range(len(parts))]
+    lefts = [fsum(parts[:i]) for i in range(len(parts))]
     middles = [left + part / 2.0 for left, part in zip(lefts, parts, strict=True)]
     small = [i for i, part in enumerate(parts) if 0.0 < part < _WITHIN]
     at = dict(enumerate(middles))

@@ -1,6 +1,7 @@
 """A quotation on paper: one page of A4 as PDF, or one sheet of a workbook. It shows no cost, yield or margin."""
 
 from datetime import date
+from math import fsum
 from typing import Any
 
 from nest.accounts.money import minor_digits
@@ -59,7 +60,7 @@ def _write_pdf(offered: Quotation, path) -> None:
     from matplotlib.backends.backend_pdf import PdfPages
     from matplotlib.figure import Figure
 
-    needed = 60.0 + sum(24.0 + _ROW * len(offer.steps) for offer in offered.offers) + 8.0 * len(offered.terms)
+    needed = 60.0 + fsum(24.0 + _ROW * len(offer.steps) for offer in offered.offers) + 8.0 * len(offered.terms)
     if needed > _TOP - _BOTTOM:
         raise PlanProblem("the quotation does not fit one page; quote fewer styles or quantities, or as a workbook.")
     figure = Figure(figsize=(_PAPER_MM[0] / _MM, _PAPER_MM[1] / _MM))

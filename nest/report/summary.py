@@ -9,6 +9,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from math import fsum
 from urllib.parse import quote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -109,10 +110,10 @@ def summary_html(
         by_style=_by_style(accounts.leather_consumption),
         lays=material_rows(plan, accounts, Role.REINFORCEMENT),
         whole=left_whole(plan),
-        metres_used=sum(use.length_mm for use in accounts.uses),
+        metres_used=fsum(use.length_mm for use in accounts.uses),
         leather_yields=yields(accounts.leather),
         **_money(accounts),
-        paid_mm2={role: sum(use.paid_mm2 for use in accounts.uses if use.role == role) for role in Role},
+        paid_mm2={role: fsum(use.paid_mm2 for use in accounts.uses if use.role == role) for role in Role},
         order_trim=next((trim for trim in accounts.trim if not trim.style), None),
         names=[(name, colour) for name, _, colour in PARTS],
         fields=[name for _, name, _ in PARTS],

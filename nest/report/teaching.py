@@ -1,6 +1,7 @@
 """What outcomes teach, drawn: reasons laid on one side, and rates by level with their intervals."""
 
 from collections.abc import Sequence
+from math import fsum
 from pathlib import Path
 
 from nest.outcomes import Reason
@@ -84,7 +85,7 @@ def write_teaching_figures(folder: Path, hides: Sequence[Hide], pieces: Sequence
     figure = Figure(figsize=(9.0, 5.6), layout="constrained")
     draw_map(figure.add_subplot(), hides, pieces)
     figure.savefig(folder / "map.png", dpi=130)
-    rows = sum(len(one.levels) + 1.4 for one in found.factors if len(one.levels) > 1)
+    rows = fsum(len(one.levels) + 1.4 for one in found.factors if len(one.levels) > 1)
     figure = Figure(figsize=(7.5, max(3.0, 0.19 * rows + 1.2)), layout="constrained")
     draw_rates(figure.add_subplot(), found)
     figure.savefig(folder / "rates.png", dpi=130)

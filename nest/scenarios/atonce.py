@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations
+from math import fsum
 
 from nest.accounts.candidates import Changed
 from nest.accounts.estimate import GroundMemory, JobEstimate, estimate_job
@@ -251,7 +252,7 @@ class AtOnce:
                 if of_style in ("", style):
                     bends += 0.5 * cost * abs(near - far * inner.mm / outer.mm) * min(1.0, more / inner.mm)
                     effects.setdefault(style, []).append(cost * abs(far / outer.mm * more))
-        together = sum(TOGETHER * sum(mine) for style, mine in effects.items()
+        together = fsum(TOGETHER * fsum(mine) for style, mine in effects.items()
                        if sum(key[0] == style for key in mm) > 1)
         return (bends + together) / float(found.standard.row(of_style).pairs.good)
 
@@ -268,7 +269,7 @@ class AtOnce:
         asked = [style] if style else list(self._sizes)
         pairs = [self.job.settings.costing.pairs_a_year(name, self.job.order) for name in asked]
         known = [float(one) for one in pairs if one]
-        return sum(known) * saving if len(known) == len(pairs) else None
+        return fsum(known) * saving if len(known) == len(pairs) else None
 
 
 def _around(knots: Sequence[_Knot], mm: float) -> tuple[_Knot, _Knot]:
@@ -281,5 +282,5 @@ def _around(knots: Sequence[_Knot], mm: float) -> tuple[_Knot, _Knot]:
 def _takes_mm2(run: Costed, style: str) -> float:
     """Leather for a good pair, mm²."""
     mine = [(key, one) for key, one in run.takes.items() if style in ("", key[0])]
-    taken = sum(float(run.sheet.row(*key).pairs.cut) * one.leather_mm2 for key, one in mine)
+    taken = fsum(float(run.sheet.row(*key).pairs.cut) * one.leather_mm2 for key, one in mine)
     return taken / float(run.sheet.row(style).pairs.good)

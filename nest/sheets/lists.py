@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from math import fsum
 
 from nest.cutplan.sheet import CutSheet
 from nest.cutplan.stamp import Stamp
@@ -63,7 +64,7 @@ def issue_lines(sheets: Iterable[CutSheet], lays: Sequence[Lay], plan: Plan) -> 
         lots.setdefault((sheet.leather, sheet.lot), []).append(sheet)
     lines = []
     for (leather, lot), own in sorted(lots.items()):
-        area = sum(sheet.measured_area_mm2 for sheet in own)
+        area = fsum(sheet.measured_area_mm2 for sheet in own)
         lines.append(Line((f"{leather}, lot {lot}: {len(own)} hide{'s' * (len(own) != 1)}", "", f"{m2(area):.3f} m²"),
                            bold=True))
         lines += [
@@ -73,7 +74,7 @@ def issue_lines(sheets: Iterable[CutSheet], lays: Sequence[Lay], plan: Plan) -> 
     for roll in plan.rolls:
         mine = [lay for lay in lays if lay.roll_id == roll.roll_id]
         if mine:
-            length = sum(lay.plies * (lay.length_mm + 2.0 * roll.end_loss_mm) for lay in mine)
+            length = fsum(lay.plies * (lay.length_mm + 2.0 * roll.end_loss_mm) for lay in mine)
             lines.append(Line((f"Roll {roll.roll_id}", f"{roll.width_mm:g} mm wide", f"{metres(length):.3f} m"),
                                tick=True, bold=True))
     return lines

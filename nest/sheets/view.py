@@ -1,6 +1,7 @@
 """A picture on a page: from the table's mm to the page's points, and what pictures of hides and lays share."""
 
 from dataclasses import dataclass
+from math import fsum
 
 import numpy as np
 import shapely
@@ -79,7 +80,7 @@ def write_in(page: Page, spots: Spots, shape, texts: list[list[tuple[str, float,
     """Write the first of these stacks of lines (text, size, bold) that has room within a shape; False if none has."""
     for lines in texts:
         wide = max(width(text, size, bold) for text, size, bold in lines)
-        high = sum((PITCH if i else 1.0) * size for i, (_, size, _) in enumerate(lines))
+        high = fsum((PITCH if i else 1.0) * size for i, (_, size, _) in enumerate(lines))
         if (box := spots.within(shape, wide, high, _rows(lines, high))) is None:
             continue
         spots.take(box)

@@ -8,6 +8,7 @@ values in with `dataclasses.replace`.
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from math import fsum
 from statistics import fmean, stdev
 
 from nest.stock.material import Hide
@@ -79,7 +80,7 @@ class HideDistribution:
         least, largest = self.area_range_mm2
         if not 0.0 < least <= self.area_mean_mm2 <= largest or self.area_sd_mm2 < 0.0:
             raise ValueError(f"expected a mean area within the range, found {self.area_mean_mm2} in {least}..{largest}")
-        total = sum(zone.share for zone in self.zones)
+        total = fsum(zone.share for zone in self.zones)
         if abs(total - 1.0) > 1e-6 or min(zone.share for zone in self.zones) <= 0.0:
             raise ValueError(f"expected zone shares above zero that add up to 1, found {total}")
         if tuple(zone.name for zone in self.zones) != ZONE_NAMES:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from functools import lru_cache
+from math import fsum
 
 import shapely
 
@@ -41,8 +42,8 @@ def fit_ground(hide: Hide, rules: Rules, margin_mm: float = 0.0) -> Region:
 
 def unfit_share(hides: Sequence[Hide], rules: Rules, margin_mm: float = 0.0) -> float:
     """Share of the hides' area where no net outline may lie at any heading, 0..1."""
-    whole = sum(float(hide.outline.area) for hide in hides)
-    return 1.0 - sum(float(fit_ground(hide, rules, margin_mm).area) for hide in hides) / whole
+    whole = fsum(float(hide.outline.area) for hide in hides)
+    return 1.0 - fsum(float(fit_ground(hide, rules, margin_mm).area) for hide in hides) / whole
 
 
 def class_shares(hides: Sequence[Hide], margin_mm: float = 0.0) -> tuple[tuple[int, float], ...]:
@@ -52,7 +53,7 @@ def class_shares(hides: Sequence[Hide], margin_mm: float = 0.0) -> tuple[tuple[i
         for quality in {zone.quality for zone in hide.zones}:
             fit = net_ground(hide, [zone.quality == quality for zone in hide.zones], margin_mm)
             areas[quality] = areas.get(quality, 0.0) + float(fit.area)
-    whole = sum(areas.values())
+    whole = fsum(areas.values())
     return tuple((quality, area / whole) for quality, area in sorted(areas.items())) if whole else ()
 
 

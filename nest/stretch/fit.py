@@ -12,7 +12,7 @@ uncertainty in measurement, 5.2; from memory).
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import atan2, degrees, hypot, inf
+from math import atan2, degrees, fsum, hypot, inf
 
 import numpy as np
 
@@ -97,7 +97,7 @@ def _averaged(readings: Sequence[Reading]) -> tuple[np.ndarray, np.ndarray]:
     heaps: dict[tuple[float, str | int], list[float]] = {}
     for at, one in enumerate(readings):
         heaps.setdefault((one.angle_deg, one.strip or at), []).append(one.extension_percent)
-    return np.array([angle for angle, _ in heaps]), np.array([sum(heap) / len(heap) for heap in heaps.values()])
+    return np.array([angle for angle, _ in heaps]), np.array([fsum(heap) / len(heap) for heap in heaps.values()])
 
 
 def _described(solved: np.ndarray, covariance: np.ndarray, freedom: float, count: int, scatter: float) -> Stretch:

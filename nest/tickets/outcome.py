@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from itertools import accumulate
+from math import fsum
 
 from nest.outcomes import Reason
 from nest.pieces.piece import Foot
@@ -62,7 +63,7 @@ def _rows(columns: Sequence[Sequence[Vamp]]) -> Callable[[Page, float], float]:
 def _middles(x0: float, x1: float) -> list[float]:
     """Where the boxes stand: below words as wide as they are, equally far apart."""
     wide = [width(word, LEAST_SIZE) for word in Reason]
-    apart = (x1 - x0 - sum(wide)) / (len(wide) - 1)
+    apart = (x1 - x0 - fsum(wide)) / (len(wide) - 1)
     starts = accumulate((one + apart for one in wide), initial=x0)
     return [start + 0.5 * one for start, one in zip(starts, wide, strict=False)]
 

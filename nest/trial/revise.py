@@ -27,7 +27,7 @@ the fewer pieces were measured.
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import sqrt
+from math import fsum, sqrt
 
 import numpy as np
 
@@ -199,7 +199,7 @@ def _results(style, part: Part, sizes, pieces, safety: Safety, aim: float, notes
         notes.append(f"Nothing was measured at the {part}; its allowance stays.")
         return []
     freedom = sum(len(values) - 1 for values in measured.values())
-    squares = sum(float(np.var(values)) * len(values) for values in measured.values())
+    squares = fsum(float(np.var(values)) * len(values) for values in measured.values())
     sd = sqrt(squares / freedom) if freedom else None
     if sd is None:
         notes.append(f"One piece a size tells no spread at the {part}; its allowance may grow, not shrink.")

@@ -3,6 +3,7 @@
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from math import fsum
 
 import numpy as np
 import shapely
@@ -234,8 +235,8 @@ def roll_findings(plan: Plan) -> Iterator[Finding]:
     for roll in plan.rolls:
         lays = [lay for lay in plan.lays if lay.roll_id == roll.roll_id]
         needs = {lay.lay_id: lay.plies * (lay.length_mm + 2.0 * roll.end_loss_mm) for lay in lays}
-        cut = sum(need for name, need in needs.items() if name in plan.begun.lays)
-        needed = max(cut, used.get(roll.roll_id, 0.0)) + sum(needs.values()) - cut
+        cut = fsum(need for name, need in needs.items() if name in plan.begun.lays)
+        needed = max(cut, used.get(roll.roll_id, 0.0)) + fsum(needs.values()) - cut
         if needed > roll.length_mm + DISTANCE_TOLERANCE_MM:
             over = needed - roll.length_mm
             text = f"roll {roll.roll_id}: its lays need {needed:.0f} mm with end losses, {over:.0f} mm too much."

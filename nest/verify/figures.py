@@ -4,6 +4,7 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from decimal import Decimal
+from math import fsum
 
 import numpy as np
 import shapely
@@ -279,12 +280,12 @@ def _bound_findings(plan: Plan) -> Iterator[Finding]:
     yields: dict[str, float] = {}
     for layout in plan.layouts:
         if wholes.get(layout.hide_id, 0.0) > 0.0:
-            rough = sum(areas.get(one.piece_id, 0.0) for one in layout.placed)
+            rough = fsum(areas.get(one.piece_id, 0.0) for one in layout.placed)
             yields[layout.hide_id] = rough / wholes[layout.hide_id]
     for lay in plan.lays:
         if (roll := rolls.get(lay.roll_id)) is not None:
             whole = (lay.length_mm + 2.0 * roll.end_loss_mm) * roll.width_mm
-            rough = sum(areas.get(one.piece_id, 0.0) for one in lay.placed)
+            rough = fsum(areas.get(one.piece_id, 0.0) for one in lay.placed)
             yields[lay.lay_id] = rough / whole if whole > 0.0 else 0.0
     for name, times in Counter(bound.material_id for bound in plan.bounds).items():
         if times > 1:

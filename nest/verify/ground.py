@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from math import fsum
 
 import numpy as np
 import shapely
@@ -67,7 +68,7 @@ def direction_findings(
                 held[stretch] = held.get(stretch, 0.0) + share
         faults = {stretch: heading_fault(heading, stretch, rule, one_way) for stretch in held}
         wrong = [stretch for stretch, (beyond, _) in faults.items() if is_wrong(beyond)]
-        if sum(held[stretch] for stretch in wrong) > WRONG_SHARE:
+        if fsum(held[stretch] for stretch in wrong) > WRONG_SHARE:
             counting = [stretch for stretch in wrong if held[stretch] > WRONG_SHARE] or wrong
             if None in counting:
                 text = (f"has {held[None]:.2%} of its net area on unknown stretch, where nothing may lie without leave "
@@ -79,7 +80,7 @@ def direction_findings(
             if broken is Rule.ONE_WAY:
                 text = f"heads {heading % 360:.2f}° on one-way goods, the toe must point the other way"
             yield sheet.finding(broken, (index,), beyond, "deg", text)
-        elif sum(held[s] for s in held if s not in wrong and at_bias(heading, s, rule, one_way)) > WRONG_SHARE:
+        elif fsum(held[s] for s in held if s not in wrong and at_bias(heading, s, rule, one_way)) > WRONG_SHARE:
             yield 1
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from math import fsum
 
 from nest.job.job import Job
 from nest.whatif.runs import Cost, cost_all
@@ -44,8 +45,8 @@ def savings(
             if gap is not None:
                 both = before.keys() & after.keys()
                 found.append(Saving(
-                    style, change, sum(before[seed] for seed in both) / len(both),
-                    sum(after[seed] for seed in both) / len(both), gap, gap.value * wanted,
+                    style, change, fsum(before[seed] for seed in both) / len(both),
+                    fsum(after[seed] for seed in both) / len(both), gap, gap.value * wanted,
                     gap.value * a_year if a_year else None,
                 ))
     return tuple(found)

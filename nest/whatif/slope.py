@@ -6,7 +6,7 @@ The search is not perfect, so the cost of a job has noise. Jobs that differ in o
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import sqrt
+from math import fsum, sqrt
 
 from nest.statistics import student_quantile
 
@@ -47,14 +47,14 @@ def common_slope(costs: Mapping[int, Mapping[float, float]]) -> Estimated | None
         return None
     centred = []
     for block in blocks:
-        mm, cost = (sum(column) / len(block) for column in zip(*block, strict=True))
+        mm, cost = (fsum(column) / len(block) for column in zip(*block, strict=True))
         centred += [(x - mm, y - cost) for x, y in block]
-    spread = sum(x * x for x, _ in centred)
-    slope = sum(x * y for x, y in centred) / spread
+    spread = fsum(x * x for x, _ in centred)
+    slope = fsum(x * y for x, y in centred) / spread
     freedom = len(centred) - len(blocks) - 1
     if freedom < 1:
         return Estimated(slope, None, 0)
-    scatter = sum((y - slope * x) ** 2 for x, y in centred) / freedom
+    scatter = fsum((y - slope * x) ** 2 for x, y in centred) / freedom
     return Estimated(slope, sqrt(scatter / spread), freedom)
 
 
@@ -77,8 +77,8 @@ def mean_difference(before: Mapping[int, float], after: Mapping[int, float]) -> 
     gaps = [after[seed] - before[seed] for seed in before.keys() & after.keys()]
     if not gaps:
         return None
-    mean = sum(gaps) / len(gaps)
+    mean = fsum(gaps) / len(gaps)
     if len(gaps) == 1:
         return Estimated(mean, None, 0)
-    variance = sum((gap - mean) ** 2 for gap in gaps) / (len(gaps) - 1)
+    variance = fsum((gap - mean) ** 2 for gap in gaps) / (len(gaps) - 1)
     return Estimated(mean, sqrt(variance / len(gaps)), len(gaps) - 1)

@@ -7,8 +7,8 @@
 
 `oldest` installs the lowest version that `pyproject.toml` allows of every library and runs the fast tests of the rooms
 that use them, `newest` does the same with the newest ones under any Python. `same` runs the demo job by passes under
-this Python and another, with the same libraries: plan, drawings and tables must be the same bytes. `built` makes sdist
-and wheel, installs the wheel where the repository is not, and runs the demo job with it. Ends with code 1 where
+this Python and another, with the same libraries: plan, page, drawings and tables must be the same bytes. `built` makes
+sdist and wheel, installs the wheel where the repository is not, and runs the demo job with it. Ends with code 1 where
 anything fails.
 """
 
@@ -33,7 +33,7 @@ ROOMS = (
 NOT_COMPARED = 3
 """Exit code where another Python has not the libraries of this one."""
 
-COMPARED = {".json", ".dxf", ".csv", ".xlsx"}
+COMPARED = {".json", ".html", ".dxf", ".csv", ".xlsx"}
 
 
 def run(*command: str | Path, cwd: Path, **environment: str) -> bool:
