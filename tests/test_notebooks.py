@@ -13,8 +13,6 @@ import nest
 from nest.planfile import plan_from_text, plan_text
 
 nbformat = pytest.importorskip("nbformat")
-nbclient = pytest.importorskip("nbclient")
-pytest.importorskip("ipykernel")
 
 FOLDER = Path(__file__).parent.parent / "notebooks"
 SAVED = FOLDER / "saved_plan.json.gz"
@@ -66,6 +64,8 @@ def pictures(notebook):
 @pytest.fixture(scope="module")
 def executed(tmp_path_factory):
     """Runs a notebook once, small, in the folder where it lies."""
+    nbclient = pytest.importorskip("nbclient")  # not at the head: every process would load it
+    pytest.importorskip("ipykernel")
     done, values = {}, small(tmp_path_factory.mktemp("small"))
 
     def run(name):

@@ -4,6 +4,7 @@ The layout is laid out in rows, not solved: it is good enough to draw, cut and c
 """
 
 from decimal import Decimal
+from functools import cache
 
 import numpy as np
 import shapely
@@ -36,6 +37,7 @@ def vamp_net(size: str, *, lean: float = 0.0) -> np.ndarray:
     return on_grid(ring * (1.0 + 0.025 * step, 1.0 + 0.018 * step))
 
 
+@cache
 def vamp_pieces(style: str = "river", *, lean: float = 0.0, sizes=SIZES) -> tuple[Piece, ...]:
     """Vamps (12 mm allowance) and reinforcements (10 mm smaller) of every size; left and right if they lean."""
     pieces = []
@@ -128,17 +130,24 @@ def rows(hide: Hide, pieces, *, heading_deg: float = 90.0, gap: float = 4.0) -> 
     return tuple(placed)
 
 
+@cache
+def _on_side(length: float, turns: int) -> tuple[Placed, ...]:
+    """What lies in rows on a side of this length, the sizes taken from another one on; whole pairs."""
+    vamps = [piece for piece in vamp_pieces() if piece.role is Role.VAMP]
+    placed = rows(side_hide(length=length), vamps[turns:] + vamps[:turns])
+    return placed[: len(placed) // 2 * 2]
+
+
 def vamp_plan(hides: int = 2, *, hide_ids=None, name: str = "river boot, week 12") -> Plan:
     """Several sides with vamps in rows, and their reinforcements in rows on one lay of a roll."""
     pieces = vamp_pieces()
-    vamps = [piece for piece in pieces if piece.role is Role.VAMP]
     backs = [piece for piece in pieces if piece.role is Role.REINFORCEMENT]
     ids = hide_ids or [f"S-{14 + i:03d}" for i in range(hides)]
-    stock = tuple(side_hide(hide_id, length=2300.0 - 60.0 * i) for i, hide_id in enumerate(ids))
+    lengths = [2300.0 - 60.0 * i for i in range(len(ids))]
+    stock = tuple(side_hide(hide_id, length=length) for hide_id, length in zip(ids, lengths, strict=True))
     layouts, first = [], 0
-    for i, hide in enumerate(stock):
-        placed = rows(hide, vamps[i:] + vamps[:i])
-        placed = tuple(Placed(p.piece_id, p.pose, p.pair + first) for p in placed[: len(placed) // 2 * 2])
+    for i, (hide, length) in enumerate(zip(stock, lengths, strict=True)):
+        placed = tuple(Placed(p.piece_id, p.pose, p.pair + first) for p in _on_side(length, i))
         first += len(placed) // 2
         layouts.append(HideLayout(hide.hide_id, placed))
     spare = side_hide("S-099", length=2200.0)

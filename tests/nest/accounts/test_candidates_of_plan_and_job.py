@@ -3,6 +3,7 @@
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
+from functools import cache
 
 import pytest
 from box_jobs import ROWS, box, brick, hide, job, roll, style, zone
@@ -32,13 +33,15 @@ def box_job(kid: Leather, **changes):
     return replace(plain, leathers=(*plain.leathers, kid), **changes)
 
 
-PLAN = make_plan(box_job(Leather("kid", Decimal(27), "m2")), passes=1, engine=ROWS)
-"""Pieces lie on calf whatever is on offer beside it: one plan serves all candidates."""
+@cache
+def on_calf():
+    """Pieces lie on calf whatever is on offer beside it: one plan serves all candidates."""
+    return make_plan(box_job(Leather("kid", Decimal(27), "m2")), passes=1, engine=ROWS)
 
 
 def planned_of(one):
     """The plan of a job."""
-    return replace(PLAN, leathers=one.leathers, hides=one.hides)
+    return replace(on_calf(), leathers=one.leathers, hides=one.hides)
 
 
 def both(one):
@@ -126,5 +129,5 @@ def test_another_roll_takes_the_place_of_its_own_alone():
 
     knit, other = charge(ChargeKind.REINFORCEMENT, "knit"), charge(ChargeKind.REINFORCEMENT, "mesh")
     leather = charge(ChargeKind.LEATHER, "knit")
-    found = _other_roll(PLAN, [knit, other, leather], "knit", "felt", {}, {})
+    found = _other_roll(on_calf(), [knit, other, leather], "knit", "felt", {}, {})
     assert found == [replace(knit, price=Fraction(5), material="felt", stock="felt"), other, leather]

@@ -54,50 +54,54 @@ def with_block(jpeg: bytes, block: bytes) -> bytes:
 
 
 GOOD, PNG, SMALL = picture("JPEG"), picture("PNG"), picture("JPEG", (160, 120))
-CUTS = [round(len(GOOD) * share) for share in np.linspace(0.001, 0.97, 34)]
-PNG_CUTS = [round(len(PNG) * share) for share in np.linspace(0.001, 0.97, 20)]
-BAD = {
-    **{f"jpeg cut at {n}": GOOD[:n] for n in CUTS},
-    **{f"png cut at {n}": PNG[:n] for n in PNG_CUTS},
-    **{f"jpeg without its last {n} bytes": GOOD[:-n] for n in (1, 2, 20, 300)},
-    "jpeg cut behind a small picture": with_block(GOOD, exif(1) + SMALL)[: len(SMALL) + 9000],
-    "png without its last chunk": PNG[:-12],
-    "empty": b"",
-    "text": b"hello, this is no picture",
-    "zeros": bytes(5000),
-    "ones": b"\xff" * 5000,
-    "gif": picture("GIF"),
-    "tiff": picture("TIFF"),
-    "bmp": picture("BMP"),
-    "webp": picture("WEBP"),
-    "pdf": b"%PDF-1.7\n",
-    "heic": b"\0\0\0\x18ftypheic" + bytes(100),
-    "jpeg xl": b"\0\0\0\x0cJXL \r\n\x87\n",
-    "one pixel png": picture("PNG", (1, 1)),
-    "one pixel jpeg": picture("JPEG", (1, 1)),
-    "thin": picture("PNG", (4000, 3)),
-    "400 megapixels png": png(20000, 20000),
-    "400 megapixels jpeg": jpeg_of(20000, 20000),
-    "no size png": png(0, 4000),
-    "no size jpeg": jpeg_of(0, 4000),
-    "largest png": png(2**31 - 1, 2**31 - 1),
-    "largest jpeg": jpeg_of(65535, 65535),
-    "five colours": jpeg_of(1000, 1000, 5),
-    "bomb": png(7999, 8000, zlib.compress(bytes(200_000_000), 9)[:4000]),
-    "short of rows": png(2000, 2000, zlib.compress(bytes(6001 * 10), 9)),
-    "cmyk": picture("JPEG", mode="CMYK"),
-    "many scans": jpeg_of(1000, 1000) + b"\xff\xda\0\2" * 5000 + b"\xff\xd9",
-    "animated": b"\x89PNG\r\n\x1a\n"
-    + chunk(b"IHDR", struct.pack(">IIBBBBB", 900, 700, 8, 2, 0, 0, 0))
-    + chunk(b"acTL", struct.pack(">II", 5, 0))
-    + PNG[33:],
-    "frame cut short": b"\xff\xd8\xff\xc0\0\4\0\0",
-    "length of nothing": b"\xff\xd8\xff\xe0\0\0" + GOOD[20:],
-    "markers alone": b"\xff\xd8\xff" + b"\xff" * 4000,
-    **{f"mirrored {n}": with_block(GOOD, exif(n)) for n in (2, 4, 5, 7)},
-    **{f"header flipped at {n}": GOOD[:n] + bytes([GOOD[n] ^ 0xFF]) + GOOD[n + 1 :] for n in (0, 1, 2)},
-    **{f"png header flipped at {n}": PNG[:n] + bytes([PNG[n] ^ 0xFF]) + PNG[n + 1 :] for n in (0, 3, 7, 12, 13)},
-}
+
+
+def bad_pictures() -> dict[str, bytes]:
+    """A hundred files and more that cannot be used, by what is wrong with them."""
+    cuts = [round(len(GOOD) * share) for share in np.linspace(0.001, 0.97, 34)]
+    png_cuts = [round(len(PNG) * share) for share in np.linspace(0.001, 0.97, 20)]
+    return {
+        **{f"jpeg cut at {n}": GOOD[:n] for n in cuts},
+        **{f"png cut at {n}": PNG[:n] for n in png_cuts},
+        **{f"jpeg without its last {n} bytes": GOOD[:-n] for n in (1, 2, 20, 300)},
+        "jpeg cut behind a small picture": with_block(GOOD, exif(1) + SMALL)[: len(SMALL) + 9000],
+        "png without its last chunk": PNG[:-12],
+        "empty": b"",
+        "text": b"hello, this is no picture",
+        "zeros": bytes(5000),
+        "ones": b"\xff" * 5000,
+        "gif": picture("GIF"),
+        "tiff": picture("TIFF"),
+        "bmp": picture("BMP"),
+        "webp": picture("WEBP"),
+        "pdf": b"%PDF-1.7\n",
+        "heic": b"\0\0\0\x18ftypheic" + bytes(100),
+        "jpeg xl": b"\0\0\0\x0cJXL \r\n\x87\n",
+        "one pixel png": picture("PNG", (1, 1)),
+        "one pixel jpeg": picture("JPEG", (1, 1)),
+        "thin": picture("PNG", (4000, 3)),
+        "400 megapixels png": png(20000, 20000),
+        "400 megapixels jpeg": jpeg_of(20000, 20000),
+        "no size png": png(0, 4000),
+        "no size jpeg": jpeg_of(0, 4000),
+        "largest png": png(2**31 - 1, 2**31 - 1),
+        "largest jpeg": jpeg_of(65535, 65535),
+        "five colours": jpeg_of(1000, 1000, 5),
+        "bomb": png(7999, 8000, zlib.compress(bytes(200_000_000), 9)[:4000]),
+        "short of rows": png(2000, 2000, zlib.compress(bytes(6001 * 10), 9)),
+        "cmyk": picture("JPEG", mode="CMYK"),
+        "many scans": jpeg_of(1000, 1000) + b"\xff\xda\0\2" * 5000 + b"\xff\xd9",
+        "animated": b"\x89PNG\r\n\x1a\n"
+        + chunk(b"IHDR", struct.pack(">IIBBBBB", 900, 700, 8, 2, 0, 0, 0))
+        + chunk(b"acTL", struct.pack(">II", 5, 0))
+        + PNG[33:],
+        "frame cut short": b"\xff\xd8\xff\xc0\0\4\0\0",
+        "length of nothing": b"\xff\xd8\xff\xe0\0\0" + GOOD[20:],
+        "markers alone": b"\xff\xd8\xff" + b"\xff" * 4000,
+        **{f"mirrored {n}": with_block(GOOD, exif(n)) for n in (2, 4, 5, 7)},
+        **{f"header flipped at {n}": GOOD[:n] + bytes([GOOD[n] ^ 0xFF]) + GOOD[n + 1 :] for n in (0, 1, 2)},
+        **{f"png header flipped at {n}": PNG[:n] + bytes([PNG[n] ^ 0xFF]) + PNG[n + 1 :] for n in (0, 3, 7, 12, 13)},
+    }
 
 
 TRY = """
@@ -115,14 +119,15 @@ print(json.dumps({"said": said, "more": more}))
 
 def test_bad_pictures_end_in_one_sentence(tmp_path):
     """A hundred bad files and more: each is refused in one line that names it, nothing is written, within 250 MB."""
-    assert len(BAD) >= 100
-    for i, data in enumerate(BAD.values()):
+    bad = bad_pictures()
+    assert len(bad) >= 100
+    for i, data in enumerate(bad.values()):
         (tmp_path / f"H{i:03}.jpg").write_bytes(data)
     before = {path.name for path in tmp_path.iterdir()}
     done = subprocess.run([sys.executable, "-c", TRY, tmp_path], capture_output=True, text=True, check=True)
     found = json.loads(done.stdout)
     assert {path.name for path in tmp_path.iterdir()} == before
-    for i, (name, said) in enumerate(zip(BAD, found["said"], strict=True)):
+    for i, (name, said) in enumerate(zip(bad, found["said"], strict=True)):
         assert said.startswith(f"H{i:03}.jpg:") and "\n" not in said and said.endswith("."), (name, said)
         assert "behind" not in name or "cut short" in said, (name, said)
     assert found["more"] < 250_000
