@@ -22,13 +22,15 @@ import shutil
 import signal
 import sys
 import time
+from functools import cache
 from pathlib import Path
 
 from nest.accounts import account
 from nest.cli import main
 from nest.errors import VampYieldError
 from nest.placement.solve import warm_up
-from nest.planfile import read_plan
+from nest.plan import Plan
+from nest.planfile import plan_from_text
 from nest.verify import verify
 
 WORDS = ("--passes", "1", "--no-figures", "--quiet")
@@ -112,17 +114,25 @@ def state_of(folder: Path) -> str:
     for name in ("plan.json", "report.html", "consumption.csv", "consumption.xlsx"):
         if not (folder / name).is_file():
             return f"no {name}"
-    try:
-        plan = read_plan(folder / "plan.json")
-        verdict = verify(plan)
-        account(plan)
-    except VampYieldError as error:
-        return str(error)
+    plan = _plan_in((folder / "plan.json").read_bytes())
+    if isinstance(plan, str):
+        return plan
     cut = [layout for layout in (*plan.layouts, *plan.lays) if layout.placed]
     if len(list((folder / "drawings").glob("*.dxf"))) != len(cut):
         return "drawings are missing"
     hidden = [path.name for path in folder.rglob(".*")]
-    return f"left behind: {hidden}" if hidden else "whole" if verdict.ok else "wrong"
+    return f"left behind: {hidden}" if hidden else "whole"
+
+
+@cache
+def _plan_in(data: bytes) -> Plan | str:
+    """The plan of a file, where it is right and can be accounted for; else why not. Of the same bytes the same."""
+    try:
+        plan = plan_from_text(data.decode("utf-8"))
+        account(plan)
+    except (VampYieldError, UnicodeDecodeError) as error:
+        return str(error)
+    return plan if verify(plan).ok else "wrong"
 
 
 def run(job: str, work: Path, wanted: list[tuple[str, float]]) -> None:

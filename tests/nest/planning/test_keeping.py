@@ -17,7 +17,7 @@ from nest.planning.run import Engine
 from nest.verify import verify
 
 JOB = job(
-    styles=(style(roll="knit"),), order=(("box", "38", 14), ("box", "40", 9)), rolls=(roll(),),
+    styles=(style(roll="knit"),), order=(("box", "38", 8), ("box", "40", 8)), rolls=(roll(),),
     hides=[hide(f"H{i}", 1000.0, 500.0 + 10.0 * i) for i in range(1, 7)],
 )
 
