@@ -60,18 +60,37 @@ def straightened(light: np.ndarray, view: View, grid: Grid, height: float = 0.0)
 
 def coarse_pixels(grid: Grid) -> np.ndarray:
     """Every `_COARSE`-th pixel each way, (n, 2), a little beyond the grid's end."""
-    y, x = np.mgrid[0 : grid.height // _COARSE + 2, 0 : grid.width // _COARSE + 2] * float(_COARSE)
+    y, x = np.mgrid[0 : _coarse(grid.height), 0 : _coarse(grid.width)] * float(_COARSE)
     return np.column_stack((x.ravel(), y.ravel()))
 
 
+def _coarse(size: int) -> int:
+    """How many of them cover so many pixels: four at least, for a cubic goes through four."""
+    return max(4, size // _COARSE + 2)
+
+
 def from_coarse(values: np.ndarray, grid: Grid) -> np.ndarray:
-    """Values (n, k) at `coarse_pixels` interpolated at every pixel, smoothly; (h, w, k) float32."""
-    cv2 = opencv()
-    coarse = values.astype(np.float32).reshape(grid.height // _COARSE + 2, grid.width // _COARSE + 2, -1)
-    x = np.arange(grid.width, dtype=np.float32) / _COARSE
-    y = np.arange(grid.height, dtype=np.float32) / _COARSE
-    map_x, map_y = np.meshgrid(x, y)
-    return cv2.remap(coarse, map_x, map_y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT_101)
+    """Values (n, k) at `coarse_pixels` interpolated at every pixel by cubics, exact for such; (h, w, k) float32."""
+    coarse = values.astype(np.float32).reshape(_coarse(grid.height), _coarse(grid.width), -1)
+    across = _cubic(grid.width).T
+    down = np.tensordot(_cubic(grid.height), coarse, (1, 0))
+    return np.stack([down[..., k] @ across for k in range(coarse.shape[2])], axis=2)
+
+
+def _cubic(size: int) -> np.ndarray:
+    """What each value along one axis counts at each pixel, (size, coarse) float32: Lagrange, through the nearest four.
+
+    The library's own cubics do not keep even a straight line straight.
+    """
+    count = _coarse(size)
+    at = np.arange(size) / _COARSE
+    first = np.clip(at.astype(int) - 1, 0, count - 4)
+    t = at - first
+    found = np.zeros((size, count), dtype=np.float32)
+    for i in range(4):
+        others = [k for k in range(4) if k != i]
+        found[np.arange(size), first + i] = np.prod([(t - k) / (i - k) for k in others], axis=0)
+    return found
 
 
 def mask_of(rings, grid: Grid) -> np.ndarray:

@@ -1,30 +1,36 @@
 """Tests of a room run again and again, each time with one change to its code, in processes forked from one that has
 collected them: nothing is imported or collected twice.
 
-`Room` is a plugin of pytest. It runs the tests once as they are and notes which of them run which lines and how long
-each takes. Then every mutant is put into the functions that are already loaded, and the tests that run its lines are
-run, the quickest first, up to the first that fails. A change outside of functions (a constant of a module, a field of a
+`Room` is a plugin of pytest. It runs the tests once as they are and notes which of them reach which place and how long
+each takes. Then every mutant is put into the functions that are already loaded, and the tests that reach it are run,
+the quickest first, up to the first that fails. A change outside of functions (a constant of a module, a field of a
 class) cannot be put in so; it is handed back.
 """
 
+import builtins
 import gc
+import itertools
 import json
 import os
 import resource
 import signal
 import sys
-import threading
 import time
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
 from types import CodeType, FunctionType
 
 import pytest
 from _pytest.runner import runtestprotocol
 
-LINE = tuple[str, int]
+NOTE = "_note_of_mutants"
+"""The function that changed code calls with the number of a mutant where its place is reached."""
+
+Pairs = list[tuple[CodeType, CodeType]]
 SECONDS = 10.0
 """Processor time that tests with a mutant may take beyond four times their usual: a loop without end is noticed."""
 PATIENCE_S = 120.0
@@ -67,7 +73,15 @@ def _processor_s(process: int) -> float:
     return sum(map(int, fields[11:15])) / os.sysconf("SC_CLK_TCK")
 
 
-def changed_functions(old: CodeType, new: CodeType) -> list[tuple[CodeType, CodeType]] | None:
+@dataclass(frozen=True)
+class Given:
+    """A mutant: its file in the tree, and the functions that it changes; None if it changes what is outside of them."""
+
+    file: str
+    pairs: Pairs | None
+
+
+def changed_functions(old: CodeType, new: CodeType) -> Pairs | None:
     """Pairs of code of functions that differ, the outermost first; None if what stands outside of functions does."""
     found = list(_differing(old, new))
     return None if any(not one[0].co_flags & 0x2 for one in found) else found
@@ -108,58 +122,61 @@ class Room:
 
     Parameters
     ----------
-    mutants : file in the tree, lines that are changed, and the text as compiled before and after, of each.
+    noted : functions of the tree as they are, and such as note which mutants' places they reach.
     send : takes a dictionary for each result.
     at_once : mutants that are tried at a time.
+    most_s : processor time of the tests that a mutant is tried by, the quickest files first; the others are left out.
     """
 
-    def __init__(self, mutants: Sequence[dict], send: Callable[[dict], None], at_once: int = 1):
-        self.mutants, self.send, self.at_once = mutants, send, at_once
-        self.wanted: dict[str, set[int]] = defaultdict(set)
-        for one in mutants:
-            self.wanted[one["file"]].update(range(one["first"], one["last"] + 1))
+    def __init__(self, tree: Path, mutants: Sequence[Given], noted: Pairs, send: Callable[[dict], None], at_once: int,
+                 most_s: float):
+        self.tree, self.mutants, self.noted, self.send = tree, mutants, noted, send
+        self.at_once, self.most_s = at_once, most_s
 
     @pytest.hookimpl(tryfirst=True)
     def pytest_runtestloop(self, session) -> bool:
         """All of it."""
         items = session.items
+        for one in self.mutants:  # what a command loads when it is asked for, too
+            import_module(".".join(Path(one.file).relative_to(self.tree).with_suffix("").parts))
         seen = self._undisturbed(items)
         if seen is None:
             return True
-        runs, usual = seen
+        reached, usual = seen
         self.send({"usual": sum(usual), "tests": len(items)})
         with ThreadPoolExecutor(self.at_once) as pool:
-            for result in pool.map(lambda i: self._tried(i, items, runs, usual), range(len(self.mutants))):
+            for result in pool.map(lambda i: self._tried(i, items, reached, usual), range(len(self.mutants))):
                 self.send(result)
         return True
 
-    def _tried(self, number: int, items, runs: dict[LINE, set[int]], usual: list[float]) -> dict:
+    def _tried(self, number: int, items, reached: list[list[int]], usual: list[float]) -> dict:
         mutant = self.mutants[number]
-        pairs = changed_functions(mutant["old"], mutant["new"])
-        if pairs is None:
-            near = sorted({items[i].nodeid.partition("::")[0] for (file, _), tests in runs.items()
-                           if file == mutant["file"] for i in tests})
+        if mutant.pairs is None:
+            near = sorted({items[i].nodeid.partition("::")[0] for one, tests in zip(self.mutants, reached, strict=True)
+                           if one.file == mutant.file for i in tests})
             return {"number": number, "outside": True, "near": near}
-        lines = range(mutant["first"], mutant["last"] + 1)
-        hit = sorted({i for line in lines for i in runs.get((mutant["file"], line), ())})
+        hit = reached[number]
         by_file: dict[str, float] = defaultdict(float)
         for i in hit:
             by_file[items[i].nodeid.partition("::")[0]] += usual[i]
-        hit.sort(key=lambda i: (by_file[items[i].nodeid.partition("::")[0]], i))
+        hit = sorted(hit, key=lambda i: (by_file[items[i].nodeid.partition("::")[0]], i))
+        spent = list(itertools.accumulate(usual[i] for i in hit))
+        reach, hit = len(hit), [i for i, seconds in zip(hit, spent, strict=True) if seconds <= self.most_s]
         code, took = forked(
-            lambda: 2 if not put_in(pairs) else _failed([items[i] for i in hit]),
+            lambda: 2 if not put_in(mutant.pairs) else _failed([items[i] for i in hit]),
             SECONDS + 4.0 * sum(usual[i] for i in hit),
         )
-        return {"number": number, "survived": code == 0, "unloaded": code == 2, "tests": len(hit), "took": took}
+        return {"number": number, "survived": code == 0, "unloaded": code == 2, "tests": len(hit),
+                "reach": reach, "took": took}
 
-    def _undisturbed(self, items) -> tuple[dict[LINE, set[int]], list[float]] | None:
-        """Which tests run which of the lines, and seconds of each test; None, and said so, if one fails."""
+    def _undisturbed(self, items) -> tuple[list[list[int]], list[float]] | None:
+        """Which tests reach which mutant, and seconds of each test; None, and said so, if one fails."""
         read, write = os.pipe()
 
         def work() -> int:
             silenced()
             with os.fdopen(write, "w") as stream:
-                json.dump(self._traced(items), stream)
+                json.dump(self._noted(items), stream)
             return 0
 
         child = os.fork()
@@ -177,43 +194,33 @@ class Room:
         if "failed" in found:
             self.send(found)
             return None
-        return {(file, line): set(tests) for file, line, tests in found["runs"]}, found["usual"]
+        return found["reached"], found["usual"]
 
-    def _traced(self, items) -> dict:
-        runs: dict[LINE, set[int]] = defaultdict(set)
-        whole: dict[str, set[LINE]] = defaultdict(set)
-        hit: set[LINE] = set()
-
-        def within(frame, event, argument):
-            if event == "line" and frame.f_lineno in self.wanted[frame.f_code.co_filename]:
-                hit.add((frame.f_code.co_filename, frame.f_lineno))
-            return within
-
-        def called(frame, event, argument):
-            return within if frame.f_code.co_filename in self.wanted else None
-
-        threading.settrace(called)
+    def _noted(self, items) -> dict:
+        reached: list[set[int]] = [set() for _ in self.mutants]
+        whole: dict[str, set[int]] = defaultdict(set)
+        hit: set[int] = set()
+        setattr(builtins, NOTE, hit.add)
+        put_in(self.noted)
         usual = []
         for i, item in enumerate(items):
             hit.clear()
             begin = time.process_time()
-            sys.settrace(called)
             reports = runtestprotocol(item, log=False, nextitem=items[i + 1] if i + 1 < len(items) else None)
-            sys.settrace(None)
             usual.append(time.process_time() - begin)
             if any(report.failed for report in reports):
                 return {"failed": item.nodeid}
-            for line in hit:
-                runs[line].add(i)
+            for number in hit:
+                reached[number].add(i)
             # What is made once for a file is made by its first test.
             file = item.nodeid.partition("::")[0]
             if i == 0 or not items[i - 1].nodeid.startswith(file):
                 whole[file] |= hit
-        for file, lines in whole.items():
+        for file, numbers in whole.items():
             tests = [i for i, item in enumerate(items) if item.nodeid.startswith(file)]
-            for line in lines if len(tests) > 1 and _shares(items[tests[0]]) else ():
-                runs[line].update(tests)
-        return {"runs": [[*line, sorted(tests)] for line, tests in runs.items()], "usual": usual}
+            for number in numbers if len(tests) > 1 and _shares(items[tests[0]]) else ():
+                reached[number].update(tests)
+        return {"reached": [sorted(tests) for tests in reached], "usual": usual}
 
 
 def _shares(item) -> bool:
@@ -235,7 +242,9 @@ def _failed(items) -> int:
     return 0
 
 
-def run_room(tree: Path, tests: Sequence[str], mutants: Sequence[dict], at_once: int = 1) -> Iterator[dict]:
+def run_room(
+    tree: Path, tests: Sequence[str], mutants: Sequence[Given], noted: Pairs, at_once: int, most_s: float
+) -> Iterator[dict]:
     """Results of `Room` as they come, from a process of its own that knows the tree and nothing else of ours."""
     read, write = os.pipe()
     child = os.fork()
@@ -243,7 +252,7 @@ def run_room(tree: Path, tests: Sequence[str], mutants: Sequence[dict], at_once:
         code = 99
         try:
             os.close(read)
-            _collected(tree, tests, mutants, write, at_once)
+            _collected(tree, tests, mutants, noted, write, at_once, most_s)
             code = 0
         finally:
             os._exit(code)
@@ -254,7 +263,10 @@ def run_room(tree: Path, tests: Sequence[str], mutants: Sequence[dict], at_once:
     os.waitpid(child, 0)
 
 
-def _collected(tree: Path, tests: Sequence[str], mutants: Sequence[dict], write: int, at_once: int) -> None:
+def _collected(
+    tree: Path, tests: Sequence[str], mutants: Sequence[Given], noted: Pairs, write: int, at_once: int,
+    most_s: float,
+) -> None:
     os.chdir(tree)
     silenced()
     sys.path.insert(0, str(tree))
@@ -265,4 +277,4 @@ def _collected(tree: Path, tests: Sequence[str], mutants: Sequence[dict], write:
         os.write(write, (json.dumps(result) + "\n").encode())
 
     pytest.main(["-q", "-x", "-n", "0", "-p", "no:cacheprovider", "--basetemp", str(tree.parent / "made"), *paths],
-                plugins=[Room(mutants, send, at_once)])
+                plugins=[Room(tree, mutants, noted, send, at_once, most_s)])

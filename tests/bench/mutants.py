@@ -3,7 +3,7 @@
     python tests/bench/mutants.py --rooms verify begun --count 30 --seed 1
 
 The tests of a room are collected once, in a copy of the tree; each mutant is put into the loaded functions, and the
-tests that run its lines are run up to the first that fails (`mutant_runs.py`). One outside of functions is written into
+tests that reach it are run up to the first that fails (`mutant_runs.py`). One outside of functions is written into
 the copy, and the room's tests are imported anew. A mutant that no test notices survives and is printed with its line,
 to be judged by hand: a gap in the tests, or a change that changes nothing. Those that were judged before stand with
 their reason in `HARMLESS`. Ends with code 1 if fewer than 90 % of those that change anything are noticed.
@@ -11,20 +11,21 @@ their reason in `HARMLESS`. Ends with code 1 if fewer than 90 % of those that ch
 
 import argparse
 import ast
+import math
 import os
 import random
 import re
 import shutil
 import sys
 import tempfile
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
 
 import pytest
-from mutant_runs import forked, run_room, silenced
+from mutant_runs import NOTE, Given, changed_functions, forked, run_room, silenced
 from numba.core.caching import _CacheLocator
 
 os.environ["CI"] = "true"  # before hypothesis is imported: it draws the same examples each time, however long it takes
@@ -50,8 +51,7 @@ ROOMS = {
         "figures", "session", "versions", "guard", "listen", "price", "day", "pressed")),
     "ledger": ("ledger",),
     "outcomes": ("outcomes", "test_costing_commands.py"),
-    "digitise": tuple(f"digitise/test_{name}.py" for name in (
-        "bad_pictures", "marks_and_camera", "template_scans", "photographed_hides", "digitise_commands")),
+    "digitise": ("digitise",),
     "selection": ("selection",),
 }
 """Of each room, what in `tests/nest` holds it: the quickest first."""
@@ -94,12 +94,11 @@ _CALLS = {"min": "max", "max": "min", "any": "all", "all": "any"}
 
 @dataclass(frozen=True)
 class Mutant:
-    """One change: file, line, the lines of the statement, what was there, what stands there now, the file with it."""
+    """One change: file, which of its places, line, what was there, what stands there now, the file with it."""
 
     file: Path
+    at: int
     line: int
-    first: int
-    last: int
     before: str
     after: str
     tree: ast.Module
@@ -132,19 +131,30 @@ def mutant_at(path: Path, at: int, way: int) -> Mutant:
     """The mutant of one place."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     node = next(one for i, one in enumerate(_changeable(tree)) if i == at)
-    first, last = _statement(tree, node)
     before = ast.unparse(node)
     _changes(node)[way]()
-    return Mutant(path, node.lineno, first, last, before, ast.unparse(node), ast.fix_missing_locations(tree))
+    return Mutant(path, at, node.lineno, before, ast.unparse(node), ast.fix_missing_locations(tree))
 
 
-def _statement(tree: ast.Module, node: ast.AST) -> tuple[int, int]:
-    """First and last line of the innermost statement that the node is in; of a compound one its head alone."""
-    inside = [one for one in ast.walk(tree)
-              if isinstance(one, ast.stmt) and one.lineno <= node.lineno <= one.end_lineno]
-    one = min(inside, key=lambda one: (one.end_lineno - one.lineno, -one.col_offset))
-    body = getattr(one, "body", None)
-    return one.lineno, max(one.lineno, body[0].lineno - 1) if isinstance(body, list) and body else one.end_lineno
+def noting(path: Path, numbers: dict[int, list[int]]) -> ast.Module:
+    """The file as it is, but that it notes the numbers of a place each time it is reached; `mutant_runs.py` counts."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    places = {id(node): numbers[at] for at, node in enumerate(_changeable(tree)) if at in numbers}
+
+    class Noting(ast.NodeTransformer):
+        def visit(self, node: ast.AST) -> ast.AST:
+            """Before what is there."""
+            here = places.get(id(node), ())
+            self.generic_visit(node)
+            if not here:
+                return node
+            calls = [ast.Call(ast.Name(NOTE, ast.Load()), [ast.Constant(one)], []) for one in here]
+            if isinstance(node, ast.If | ast.While):
+                node.test = ast.BoolOp(ast.Or(), [*calls, node.test])
+                return node
+            return ast.copy_location(ast.BoolOp(ast.Or(), [*calls, node]), node)
+
+    return ast.fix_missing_locations(Noting().visit(tree))
 
 
 def _changeable(tree: ast.AST) -> Iterator[ast.AST]:
@@ -219,16 +229,26 @@ def passed_anew(tree: Path, mutant: Mutant, tests: list[str]) -> bool:
         os.utime(place, ns=(times.st_atime_ns, times.st_mtime_ns))  # loops compiled for it stay good
 
 
-def tried(tree: Path, room: str, mutants: list[Mutant], tests: tuple[str, ...], at_once: int) -> Counter:
+def tried(
+    tree: Path, room: str, mutants: list[Mutant], tests: tuple[str, ...], at_once: int, most_s: float
+) -> Counter:
     """Run the mutants of a room; survivors are printed as they come."""
     names = [str(tree / one.file.relative_to(ROOT)) for one in mutants]
-    given = [{
-        "file": name, "first": one.first, "last": one.last, "new": compile(one.tree, name, "exec"),
-        "old": compile(one.file.read_text(encoding="utf-8"), name, "exec"),
-    } for name, one in zip(names, mutants, strict=True)]
+    given: list[Given] = []
+    places: dict[Path, dict[int, list[int]]] = defaultdict(lambda: defaultdict(list))
+    for number, (name, one) in enumerate(zip(names, mutants, strict=True)):
+        old = compile(one.file.read_text(encoding="utf-8"), name, "exec")
+        given.append(Given(name, changed_functions(old, compile(one.tree, name, "exec"))))
+        if given[-1].pairs is not None:
+            places[one.file][one.at].append(number)
+    noted = []
+    for file, numbers in places.items():
+        name = str(tree / file.relative_to(ROOT))
+        old = compile(file.read_text(encoding="utf-8"), name, "exec")
+        noted += changed_functions(old, compile(noting(file, numbers), name, "exec"))
     counts: Counter[str] = Counter()
     outside = []
-    for result in run_room(tree, tests, given, at_once):
+    for result in run_room(tree, tests, given, noted, at_once, most_s):
         if "failed" in result:
             print(f"{room}: fails as it is: {result['failed']}", flush=True)
             counts["failed"] += 1
@@ -252,7 +272,9 @@ def _told(mutant: Mutant, result: dict) -> str:
     name = mutant.file.relative_to(ROOT).as_posix()
     line = mutant.file.read_text(encoding="utf-8").splitlines()[mutant.line - 1].strip()
     reason = HARMLESS.get((name, line, mutant.change)) or _harmless_by_kind(mutant, line)
-    where = f"{result['tests']} tests run it" if "tests" in result else "outside of functions"
+    where = "outside of functions"
+    if "tests" in result:
+        where = f"{result['reach']} tests reach it, {result['tests']} of them tried, {result['took']:.0f} s"
     print(f"  {name}:{mutant.line}: {line}\n      {mutant.change}\n      {reason or where}", flush=True)
     return "harmless" if reason else "survived"
 
@@ -265,6 +287,8 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--file", default="", help="of files with this in their name alone")
     parser.add_argument("--at-once", type=int, default=1, help="mutants tried at a time; default %(default)s")
+    parser.add_argument("--most", type=float, default=math.inf, help="seconds of tests by which a mutant is tried, "
+                        "the quickest first: those left out may notice it, so the share is at least what is said")
     parser.add_argument("--examples", type=int, help="drawn by a test of hypothesis that states no number; default 100")
     parser.add_argument("--tests", nargs="+", help="in tests/nest, in place of all that hold the room")
     arguments = parser.parse_args()
@@ -283,7 +307,8 @@ def main() -> int:
             ]
             chosen = random.Random(f"{arguments.seed} {room}").sample(everything, min(arguments.count, len(everything)))
             mutants = [mutant_at(*place) for place in chosen]
-            counts += tried(tree, room, mutants, tuple(arguments.tests or ROOMS[room]), arguments.at_once)
+            counts += tried(tree, room, mutants, tuple(arguments.tests or ROOMS[room]), arguments.at_once,
+                            arguments.most)
     share = counts["noticed"] / max(1, counts["noticed"] + counts["survived"])
     print(f"{sum(counts.values())} mutants: {counts['noticed']} noticed, {counts['survived']} survived, "
           f"{counts['harmless']} change nothing: {share:.0%}")

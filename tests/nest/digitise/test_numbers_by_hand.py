@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
-from nest.digitise.curvefit import _arc, _off_line, _spline, arc_bulge
+from nest.digitise.curvefit import _arc, _off_line, _spline, arc_bulge, corners_of, even, fitted_half
 from nest.digitise.kinds import _halfway
 from nest.digitise.marks import cells_of, edges_of
 from nest.digitise.outline import STEP_MM, _disc, _filled
 from nest.digitise.picture import _LINEAR
-from nest.digitise.raster import Grid, grid_over, mask_of
+from nest.digitise.raster import Grid, coarse_pixels, from_coarse, grid_over, mask_of
 
 
 def test_a_grid_counts_from_the_middle_of_its_upper_left_pixel():
@@ -21,6 +21,19 @@ def test_a_grid_counts_from_the_middle_of_its_upper_left_pixel():
     assert grid_over((0.0, 0.0, 0.1, 0.1), 0.5) == Grid(0.25, -0.15, 0.5, 1, 1)
     mask = mask_of([[(-2.0, 6.0), (0.0, 6.0), (0.0, 8.0), (-2.0, 8.0)]], grid)
     assert mask[:4, :4].all() and mask.shape == (10, 20) and not mask[5:].any() and not mask[:, 5:].any()
+
+
+@pytest.mark.parametrize(("width", "height"), [(1, 5), (31, 64), (305, 97)])
+def test_smooth_fields_are_exact_to_the_rim(width, height):
+    """A cubic known at every sixteenth pixel is known at each, in the first row and the last too: lines stay lines."""
+    grid = Grid(0.0, 0.0, 1.0, width, height)
+
+    def field(x, y):
+        return np.stack((2000.0 + 3.0 * x - y, 1e-5 * x**3 - 2e-3 * x * y + 1e-2 * y * y), axis=-1)
+
+    found = from_coarse(field(*coarse_pixels(grid).T), grid)
+    wanted = field(*np.meshgrid(np.arange(float(width)), np.arange(float(height))))
+    assert found.shape == wanted.shape and np.abs(found - wanted).max() < 2e-3
 
 
 @pytest.mark.parametrize(("stored", "light"), [
@@ -67,6 +80,19 @@ def test_a_spline_keeps_to_its_points_and_ends():
         for a, b, c, d in (found[i : i + 4] for i in range(0, len(found) - 1, 3))
     ])
     assert np.abs(way[:, 1] - 20.0 * np.sin(way[:, 0] / 16.0)).max() < 0.1
+
+
+def test_corners_of_half_an_outline_stay_where_they_are():
+    """Half of a page of 100 × 60 mm: its two corners off the axis, three lines square to each other."""
+    ring = even(np.array([(100.0, 0.0), (100.0, 30.0), (0.0, 30.0), (0.0, 0.0), (0.0, -30.0), (100.0, -30.0)]))
+    assert len(corners_of(ring)) == 4
+    half = np.concatenate([np.column_stack(one) for one in (
+        (np.full(120, 100.0), np.arange(120) * 0.25), (100.0 - np.arange(400) * 0.25, np.full(400, 30.0)),
+        (np.zeros(121), 30.0 - np.arange(121) * 0.25))])
+    curves = fitted_half(half)
+    assert [one.kind for one in curves] == ["spline", "line", "spline"]
+    assert curves[1].points == pytest.approx(np.array([(100.0, 30.0), (0.0, 30.0)]), abs=0.02)
+    assert curves[0].points[[0, -1]] == pytest.approx(np.array([(100.0, 0.0), (100.0, 30.0)]), abs=0.02)
 
 
 def test_the_threshold_of_two_kinds_lies_between_them():

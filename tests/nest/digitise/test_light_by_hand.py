@@ -1,0 +1,178 @@
+"""What light in a photograph is taken for, by hand: small arrays whose every value is known, and exact limits."""
+
+import cv2
+import numpy as np
+import pytest
+import shapely
+
+from nest.digitise.camera import Lens, View
+from nest.digitise.checkpicture import write_picture
+from nest.digitise.curvefit import SPACING_MM, even
+from nest.digitise.drawn import without_holes
+from nest.digitise.kinds import DARKEST, changed_kinds, plain_kinds
+from nest.digitise.marks import cells_of, edges_of, measure_edges
+from nest.digitise.meanings import Meaning
+from nest.digitise.raster import Grid
+from nest.digitise.refine import _table_share, without_rigid
+from nest.digitise.strokes import _kinds, _white
+
+ABOVE = View(Lens(1000.0, 300.0, 300.0, 0.0, 0.0, 600, 600), np.diag((1.0, -1.0, -1.0)), np.array((0.0, 0.0, 1000.0)))
+"""A camera 1 m above the middle of the table: a millimetre is a pixel, y upwards."""
+
+
+def lit(logs) -> np.ndarray:
+    """Linear light of 16 bits whose logarithm, as kinds are told apart by, is this."""
+    return 65535.0 * (np.exp(np.asarray(logs, dtype=np.float64)) - DARKEST)
+
+
+def patched(away: float, tall: int, wide: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """A table of 60 × 90 pixels lit by half, empty and with a patch that differs by `away`, and where it is bare."""
+    empty = np.full((60, 90, 3), np.log(0.5))
+    changed = empty.copy()
+    changed[30 : 30 + tall, 30 : 30 + wide] += away
+    bare = np.zeros((60, 90), dtype=bool)
+    bare[:15] = True
+    return lit(changed), lit(empty), bare
+
+
+@pytest.mark.parametrize(("deviations", "found"), [(5.9, False), (6.1, True), (-5.9, False), (-6.1, True)])
+def test_leather_differs_from_its_table_by_six_deviations(deviations, found):
+    """A table without noise is taken to have 0.02 of it in each of three colours; away from it by six, or not."""
+    light, empty, bare = patched(deviations * 0.02 / np.sqrt(3.0), 20, 20)
+    kinds = changed_kinds(light, empty, np.ones_like(bare), bare)
+    assert kinds.leather.sum() == (18 * 18 if found else 0)  # its rim is mixed with the table about it
+    assert kinds.separation == pytest.approx(abs(deviations) if found else 0.0, abs=1e-3)
+
+
+@pytest.mark.parametrize(("tall", "wide", "found"), [(5, 5, 0), (3, 8, 50)])
+def test_fifty_pixels_are_leather(tall, wide, found):
+    """So dark a patch shows a pixel around it too: 49 are none, 50 are."""
+    light, empty, bare = patched(-2.0, tall, wide)
+    assert changed_kinds(light, empty, np.ones_like(bare), bare).leather.sum() == found
+
+
+def test_only_ground_is_leather():
+    """What differs outside of the ground looked at, as beyond the marks, is none."""
+    light, empty, bare = patched(-1.0, 20, 20)
+    ground = np.ones_like(bare)
+    ground[:, 40:] = False
+    kinds = changed_kinds(light, empty, ground, bare)
+    assert kinds.leather.any() and not (kinds.leather & ~ground).any()
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_leather_on_a_plain_table_is_what_is_nearer_to_it(sign):
+    """Light and dark leather: all of the patch but its four corners, which are four ninths of it and the rest table."""
+    light, _, bare = patched(sign * 0.5, 21, 21)
+    kinds = plain_kinds(light, np.ones_like(bare), bare)
+    wanted = np.zeros_like(bare)
+    wanted[30:51, 30:51] = True
+    wanted[[30, 30, 50, 50], [30, 50, 30, 50]] = False
+    assert (kinds.leather == wanted).all()
+    assert kinds.off_table(bare)[40, 40] == pytest.approx(0.5 * np.sqrt(3.0), abs=1e-3)
+    assert kinds.off_leather(kinds.leather)[40, 40] == pytest.approx(0.0, abs=1e-6)
+
+
+def test_a_motley_table_is_no_leather():
+    """A table whose blue runs over 0.6 and whose green does not: green off by 0.25 is leather, blue patches none."""
+    rng = np.random.default_rng(3)
+    blue = np.kron(rng.choice((-0.3, -0.1, 0.1, 0.3), (31, 41)), np.ones((3, 3)))[1:91, 1:121]  # seen at each third
+    logs = np.full((90, 120, 3), np.log(0.3))
+    logs[..., 0] += blue
+    logs[45:66, 60:81, 1] += 0.25
+    bare = np.zeros((90, 120), dtype=bool)
+    bare[:40] = True
+    leather = plain_kinds(lit(logs), np.ones_like(bare), bare).leather
+    assert leather[47:64, 62:79].mean() > 0.99
+    leather[44:67, 59:82] = False
+    assert leather.mean() < 0.002
+
+
+@pytest.mark.parametrize(("odd", "share"), [(12, 2.5), (13, 1.25)])
+def test_the_usual_table_is_that_of_twenty_five_neighbours(odd, share):
+    """Leather at 1000, table at 3000: where it is 5000 over twelve places it stays odd, over thirteen it is usual."""
+    colours = np.full((101, 41, 3), 1000.0)
+    colours[:, 20:] = 3000.0
+    colours[50 - odd // 2 : 50 - odd // 2 + odd, 20:] = 5000.0
+    found = _table_share(colours, None)
+    assert found[50, -1] == pytest.approx(share) and found[10, -1] == pytest.approx(1.5)
+    bare = np.full((101, 41, 3), 1500.0)  # half as light, when it was empty
+    assert _table_share(np.where(colours > 3000.0, 3000.0, colours), bare)[50, [0, -1]] == pytest.approx((0.0, 1.0))
+
+
+def test_a_shift_and_a_small_turn_are_no_error_of_an_outline():
+    """A square that moves as one does not change; one that grows does, by all of its growth."""
+    base = np.array([(10.0, 20.0), (110.0, 20.0), (110.0, 120.0), (10.0, 120.0)])
+    arms = base - base.mean(axis=0)
+    turned = 1e-3 * np.column_stack((-arms[:, 1], arms[:, 0]))
+    grown = 0.01 * arms
+    rest = without_rigid(np.stack((turned + np.array((3.0, -2.0)), grown + turned + np.array((1.0, 5.0)))), base)
+    assert rest[0] == pytest.approx(0.0, abs=1e-12) and rest[1] == pytest.approx(grown)
+
+
+@pytest.mark.parametrize(("grey", "fewer"), [(0.52, 0), (0.48, 8)])
+def test_edges_of_a_mark_with_half_the_usual_contrast_are_measured(grey, fewer):
+    """Paper that is grey along the left side: eight edges of it count where the step is half of the others or more."""
+    cells = np.pad(cells_of(3), 2, constant_values=True)
+    light = np.where(np.kron(cells, np.ones((16, 16))) > 0, 50_000.0, 10_000.0).astype(np.float32)
+    light[:, :32] = 10_000.0 + grey * 40_000.0
+
+    def see(places):
+        return np.column_stack((places[:, 0], -places[:, 1])) * 128.0 + 95.5
+
+    found = measure_edges(light, 3, see)
+    middles, normals = edges_of(3)
+    assert len(found.local) == len(middles) - fewer
+    kept = [i for i, one in enumerate(middles.tolist()) if one in found.local.tolist()]
+    assert np.abs(found.pixels - see(middles)[kept]).max() < 0.3
+    assert found.normals == pytest.approx(normals[kept] * (1.0, -1.0), abs=1e-9)
+
+
+@pytest.mark.parametrize("sheets", [4, 6, 7])
+def test_light_of_the_sheets_is_a_plane_or_a_bowl(sheets):
+    """Fewer than seven sheets say how light slopes, seven how it falls off to all sides too."""
+    places = [(-200.0, -200.0), (200.0, -200.0), (200.0, 200.0), (-200.0, 200.0), (-200.0, 0.0), (200.0, 0.0),
+              (0.0, 0.0)][:sheets]
+    corners = [np.array([(-8, 8), (8, 8), (8, -8), (-8, -8)]) + place for place in places]
+    x, y = np.meshgrid(np.arange(600.0) - 300.0, 300.0 - np.arange(600.0))
+    fall = 4e-6 * (x * x + y * y) if sheets == 7 else 1e-3 * x
+    white = _white((32_000.0 * np.exp(-fall)).astype(np.float32), ABOVE, corners, Grid(-150.0, 150.0, 10.0, 31, 31))
+    wanted = 32_000.0 / 65_535.0 * np.exp(-(fall[150:451:10, 150:451:10]))
+    assert np.abs(white[..., 0] / wanted - 1.0).max() < 0.02
+
+
+@pytest.mark.parametrize(("share", "seen"), [(0.34, False), (0.36, True), (1.0, True)])
+def test_a_stroke_covers_a_third_of_its_pixel(share, seen):
+    """From the leather's colour a pixel lies this share of the way to the chalk's: 0.35 of it counts."""
+    meaning = Meaning("white", (1.0, 1.0, 1.0), "scratch 1", False)
+    own = np.full((20, 20, 3), 0.4, dtype=np.float32)
+    away = np.zeros_like(own)
+    away[5:15, 5:15] = share * 0.6
+    kinds = _kinds(away, own, np.ones((20, 20), dtype=bool), [meaning], "H1")
+    assert bool(kinds[10, 10] == 0) is seen and kinds[1, 1] == -1
+
+
+def test_a_hole_parts_ground_without_losing_any():
+    """A square of 200 mm with two holes: cut upright through each, nothing lost or doubled, and no hole left."""
+    holes = [shapely.box(50, 50, 70, 70), shapely.box(120, 100, 160, 140)]
+    ground = shapely.difference(shapely.box(0, 0, 200, 200), shapely.union_all(holes))
+    parts = without_holes(ground)
+    assert sum(part.area for part in parts) == pytest.approx(ground.area) and not any(part.interiors for part in parts)
+    assert shapely.equals(shapely.union_all(parts), ground) and {60.0, 140.0} <= {part.bounds[0] for part in parts}
+
+
+def test_a_small_ring_has_sixteen_points():
+    """A ring of 3 mm, at four to a millimetre, would have twelve; one of 8 mm has 32."""
+    assert len(even(np.array([(0, 0), (1, 0), (1, 0.5), (0, 0.5)]))) == 16
+    ring = even(np.array([(0, 0), (2, 0), (2, 2), (0, 2)]))
+    assert len(ring) == round(8.0 / SPACING_MM) and np.hypot(*(ring[1] - ring[0])) == pytest.approx(SPACING_MM)
+
+
+def test_pictures_are_written_as_their_suffix_says(tmp_path, capfd):
+    """PNG keeps every pixel and says nothing; JPEG has the quality that keeps a check picture small."""
+    pixels = np.random.default_rng(1).integers(0, 255, (40, 60, 3), dtype=np.uint8)
+    for name in ("a.png", "a.JPG"):
+        write_picture(pixels, tmp_path / name)
+    assert (cv2.imread(str(tmp_path / "a.png")) == pixels).all() and capfd.readouterr() == ("", "")
+    small = cv2.imencode(".jpg", pixels, (cv2.IMWRITE_JPEG_QUALITY, 85))[1].tobytes()
+    assert (tmp_path / "a.JPG").read_bytes() == small
