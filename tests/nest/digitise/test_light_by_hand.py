@@ -31,7 +31,7 @@ def patched(away: float, tall: int, wide: int) -> tuple[np.ndarray, np.ndarray, 
     changed = empty.copy()
     changed[30 : 30 + tall, 30 : 30 + wide] += away
     bare = np.zeros((60, 90), dtype=bool)
-    bare[:15] = True
+    bare[:15] = bare[-5:] = bare[:, :9] = bare[:, -9:] = True
     return lit(changed), lit(empty), bare
 
 
@@ -60,16 +60,35 @@ def test_only_ground_is_leather():
     assert kinds.leather.any() and not (kinds.leather & ~ground).any()
 
 
+def test_a_table_of_boards_is_known_by_its_own_picture():
+    """Boards of any light, and a lamp that moved since: what they were is taken off, and a slope over the table."""
+    light, empty, bare = patched(-0.5, 20, 20)
+    boards = np.repeat(np.random.default_rng(2).uniform(-0.6, 0.6, (1, 18, 3)), 5, axis=1)
+    y, x = np.mgrid[:60, :90]
+    moved = 0.004 * x - 0.003 * y + 0.2
+    lamp = np.log(light / 65535.0 + DARKEST) + boards + moved[..., None]
+    kinds = changed_kinds(lit(lamp), lit(np.log(empty / 65535.0 + DARKEST) + boards), np.ones_like(bare), bare)
+    assert kinds.leather[31:49, 31:49].all() and not kinds.leather[:29].any() and not kinds.leather[:, 51:].any()
+    assert kinds.colour[[10, 40], [10, 40]] == pytest.approx(np.array([[0.0] * 3, [-0.5] * 3]), abs=1e-3)
+
+
 @pytest.mark.parametrize("sign", [1.0, -1.0])
-def test_leather_on_a_plain_table_is_what_is_nearer_to_it(sign):
-    """Light and dark leather: all of the patch but its four corners, which are four ninths of it and the rest table."""
+@pytest.mark.parametrize("uneven", [0.0, 0.4])
+def test_leather_on_a_plain_table_is_what_is_nearer_to_it(sign, uneven):
+    """Light and dark leather: all of the patch but its four corners, which are four ninths of it and the rest table;
+    under light that falls off to all sides too, and where chalk lies on the bare table.
+    """
     light, _, bare = patched(sign * 0.5, 21, 21)
-    kinds = plain_kinds(light, np.ones_like(bare), bare)
+    y, x = np.mgrid[:60, :90] / 45.0
+    logs = np.log(light / 65535.0 + DARKEST) - uneven * (x + 0.5 * y - 0.4 * x * x + 0.3 * x * y)[..., None]
+    logs[3:9, 3:9] += 0.5 * uneven
+    kinds = plain_kinds(lit(logs), np.ones_like(bare), bare)
     wanted = np.zeros_like(bare)
     wanted[30:51, 30:51] = True
     wanted[[30, 30, 50, 50], [30, 50, 30, 50]] = False
+    kinds.leather[:12, :12] = False
     assert (kinds.leather == wanted).all()
-    assert kinds.off_table(bare)[40, 40] == pytest.approx(0.5 * np.sqrt(3.0), abs=1e-3)
+    assert kinds.off_table(bare)[40, 40] == pytest.approx(0.5 * np.sqrt(3.0), abs=0.03)
     assert kinds.off_leather(kinds.leather)[40, 40] == pytest.approx(0.0, abs=1e-6)
 
 
