@@ -10,7 +10,7 @@ from box_jobs import box, brick, hide, job, roll, style, zone
 
 from geometry.polygon import area
 from nest.accounts.candidates import job_candidates
-from nest.accounts.estimate import GroundMemory, estimate_sheet, pair_estimates
+from nest.accounts.estimate import GroundMemory, estimate_job, estimate_sheet, pair_estimates
 from nest.accounts.sheet import LINES, SPOILAGE
 from nest.errors import PlanProblem
 from nest.estimate.make import quick_estimate
@@ -58,6 +58,21 @@ def test_leather_is_that_of_the_quick_estimate():
     one_way = replace(asked, leathers=tuple(replace(one, one_way=True) for one in asked.leathers))
     found = pair_estimates(one_way, one_way.styles[0], ["38"])[0].leather_mm2
     assert found == quick_estimate(one_way).sizes[0].leather.material_mm2
+
+
+def test_styles_share_the_hides_of_their_own_leather_alone():
+    """Of five styles the two of one leather come to one area for theirs; those of three others take what they took."""
+    names = ("calf", "calf", "goat", "sheep", "kip")
+    styles = tuple(style(f"s{i}", width=20.0 + 30.0 * i, leather=name) for i, name in enumerate(names))
+    leathers = tuple(replace(BOUNDLESS, name=name) for name in dict.fromkeys(names))
+    found = estimate_job(bare(
+        styles=styles, rolls=(), leathers=leathers, order=tuple((one.name, "38", 2) for one in styles)), brick).takes
+    both, others = [found[f"s{i}", "38"] for i in (0, 1)], [found[f"s{i}", "38"] for i in (2, 3, 4)]
+    assert [one.use for one in others] == [one.alone for one in others]
+    assert all(one.use.material_mm2 != pytest.approx(one.alone.material_mm2, rel=1e-3) for one in both)
+    shares = [one.use.material_mm2 / one.use.rough_mm2 for one in both]
+    assert shares[0] == pytest.approx(shares[1])
+    assert sum(one.use.material_mm2 for one in both) == pytest.approx(sum(one.alone.material_mm2 for one in both))
 
 
 def test_reinforcement_off_a_one_way_roll_has_no_half_turns():
