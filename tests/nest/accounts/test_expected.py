@@ -41,3 +41,17 @@ def test_a_plan_keeps_its_rates():
     assert plan_from_text(plan_text(plan)).styles[0].rates == RATES
     plain = replace(plan, styles=(style(),))
     assert good_shares(plain) == {} and plan_pairs(plain, quick_uses(plain))["box", "38"].good == 4
+
+
+def test_a_style_without_rates_lies_beside_one_with_them():
+    """Of two styles one has rates: its vamps have theirs, the other's have none and count by the order."""
+    plan = on_two_classes()
+    other = replace(plan.pieces[0], piece_id="W38", style="plain")
+    placed = tuple(replace(one, piece_id="W38") if i < 4 else one for i, one in enumerate(plan.layouts[0].placed))
+    plan = replace(
+        plan, styles=(style("plain"), *plan.styles), pieces=(other, *plan.pieces),
+        order=(CutLine("plain", "38", 1, 2), *plan.order), layouts=(HideLayout("H1", placed),))
+    assert reject_rates_placed(plan, plan.layouts[0]) == [None] * 4 + [pytest.approx(0.2)] * 4
+    assert good_shares(plan) == {("box", "38"): pytest.approx(0.8)}
+    found = plan_pairs(plan, quick_uses(plan))
+    assert {key: pairs.good for key, pairs in found.items()} == {("box", "38"): 2 * Fraction("0.8"), ("plain", "38"): 1}
