@@ -67,6 +67,13 @@ def test_one_thing_changed_is_the_one_cause(changes, cause):
     assert dict(found.causes) == {cause: found.difference} and found.difference > 0
 
 
+def test_a_cause_of_less_than_half_a_cent_is_still_one():
+    """A metre dearer by a hundred-thousandth: the roll is named, with nothing; where nothing changed nothing is."""
+    found = why(Subject("now", BASE), Subject("then", estimated(roll_price="3.20001")))
+    assert dict(found.causes) == {WhyCause.REINFORCEMENT: 0} and found.difference == 0
+    assert not why(Subject("now", BASE), Subject("then", BASE)).causes
+
+
 @settings(max_examples=10, deadline=None)
 @given(percent=st.floats(0, 40), price=st.decimals(Decimal("0.01"), 500, places=2),
        currency=st.sampled_from(("JPY", "EUR", "KWD")))
