@@ -31,6 +31,8 @@ def compared(before, after, seconds=(None, None)):
     assert all(one.leather + one.reinforcement == one.amount for one in found.causes)
     assert found.change == found.after.cost - found.before.cost
     assert sum(amount for *_, amount in found.by_size) == found.change
+    assert abs(sum(one.exact for one in found.causes) - Fraction(found.change)) <= Fraction(1, 100)
+    assert all(abs(Fraction(one.amount) - one.exact) <= Fraction(2, 100) for one in found.causes)
     return found, {one.cause: str(one.amount) for one in found.causes if one.amount}
 
 

@@ -85,6 +85,15 @@ def test_reinforcement_off_a_one_way_roll_has_no_half_turns():
     assert bound.roll_mm == pytest.approx(1.5 * free.roll_mm)
 
 
+def test_vamps_of_one_way_leather_have_no_half_turns():
+    """A lattice with half turns that holds a third more serves leather without a way, not leather with one."""
+    free, bound = (
+        pair_estimates(one, style(), ["38"], lambda ring, gap: (6e4, 9e4))[0]
+        for one in (bare(), bare(leathers=(replace(BOUNDLESS, one_way=True),)))
+    )
+    assert free.use.parallelogram_mm2 == pytest.approx(6e4) and bound.use.parallelogram_mm2 == pytest.approx(9e4)
+
+
 def test_hides_too_small_are_refused():
     """Hides smaller than the edge takes leave nothing to cost; the remedy is to place."""
     tiny = replace(BOUNDLESS, mean_hide_mm2=3e3)
