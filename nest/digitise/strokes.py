@@ -196,8 +196,7 @@ def _closed(mask: np.ndarray, grid: Grid, meaning: Meaning) -> tuple[list[Stroke
     for gap in GAPS_MM:
         size = 2 * max(1, round(0.5 * gap / grid.step)) + 1
         disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
-        joined = cv2.morphologyEx(rest, cv2.MORPH_CLOSE, disc)
-        count, parts, figures, _ = cv2.connectedComponentsWithStats(joined, connectivity=8)
+        count, parts, figures, _ = cv2.connectedComponentsWithStats(_joined(rest, disc), connectivity=8)
         for part in range(1, count):
             x, y, w, h, area = figures[part]
             if area * grid.step**2 < SMALLEST_STROKE_MM2:
@@ -216,6 +215,24 @@ def _closed(mask: np.ndarray, grid: Grid, meaning: Meaning) -> tuple[list[Stroke
         if figures[part, cv2.CC_STAT_AREA] * grid.step**2 >= SMALLEST_STROKE_MM2:
             left.append(_open(np.argwhere(parts == part)[:, ::-1], grid, meaning))
     return found, left
+
+
+def _joined(mask: np.ndarray, disc: np.ndarray) -> np.ndarray:
+    """Strokes of a mask (h, w) with gaps closed that the disc does not pass, by a line a pixel wide where need be.
+
+    Between the ends of a narrow stroke the disc slips in from both sides, so that closing alone joins nothing. What is
+    enclosed by strokes spread by half a disc is ground; filled with it, the disc comes from without alone.
+    """
+    cv2 = opencv()
+    closed, spread = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, disc), cv2.dilate(mask, disc)
+    _, around = cv2.connectedComponents(np.pad(1 - spread, 1, constant_values=1), connectivity=4)
+    inside = (spread == 0) & (around[1:-1, 1:-1] != around[0, 0])
+    if not inside.any():
+        return closed
+    _, parts = cv2.connectedComponents(cv2.erode(spread | inside, disc) & (1 - closed), connectivity=4)
+    enclosed = np.unique(parts[inside])
+    ground = np.isin(parts, enclosed[enclosed > 0])
+    return closed | (cv2.dilate(ground.astype(np.uint8), np.ones((3, 3), np.uint8)) & ~ground)
 
 
 def _regions(own: np.ndarray, grid: Grid, gap: float) -> list[Polygon]:

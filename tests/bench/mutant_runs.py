@@ -93,6 +93,9 @@ def _differing(old: CodeType, new: CodeType) -> Iterator[tuple[CodeType, CodeTyp
         return code.co_code, consts, code.co_names, code.co_varnames
 
     inner = [[one for one in code.co_consts if isinstance(one, CodeType)] for code in (old, new)]
+    if len(inner[0]) != len(inner[1]):
+        yield old, new  # what can never be reached is not compiled
+        return
     below = [pair for one in zip(*inner, strict=True) for pair in _differing(*one)]
     if own(old) != own(new):
         yield old, new

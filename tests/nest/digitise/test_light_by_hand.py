@@ -14,7 +14,7 @@ from nest.digitise.marks import cells_of, edges_of, measure_edges
 from nest.digitise.meanings import Meaning
 from nest.digitise.raster import Grid
 from nest.digitise.refine import _table_share, without_rigid
-from nest.digitise.strokes import _kinds, _white
+from nest.digitise.strokes import _closed, _kinds, _white
 
 ABOVE = View(Lens(1000.0, 300.0, 300.0, 0.0, 0.0, 600, 600), np.diag((1.0, -1.0, -1.0)), np.array((0.0, 0.0, 1000.0)))
 """A camera 1 m above the middle of the table: a millimetre is a pixel, y upwards."""
@@ -169,6 +169,39 @@ def test_a_stroke_covers_a_third_of_its_pixel(share, seen):
     away[5:15, 5:15] = share * 0.6
     kinds = _kinds(away, own, np.ones((20, 20), dtype=bool), [meaning], "H1")
     assert bool(kinds[10, 10] == 0) is seen and kinds[1, 1] == -1
+
+
+@pytest.mark.parametrize(("wide", "gap", "closed_over"), [
+    (4, 0, 0.0), (4, 6, 7.0), (4, 12, 13.0), (4, 19, 20.0), (10, 19, 20.0), (4, 24, None), (12, 24, None),
+])
+def test_a_gap_of_twenty_millimetres_is_closed(wide, gap, closed_over):
+    """A ring of 100 mm drawn narrow or broad, open over so many mm: closed up to 20 of them, its ground kept whole."""
+    y, x = np.mgrid[:160, :160] - 79.5
+    away = np.hypot(x, y)
+    drawn = (np.abs(away - 50.0) <= 0.5 * wide) & ~((x > 0) & (np.abs(y) < 0.5 * gap))
+    meaning = Meaning("blue", (0.1, 0.1, 0.9), "scar severity 1", False)
+    found, left = _closed(drawn, Grid(-79.5, 79.5, 1.0, 160, 160), meaning)
+    if closed_over is None:
+        assert not found and len(left) == 1
+        return
+    (one,) = found
+    assert one.gap_mm == closed_over and not left
+    assert one.outline.area == pytest.approx(np.pi * 50.0**2, rel=0.03)
+    off = np.abs(np.hypot(*shapely.get_coordinates(one.outline).T) - 50.0)
+    assert np.percentile(off, 80) < 1.0 and off.max() <= 6.0
+
+
+def test_a_stroke_that_closes_keeps_its_corners_and_sheds_its_tail():
+    """A square of 60 mm with a tail of 30: its ground is the square's, corner to corner, the tail none of it."""
+    drawn = np.zeros((120, 120), dtype=bool)
+    drawn[28:92, 28:92] = True
+    drawn[32:88, 32:88] = False
+    drawn[58:62, 88:118] = True
+    drawn[28:32, 50:60] = False
+    (one,), _ = _closed(drawn, Grid(0.0, 119.0, 1.0, 120, 120), Meaning("blue", (0.1, 0.1, 0.9), "scar", False))
+    square = shapely.box(29.5, 29.5, 89.5, 89.5)
+    assert shapely.area(shapely.symmetric_difference(one.outline, square)) < 130.0 and one.gap_mm == 13.0
+    assert shapely.hausdorff_distance(one.outline.exterior, square.exterior) < 4.5
 
 
 def test_a_hole_parts_ground_without_losing_any():
