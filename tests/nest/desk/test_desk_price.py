@@ -15,7 +15,7 @@ pytest.importorskip("uvicorn")
 sys.path.append(str(Path(__file__).parents[1] / "planning"))
 from box_jobs import ROWS, hide, job, style
 
-from nest.desk import pricing
+from nest.desk import pricing, searching
 from nest.desk.session import Desk
 from nest.edits import EditProblem
 from nest.edits.commands import BanHide, MarkFlaw
@@ -71,6 +71,39 @@ def test_estimates_are_made_once_and_anew_when_the_hides_change(boxes, tmp_path)
     desk.do(MarkFlaw("H1", "scar", 2, ((500.0, 400.0),), width_mm=20.0, tears=True), 1)
     assert desk.pricing() is not first
     desk.close()
+
+
+def test_estimates_that_came_to_an_end_are_made_anew(boxes, tmp_path):
+    """A process that is gone answers no more, says so, and the next who asks begins another."""
+    desk = Desk(boxes, tmp_path)
+    first = made(desk)
+    assert not first.ended
+    first._pipe.close()
+    first._process.join(60)
+    assert first.ended
+    with pytest.raises(EditProblem, match="choose Price again"):
+        first.ask(Moved(), None)
+    assert made(desk) is not first
+    desk.close()
+
+
+def test_what_the_desk_begins_ends_with_it(monkeypatch, boxes):
+    """Processes of a search and of estimates never keep a desk that ends waiting."""
+    begun = []
+
+    class Watched(InThreads):
+        @staticmethod
+        def Process(**how):
+            begun.append(how["daemon"])
+            raise EditProblem("not now")
+
+    for module in (pricing, searching):
+        monkeypatch.setattr(module, "_SPAWN", Watched)
+    with pytest.raises(EditProblem, match="not now"):
+        pricing.Pricing(boxes, print)
+    with pytest.raises(EditProblem, match="not now"):
+        searching.Search(None, None, print, print, print)
+    assert begun == [True, True]
 
 
 def test_a_plan_without_templates_says_why_it_has_no_estimate(boxes, tmp_path):
