@@ -1,8 +1,10 @@
 """What the desk tells and how much it takes, by hand: limits by the clock and to the byte, figures of the plan."""
 
 import asyncio
+import threading
 from base64 import b64encode
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 from edited_plans import after, two_hides
@@ -10,7 +12,7 @@ from edited_plans import after, two_hides
 pytest.importorskip("starlette")
 pytest.importorskip("uvicorn")
 
-from nest.desk import guard, serve
+from nest.desk import guard, searching, serve
 from nest.desk.guard import Guard
 from nest.desk.pricing import _told
 from nest.desk.serve import Listening
@@ -205,3 +207,51 @@ def test_prices_at_the_desk_are_in_square_decimetres():
         object.__setattr__(row, name, values.get(name))
     (told,) = _told(AtOnceCosts("EUR", (row,), 0.5, ("a note",)))["rows"]
     assert (told["takes_now_dm2"], told["takes_dm2"], told["now"], told["saving"]) == (12.34, 10.0, 2.0, 1.0)
+
+
+def test_findings_that_lie_on_no_hide_are_told_apart(desk_at, monkeypatch):
+    """What is wrong with a lay or the whole plan stands by itself; hides count their own, and what is short is said."""
+    wrong = [SimpleNamespace(where=where, sentence=f"{where} is wrong") for where in ("H1", "H2", "L1", "H1")]
+    short, desk = [SimpleNamespace(sentence="two pairs are short")], desk_at()
+    for ok, met in ((True, False), (False, True)):
+        verdict = SimpleNamespace(wrong=wrong, short=short, ok=ok, order_met=met)
+        monkeypatch.setattr(Desk, "verdict", lambda self, verdict=verdict: verdict)
+        told = summary(desk)
+        assert (told["elsewhere"], told["short"]) == (["L1 is wrong"], ["two pairs are short"])
+        assert [one["wrong"] for one in told["hides"]] == [2, 1, 0] and (told["ok"], told["met"]) == (ok, met)
+
+
+def test_what_a_search_came_to_is_told(desk_at):
+    """A vamp of 224 × 124 mm less is 2.78 dm² less; what cannot be set is said, and so is a hand that was quicker."""
+    desk = desk_at()
+    heard, first = [], desk.state
+    desk.listeners.append(lambda told: heard.append(told.data) if told.kind == "search" else None)
+    desk._found(first, TakeOut("H9", 1))
+    desk._found(first, TakeOut("H1", 1))
+    desk._found(first, TakeOut("H1", 2))
+    desk._found(desk.state, "nothing fits")
+    assert "H9" in heard[0]["said"] and heard[0]["ended"] is True
+    assert heard[1] == {"ended": True, "said": "", "anew": False, "at": 1, "gained_dm2": -2.78}
+    assert heard[2]["said"].startswith("The plan was changed while it was searched") and desk.history.at == 1
+    assert heard[3] == {"ended": True, "said": "nothing fits"}
+
+
+def test_how_far_a_search_is(monkeypatch):
+    """In per cent and seconds to a tenth; then what it came to, or in one sentence why to nothing."""
+    sent = []
+    pipe = SimpleNamespace(send=sent.append, close=lambda: sent.append("closed"))
+
+    def searches(state, command, cancelled, listener, better):
+        listener(SimpleNamespace(material_id="H1", stage="fill", yield_so_far=0.6234, seconds=1.26))
+        better("more")
+        if command is not None:
+            raise command
+        return "all"
+
+    monkeypatch.setattr(searching, "searched", searches)
+    for command in (None, EditProblem("no room"), ValueError("odd")):
+        searching._searched(None, command, pipe, threading.Event())
+    assert sent[:4] == [
+        ("progress", {"hide": "H1", "stage": "fill", "yield": 62.3, "seconds": 1.3}), ("better", "more"),
+        ("result", "all"), "closed"]
+    assert sent[6] == ("result", "no room") and sent[10][1].startswith("The search failed (ValueError odd);")
