@@ -39,7 +39,7 @@ def sums_of(run: subprocess.Popen) -> dict:
 
 
 ELSEWHERE = {"VAMPYIELD_CORES": "4", "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0", "TZ": "Asia/Tokyo",
-             "PYTHONHASHSEED": "77"}
+             "PYTHONHASHSEED": "77", "OPENBLAS_NUM_THREADS": "4"}
 
 
 def test_the_same_bytes_twice(tmp_path, monkeypatch):

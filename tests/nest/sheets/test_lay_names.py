@@ -24,7 +24,7 @@ QUICK = partial(cut_route, effort=0.01)
 
 def lay_plan(columns, sizes=SIZES):
     """Left and right reinforcements of two styles and these sizes, five across; invented."""
-    plan = in_two_styles(replace(vamp_plan(1), pieces=vamp_pieces(lean=20.0, sizes=sizes)))
+    plan = in_two_styles(replace(vamp_plan(1), pieces=vamp_pieces(lean=20.0, sizes=tuple(sizes))))
     backs = [piece for piece in plan.pieces if piece.role == "reinforcement"]
     at = [(i, j) for i in range(columns) for j in range(5)]
     placed = tuple(Placed(backs[(5 * i + j) % len(backs)].piece_id, Pose(120.0 + 250.0 * i, 140.0 + 265.0 * j, 0.0))
