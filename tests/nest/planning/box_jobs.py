@@ -24,6 +24,10 @@ from nest.stock.material import Flaw, Hide, Leather, Roll, RollStretch, Zone
 EVEN = Allowances(12.0, 12.0, 12.0, 8.0, 8.0, 8.0)
 
 
+STRAIGHT = Rules(tolerance_deg=0.0)
+"""Toes exactly across: where no turned piece is wanted, so that an exact search has two headings to look at."""
+
+
 def box_template(size="38", lean=0.0, width=100.0) -> Template:
     """A rectangle about the axis; with `lean` one corner at the toe is cut off, so that left and right differ."""
     half = 0.5 * width

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from box_jobs import ROWS, flaw, hide, job, roll, rows_region, rows_strip, style, zone
+from box_jobs import ROWS, STRAIGHT, flaw, hide, job, roll, rows_region, rows_strip, style, zone
 from shapely.geometry import box
 
 from geometry.pose import Pose
@@ -17,9 +17,11 @@ from nest.planning.run import Engine
 from nest.verify import verify
 
 JOB = job(
-    styles=(style(roll="knit"),), order=(("box", "38", 8), ("box", "40", 8)), rolls=(roll(),),
+    styles=(style(roll="knit", rules=STRAIGHT),), order=(("box", "38", 8), ("box", "40", 8)), rolls=(roll(),),
     hides=[hide(f"H{i}", 1000.0, 500.0 + 10.0 * i) for i in range(1, 7)],
 )
+TURNED = replace(JOB, styles=(style(roll="knit"),))
+"""The same with the usual tolerance: what is short has no exact place on a hide that the engine fails on."""
 
 
 class Killed(BaseException):
@@ -160,7 +162,7 @@ def test_one_hide_that_fails_does_not_lose_the_others(error):
             raise error
         return rows_region(problem, stop, **more)
 
-    plan = make_plan(JOB, passes=1, engine=Engine(failing, rows_strip))
+    plan = make_plan(TURNED, passes=1, engine=Engine(failing, rows_strip))
     verdict = verify(plan)
     assert verdict.ok and verdict.order_met
     assert "H2" not in [layout.hide_id for layout in plan.layouts] and len(plan.layouts) >= 2
@@ -177,7 +179,7 @@ def test_a_hide_whose_ground_cannot_be_worked_out_does_not_lose_the_others(monke
         return see_hide(hide, *given, **more)
 
     monkeypatch.setattr("nest.planning.hides.see_hide", failing)
-    plan = make_plan(JOB, passes=1, engine=Engine(rows_region, rows_strip))
+    plan = make_plan(TURNED, passes=1, engine=Engine(rows_region, rows_strip))
     verdict = verify(plan)
     assert verdict.ok and verdict.order_met
     assert "H2" not in [layout.hide_id for layout in plan.layouts]

@@ -8,7 +8,7 @@ from math import ceil
 
 import pytest
 import shapely
-from box_jobs import ROWS, flaw, hide, job, roll, rows_region, rows_strip, style, zone
+from box_jobs import ROWS, STRAIGHT, flaw, hide, job, roll, rows_region, rows_strip, style, zone
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import box
@@ -34,9 +34,9 @@ def plan_of(asked, **changes):
 
 
 @cache
-def holds(width_and_length):
+def holds(width_and_length, **rules):
     """Pairs that the plain engine lays on a lone hide of this size."""
-    plan = plan_of(job(hides=[hide("H", *width_and_length)], order=[("box", "38", 50)]))
+    plan = plan_of(job(styles=[style(**rules)], hides=[hide("H", *width_and_length)], order=[("box", "38", 50)]))
     return len(plan.layouts[0].placed) // 2 if plan.layouts else 0
 
 
@@ -87,8 +87,8 @@ def test_the_cheapest_hides_that_meet_the_order_are_opened(stock, pairs):
     The engine lays the same pairs on a hide every time, so both are known; the order is met when any set meets it.
     """
     hides = [hide(f"H{i}", *size, price=Decimal(price)) for i, (size, price) in enumerate(stock)]
-    capacity = [holds(size) for size, _ in stock]
-    plan = plan_of(job(hides=hides, order=[("box", "38", pairs)]))
+    capacity = [holds(size, rules=STRAIGHT) for size, _ in stock]
+    plan = plan_of(job(styles=[style(rules=STRAIGHT)], hides=hides, order=[("box", "38", pairs)]))
     costs = [hide_cost(one, plan.leathers[0]) for one in hides]
     sets = [
         sum(costs[i] for i in chosen)

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 import shapely
-from box_jobs import ROWS, hide, job, roll, style
+from box_jobs import ROWS, STRAIGHT, hide, job, roll, style
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -234,7 +234,7 @@ def test_frozen_hides_stay_pieces_add_up_and_withdrawn_hides_are_not_used(data):
     """Whatever is cut, withdrawn, spoiled, added and removed: the three laws of planning again, and the judge."""
     lean = data.draw(st.sampled_from([0.0, 20.0]))
     asked = job(
-        styles=(style(lean=lean),), hides=HIDES,
+        styles=(style(lean=lean, rules=STRAIGHT),), hides=HIDES,
         order=[("box", size, data.draw(st.integers(1, 7))) for size in ("38", "39")],
     )
     before = planned(asked)
