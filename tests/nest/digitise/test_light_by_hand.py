@@ -6,6 +6,7 @@ import pytest
 import shapely
 
 from nest.digitise.camera import Lens, View
+from nest.digitise.card import find_card
 from nest.digitise.checkpicture import write_picture
 from nest.digitise.curvefit import SPACING_MM, even
 from nest.digitise.drawn import without_holes
@@ -15,6 +16,7 @@ from nest.digitise.meanings import Meaning
 from nest.digitise.raster import Grid
 from nest.digitise.refine import _table_share, without_rigid
 from nest.digitise.strokes import _closed, _kinds, _white
+from nest.digitise.vision import PhotographProblem
 
 ABOVE = View(Lens(1000.0, 300.0, 300.0, 0.0, 0.0, 600, 600), np.diag((1.0, -1.0, -1.0)), np.array((0.0, 0.0, 1000.0)))
 """A camera 1 m above the middle of the table: a millimetre is a pixel, y upwards."""
@@ -202,6 +204,36 @@ def test_a_stroke_that_closes_keeps_its_corners_and_sheds_its_tail():
     square = shapely.box(29.5, 29.5, 89.5, 89.5)
     assert shapely.area(shapely.symmetric_difference(one.outline, square)) < 130.0 and one.gap_mm == 13.0
     assert shapely.hausdorff_distance(one.outline.exterior, square.exterior) < 4.5
+
+
+@pytest.mark.parametrize(("rows", "columns", "words"), [
+    (slice(40, 160), slice(0, 150), "leaves the picture"), (slice(40, 160), slice(150, 300), "leaves the picture"),
+    (slice(0, 120), slice(60, 200), "leaves the picture"), (slice(80, 200), slice(60, 200), "leaves the picture"),
+    (slice(40, 160), slice(60, 200), "shows no axis"), (slice(40, 60), slice(60, 100), "hardly stands out"),
+    (slice(40, 44), slice(60, 64), "no card is seen"),
+])
+def test_a_card_lies_wholly_in_its_picture(rows, columns, words):
+    """White on black, at half a millimetre a pixel: over any one side it is cut off; 200 mm² are too few for a card."""
+    light = np.full((200, 300, 3), 600, dtype=np.uint16)
+    light[rows, columns] = 60_000
+    with pytest.raises(PhotographProblem, match=words):
+        find_card(light, Grid(0.25, 99.75, 0.5, 300, 200), None, "card.png")
+
+
+def test_holes_of_a_card_are_its_axis():
+    """Of three holes the two furthest apart, by the light through them, to a twentieth of a millimetre; small specks
+    and slots are none."""
+    light = np.full((240, 400, 3), 600, dtype=np.uint16)
+    light[20:220, 20:380] = 60_000
+    for x, y, radius in ((60, 120, 6), (200, 120, 6), (340, 130, 6), (120, 60, 1)):
+        cv2.circle(light, (x, y), radius, (600, 600, 600), -1)
+    light[180:184, 100:130] = 600
+    found = find_card(light, Grid(0.25, 119.75, 0.5, 400, 240), None, "card.png")
+    assert found.axis_by == "the outermost of 3 holes"
+    assert sorted(found.axis.tolist()) == [
+        pytest.approx([30.25, 59.75], abs=0.05), pytest.approx([170.25, 54.75], abs=0.05)]
+    low, high = found.ring.min(axis=0), found.ring.max(axis=0)
+    assert low == pytest.approx((10.0, 10.0), abs=0.1) and high == pytest.approx((190.0, 110.0), abs=0.1)
 
 
 def test_a_hole_parts_ground_without_losing_any():
