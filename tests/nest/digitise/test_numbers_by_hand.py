@@ -95,6 +95,18 @@ def test_corners_of_half_an_outline_stay_where_they_are():
     assert curves[0].points[[0, -1]] == pytest.approx(np.array([(100.0, 0.0), (100.0, 30.0)]), abs=0.02)
 
 
+def test_half_an_oval_crosses_its_axis_squarely():
+    """Both ends lie on y = 0 to the last digit, their slopes stand on it, and the mirror image goes on from them."""
+    turn = np.linspace(0.0, np.pi, 700)
+    half = np.column_stack((60.0 * np.cos(turn), 30.0 * np.sin(turn)))
+    (curve,) = fitted_half(half)
+    points = curve.points
+    assert points[0, 1] == points[-1, 1] == 0.0 and points[0, 0] == points[1, 0] and points[-1, 0] == points[-2, 0]
+    assert points[[0, -1], 0] == pytest.approx((60.0, -60.0), abs=0.05)
+    assert np.abs(np.hypot(*(curve.flattened() / (60.0, 30.0)).T) - 1.0).max() < 0.003
+    assert curve.mirrored().points[[0, -1]].tolist() == (points[[-1, 0]] * (1.0, -1.0)).tolist()
+
+
 def test_the_threshold_of_two_kinds_lies_between_them():
     """Otsu 1979, by trying every cut between the kinds: dark about 10, bright about 200, whichever there is more of."""
     for few, many in ((200, 800), (800, 200)):
