@@ -75,6 +75,9 @@ HARMLESS: dict[tuple[str, str, str], str] = {
     ("nest/desk/serve.py", "token = secrets.token_urlsafe(24)", "24  →  25"): "a longer key",
     ("nest/desk/serve.py", "bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)", "1  →  2"): "on all the same",
     ("nest/accounts/why.py", "digits = minor_digits(currencies[0])", "0  →  1"): "both are of one currency, or refused",
+    ("nest/digitise/over.py",
+     "x0, y0, x1, y1 = shapely.union(seen.outline, shapely.Polygon(moved(largest)).buffer(0)).bounds", "0  →  1"):
+        "a millimetre more of the picture",
     ("nest/ledger/closing.py",
      ").where(work.plan_id == row.plan_id, work.material == hide.code, work.pieces > 0)).mappings().all()",
      "work.pieces > 0  →  work.pieces >= 0"): "rows without pieces have no area, and are given nothing",
