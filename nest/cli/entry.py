@@ -4,6 +4,10 @@ import sys
 import traceback
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from typer.main import get_command
 
 from geometry.precision import GeometryError
 from nest.cli.app import app
@@ -27,11 +31,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _run(arguments, switches)
 
 
+@cache
+def _commands() -> Any:
+    """All commands, read from their functions once and not at every call (some 20 ms)."""
+    return get_command(app)
+
+
 def _run(arguments: Sequence[str] | None, switches: Switches) -> int:
     """The exit code of a run, whatever happens in it."""
     words = list(sys.argv[1:] if arguments is None else arguments)
     try:
-        app([*words[1:], "--help"] if words[:1] == ["help"] else words, prog_name="vampyield", obj=switches)
+        _commands()([*words[1:], "--help"] if words[:1] == ["help"] else words, prog_name="vampyield", obj=switches)
     except SystemExit as end:
         return int(end.code or Exit.DONE)
     except NoRoom as error:

@@ -1,7 +1,7 @@
 """How far a run is, on one line that goes away at the end; nothing where standard error is no terminal."""
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -62,8 +62,10 @@ def shown_progress(screen: Screen, seconds: float | None = None) -> Iterator[Wat
           for name in ("placed", *(("share",) if middling else ()), "left")),
     )
     hidden = screen.quiet or not screen.notes.is_terminal
-    with Progress(*columns, console=screen.notes, transient=True, disable=hidden) as bar:
-        task = bar.add_task("", total=None, stage="reading", placed="", share="", left="")
+    bar = Progress(*columns, console=screen.notes, transient=True, disable=hidden)
+    task = bar.add_task("", total=None, stage="reading", placed="", share="", left="")
+    # Where it is hidden it is not begun either: older releases of rich end a hidden one with an empty line.
+    with nullcontext() if hidden else bar:
         yield Watch(bar, task, seconds)
 
 
