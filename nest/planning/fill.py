@@ -4,7 +4,7 @@ from collections.abc import Collection, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from decimal import Decimal
-from math import ceil, fsum
+from math import ceil, fsum, inf
 
 from shapely.geometry import Polygon
 
@@ -110,6 +110,17 @@ class LeatherTask:
         if prices is None:
             return self.area(units)
         return fsum(prices[self.wants[unit.want].style] * self.wants[unit.want].area_mm2 for unit in units)
+
+    def closeness(self, units: Sequence[Unit], hide: int) -> float:
+        """Rough area of some units as a share of the ground of a hide that is fit for them, of the styles together
+        that leave least of theirs."""
+        areas: dict[str, float] = {}
+        for unit in units:
+            want = self.wants[unit.want]
+            areas[want.style] = areas.get(want.style, 0.0) + want.area_mm2
+        rooms = self.seen[hide].rooms_mm2.items()
+        taken = [(fsum(areas.get(style, 0.0) for style in styles), room) for styles, room in rooms]
+        return max((area / room if room else inf for area, room in taken if area), default=inf)
 
     def counts(self, units: Sequence[Unit]) -> list[int]:
         """How many units there are of each want."""

@@ -4,6 +4,7 @@ Each of the others is searched again, first from the layout it has, then anew, w
 It takes what it can; what it lets go in exchange is offered to the next. Where all is taken the hide stays whole;
 where not, it holds only what is left. Then opened hides are exchanged for whole ones with more room, as long as that
 costs less than emptying saves: choosing hides by their layouts never sees what one that was not filled would hold.
+Where no more can be emptied, what lies on a hide moves to a cheaper one that may hold it.
 """
 
 from collections.abc import Sequence
@@ -12,7 +13,7 @@ from dataclasses import dataclass, replace
 from math import fsum
 
 from nest.planning.fill import LeatherTask, UnitsByHide, abreast, fill_hide, in_limits, limits_for, solve_hide
-from nest.planning.guide import EXPECTED_FILL, Guide, guide_of
+from nest.planning.guide import EARLY_FILL, EXPECTED_FILL, Guide, guide_of
 from nest.planning.lastroom import complete_exactly
 from nest.planning.run import SEARCHES, TimeShare
 from nest.planning.wants import Unit
@@ -51,11 +52,11 @@ def emptied(task: LeatherTask, placed: UnitsByHide, share: TimeShare, *, whole_o
     whole_only : nothing is moved unless a hide stays whole by that, for every change takes a new sheet.
     """
     tail, weights = _tail(task, share, FIRST_ATTEMPT), task.weights
-    if not whole_only:
-        placed = tail.on_cheaper(placed)
     failed: set[int] = set()
-    while not tail.ended and len(placed) > 1:
-        if len(failed) == MOST_FAILED or failed.issuperset(placed):
+    while not tail.ended and placed:
+        if len(placed) == 1 or len(failed) == MOST_FAILED or failed.issuperset(placed):
+            if not whole_only:
+                placed = tail.on_cheaper(placed)
             if (one := tail.resumed(placed)) is None:
                 break
             placed, failed = one, set()
@@ -127,26 +128,41 @@ class _Tail:
         return self.task.worth(units, self.guide.prices)
 
     def on_cheaper(self, placed: UnitsByHide) -> UnitsByHide:
-        """The hides with what lies on one moved to a whole one that costs less and has as much room, where it does."""
-        task, weights = self.task, self.task.weights_of_good
-        rooms = [one.rooms_of_styles for one in task.seen]
-        pairs = [
-            (opened, whole) for opened in placed for whole in task.ranked
-            if whole not in placed and weights[whole] < weights[opened]
-            and all(rooms[whole][style] >= room for style, room in rooms[opened].items())
-        ]
-        share = self._part()
-        for opened, whole in sorted(pairs, key=lambda pair: (weights[pair[1]] - weights[pair[0]], pair))[:EXCHANGES]:
-            if self.ended or opened not in placed or whole in placed:
-                continue
+        """The hides with what lies on one moved to a whole one that costs less, where all of it finds room there."""
+        task, share, tried, failed = self.task, self._part(), set[tuple[int, int]](), 0
+        while failed < EXCHANGES and not self.ended:
+            if (pair := self._cheaper(placed, tried)) is None:
+                break
+            tried.add(pair)
+            opened, whole = pair
             counts = task.counts(placed[opened])
             self.attempts += 1
             layouts = solve_hide(
-                task, whole, {w: n for w, n in enumerate(counts) if n}, share, FIRST_SOLVES, attempt=self.attempts)
+                task, whole, {w: n for w, n in enumerate(counts) if n}, share, EXCHANGES - failed,
+                attempt=self.attempts)
             if layouts and task.counts(layouts[0]) == counts:
                 placed = {hide: units for hide, units in placed.items() if hide != opened} | {whole: layouts[0]}
-        task.note(placed)
+                task.note(placed)
+            else:
+                failed += 1
         return placed
+
+    def _cheaper(self, placed: UnitsByHide, tried: set[tuple[int, int]]) -> tuple[int, int] | None:
+        """The opened and the whole hide that save most for how closely what lies on the one would fill the other, no
+        closer than any search fills, or than the closest of the plan."""
+        task, weights = self.task, self.task.weights_of_good
+        closest = max(EARLY_FILL, *(task.closeness(units, hide) for hide, units in placed.items()))
+
+        def saving(pair: tuple[int, int]) -> tuple[float, float]:
+            opened, whole = pair
+            saved = weights[opened] - weights[whole]
+            return saved * (closest - task.closeness(placed[opened], whole)), saved
+
+        return max((
+            (opened, whole) for opened in placed for whole in task.ranked
+            if whole not in placed and (opened, whole) not in tried and weights[whole] < weights[opened]
+            and task.closeness(placed[opened], whole) <= closest
+        ), key=saving, default=None)
 
     def without(self, placed: UnitsByHide, least: int) -> tuple[UnitsByHide, bool]:
         """The hides after an attempt to empty one, and whether it is empty."""

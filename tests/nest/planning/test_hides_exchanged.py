@@ -60,6 +60,21 @@ def test_what_lies_on_a_hide_moves_to_a_cheaper_one_with_as_much_room():
     assert counts(emptied(made, placed(made, h0=6), TimeShare(made.run, None))) == {2: 6}
 
 
+def test_what_would_fill_a_cheaper_hide_no_closer_than_the_fullest_moves_there():
+    """Four pairs fill the small hide to 0.73 of its ground, six one of the others to 0.80: 45.00 in place of 55.00."""
+    made = task([3000, 2500, 2000], SIX, SIX, FOUR, pairs=10)
+    assert counts(emptied(made, placed(made, h0=6, h1=4), TimeShare(made.run, None))) == {1: 6, 2: 4}
+
+
+def test_a_hide_that_would_be_filled_closer_than_any_is_not_searched():
+    """The only hide is filled to 0.53, and searches with little time fill 0.65."""
+    made = task([3000, 2000], SIX, FOUR, pairs=4)
+    before = placed(made, h0=4)
+    made.run.searched.clear()
+    assert emptied(made, before, TimeShare(made.run, None)) == before
+    assert not made.run.searched
+
+
 def test_where_sheets_hold_no_hide_is_exchanged():
     """Every change takes a new sheet: nothing moves unless a hide stays whole by emptying alone."""
     made = task([3000, 2000, 100, 100], FOUR, FOUR, FOUR, SIX, pairs=5)
