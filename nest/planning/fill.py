@@ -111,13 +111,17 @@ class LeatherTask:
             return self.area(units)
         return fsum(prices[self.wants[unit.want].style] * self.wants[unit.want].area_mm2 for unit in units)
 
-    def closeness(self, units: Sequence[Unit], hide: int) -> float:
-        """Rough area of some units as a share of the ground of a hide that is fit for them, of the styles together
-        that leave least of theirs."""
+    def areas(self, units: Sequence[Unit]) -> dict[str, float]:
+        """Rough area of some units by style, mm²."""
         areas: dict[str, float] = {}
         for unit in units:
             want = self.wants[unit.want]
             areas[want.style] = areas.get(want.style, 0.0) + want.area_mm2
+        return areas
+
+    def closeness(self, areas: Mapping[str, float], hide: int) -> float:
+        """Rough areas of styles as a share of the ground of a hide that is fit for them, of the styles together that
+        leave least of theirs."""
         rooms = self.seen[hide].rooms_mm2.items()
         taken = [(fsum(areas.get(style, 0.0) for style in styles), room) for styles, room in rooms]
         return max((area / room if room else inf for area, room in taken if area), default=inf)

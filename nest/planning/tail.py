@@ -151,17 +151,18 @@ class _Tail:
         """The opened and the whole hide that save most for how closely what lies on the one would fill the other, no
         closer than any search fills, or than the closest of the plan."""
         task, weights = self.task, self.task.weights_of_good
-        closest = max(EARLY_FILL, *(task.closeness(units, hide) for hide, units in placed.items()))
+        areas = {hide: task.areas(units) for hide, units in placed.items()}
+        closest = max(EARLY_FILL, *(task.closeness(areas[hide], hide) for hide in placed))
 
         def saving(pair: tuple[int, int]) -> tuple[float, float]:
             opened, whole = pair
             saved = weights[opened] - weights[whole]
-            return saved * (closest - task.closeness(placed[opened], whole)), saved
+            return saved * (closest - task.closeness(areas[opened], whole)), saved
 
         return max((
             (opened, whole) for opened in placed for whole in task.ranked
             if whole not in placed and (opened, whole) not in tried and weights[whole] < weights[opened]
-            and task.closeness(placed[opened], whole) <= closest
+            and task.closeness(areas[opened], whole) <= closest
         ), key=saving, default=None)
 
     def without(self, placed: UnitsByHide, least: int) -> tuple[UnitsByHide, bool]:
