@@ -11,16 +11,17 @@ J. Bennell, J. Oliveira (2008), The geometry of nesting problems: a tutorial,
 doi:10.1016/j.ejor.2006.11.038.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import product
 from math import cos, pi
+from typing import NamedTuple
 
 import numpy as np
 import shapely
 
-from geometry.polygon import bounds
+from geometry.polygon import bounds, size
 from geometry.precision import Region
-from geometry.winding import rings_left, union, wound, wound_rings
+from geometry.winding import Term, rings_left, union, wound, wound_rings
 
 ARC_SEGMENTS = 8
 """Chords per quarter circle where a gap goes round a corner; they lie outside the circle."""
@@ -97,17 +98,49 @@ def joint_fit_polygon(demands: Sequence[tuple[np.ndarray | Region, np.ndarray]])
     The intersection of the inner-fit polygons, in one go: such as for a rough outline on the whole hide and its net
     outline on good ground. `demands` holds (container, moving) as for `inner_fit_polygon`.
     """
-    rings = [np.asarray(moving, dtype=np.float64) for _, moving in demands]
-    fits = []
-    # A ring lies within one part of its container: each choice of parts has positions of its own.
-    for parts in product(*(_parts(container) for container, _ in demands)):
-        if all(_has_room(part, ring) for part, ring in zip(parts, rings, strict=True)):
-            outside = [[ring[::-1] for ring in rings_left(part)] for part in parts]
-            terms = [(around, -ring) for around, ring in zip(outside, rings, strict=True)]
-            fits += _parts(wound(terms, [], base=len(terms), free=True))
+    made = [(walls(container), np.asarray(moving, dtype=np.float64)) for container, moving in demands]
+    fits = [part for terms in _terms(made) for part in _parts(wound(terms, [], base=len(terms), free=True))]
     if not fits:
         return shapely.Polygon()
     return fits[0] if len(fits) == 1 else shapely.MultiPolygon(fits)
+
+
+def joint_fit_rings(demands: Sequence[tuple["Walls", np.ndarray]]) -> list[np.ndarray]:
+    """Return the rings of `joint_fit_polygon`, holes too, of containers as `walls` makes them; mm."""
+    return [ring for terms in _terms(demands) for ring in wound_rings(terms, [], base=len(terms), free=True)[0]]
+
+
+class Wall(NamedTuple):
+    """What bounds one part of a container: its rings with what is outside to their left, and its width and height."""
+
+    rings: tuple[np.ndarray, ...]
+    width: float
+    height: float
+
+
+Walls = tuple[Wall, ...]
+
+
+def walls(container: np.ndarray | Region) -> Walls:
+    """What bounds the parts of a container; for one in which many rings are to lie it is made once."""
+    found = []
+    for part in _parts(container):
+        x0, y0, x1, y1 = part.bounds
+        found.append(Wall(tuple(ring[::-1] for ring in rings_left(part)), x1 - x0, y1 - y0))
+    return tuple(found)
+
+
+def _terms(demands: Sequence[tuple[Walls, np.ndarray]]) -> Iterator[list[Term]]:
+    """The terms of `geometry.winding` of each choice of parts in which all rings have room.
+
+    A ring lies within one part of its container: each choice has positions of its own. Windings count common parts
+    with what is outside of a container only where that is larger along both axes.
+    """
+    sizes = [size(ring) for _, ring in demands]
+    for parts in product(*(container for container, _ in demands)):
+        if all(width < part.width and height < part.height
+               for part, (width, height) in zip(parts, sizes, strict=True)):
+            yield [(part.rings, -ring) for part, (_, ring) in zip(parts, demands, strict=True)]
 
 
 def inner_fit_strip(width: float, moving: np.ndarray) -> tuple[float, float] | None:
@@ -119,13 +152,6 @@ def inner_fit_strip(width: float, moving: np.ndarray) -> tuple[float, float] | N
 def _parts(shape: np.ndarray | Region) -> list[shapely.Polygon]:
     whole = shape if isinstance(shape, shapely.Geometry) else shapely.Polygon(shape)
     return [part for part in shapely.get_parts(whole) if not part.is_empty]
-
-
-def _has_room(container: shapely.Polygon, moving: np.ndarray) -> bool:
-    """Whether the container is larger along both axes: only then do windings count common parts with its outside."""
-    x0, y0, x1, y1 = container.bounds
-    low_x, low_y, high_x, high_y = bounds(moving)
-    return bool(high_x - low_x < x1 - x0 and high_y - low_y < y1 - y0)
 
 
 def _around_disc(radius: float) -> np.ndarray:

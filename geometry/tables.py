@@ -15,6 +15,7 @@ from numpy.typing import DTypeLike
 from geometry._nearest import nearest_lists
 from geometry.compiled import Whole, compiled, uncounted
 from geometry.precision import Region
+from geometry.winding import laid_end_to_end
 
 OUTSIDE, INSIDE, MIXED, AWAY = 0, 1, 2, 3
 LEAST_STEPS = 255 - AWAY
@@ -170,25 +171,59 @@ def _build_one(
     return state, least, first, listed
 
 
+@compiled
+def _edges(points: np.ndarray, start: np.ndarray) -> np.ndarray:
+    """Edges, as in `Tables.edge`, of rings laid end to end, ring k at points[start[k]:start[k + 1]]."""
+    edge = np.empty((len(points) + len(start) - 1, 3))
+    used = 0
+    for r in range(len(start) - 1):
+        first, last = start[r], start[r + 1]
+        for i in range(first, last):
+            after = first if i + 1 == last else i + 1
+            squared = (points[after, 0] - points[i, 0]) ** 2 + (points[after, 1] - points[i, 1]) ** 2
+            if squared > 0.0:
+                edge[used, 0], edge[used, 1], edge[used, 2] = points[i, 0], points[i, 1], 1.0 / squared
+                used += 1
+        edge[used, 0], edge[used, 1], edge[used, 2] = points[first, 0], points[first, 1], 0.0
+        used += 1
+    return edge[:used]
+
+
+@compiled
+def _table(
+    edge: np.ndarray, cells: int, outside: bool
+) -> tuple[np.ndarray, int, int, float, np.ndarray, np.ndarray, np.ndarray]:
+    """The box of a table, its cells along x and y, step, `cell`, `first` and `near`, of a grid of `cells` along the
+    longer side."""
+    x0, y0, x1, y1 = edge[0, 0], edge[0, 1], edge[0, 0], edge[0, 1]
+    for e in range(1, len(edge)):
+        x0, x1 = min(x0, edge[e, 0]), max(x1, edge[e, 0])
+        y0, y1 = min(y0, edge[e, 1]), max(y1, edge[e, 1])
+    pad = 1e-6 * max(x1 - x0, y1 - y0, 1e-6)
+    box = np.array((x0 - pad, y0 - pad, x1 + pad, y1 + pad))
+    width, height = box[2] - box[0], box[3] - box[1]
+    size = max(width, height) / cells
+    nx, ny = max(1, int(np.rint(width / size))), max(1, int(np.rint(height / size)))
+    wanted = OUTSIDE if outside else INSIDE
+    state, least, first, near = _build_one(edge, nx, ny, box, wanted)
+    farthest = 0.0
+    for c in range(nx * ny):
+        if state[c] == wanted:
+            farthest = max(farthest, least[c])
+    step = max(farthest / LEAST_STEPS, 1e-30)
+    cell = np.empty(nx * ny, np.uint8)
+    for c in range(nx * ny):
+        steps = np.uint8(max(least[c], 0.0) / step * (1.0 - 2e-6))
+        cell[c] = np.uint8(AWAY) + steps if state[c] == wanted else np.uint8(state[c])
+    return box, nx, ny, step, cell, first.astype(np.int32), near
+
+
 def edges_of(polygons: Region | Sequence[np.ndarray]) -> np.ndarray:
     """Edges, as in `Tables.edge`, of a shapely polygon, multipolygon or empty geometry, or of a list of its rings."""
     rings = polygons
     if isinstance(polygons, shapely.Geometry):
         rings = [shapely.get_coordinates(ring)[:-1] for ring in shapely.get_rings(shapely.get_parts(polygons))]
-    if len(rings) == 0:
-        return np.empty((0, 3))
-    edge = np.zeros((sum(map(len, rings)) + len(rings), 3))
-    end = np.cumsum([len(ring) + 1 for ring in rings]) - 1
-    corner = np.ones(len(edge), np.bool_)
-    corner[end] = False
-    edge[corner, :2] = np.concatenate(rings)
-    edge[end, :2] = [ring[0] for ring in rings]
-    squared = np.zeros(len(edge))
-    squared[:-1] = np.sum((edge[1:, :2] - edge[:-1, :2]) ** 2, axis=1)
-    edge[corner, 2] = squared[corner]
-    edge = edge[~corner | (squared > 0.0)]
-    edge[edge[:, 2] > 0.0, 2] = 1.0 / edge[edge[:, 2] > 0.0, 2]
-    return edge
+    return np.asarray(_edges(*laid_end_to_end(rings)))
 
 
 class Table(NamedTuple):
@@ -217,19 +252,9 @@ def build_table(polygons: Region | Sequence[np.ndarray], *, cells: int, outside:
         Prepare `depth_outside` in place of `depth_inside`.
     """
     edge = edges_of(polygons)
-    (x0, y0), (x1, y1) = edge[:, :2].min(axis=0), edge[:, :2].max(axis=0)
-    pad = 1e-6 * max(x1 - x0, y1 - y0, 1e-6)
-    box = np.array((x0 - pad, y0 - pad, x1 + pad, y1 + pad))
-    width, height = box[2] - box[0], box[3] - box[1]
-    size = max(width, height) / cells
-    nx, ny = max(1, round(width / size)), max(1, round(height / size))
-    wanted = OUTSIDE if outside else INSIDE
-    state, least, first, near = _build_one(edge, nx, ny, box, wanted)
+    box, nx, ny, step, cell, first, near = _table(edge, cells, outside)
     small = np.int16 if len(edge) < np.iinfo(np.int16).max else np.int32
-    least = np.where(state == wanted, np.maximum(least, 0.0), 0.0)
-    step = max(float(least.max()) / LEAST_STEPS, 1e-30)
-    cell = np.where(state == wanted, AWAY + (least / step * (1.0 - 2e-6)).astype(np.uint8), state).astype(np.uint8)
-    return Table(box, (nx, ny), outside, step, cell, first.astype(np.int32), near.astype(small), edge)
+    return Table(box, (nx, ny), outside, step, cell, first, near.astype(small), edge)
 
 
 def join_tables(tables: list[Table]) -> Tables:

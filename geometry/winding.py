@@ -8,17 +8,13 @@ dropped.
 """
 
 from collections.abc import Sequence
-from math import frexp
+from itertools import accumulate
 
 import numpy as np
 import shapely
 
-from geometry._arrangement import outlines
-from geometry._convolution import BITS, convolution
+from geometry._wound import wound_points
 from geometry.precision import GeometryError, Region
-
-GRIDS = (1.0, 0.75, 0.6)
-"""Shares of the finest grid, tried in turn; only the first has ever been needed."""
 
 Term = tuple[Sequence[np.ndarray], np.ndarray]
 """Rings, with the shape they bound to their left, and one ring to be added to that shape."""
@@ -53,22 +49,21 @@ def wound_rings(
     GeometryError
         If a ring of a term encloses nothing.
     """
-    boxes = [(_box(np.concatenate(rings)), _box(ring)) for rings, ring in terms]
-    middles = [np.rint(a[0] + b[0]) for a, b in boxes] + ([np.rint(_box(np.concatenate(loops))[0])] if loops else [])
-    # On whole mm, so that what is moved by it keeps its bits.
-    origin = middles[0]
-    reach = [float((a[1] + b[1] + np.abs(a[0] + b[0] - origin)).max()) for a, b in boxes]
-    reach += [float(np.abs(loop - origin).max()) for loop in loops]
-    for share in GRIDS:
-        step = 2.0 ** (frexp(max(reach))[1] - BITS) / share
-        curves = [_sum_segments(rings, ring, origin, step) for rings, ring in terms]
-        curves += [_loop_segments(loop, origin, step) for loop in loops]
-        if any(len(curve) == 0 for curve in curves[: len(terms)]):
-            break
-        ok, found, start = outlines(np.concatenate(curves), base, not free)
-        if ok:
-            return _rings(found * step + origin, start, step)
-    raise GeometryError("expected outlines that enclose area, found one that does not")
+    shape, shape_start = laid_end_to_end([ring for rings, _ in terms for ring in rings])
+    moving, moving_start = laid_end_to_end([ring for _, ring in terms])
+    loop, loop_start = laid_end_to_end(loops)
+    term_start = np.cumsum([0, *(len(rings) for rings, _ in terms)])
+    ok, points, start, areas = wound_points(
+        shape, shape_start, term_start, moving, moving_start, loop, loop_start, base, not free)
+    if not ok:
+        raise GeometryError("expected outlines that enclose area, found one that does not")
+    return [points[start[k]:start[k + 1]] for k in range(len(areas))], areas
+
+
+def laid_end_to_end(rings: Sequence[np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+    """Points of all rings in one array, and the first of each and their end."""
+    start = np.array([0, *accumulate(map(len, rings))], np.int64)
+    return np.concatenate(rings) if len(rings) else np.empty((0, 2)), start
 
 
 def union(regions: Sequence[Region]) -> Region:
@@ -85,43 +80,6 @@ def rings_left(shape: shapely.Polygon) -> list[np.ndarray]:
         shapely.get_coordinates(ring)[:-1][:: 1 if left == (k == 0) else -1]
         for k, (ring, left) in enumerate(zip(rings, ccw, strict=True))
     ]
-
-
-def _box(points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Middle and half size of the bounding box."""
-    low, high = points.min(axis=0), points.max(axis=0)
-    return 0.5 * (low + high), 0.5 * (high - low)
-
-
-def _whole(points: np.ndarray, origin: np.ndarray, step: float) -> np.ndarray:
-    return np.asarray(np.rint((points - origin) / step).astype(np.int64))
-
-
-def _sum_segments(rings: Sequence[np.ndarray], ring: np.ndarray, origin: np.ndarray, step: float) -> np.ndarray:
-    start = np.cumsum([0, *map(len, rings)])
-    middle = np.rint(_box(ring)[0])
-    a = _whole(np.concatenate(rings), origin - middle, step)
-    b = _whole(ring if shapely.is_ccw(shapely.LinearRing(ring)) else ring[::-1], middle, step)
-    return convolution(a, start, b, np.array((0, len(b))))
-
-
-def _loop_segments(loop: np.ndarray, origin: np.ndarray, step: float) -> np.ndarray:
-    corners = _whole(loop, origin, step)
-    segments = np.hstack((corners, np.roll(corners, -1, axis=0)))
-    return np.asarray(segments[(segments[:, :2] != segments[:, 2:]).any(axis=1)])
-
-
-def _rings(points: np.ndarray, start: np.ndarray, step: float) -> tuple[list[np.ndarray], np.ndarray]:
-    """Simple loops and their areas, without slivers of grid width."""
-    if len(start) == 1:
-        return [], np.empty(0)
-    after = np.arange(1, len(points) + 1)
-    after[start[1:] - 1] = start[:-1]
-    along = points[after] - points
-    local = points - np.repeat(points[start[:-1]], np.diff(start), axis=0)
-    area = 0.5 * np.add.reduceat(local[:, 0] * along[:, 1] - local[:, 1] * along[:, 0], start[:-1])
-    sliver = np.abs(area) <= step * np.add.reduceat(np.hypot(along[:, 0], along[:, 1]), start[:-1])
-    return [points[start[k] : start[k + 1]] for k in np.flatnonzero(~sliver)], area[~sliver]
 
 
 def _polygons(rings: Sequence[np.ndarray], area: np.ndarray) -> Region:

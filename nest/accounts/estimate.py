@@ -11,7 +11,6 @@ and one lift of the tool a piece, one ply deep, without travel. `pair_charges.py
 """
 
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -19,7 +18,7 @@ import numpy as np
 
 from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.polygon import area, edge_lengths
-from geometry.processors import processor_cores
+from geometry.processors import for_all
 from nest.accounts.charges import Pairs, complete
 from nest.accounts.pair_charges import PairEstimate, PairsOf, TakenOf, pair_charges
 from nest.accounts.sheet import CostSheet, cost_sheet
@@ -206,8 +205,7 @@ def pair_estimates(
     def of(size: str) -> PairEstimate:
         return _pair(job, by_role[size, Role.VAMP], by_role.get((size, Role.REINFORCEMENT)), leather, roll, known, cell)
 
-    with ThreadPoolExecutor(processor_cores()) as pool:
-        return list(pool.map(of, sizes))
+    return for_all(of, sizes)
 
 
 def known_hide_mm2(job: Job, leather: Leather) -> float | None:

@@ -1,7 +1,6 @@
 """What one size of one style takes, by lattice: its parallelogram on leather, its rows on a roll."""
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +9,7 @@ from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.polygon import area
 from geometry.pose import rotate
 from geometry.precision import as_ring
-from geometry.processors import processor_cores
+from geometry.processors import for_all
 from geometry.strip_lattice import StripLattice, densest_strip_lattice
 from geometry.thinning import thin_outwards
 from nest.pieces.piece import Foot, Piece
@@ -103,8 +102,7 @@ def interlocks(pieces: Sequence[Piece], gap_mm: float, *, half_turns: bool) -> l
             piece, straight, densest_double_lattice(piece.cut_outline, gap_mm).density if half_turns else None
         )
 
-    with ThreadPoolExecutor(processor_cores()) as pool:
-        return list(pool.map(one, pieces))
+    return for_all(one, pieces)
 
 
 def roll_rows(
@@ -131,8 +129,7 @@ def roll_rows(
         long = float(np.ptp(rotate(outline, angle)[:, 0]))
         return RollRows(area(piece.cut_outline), lattice, angle % 360.0, long)
 
-    with ThreadPoolExecutor(processor_cores()) as pool:
-        return list(pool.map(one, pieces))
+    return for_all(one, pieces)
 
 
 def _headings(roll: Roll, rules: Rules, foot: Foot) -> tuple[float, ...]:

@@ -7,7 +7,6 @@ is an estimate and bounds nothing.
 """
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from math import fsum
 
@@ -17,7 +16,7 @@ import shapely
 from geometry.nofit import joint_fit_polygon, minkowski_sum
 from geometry.pose import rotate
 from geometry.precision import Region, as_ring
-from geometry.processors import processor_cores
+from geometry.processors import for_all
 from geometry.thinning import thin_outwards
 from geometry.winding import union
 from nest.pieces.piece import Piece
@@ -58,8 +57,7 @@ class Probe:
         if len(order) > MOST_HIDES:
             order = [order[round(i)] for i in np.linspace(0, len(order) - 1, MOST_HIDES)]
         self.looked_at = tuple(hides[i] for i in order)
-        with ThreadPoolExecutor(processor_cores()) as pool:
-            found = list(pool.map(self.look, self.looked_at))
+        found = for_all(self.look, self.looked_at)
         looked_at = fsum(fit[i] for i in order)
         factor = 0.0 if looked_at <= 0.0 else fsum(fit) / len(fit) * len(order) / looked_at
         self.mean = Reach(*(

@@ -2,16 +2,15 @@
 
 import hashlib
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from geometry.nofit import joint_fit_polygon
+from geometry.nofit import Walls, joint_fit_rings, walls
 from geometry.pose import rotate, rotation
-from geometry.precision import Region, as_ring
-from geometry.processors import processor_cores
+from geometry.precision import as_ring
+from geometry.processors import for_all
 from geometry.tables import Table, Tables, build_table, join_tables
 from nest.placement._cost import NO_FIT_TABLE, NOT_ALLOWED, Model
 from nest.placement.problem import Ground, Kind, worth_of
@@ -37,7 +36,8 @@ def angle_key(angle_deg: float) -> int:
 
 
 def no_fit_tables(
-    rings: Sequence[np.ndarray], angles_deg: np.ndarray, used: np.ndarray, store: TableStore
+    rings: Sequence[np.ndarray], angles_deg: np.ndarray, used: np.ndarray, store: TableStore,
+    workers: int | None = None,
 ) -> tuple[Tables, np.ndarray, np.ndarray]:
     """Tables of all kinds against all kinds at the relative angles of the forms in use, `used` (k, a).
 
@@ -62,33 +62,25 @@ def no_fit_tables(
                 table_id[i, j, r] = len(wanted)
                 wanted.append((i, j, r))
 
-    tables, ids = store.no_fit(rings, [(i, j, turn[r]) for i, j, r in wanted])
+    tables, ids = store.no_fit(rings, [(i, j, turn[r]) for i, j, r in wanted], workers)
     known = table_id >= 0
     table_id[known] = ids[table_id[known]]
     return tables, table_id, relative
 
 
-def allowed_ground(ground: Ground, outline: np.ndarray, core: np.ndarray, heading: int, angle_deg: float) -> Region:
-    """Reference points at which the outline and the core both lie on their ground."""
-    if ground.outline.is_empty or ground.core[heading].is_empty:
-        return Polygon()
-    return joint_fit_polygon([
-        (ground.outline, as_ring(rotate(outline, angle_deg))),
-        (ground.core[heading], as_ring(rotate(core, angle_deg))),
-    ])
-
-
-def _ground_table(ground: Ground, kind: Kind, heading: int, angle_deg: float) -> Table | None:
-    allowed = allowed_ground(ground, kind.outline, kind.core, heading, angle_deg)
-    allowed = shapely.union_all([part for part in shapely.get_parts(allowed) if part.area > 0.0])
-    return None if allowed.is_empty else build_table(allowed, cells=GROUND_CELLS, outside=True)
+def _ground_table(outline: Walls, core: Walls, kind: Kind, angle_deg: float) -> Table | None:
+    """The table of the reference points at which the outline and the core both lie on their ground."""
+    rings = joint_fit_rings([(outline, rotate(kind.outline, angle_deg)), (core, rotate(kind.core, angle_deg))])
+    return build_table(rings, cells=GROUND_CELLS, outside=True) if rings else None
 
 
 def build_model(
     kinds: Sequence[Kind], gap_mm: float, grounds: Sequence[Ground] | None, size_exponent: float = 0.0,
-    store: TableStore | None = None,
+    store: TableStore | None = None, workers: int | None = None,
 ) -> tuple[Model, np.ndarray]:
     """Model of some kinds; with `grounds` for a region, without for a strip whose bounds are set later.
+
+    Tables are made on as many threads as there are `workers`, by default one to a core.
 
     Returns (model, angles_deg): the angle list the model's angle indices refer to.
     """
@@ -114,29 +106,22 @@ def build_model(
     store = store or TableStore()
     fit_tables: list[Table] = []
     if grounds is not None:
-        prints: dict[int, bytes] = {}
-
-        def print_of(ground: Region) -> bytes:
-            if id(ground) not in prints:
-                prints[id(ground)] = hashlib.sha256(shapely.to_wkb(ground)).digest()
-            return prints[id(ground)]
+        regions = {id(one): one for ground in grounds for one in (ground.outline, *ground.core)}
+        prints = {name: hashlib.sha256(shapely.to_wkb(one)).digest() for name, one in regions.items()}
+        bounded = {name: walls(one) for name, one in regions.items()}
 
         def make(form: tuple[int, int, int]) -> Table | None:
             i, h, b = form
-            ground, kind = grounds[i], kinds[i]
-            key = (
-                print_of(ground.outline), print_of(ground.core[h]), kind.outline.tobytes(), kind.core.tobytes(),
-                float(angles_deg[b]),
-            )
-            return store.ground(key, lambda: _ground_table(ground, kind, h, angles_deg[b]))
+            kind, outline, core = kinds[i], id(grounds[i].outline), id(grounds[i].core[h])
+            key = (prints[outline], prints[core], kind.outline.tobytes(), kind.core.tobytes(), float(angles_deg[b]))
+            return store.ground(key, lambda: _ground_table(bounded[outline], bounded[core], kind, angles_deg[b]))
 
-        with ThreadPoolExecutor(processor_cores()) as pool:
-            for (i, _, b), table in zip(forms, pool.map(make, forms), strict=True):
-                fit_id[i, b] = NOT_ALLOWED if table is None else len(fit_tables)
-                if table is not None:
-                    bounds[i, b] = table.box
-                    fit_tables.append(table)
-    no_fit, no_fit_id, relative = no_fit_tables(rings, angles_deg, fit_id != NOT_ALLOWED, store)
+        for (i, _, b), table in zip(forms, for_all(make, forms, workers), strict=True):
+            fit_id[i, b] = NOT_ALLOWED if table is None else len(fit_tables)
+            if table is not None:
+                bounds[i, b] = table.box
+                fit_tables.append(table)
+    no_fit, no_fit_id, relative = no_fit_tables(rings, angles_deg, fit_id != NOT_ALLOWED, store, workers)
     starts, flat = [0], []
     for i in range(k):
         flat += [b for b in range(a) if fit_id[i, b] != NOT_ALLOWED]

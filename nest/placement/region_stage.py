@@ -27,10 +27,10 @@ GROUND_TOLERANCE_MM = 1e-4
 class RegionStage:
     """A region problem made ready to be searched."""
 
-    def __init__(self, problem: RegionProblem, store: TableStore, how: RegionParameters):
+    def __init__(self, problem: RegionProblem, store: TableStore, how: RegionParameters, workers: int | None = None):
         self.problem, self._how = problem, how
         self.model, self.angles_deg = build_model(
-            problem.kinds, problem.gap_mm, problem.grounds, how.size_exponent, store)
+            problem.kinds, problem.gap_mm, problem.grounds, how.size_exponent, store, workers)
         self._units = pair_units(problem.kinds)
         self._pairs = len(self._units) < len(problem.kinds) or any(len(unit) > 1 for unit in self._units)
         self._places = store.places

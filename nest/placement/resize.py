@@ -18,12 +18,12 @@ import shapely
 from ortools.linear_solver import pywraplp
 from shapely.ops import nearest_points
 
-from geometry.nofit import no_fit_polygon
+from geometry.nofit import joint_fit_polygon, no_fit_polygon
 from geometry.polygon import area
 from geometry.pose import Pose, rotate
 from geometry.precision import Region, as_ring
 from nest.placement.choose import Replacements
-from nest.placement.model import allowed_ground, grown
+from nest.placement.model import grown
 from nest.placement.problem import Item, Kind, RegionProblem, worth_of
 from nest.placement.settle import SAFETY, keep_out
 
@@ -204,9 +204,11 @@ class _Programme:
         @cache
         def allowed(k: int, heading: float) -> Region:
             kind = self._problem.kinds[k]
-            return allowed_ground(
-                self._problem.grounds[k], kind.outline, kind.core, kind.headings_deg.index(heading), heading
-            )
+            ground = self._problem.grounds[k]
+            return joint_fit_polygon([
+                (ground.outline, rotate(kind.outline, heading)),
+                (ground.core[kind.headings_deg.index(heading)], rotate(kind.core, heading)),
+            ])
 
         for item, forms, moves in zip(self._items, self._forms, self._moves, strict=True):
             for form in forms:

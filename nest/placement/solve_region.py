@@ -67,7 +67,7 @@ def solve_region(
     budget = budget.started()
     store = store or TableStore()
     few = with_few_headings(problem)
-    stage = RegionStage(few, store, how)
+    stage = RegionStage(few, store, how, workers)
     if sum(kind.limit for kind in problem.kinds) == 0 or len(stage.model.form_angle) == 0:
         return (Layout(()),)
     ground = union_area([ground.outline for ground in problem.grounds])
@@ -129,7 +129,7 @@ class _RegionRun:
     def close_up(self, store: TableStore, seed: int) -> "_RegionRun":
         """Anneal what was found with all headings of the problem; the run that did."""
         found = [self.stage.items(search.record) for search in self.searches]
-        stage = RegionStage(self.problem, store, self.how)
+        stage = RegionStage(self.problem, store, self.how, self.workers)
         searches = [
             stage.search(seed * 1009 + w, self.budget.passes).resume(stage.snapshot(items), search)
             for w, (items, search) in enumerate(zip(found, self.searches, strict=True))

@@ -2,7 +2,6 @@
 
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from threading import Lock
 from typing import NamedTuple, TypeAlias
@@ -11,7 +10,7 @@ import numpy as np
 
 from geometry.nofit import no_fit_rings
 from geometry.pose import mirror, rotate
-from geometry.processors import processor_cores
+from geometry.processors import for_all
 from geometry.tables import Table, Tables, build_table
 from geometry.tablestack import TableStack, bytes_of
 from nest.placement.choose import Places
@@ -76,11 +75,12 @@ class TableStore:
         self.places: Places = {}
 
     def no_fit(
-        self, rings: Sequence[np.ndarray], wanted: Sequence[tuple[int, int, int]]
+        self, rings: Sequence[np.ndarray], wanted: Sequence[tuple[int, int, int]], workers: int | None = None
     ) -> tuple[Tables, np.ndarray]:
         """Tables, and where that of each pair is that is wanted: fixed ring, moving ring, turn of it (TURNS).
 
-        Twice the index, and 1 more where the table is that of the mirror image about y = 0.
+        Twice the index, and 1 more where the table is that of the mirror image about y = 0. Those that are missing are
+        made on as many threads as there are `workers`, by default one to a core.
         """
         with self._lock:
             names = [self._name(ring) for ring in rings]
@@ -92,14 +92,13 @@ class TableStore:
                 self._begin_stack(LIKELY_BYTES * len(missing))
         try:
             make = partial(self._make, cells=FINE_CELLS if len(keys) <= FEW_PAIRS else COARSE_CELLS)
-            with ThreadPoolExecutor(processor_cores()) as pool:
-                while missing:
-                    some = missing[:BATCH]
-                    made = list(pool.map(make, some))
-                    with self._lock:
-                        for key, table in zip(some, made, strict=True):
-                            self._keep(key, table)
-                        missing = self._missing(keys)
+            while missing:
+                some = missing[:BATCH]
+                made = for_all(make, some, workers)
+                with self._lock:
+                    for key, table in zip(some, made, strict=True):
+                        self._keep(key, table)
+                    missing = self._missing(keys)
             with self._lock:
                 for key in keys:
                     self._at.move_to_end(key)

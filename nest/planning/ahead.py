@@ -1,10 +1,9 @@
 """What a plan is held against, worked out before anything is placed: then the run's time covers it, on all cores."""
 
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
-from geometry.processors import processor_cores
+from geometry.processors import for_all
 from nest.errors import InputProblems
 from nest.job.job import Job
 from nest.perpair.needs import leather_needs
@@ -73,8 +72,7 @@ def ahead_of(
         except Exception:  # reported where the hide is to be filled
             return None
 
-    with ThreadPoolExecutor(processor_cores()) as pool:
-        bounds = list(pool.map(bound, [hide for hide in job.hides if hide.leather in by_leather]))
+    bounds = for_all(bound, [hide for hide in job.hides if hide.leather in by_leather])
     return Ahead(
         expected_leathers(job, quantities, pieces), density, {one.material_id: one for one in bounds if one is not None}
     )

@@ -16,7 +16,6 @@ densely than one size alone.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from math import fsum
 
 import numpy as np
@@ -25,7 +24,7 @@ import shapely
 from geometry.lattice import densest_double_lattice, densest_translation_lattice
 from geometry.polygon import area, polygon
 from geometry.precision import Region
-from geometry.processors import processor_cores
+from geometry.processors import for_all
 from nest.job.job import Settings
 from nest.pieces.piece import Foot, Piece
 from nest.pieces.quantities import CutLine
@@ -58,8 +57,7 @@ def lattice_density(asked: Iterable[tuple[Piece, float, bool]] = ()) -> Density:
             known[mine] = float(densest(piece.cut_outline, gap_mm).density)
         return known[mine]
 
-    with ThreadPoolExecutor(processor_cores()) as pool:
-        list(pool.map(lambda one: density(*one), {key(*one): one for one in asked}.values()))
+    for_all(lambda one: density(*one), {key(*one): one for one in asked}.values())
     return density
 
 

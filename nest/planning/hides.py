@@ -2,12 +2,11 @@
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
 from math import ceil, fsum
 
-from geometry.processors import processor_cores
+from geometry.processors import for_all
 from nest.job.job import Settings
 from nest.planning.fill import Filled, LeatherTask, UnitsByHide, fill, hide_cost, solve_hide
 from nest.planning.finish import finish
@@ -189,9 +188,8 @@ def _see_all(
 ) -> list[HideGrounds]:
     """The hides that can be seen, side by side: shapely leaves the interpreter to others while it works."""
     asked = {"one_way": one_way, "most_parts": _shared_parts(hides, wants, one_way)}
-    with ThreadPoolExecutor(processor_cores()) as pool:
-        return [one for one in pool.map(lambda hide: _see(hide, wants, settings, run, **asked), hides)
-                if one is not None]
+    seen = for_all(lambda hide: _see(hide, wants, settings, run, **asked), hides)
+    return [one for one in seen if one is not None]
 
 
 def _shared_parts(hides: Sequence[Hide], wants: Sequence[Want], one_way: bool) -> int | None:
