@@ -272,7 +272,8 @@ def join_tables(tables: list[Table]) -> Tables:
         return np.concatenate(arrays).astype(dtype, copy=False) if arrays else np.empty(0, dtype)
 
     shifts = np.outer(near0, (2, 1))
-    first = np.concatenate([*(t.first[:-1] + shift for t, shift in zip(tables, shifts, strict=False)), shifts[-1:]])
+    first = np.concatenate([*(t.first[:-1] for t in tables), shifts[-1:]])
+    first[:-1] += np.repeat(shifts[:-1], np.diff(cell0), axis=0)
     return Tables(
         frame=np.ascontiguousarray(np.column_stack(
             (box, shape / (box[:, 2:] - box[:, :2]), [t.step for t in tables]))),

@@ -22,7 +22,8 @@ def on_ground(item: Item, kinds: Sequence[Kind], grounds: Sequence[Ground], tole
         key=lambda h: abs((kind.headings_deg[h] - item.pose.heading_deg + 180.0) % 360.0 - 180.0),
     )
     for ring, allowed in ((kind.outline, ground.outline), (kind.core, ground.core[heading])):
-        if shapely.polygons(item.pose.apply(ring)).buffer(-tolerance).difference(allowed).area > 0.0:
+        shape = shapely.polygons(item.pose.apply(ring))
+        if not allowed.covers(shape) and shape.buffer(-tolerance).difference(allowed).area > 0.0:
             return False
     return True
 

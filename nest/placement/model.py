@@ -43,28 +43,25 @@ def no_fit_tables(
 
     Returns the tables, Model.no_fit_id and Model.relative.
     """
-    count = len(angles_deg)
-    keys: dict[int, int] = {}
-    relative = np.empty((count, count), np.int64)
-    for a in range(count):
-        for b in range(count):
-            relative[a, b] = keys.setdefault(angle_key(angles_deg[b] - angles_deg[a]), len(keys))
-    turn = list(keys)
-    wanted: list[tuple[int, int, int]] = []
+    between = np.rint((angles_deg[None, :] - angles_deg[:, None]) % 360.0 / ANGLE_GRID_DEG).astype(np.int64) % TURNS
+    found, first, relative = np.unique(between, return_index=True, return_inverse=True)
+    turn, place = found[np.argsort(first)], np.argsort(np.argsort(first))  # as they come
+    relative = place[relative].reshape(between.shape)
+    at = {key: r for r, key in enumerate(turn.tolist())}
+    back = np.array([at.get(-key % TURNS, -1) for key in turn.tolist()], np.int64)
+    wanted: list[tuple[int, int, np.ndarray]] = []
     table_id = np.full((len(rings), len(rings), len(turn)), -1, np.int64)
     for i in range(len(rings)):
         for j in range(i, len(rings)):
-            meet = set(relative[np.ix_(used[i], used[j])].ravel().tolist())
-            for r in sorted(meet):
-                back = keys.get(-turn[r] % TURNS, -1)
-                if i == j and back >= 0 and table_id[i, i, back] >= 0:
-                    continue
-                table_id[i, j, r] = len(wanted)
-                wanted.append((i, j, r))
+            meet = np.zeros(len(turn), np.bool_)
+            meet[relative[np.ix_(used[i], used[j])].ravel()] = True
+            if i == j:  # one of two turns that are each other's back serves for both
+                meet &= ~((back >= 0) & (back < np.arange(len(turn))) & meet[back])
+            wanted.append((i, j, np.flatnonzero(meet)))
 
     tables, ids = store.no_fit(rings, [(i, j, turn[r]) for i, j, r in wanted], workers)
-    known = table_id >= 0
-    table_id[known] = ids[table_id[known]]
+    for (i, j, r), mine in zip(wanted, ids, strict=True):
+        table_id[i, j, r] = mine
     return tables, table_id, relative
 
 

@@ -75,17 +75,17 @@ class TableStore:
         self.places: Places = {}
 
     def no_fit(
-        self, rings: Sequence[np.ndarray], wanted: Sequence[tuple[int, int, int]], workers: int | None = None
-    ) -> tuple[Tables, np.ndarray]:
-        """Tables, and where that of each pair is that is wanted: fixed ring, moving ring, turn of it (TURNS).
+        self, rings: Sequence[np.ndarray], wanted: Sequence[tuple[int, int, np.ndarray]], workers: int | None = None
+    ) -> tuple[Tables, list[np.ndarray]]:
+        """Tables, and where those of each pair are that is wanted: fixed ring, moving ring, turns of it (TURNS).
 
         Twice the index, and 1 more where the table is that of the mirror image about y = 0. Those that are missing are
         made on as many threads as there are `workers`, by default one to a core.
         """
         with self._lock:
             names = [self._name(ring) for ring in rings]
-            found = [self._key(names[i], names[j], turn) for i, j, turn in wanted]
-            keys = [key for key, _ in found]
+            found = [self._keys(names[i], names[j], turns) for i, j, turns in wanted]
+            keys = [key for mine, _ in found for key in mine]
             self._asked.append(keys)
             missing = self._missing(keys)
             if self._stack.held_bytes + LIKELY_BYTES * len(missing) > self._stack.most_bytes:
@@ -102,7 +102,9 @@ class TableStore:
             with self._lock:
                 for key in keys:
                     self._at.move_to_end(key)
-                return self._stack.tables, np.array([2 * self._at[key] + image for key, image in found], np.int64)
+                at = self._at
+                return self._stack.tables, [
+                    2 * np.array([at[key] for key in mine], np.int64) + images for mine, images in found]
         finally:
             with self._lock:
                 self._asked = [one for one in self._asked if one is not keys]
@@ -124,11 +126,14 @@ class TableStore:
             self._symmetric.append(key == image.tobytes())
         return self._names[key]
 
-    def _key(self, fixed: Named, moving: Named, turn: int) -> tuple[Key, bool]:
-        """What a pair's table is kept by, and whether it is that of the mirror image."""
-        own = Key(fixed, moving, turn)
-        image = Key(self._image(fixed), self._image(moving), -turn % TURNS)
-        return (own, False) if own <= image else (image, True)
+    def _keys(self, fixed: Named, moving: Named, turns: np.ndarray) -> tuple[list[Key], np.ndarray]:
+        """What the tables of a pair are kept by, and whether each is that of the mirror image."""
+        image = self._image(fixed), self._image(moving)
+        back = -turns % TURNS
+        images = turns > back if (fixed, moving) == image else np.full(len(turns), (fixed, moving) > image)
+        kept = np.where(images, back, turns).tolist()
+        return [Key(*(image if other else (fixed, moving)), turn)
+                for other, turn in zip(images.tolist(), kept, strict=True)], images
 
     def _image(self, name: Named) -> Named:
         return name if self._symmetric[name.form] else Named(name.form, 1 - name.mirrored)

@@ -24,6 +24,12 @@ BOAT = as_ring([(-50.0, -20.0), (50.0, -30.0), (80.0, 0.0), (50.0, 30.0), (-50.0
 RINGS = [WEDGE, mirror(WEDGE), BOAT, 0.8 * WEDGE, mirror(0.8 * WEDGE)]
 
 
+def no_fit(store, rings, wanted):
+    """Tables, and where that of each fixed ring, moving ring and turn is."""
+    tables, codes = store.no_fit(rings, [(i, j, np.array([turn], np.int64)) for i, j, turn in wanted])
+    return tables, np.concatenate(codes)
+
+
 def depths(tables, code, points):
     """Depths of points within the no-fit polygon that a code stands for."""
     sign = -1.0 if code & 1 else 1.0
@@ -35,7 +41,7 @@ def depths(tables, code, points):
 def test_every_pair_has_the_depths_of_its_own_no_fit_polygon(i, j, turn, seed):
     """By shapely, whether the table is its own or that of its mirror image."""
     store = STORE
-    tables, (code,) = store.no_fit(RINGS, [(i, j, turn)])
+    tables, (code,) = no_fit(store, RINGS, [(i, j, turn)])
     polygon = no_fit_polygon(RINGS[i], as_ring(rotate(RINGS[j], turn * 360.0 / TURNS)))
     x0, y0, x1, y1 = polygon.bounds
     points = np.random.default_rng(seed).uniform((x0, y0), (x1, y1), (40, 2))
@@ -50,7 +56,7 @@ STORE = TableStore()
 def test_images_share_a_table():
     """Left beside left and right beside right, turned the other way; of what is its own image, both ways of turning."""
     turn = TURNS // 72
-    _, codes = TableStore().no_fit(RINGS, [(0, 3, turn), (1, 4, TURNS - turn), (0, 4, turn), (1, 3, TURNS - turn),
+    _, codes = no_fit(TableStore(), RINGS, [(0, 3, turn), (1, 4, TURNS - turn), (0, 4, turn), (1, 3, TURNS - turn),
                                            (2, 2, turn), (2, 2, TURNS - turn), (0, 2, turn), (1, 2, TURNS - turn)])
     at, image = codes >> 1, codes & 1
     assert len(set(at.tolist())) == 4
@@ -62,17 +68,17 @@ def test_a_small_store_holds_no_more_than_its_room_and_answers_the_same():
     turns = [TURNS // 360 * q for q in range(24)]
     small, large = TableStore(most_bytes=120_000), TableStore()
     points = np.random.default_rng(1).uniform(-80.0, 80.0, (30, 2))
-    first, codes = small.no_fit(RINGS[:1], [(0, 0, turns[0])])
+    first, codes = no_fit(small, RINGS[:1], [(0, 0, turns[0])])
     before = depths(first, int(codes[0]), points)
     for turn in turns:
         asked = [(0, 2, turn), (0, 0, turn)]
-        (mine, mine_at), (other, other_at) = small.no_fit(RINGS, asked), large.no_fit(RINGS, asked)
+        (mine, mine_at), (other, other_at) = no_fit(small, RINGS, asked), no_fit(large, RINGS, asked)
         for a, b in zip(mine_at, other_at, strict=True):
             np.testing.assert_array_equal(depths(mine, int(a), points), depths(other, int(b), points))
         assert small.held_bytes <= 120_000
     np.testing.assert_array_equal(depths(first, int(codes[0]), points), before)
     many = [(0, 2, turn) for turn in turns]
-    tables, codes = small.no_fit(RINGS, many)  # alone they need more than the room: they get it
+    tables, codes = no_fit(small, RINGS, many)  # alone they need more than the room: they get it
     assert len(set(codes.tolist())) == len(many) and len(tables.frame) >= len(many)
 
 
@@ -83,7 +89,7 @@ def test_threads_that_ask_at_once_get_what_they_asked_for():
 
     def ask(who: int):
         asked = [(who % 5, (who + q) % 5, TURNS // 90 * (q + who)) for q in range(6)]
-        (mine, at), (other, other_at) = store.no_fit(RINGS, asked), truth.no_fit(RINGS, asked)
+        (mine, at), (other, other_at) = no_fit(store, RINGS, asked), no_fit(truth, RINGS, asked)
         return all(np.array_equal(depths(mine, int(a), points), depths(other, int(b), points))
                    for a, b in zip(at, other_at, strict=True))
 
