@@ -46,7 +46,8 @@ def solve_strip(
     model = strip.fitting(model, problem.kinds, problem.width_mm)
     rasters = strip.strip_rasters(model, problem.width_mm, demand, budget.seconds) if how.looks else NO_RASTERS
     searches = [
-        strip.StripSearch(model, rasters, problem.width_mm, demand, seed=seed * 1009 + w, passes=budget.passes, how=how)
+        strip.StripSearch(
+            model, rasters, problem.width_mm, demand, seed=seed * 1009 + w, passes=budget.passes, number=w, how=how)
         for w in range(searches_of(budget, workers))
     ]
     _StripRun(problem, model, angles_deg, demand, searches, budget, workers, listener, how).search()

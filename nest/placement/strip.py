@@ -99,7 +99,10 @@ Pool = list[tuple[float, Snapshot]]
 
 
 class StripSearch:
-    """One worker's search: owns its trial layout; `best` is the shortest layout without overlap."""
+    """One worker's search: owns its trial layout; `best` is the shortest layout without overlap.
+
+    number : which of the searches side by side it is.
+    """
 
     _pool: Pool
     _kicks: deque[float]
@@ -108,9 +111,10 @@ class StripSearch:
 
     def __init__(
         self, model: Model, rasters: Rasters, width: float, demand: np.ndarray, *, seed: int, passes: int | None,
-        how: StripParameters = STRIPS,
+        number: int = 0, how: StripParameters = STRIPS,
     ):
         self.how = how
+        self._fresh_after = how.fresh_after[number % len(how.fresh_after)]
         self.rasters = rasters
         self.width = width
         self.model = model
@@ -170,7 +174,7 @@ class StripSearch:
 
     def _try(self) -> bool:
         """Make the next trial layout; whether it is worth separating."""
-        if self._tried == self.how.fresh_after:
+        if self._tried == self._fresh_after:
             self._tried = 0
             if self._aside is None:
                 self._aside = self._pool, self._kicks

@@ -72,7 +72,7 @@ STRIPS = {
     "no settling (GLOP)": {"settle": no_settling},
     "no lattice proposed": {"propose": nothing_proposed},
     "every kick gone on with": {"likely": 1.0},
-    "never begun anew": {"fresh_after": 10**9},
+    "never begun anew": {"fresh_after": (10**9,)},
     "no exchange of large pieces": {"exchanges_large": False},
     "no weight by size": {"size_exponent": 0.0},
     "places sampled (no rasters)": {"looks": False},

@@ -62,7 +62,7 @@ def test_long_in_vain_it_begins_anew_and_goes_back_by_turns(search, monkeypatch)
     """At the same length, from random places; the failures put aside come back as they were."""
     known, failure = list(search._pool), search._pool[0][1]
     search._kicks.append(12.0)
-    search._tried = STRIPS.fresh_after
+    search._tried = STRIPS.fresh_after[0]
     assert search._try()
     assert search._pool == []
     assert len(search._kicks) == 0
@@ -72,7 +72,7 @@ def test_long_in_vain_it_begins_anew_and_goes_back_by_turns(search, monkeypatch)
     monkeypatch.setattr(search, "_kick", lambda: False)
     assert not search._try()
     assert search._tried == 1
-    search._tried = STRIPS.fresh_after
+    search._tried = STRIPS.fresh_after[0]
     assert not search._try()
     assert search._pool == known
     assert list(search._kicks) == [12.0]
