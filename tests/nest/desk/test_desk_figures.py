@@ -7,6 +7,7 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
+import shapely
 from edited_plans import after, two_hides
 
 pytest.importorskip("starlette")
@@ -142,6 +143,14 @@ def test_the_list_of_hides_by_hand(desk_at):
         "H1": (4, 0), "H2": (4, 4), "H3": (0, 0)}
     assert rows["H1"] | {"area_dm2": 50.0, "yield": 22.2, "class": 1, "leather": "calf", "wrong": 0} == rows["H1"]
     assert rows["H3"]["yield"] == 0.0
+
+
+def test_areas_of_the_list_are_to_a_tenth_of_a_square_decimetre(desk_at):
+    """1003.7 × 500 mm are 50.2 dm², of which four vamps are 22.1 %."""
+    plan = two_hides()
+    longer = replace(plan.hides[0], outline=shapely.box(0.0, 0.0, 1003.7, 500.0))
+    (row, *_) = summary(desk_at(plan=replace(plan, hides=(longer, *plan.hides[1:]))))["hides"]
+    assert (row["area_dm2"], row["yield"]) == (50.2, 22.1)
 
 
 def test_single_pieces_that_are_cut_or_wrong_are_counted(desk_at):
