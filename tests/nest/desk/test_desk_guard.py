@@ -189,3 +189,11 @@ def test_two_windows_never_overwrite_each_other(client, desk):
     answer = post(client, data=MOVE | {"step": MOVE["step"] | {"x": 130.0}})
     assert answer.status_code == 409 and "at another window" in answer.json()["said"]
     assert plan_text(desk.state.plan) == kept
+
+
+def test_what_is_asked_for_has_its_limits(client):
+    """Two hundred characters are looked for, and an angle has a million degrees at most; more is cut off, refused."""
+    for blanks, found in ((197, {"H1": [1, 2, 3, 4], "H2": [1, 2, 3, 4]}), (198, {})):
+        assert client.get("/find", params={"words": " " * blanks + "box"}).json() == {"found": found}
+    for heading, status in (("1e6", 200), ("-1e6", 200), ("1000001", 400), ("-1000001", 400)):
+        assert client.get(f"/places/H1/1?heading={heading}").status_code == status
