@@ -15,6 +15,8 @@ import shapely
 from geometry.precision import Region
 
 _STEPS = 20
+_PLUMP = 0.13
+"""Side of the square of the same area, as a share of the outline: 0.25 for a square, 0.13 for sides of 1 to 13."""
 
 
 def depth(a: Region, b: Region) -> float:
@@ -30,11 +32,22 @@ def depth_of_ground(a: Region, ground: Region, hairline: float) -> float:
 
 
 def width(region: Region) -> float:
-    """Diameter of the largest disc inside `region`, mm, good to 0.1 %; found by moving the outline inwards."""
-    low, high = 0.0, 2.0 * float(np.sqrt(region.area / np.pi))
+    """Diameter of the largest disc inside `region`, mm, good to 0.1 %."""
+    return max(map(_width_of, shapely.get_parts(region)), default=0.0)
+
+
+def _width_of(part: shapely.Polygon) -> float:
+    """Of a slim part found by moving its outline inwards; of a plump one by a disc within it, so never too much.
+
+    Where all sides of a plump part have passed each other, GEOS (`buffer`) may leave a ring of them for ground.
+    """
+    side = float(np.sqrt(part.area))
+    if side > _PLUMP * part.length:
+        return 2.0 * float(shapely.maximum_inscribed_circle(part, tolerance=1e-4 * side).length)
+    low, high = 0.0, 2.0 * side / float(np.sqrt(np.pi))
     for _ in range(_STEPS):
         middle = 0.5 * (low + high)
-        low, high = (middle, high) if _wider(region, middle) else (low, middle)
+        low, high = (middle, high) if _wider(part, middle) else (low, middle)
     return low
 
 
@@ -45,7 +58,7 @@ def _wider(region: Region, diameter: float) -> bool:
 def _part_depth(part: Region, a: Region, b: Region) -> float:
     corners = shapely.points(shapely.get_coordinates(part))
     reach = max(float(shapely.distance(corners, shapely.boundary(side)).max()) for side in (a, b))
-    return width(part) if _wider(part, reach) else reach
+    return max(reach, width(part)) if _wider(part, reach) else reach
 
 
 def _areas(region: Region) -> Region:
