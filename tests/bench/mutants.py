@@ -75,6 +75,7 @@ HARMLESS: dict[tuple[str, str, str], str] = {
     ("nest/desk/serve.py", "token = secrets.token_urlsafe(24)", "24  →  25"): "a longer key",
     ("nest/desk/serve.py", "bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)", "1  →  2"): "on all the same",
     ("nest/accounts/why.py", "digits = minor_digits(currencies[0])", "0  →  1"): "both are of one currency, or refused",
+    ("nest/digitise/raster.py", "cv2.fillPoly(mask, drawn, 255, shift=4)", "255  →  256"): "as white as it can be",
     ("nest/digitise/over.py",
      "x0, y0, x1, y1 = shapely.union(seen.outline, shapely.Polygon(moved(largest)).buffer(0)).bounds", "0  →  1"):
         "a millimetre more of the picture",

@@ -171,6 +171,22 @@ def test_a_stroke_covers_a_third_of_its_pixel(share, seen):
     away[5:15, 5:15] = share * 0.6
     kinds = _kinds(away, own, np.ones((20, 20), dtype=bool), [meaning], "H1")
     assert bool(kinds[10, 10] == 0) is seen and kinds[1, 1] == -1
+    on_hide = np.ones((20, 20), dtype=bool)
+    on_hide[:, 10:] = False
+    beside = _kinds(away, own, on_hide, [meaning], "H1")
+    assert (beside[:, 10:] == -1).all() and bool(beside[10, 8] == 0) is seen
+
+
+def test_an_open_stroke_in_two_parts_is_one():
+    """A line with a gap of 3 mm is one stroke that closes nothing; with one of 8 mm it is two."""
+    meaning = Meaning("blue", (0.1, 0.1, 0.9), "scar severity 1", False)
+    for gap, count in ((3, 1), (8, 2)):
+        drawn = np.zeros((60, 120), dtype=bool)
+        drawn[28:32, 10:50] = drawn[28:32, 50 + gap : 100] = True
+        found, left = _closed(drawn, Grid(0.0, 59.0, 1.0, 120, 60), meaning)
+        assert not found and len(left) == count and all(one.slender for one in left)
+        assert min(one.direction_deg % 180.0 for one in left) == pytest.approx(0.0, abs=1e-6)
+        assert count == 2 or left[0].length_mm == pytest.approx(89.0)
 
 
 @pytest.mark.parametrize(("wide", "gap", "closed_over"), [
