@@ -38,6 +38,7 @@ class UnitEdits:
     limit: np.ndarray
     rng: np.random.Generator
     _units: list[tuple[int, ...]]
+    _unit_areas: dict[tuple[int, ...], float]
     _scratch: Scratch
     _kinds: np.ndarray
 
@@ -45,19 +46,26 @@ class UnitEdits:
         return float(self.model.worth[self.state.kind[: self.state.n[0]]].sum())
 
     def _unit_area(self, unit: tuple[int, ...]) -> float:
-        return float(self.model.worth[list(unit)].sum())
+        if unit not in self._unit_areas:
+            self._unit_areas[unit] = float(self.model.worth[list(unit)].sum())
+        return self._unit_areas[unit]
 
     def _has_room(self, unit: tuple[int, ...]) -> bool:
         return all(self.state.count[k] + unit.count(k) <= self.limit[k] for k in unit)
 
+    def _with_room(self) -> list[tuple[int, ...]]:
+        """The units with items left."""
+        count, limit = self.state.count.tolist(), self.limit.tolist()
+        return [unit for unit in self._units if all(count[k] + unit.count(k) <= limit[k] for k in unit)]
+
     def _some_unit(self) -> tuple[int, ...] | None:
         """A random unit with items left; None if there is none."""
-        left = [unit for unit in self._units if self._has_room(unit)]
+        left = self._with_room()
         return left[int(self.rng.integers(len(left)))] if left else None
 
     def _small_unit(self) -> tuple[int, ...] | None:
         """The smallest unit with items left, or half the time any; None if there is none."""
-        left = [unit for unit in self._units if self._has_room(unit)]
+        left = self._with_room()
         if left and self.rng.random() < 0.5:
             return min(left, key=lambda unit: float((self.model.size[list(unit)] ** 2).sum()))
         return self._some_unit()
@@ -139,8 +147,9 @@ class UnitEdits:
 
     def _changes(self, least: float, most: float) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:
         """Unit for unit, the exchanges that change the total by an amount in (least, most]."""
-        have = [u for u in self._units if all(self.state.count[k] >= u.count(k) for k in u)]
-        room = [u for u in self._units if self._has_room(u)]
+        count = self.state.count.tolist()
+        have = [u for u in self._units if all(count[k] >= u.count(k) for k in u)]
+        room = self._with_room()
         return [(u, v) for u in have for v in room
                 if len(u) == len(v) and u != v and least < self._unit_area(v) - self._unit_area(u) <= most]
 

@@ -61,6 +61,7 @@ class RegionSearch(UnitEdits):
         self.complete = complete
         self._passes = passes
         self._units = [(k,) for k in range(len(limit)) if self.limit[k] > 0]
+        self._unit_areas: dict[tuple[int, ...], float] = {}
         self._whole_units = [unit for unit in units if all(self.limit[k] > 0 for k in unit)]
         self._scratch, self._kinds = make_scratch(NO_RASTERS), np.empty(len(limit) + 1, np.int64)
 
