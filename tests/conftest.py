@@ -22,12 +22,12 @@ def pytest_collection(session):
     """In a fresh copy the processes share the rewriting of asserts in all test files, which each would do for itself.
 
     pytest keeps what it has rewritten beside the sources. This uses its own functions, which are not public: where a
-    release has others, every process does the whole work, as without this.
+    release has others, or a file cannot be read, every process does its work itself, as without this.
     """
     process = getattr(session.config, "workerinput", None)
     if process is None or session.config.args != session.config.getini("testpaths"):
         return
-    with suppress(ImportError, AttributeError, TypeError, KeyError):
+    with suppress(Exception):
         from _pytest.assertion import rewrite
 
         state = session.config.stash[rewrite.assertstate_key]
