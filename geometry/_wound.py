@@ -1,6 +1,6 @@
 """Compiled: outlines of what curves wind about, from rings to rings; private to `geometry.winding`.
 
-All of it is one loop that leaves the interpreter to others, for hides are searched side by side on many cores.
+It runs as one loop without the interpreter's lock, so that threads on many cores do not wait for each other.
 """
 
 from math import frexp, ldexp

@@ -27,11 +27,11 @@ def one_core() -> None:
 
 
 RUNS = 16
-"""A thread is handed its items in about this many runs: to hand one over takes as long as a small table."""
+"""A thread gets its items in about this many runs, for handing one item over takes as long as making a small table."""
 
 
 def for_all(work: Callable[[Item], Made], items: Iterable[Item], workers: int | None = None) -> list[Made]:
-    """What `work` makes of each item, in their order, on threads: one to a core without `workers`."""
+    """Do `work` for all items on threads, one to a core without `workers`; the results are in the items' order."""
     given, workers = list(items), workers or processor_cores()
     run = max(1, len(given) // (RUNS * workers))
     runs = [given[first:first + run] for first in range(0, len(given), run)]

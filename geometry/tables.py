@@ -193,8 +193,10 @@ def _edges(points: np.ndarray, start: np.ndarray) -> np.ndarray:
 def _table(
     edge: np.ndarray, cells: int, outside: bool
 ) -> tuple[np.ndarray, int, int, float, np.ndarray, np.ndarray, np.ndarray]:
-    """The box of a table, its cells along x and y, step, `cell`, `first` and `near`, of a grid of `cells` along the
-    longer side."""
+    """What a `Table` holds beside its edges: box, cells along x and y, step, `cell`, `first` and `near`.
+
+    The grid has `cells` along its longer side.
+    """
     x0, y0, x1, y1 = edge[0, 0], edge[0, 1], edge[0, 0], edge[0, 1]
     for e in range(1, len(edge)):
         x0, x1 = min(x0, edge[e, 0]), max(x1, edge[e, 0])

@@ -33,7 +33,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 @cache
 def _commands() -> Any:
-    """All commands, read from their functions once and not at every call (some 20 ms)."""
+    """All commands, built once rather than at every call, which takes some 20 ms."""
     return get_command(app)
 
 

@@ -64,7 +64,7 @@ def shown_progress(screen: Screen, seconds: float | None = None) -> Iterator[Wat
     hidden = screen.quiet or not screen.notes.is_terminal
     bar = Progress(*columns, console=screen.notes, transient=True, disable=hidden)
     task = bar.add_task("", total=None, stage="reading", placed="", share="", left="")
-    # Where it is hidden it is not begun either: older releases of rich end a hidden one with an empty line.
+    # A hidden bar is not started: older releases of rich print an empty line when it stops.
     with nullcontext() if hidden else bar:
         yield Watch(bar, task, seconds)
 

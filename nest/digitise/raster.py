@@ -65,12 +65,12 @@ def coarse_pixels(grid: Grid) -> np.ndarray:
 
 
 def _coarse(size: int) -> int:
-    """How many of them cover so many pixels: four at least, for a cubic goes through four."""
+    """Number of coarse pixels along an axis of `size` pixels; at least four, since a cubic needs four points."""
     return max(4, size // _COARSE + 2)
 
 
 def from_coarse(values: np.ndarray, grid: Grid) -> np.ndarray:
-    """Values (n, k) at `coarse_pixels` interpolated at every pixel by cubics, exact for such; (h, w, k) float32."""
+    """Values (n, k) at `coarse_pixels` interpolated at every pixel, exact for cubics; (h, w, k) float32."""
     coarse = values.astype(np.float32).reshape(_coarse(grid.height), _coarse(grid.width), -1)
     across = _cubic(grid.width).T
     down = np.tensordot(_cubic(grid.height), coarse, (1, 0))
@@ -78,7 +78,7 @@ def from_coarse(values: np.ndarray, grid: Grid) -> np.ndarray:
 
 
 def _cubic(size: int) -> np.ndarray:
-    """What each value along one axis counts at each pixel, (size, coarse) float32: Lagrange, through the nearest four.
+    """Weights of the coarse values at each pixel of an axis, (size, coarse) float32: Lagrange's, of the nearest four.
 
     The library's own cubics do not keep even a straight line straight.
     """

@@ -218,10 +218,11 @@ def _closed(mask: np.ndarray, grid: Grid, meaning: Meaning) -> tuple[list[Stroke
 
 
 def _joined(mask: np.ndarray, disc: np.ndarray) -> np.ndarray:
-    """Strokes of a mask (h, w) with gaps closed that the disc does not pass, by a line a pixel wide where need be.
+    """A mask (h, w) of strokes with all gaps closed that are too narrow for the disc, if only by a line a pixel wide.
 
-    Between the ends of a narrow stroke the disc slips in from both sides, so that closing alone joins nothing. What is
-    enclosed by strokes spread by half a disc is ground; filled with it, the disc comes from without alone.
+    Closing alone joins nothing between the ends of a narrow stroke, for the disc enters the gap from both sides. So
+    the ground that strokes enclose once they are spread by half a disc is filled first: then the disc can enter from
+    outside only.
     """
     cv2 = opencv()
     closed, spread = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, disc), cv2.dilate(mask, disc)

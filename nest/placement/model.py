@@ -45,7 +45,7 @@ def no_fit_tables(
     """
     between = np.rint((angles_deg[None, :] - angles_deg[:, None]) % 360.0 / ANGLE_GRID_DEG).astype(np.int64) % TURNS
     found, first, relative = np.unique(between, return_index=True, return_inverse=True)
-    turn, place = found[np.argsort(first)], np.argsort(np.argsort(first))  # as they come
+    turn, place = found[np.argsort(first)], np.argsort(np.argsort(first))  # in the order in which they first occur
     relative = place[relative].reshape(between.shape)
     at = {key: r for r, key in enumerate(turn.tolist())}
     back = np.array([at.get(-key % TURNS, -1) for key in turn.tolist()], np.int64)
@@ -55,7 +55,7 @@ def no_fit_tables(
         for j in range(i, len(rings)):
             meet = np.zeros(len(turn), np.bool_)
             meet[relative[np.ix_(used[i], used[j])].ravel()] = True
-            if i == j:  # one of two turns that are each other's back serves for both
+            if i == j:  # a turn and the turn back share a table
                 meet &= ~((back >= 0) & (back < np.arange(len(turn))) & meet[back])
             wanted.append((i, j, np.flatnonzero(meet)))
 

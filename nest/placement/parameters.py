@@ -66,8 +66,8 @@ class StripParameters:
     least_kicks: int = 8
     """Until there are this many, every kick is gone on with."""
     fresh_after: tuple[int, ...] = (200, 60)
-    """After this many kicks in vain a search begins anew, after as many more it goes back, by turns; one figure for
-    each of the searches side by side, in turn (trials 090, 091, 195)."""
+    """After this many kicks in vain a search begins anew, and after as many more it goes back to what it had, by turns.
+    The first search goes by the first figure, the second by the second, and so on (trials 090, 091, 195)."""
 
     rounds: int = 12
     """After each of these rounds all searches go on from the best (trial 020)."""

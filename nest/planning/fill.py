@@ -120,8 +120,8 @@ class LeatherTask:
         return areas
 
     def closeness(self, areas: Mapping[str, float], hide: int) -> float:
-        """Rough areas of styles as a share of the ground of a hide that is fit for them, of the styles together that
-        leave least of theirs."""
+        """Share of a hide's fit ground that rough areas of styles would take: the largest over all sets of styles, each
+        on the ground that its styles can use together."""
         rooms = self.seen[hide].rooms_mm2.items()
         taken = [(fsum(areas.get(style, 0.0) for style in styles), room) for styles, room in rooms]
         return max((area / room if room else inf for area, room in taken if area), default=inf)

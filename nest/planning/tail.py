@@ -148,22 +148,22 @@ class _Tail:
         return placed
 
     def _cheaper(self, placed: UnitsByHide, tried: set[tuple[int, int]]) -> tuple[int, int] | None:
-        """The opened and the whole hide that save most for how closely what lies on the one would fill the other, no
-        closer than any search fills, or than the closest of the plan."""
+        """An opened and a whole, cheaper hide: the more that saves and the looser the fit, the better. What lies on the
+        one may fill the other no closer than a short search fills any, or than the closest of the plan is filled."""
         task, weights = self.task, self.task.weights_of_good
         areas = {hide: task.areas(units) for hide, units in placed.items()}
         closest = max(EARLY_FILL, *(task.closeness(areas[hide], hide) for hide in placed))
-
-        def saving(pair: tuple[int, int]) -> tuple[float, float]:
-            opened, whole = pair
-            saved = weights[opened] - weights[whole]
-            return saved * (closest - task.closeness(areas[opened], whole)), saved
-
-        return max((
-            (opened, whole) for opened in placed for whole in task.ranked
+        slack = {
+            (opened, whole): closest - task.closeness(areas[opened], whole)
+            for opened in placed for whole in task.ranked
             if whole not in placed and (opened, whole) not in tried and weights[whole] < weights[opened]
-            and task.closeness(areas[opened], whole) <= closest
-        ), key=saving, default=None)
+        }
+
+        def promise(pair: tuple[int, int]) -> tuple[float, float]:
+            saved = weights[pair[0]] - weights[pair[1]]
+            return saved * slack[pair], saved
+
+        return max((pair for pair in slack if slack[pair] >= 0.0), key=promise, default=None)
 
     def without(self, placed: UnitsByHide, least: int) -> tuple[UnitsByHide, bool]:
         """The hides after an attempt to empty one, and whether it is empty."""

@@ -16,7 +16,8 @@ from geometry.precision import Region
 
 _STEPS = 20
 _PLUMP = 0.13
-"""Side of the square of the same area, as a share of the outline: 0.25 for a square, 0.13 for sides of 1 to 13."""
+"""A part is plump if the square of equal area has a side of more than this share of the part's outline: 0.25 for a
+square, 0.13 for a rectangle 13 times as long as wide."""
 
 
 def depth(a: Region, b: Region) -> float:
@@ -37,9 +38,9 @@ def width(region: Region) -> float:
 
 
 def _width_of(part: shapely.Polygon) -> float:
-    """Of a slim part found by moving its outline inwards; of a plump one by a disc within it, so never too much.
+    """For a slim part found by moving its outline inwards; for a plump one by a disc inside it, so never too large.
 
-    Where all sides of a plump part have passed each other, GEOS (`buffer`) may leave a ring of them for ground.
+    Moved inwards until all its sides have passed each other, a plump part may come out of GEOS's `buffer` as a ring.
     """
     side = float(np.sqrt(part.area))
     if side > _PLUMP * part.length:

@@ -68,7 +68,7 @@ def test_one_thing_changed_is_the_one_cause(changes, cause):
 
 
 def test_a_cause_of_less_than_half_a_cent_is_still_one():
-    """A metre dearer by a hundred-thousandth: the roll is named, with nothing; where nothing changed nothing is."""
+    """The roll is 0.00001 dearer a metre: it is named, with 0.00. Where nothing changed no cause is named."""
     found = why(Subject("now", BASE), Subject("then", estimated(roll_price="3.20001")))
     assert dict(found.causes) == {WhyCause.REINFORCEMENT: 0} and found.difference == 0
     assert not why(Subject("now", BASE), Subject("then", BASE)).causes

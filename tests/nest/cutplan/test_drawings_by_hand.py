@@ -74,7 +74,7 @@ def test_a_piece_alone_says_how_large_it_is():
 
 
 def test_pieces_are_counted_six_kinds_to_a_line():
-    """One piece is no pieces; the seventh kind begins a line."""
+    """One piece is named in the singular; the seventh kind begins a new line."""
     kinds = [vamp(size=str(size)) for size in range(35, 42)]
     assert counts(kinds[:1]) == ["1 piece.", "box 35: 1"]
     assert counts([*kinds, kinds[0]]) == [

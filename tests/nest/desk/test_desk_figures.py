@@ -231,7 +231,7 @@ def test_findings_that_lie_on_no_hide_are_told_apart(desk_at, monkeypatch):
 
 
 def test_what_a_search_came_to_is_told(desk_at):
-    """A vamp of 224 × 124 mm less is 2.78 dm² less; what cannot be set is said, and so is a hand that was quicker."""
+    """Without one vamp of 224 × 124 mm it gains −2.78 dm². It says what cannot be done, and if a user was quicker."""
     desk = desk_at()
     heard, first = [], desk.state
     desk.listeners.append(lambda told: heard.append(told.data) if told.kind == "search" else None)
@@ -246,7 +246,7 @@ def test_what_a_search_came_to_is_told(desk_at):
 
 
 def test_how_far_a_search_is(monkeypatch):
-    """In per cent and seconds to a tenth; then what it came to, or in one sentence why to nothing."""
+    """Progress in per cent and tenths of a second; at the end the result, or one sentence why there is none."""
     sent = []
     pipe = SimpleNamespace(send=sent.append, close=lambda: sent.append("closed"))
 

@@ -23,12 +23,12 @@ ABOVE = View(Lens(1000.0, 300.0, 300.0, 0.0, 0.0, 600, 600), np.diag((1.0, -1.0,
 
 
 def lit(logs) -> np.ndarray:
-    """Linear light of 16 bits whose logarithm, as kinds are told apart by, is this."""
+    """Linear 16-bit light for these logarithms, the measure by which leather and table are told apart."""
     return 65535.0 * (np.exp(np.asarray(logs, dtype=np.float64)) - DARKEST)
 
 
 def patched(away: float, tall: int, wide: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """A table of 60 × 90 pixels lit by half, empty and with a patch that differs by `away`, and where it is bare."""
+    """A half-lit table of 60 × 90 pixels: with a patch that differs by `away`, empty, and where it is bare."""
     empty = np.full((60, 90, 3), np.log(0.5))
     changed = empty.copy()
     changed[30 : 30 + tall, 30 : 30 + wide] += away
@@ -39,7 +39,7 @@ def patched(away: float, tall: int, wide: int) -> tuple[np.ndarray, np.ndarray, 
 
 @pytest.mark.parametrize(("deviations", "found"), [(5.9, False), (6.1, True), (-5.9, False), (-6.1, True)])
 def test_leather_differs_from_its_table_by_six_deviations(deviations, found):
-    """A table without noise is taken to have 0.02 of it in each of three colours; away from it by six, or not."""
+    """A table without noise counts as having 0.02 of it in each colour. Just beyond six times that is leather."""
     light, empty, bare = patched(deviations * 0.02 / np.sqrt(3.0), 20, 20)
     kinds = changed_kinds(light, empty, np.ones_like(bare), bare)
     assert kinds.leather.sum() == (18 * 18 if found else 0)  # its rim is mixed with the table about it
@@ -48,13 +48,13 @@ def test_leather_differs_from_its_table_by_six_deviations(deviations, found):
 
 @pytest.mark.parametrize(("tall", "wide", "found"), [(5, 5, 0), (3, 8, 50)])
 def test_fifty_pixels_are_leather(tall, wide, found):
-    """So dark a patch shows a pixel around it too: 49 are none, 50 are."""
+    """A dark patch darkens the pixels next to it too: together 49 pixels are no leather, 50 are."""
     light, empty, bare = patched(-2.0, tall, wide)
     assert changed_kinds(light, empty, np.ones_like(bare), bare).leather.sum() == found
 
 
 def test_only_ground_is_leather():
-    """What differs outside of the ground looked at, as beyond the marks, is none."""
+    """What differs from the table outside the ground that is looked at is no leather."""
     light, empty, bare = patched(-1.0, 20, 20)
     ground = np.ones_like(bare)
     ground[:, 40:] = False
@@ -63,7 +63,7 @@ def test_only_ground_is_leather():
 
 
 def test_a_table_of_boards_is_known_by_its_own_picture():
-    """Boards of any light, and a lamp that moved since: what they were is taken off, and a slope over the table."""
+    """The boards of the empty table are subtracted, and so is the slope of light that a moved lamp leaves."""
     light, empty, bare = patched(-0.5, 20, 20)
     boards = np.repeat(np.random.default_rng(2).uniform(-0.6, 0.6, (1, 18, 3)), 5, axis=1)
     y, x = np.mgrid[:60, :90]
@@ -95,7 +95,7 @@ def test_leather_on_a_plain_table_is_what_is_nearer_to_it(sign, uneven):
 
 
 def test_a_motley_table_is_no_leather():
-    """A table whose blue runs over 0.6 and whose green does not: green off by 0.25 is leather, blue patches none."""
+    """The table varies in blue by 0.6 but not in green: a patch off by 0.25 in green is leather, blue ones are not."""
     rng = np.random.default_rng(3)
     blue = np.kron(rng.choice((-0.3, -0.1, 0.1, 0.3), (31, 41)), np.ones((3, 3)))[1:91, 1:121]  # seen at each third
     logs = np.full((90, 120, 3), np.log(0.3))
@@ -111,7 +111,7 @@ def test_a_motley_table_is_no_leather():
 
 @pytest.mark.parametrize(("odd", "share"), [(12, 2.5), (13, 1.25)])
 def test_the_usual_table_is_that_of_twenty_five_neighbours(odd, share):
-    """Leather at 1000, table at 3000: where it is 5000 over twelve places it stays odd, over thirteen it is usual."""
+    """Leather at 1000, table at 3000: light of 5000 at twelve neighbours is an exception, at thirteen it is usual."""
     colours = np.full((101, 41, 3), 1000.0)
     colours[:, 20:] = 3000.0
     colours[50 - odd // 2 : 50 - odd // 2 + odd, 20:] = 5000.0
@@ -122,7 +122,7 @@ def test_the_usual_table_is_that_of_twenty_five_neighbours(odd, share):
 
 
 def test_a_shift_and_a_small_turn_are_no_error_of_an_outline():
-    """A square that moves as one does not change; one that grows does, by all of its growth."""
+    """A square that is only moved has no error; one that grows has all of its growth as error."""
     base = np.array([(10.0, 20.0), (110.0, 20.0), (110.0, 120.0), (10.0, 120.0)])
     arms = base - base.mean(axis=0)
     turned = 1e-3 * np.column_stack((-arms[:, 1], arms[:, 0]))
@@ -133,7 +133,7 @@ def test_a_shift_and_a_small_turn_are_no_error_of_an_outline():
 
 @pytest.mark.parametrize(("grey", "fewer"), [(0.52, 0), (0.48, 8)])
 def test_edges_of_a_mark_with_half_the_usual_contrast_are_measured(grey, fewer):
-    """Paper that is grey along the left side: eight edges of it count where the step is half of the others or more."""
+    """The paper is grey along its left side: its eight edges count if their contrast is at least half the others'."""
     cells = np.pad(cells_of(3), 2, constant_values=True)
     light = np.where(np.kron(cells, np.ones((16, 16))) > 0, 50_000.0, 10_000.0).astype(np.float32)
     light[:, :32] = 10_000.0 + grey * 40_000.0
@@ -151,7 +151,7 @@ def test_edges_of_a_mark_with_half_the_usual_contrast_are_measured(grey, fewer):
 
 @pytest.mark.parametrize("sheets", [4, 6, 7])
 def test_light_of_the_sheets_is_a_plane_or_a_bowl(sheets):
-    """Fewer than seven sheets say how light slopes, seven how it falls off to all sides too."""
+    """Up to six sheets give a slope of light; seven also give how it falls off to all sides."""
     places = [(-200.0, -200.0), (200.0, -200.0), (200.0, 200.0), (-200.0, 200.0), (-200.0, 0.0), (200.0, 0.0),
               (0.0, 0.0)][:sheets]
     corners = [np.array([(-8, 8), (8, 8), (8, -8), (-8, -8)]) + place for place in places]
@@ -164,7 +164,7 @@ def test_light_of_the_sheets_is_a_plane_or_a_bowl(sheets):
 
 @pytest.mark.parametrize(("share", "seen"), [(0.34, False), (0.36, True), (1.0, True)])
 def test_a_stroke_covers_a_third_of_its_pixel(share, seen):
-    """From the leather's colour a pixel lies this share of the way to the chalk's: 0.35 of it counts."""
+    """A pixel whose colour lies 0.35 of the way from leather to chalk counts as chalk."""
     meaning = Meaning("white", (1.0, 1.0, 1.0), "scratch 1", False)
     own = np.full((20, 20, 3), 0.4, dtype=np.float32)
     away = np.zeros_like(own)
@@ -193,7 +193,7 @@ def test_an_open_stroke_in_two_parts_is_one():
     (4, 0, 0.0), (4, 6, 7.0), (4, 12, 13.0), (4, 19, 20.0), (10, 19, 20.0), (4, 24, None), (12, 24, None),
 ])
 def test_a_gap_of_twenty_millimetres_is_closed(wide, gap, closed_over):
-    """A ring of 100 mm drawn narrow or broad, open over so many mm: closed up to 20 of them, its ground kept whole."""
+    """A ring of 100 mm, drawn narrow or broad, is closed if its gap is at most 20 mm, and keeps all of its ground."""
     y, x = np.mgrid[:160, :160] - 79.5
     away = np.hypot(x, y)
     drawn = (np.abs(away - 50.0) <= 0.5 * wide) & ~((x > 0) & (np.abs(y) < 0.5 * gap))
@@ -210,7 +210,7 @@ def test_a_gap_of_twenty_millimetres_is_closed(wide, gap, closed_over):
 
 
 def test_a_stroke_that_closes_keeps_its_corners_and_sheds_its_tail():
-    """A square of 60 mm with a tail of 30: its ground is the square's, corner to corner, the tail none of it."""
+    """The ground of a square of 60 mm with a tail of 30 mm is the square alone, up to its corners."""
     drawn = np.zeros((120, 120), dtype=bool)
     drawn[28:92, 28:92] = True
     drawn[32:88, 32:88] = False
@@ -229,7 +229,7 @@ def test_a_stroke_that_closes_keeps_its_corners_and_sheds_its_tail():
     (slice(40, 44), slice(60, 64), "no card is seen"),
 ])
 def test_a_card_lies_wholly_in_its_picture(rows, columns, words):
-    """White on black, at half a millimetre a pixel: over any one side it is cut off; 200 mm² are too few for a card."""
+    """White on black, half a millimetre a pixel: a card that crosses a side is cut off; 200 mm² are too few."""
     light = np.full((200, 300, 3), 600, dtype=np.uint16)
     light[rows, columns] = 60_000
     with pytest.raises(PhotographProblem, match=words):
@@ -253,7 +253,7 @@ def test_holes_of_a_card_are_its_axis():
 
 
 def test_a_hole_parts_ground_without_losing_any():
-    """A square of 200 mm with two holes: cut upright through each, nothing lost or doubled, and no hole left."""
+    """A square with two holes is cut upright through each: no ground is lost or doubled, and no hole is left."""
     holes = [shapely.box(50, 50, 70, 70), shapely.box(120, 100, 160, 140)]
     ground = shapely.difference(shapely.box(0, 0, 200, 200), shapely.union_all(holes))
     parts = without_holes(ground)
@@ -262,7 +262,7 @@ def test_a_hole_parts_ground_without_losing_any():
 
 
 def test_a_small_ring_has_sixteen_points():
-    """A ring of 3 mm, at four to a millimetre, would have twelve; one of 8 mm has 32."""
+    """At four points a millimetre a ring of 3 mm would have twelve, so it gets sixteen; one of 8 mm has 32."""
     assert len(even(np.array([(0, 0), (1, 0), (1, 0.5), (0, 0.5)]))) == 16
     ring = even(np.array([(0, 0), (2, 0), (2, 2), (0, 2)]))
     assert len(ring) == round(8.0 / SPACING_MM) and np.hypot(*(ring[1] - ring[0])) == pytest.approx(SPACING_MM)
