@@ -11,9 +11,11 @@ from geometry.nofit import (
     inner_fit_polygon,
     inner_fit_strip,
     joint_fit_polygon,
+    joint_fit_rings,
     minkowski_sum,
     no_fit_polygon,
     no_fit_rings,
+    walls,
 )
 from geometry.polygon import polygon, size
 from geometry.pose import rotate
@@ -229,6 +231,9 @@ def test_joint_fit_is_the_intersection_of_the_fits(seed):
     assert joint.is_valid
     assert joint.area > 0.0
     assert joint.symmetric_difference(fits).area < 1e-5 * fits.length
+    rings = joint_fit_rings([(walls(ground), rough), (walls(good), net)])
+    assert sum(polygon(ring).area * (1 if shapely.is_ccw(shapely.LinearRing(ring)) else -1) for ring in rings) == (
+        pytest.approx(joint.area))
 
 
 def test_inner_fit_in_a_rectangle_is_the_rectangle_less_the_size():

@@ -2,7 +2,9 @@
 
 import os
 
-from geometry.processors import CORES_VARIABLE, one_core, processor_cores
+import pytest
+
+from geometry.processors import CORES_VARIABLE, for_all, one_core, processor_cores
 
 
 def test_only_cores_the_process_may_use_count(monkeypatch):
@@ -33,3 +35,11 @@ def test_a_process_that_shares_the_machine_keeps_to_what_is_said(monkeypatch):
     monkeypatch.delenv(CORES_VARIABLE)
     one_core()
     assert processor_cores() == 1
+
+
+@pytest.mark.parametrize(("items", "workers"), [(0, 2), (1, 3), (5, 2), (1000, 3)])
+def test_results_come_in_the_order_of_the_items(items, workers):
+    """However many are handed over at once; what one of them raises is raised."""
+    assert for_all(lambda one: one * one, range(items), workers) == [one * one for one in range(items)]
+    with pytest.raises(ZeroDivisionError):
+        for_all(lambda one: 1 // one, [*range(1, items + 1), 0], workers)
