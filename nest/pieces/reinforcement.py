@@ -107,10 +107,13 @@ def weight_warnings(
             f"style {style}: the weight table ends at uppers of {thickest:g} mm, the upper is {thickness_mm:g} mm: "
             f"reinforcement {roll_id} is not checked",
         )
-    if row.least_g_m2 <= weight_g_m2 <= row.most_g_m2:
+    if weight_g_m2 < row.least_g_m2:
+        what = "light"
+    elif weight_g_m2 > row.most_g_m2:
+        what = "heavy"
+    else:
         return ()
-    lighter = "light" if weight_g_m2 < row.least_g_m2 else "heavy"
     return (
-        f"style {style}: reinforcement {roll_id} is too {lighter} for an upper of {thickness_mm:g} mm: "
+        f"style {style}: reinforcement {roll_id} is too {what} for an upper of {thickness_mm:g} mm: "
         f"{weight_g_m2:g} g/m², wanted {row.least_g_m2:g} to {row.most_g_m2:g} g/m²",
     )

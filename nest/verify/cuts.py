@@ -1,5 +1,6 @@
 """Cut lines against the edge of the material and against each other."""
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
@@ -66,5 +67,5 @@ def between_findings(sheet: Sheet, gap: float, pairs: np.ndarray) -> Iterator[Fi
 
 def _same_place(sheet: Sheet, first: int, second: int) -> bool:
     a, b = sheet.placed[first].pose, sheet.placed[second].pose
-    turn = abs((a.heading_deg - b.heading_deg + 180.0) % 360.0 - 180.0)
+    turn = abs(math.remainder(a.heading_deg % 360.0 - b.heading_deg % 360.0, 360.0))
     return max(abs(a.x - b.x), abs(a.y - b.y)) <= DISTANCE_TOLERANCE_MM and turn < 1e-3

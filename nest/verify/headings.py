@@ -22,7 +22,7 @@ def beyond_deg(heading: float, stretch: float | None, rules: Rules, one_way: boo
 
     Unknown stretch, None, is missed by any heading, infinitely far.
     """
-    if stretch is None or not (math.isfinite(heading) and math.isfinite(stretch)):
+    if stretch is None or not math.isfinite(heading - stretch):
         return math.inf
     turn = 360.0 if one_way else 180.0
     off = min(abs(math.remainder(heading - stretch - offset, turn)) for offset in offsets)

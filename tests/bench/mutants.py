@@ -63,6 +63,11 @@ HARMLESS: dict[tuple[str, str, str], str] = {
      "sides / STEP_MM  →  sides * STEP_MM"): "measures at more points, which are nearer to each other",
     ("nest/verify/counts.py", "return (max(0, 2 * pairs + again[Foot.EITHER] - feet[Foot.EITHER]) + 1) // 2",
      "0  →  1"): "asked only where a piece is missing: the sum is more than 0",
+    ("nest/verify/ground.py", "met = shapely.intersects(zones[None, :], sheet.net[:, None]) & ~covered",
+     "shapely.intersects(zones[None, :], sheet.net[:, None]) & ~covered  →  "
+     "shapely.intersects(zones[None, :], sheet.net[:, None]) | ~covered"): "more are looked at, and have no area there",
+    ("nest/pieces/mirror.py", "half = shapely.intersection(polygon(ring), shapely.box(low_x - 1.0, 0.0, high_x + 1.0, "
+     "high_y + 1.0))", "1.0  →  1.1"): "the box still reaches beyond the outline",
     ("nest/ledger/offer.py", "few = whole_stock or all(len(rows) <= LEAST_OFFERED for rows in free.values())",
      "len(rows) <= LEAST_OFFERED  →  len(rows) < LEAST_OFFERED"): "of just as many all are offered either way",
     ("nest/ledger/tables.py", 'version = Table("ledger_version", metadata, _id(), Column("version", Integer, '

@@ -40,9 +40,14 @@ def test_no_mutation_passes(mutate, rule, words):
 
 @pytest.mark.parametrize(("name", "words", "amount"), [
     ("cut is net", r"has a trim allowance of (\S+) mm where the plan allows for (\S+) mm", lambda a, b: b - a),
+    ("cut larger", r"has a cut line (\S+) mm beyond", float), ("net smaller", r"(\S+) mm off the template", float),
+    ("size unknown", r"is of size (47), of which the style has no template", lambda _: 1.0),
+    ("backing smaller", r"is (\S+) mm off the cut outline of its vamp", float),
+    ("backing with another net", r"has a net outline (\S+) mm off what of it", float),
+    ("inset beyond the piece", r"has no place (\S+) mm within its vamp", float),
 ])
 def test_a_finding_about_a_piece_says_by_how_much(name, words, amount):
-    """What is missing is what the plan allows for less what is there."""
+    """What is missing is what the plan allows for less what is there; what is off is off by what is said."""
     found = [(one, match) for one in verify(MUTATIONS[name][0](STATED)).wrong
              if (match := re.search(words, one.sentence))]
     assert found

@@ -34,6 +34,13 @@ def test_allowances_count_as_well():
     assert not is_own_mirror(points, widths + 3.0 * (points[:, 1] > 40.0))
 
 
+def test_a_tolerance_may_be_nothing():
+    """What is no distance at all off its mirror image is its own at a tolerance of 0, unless its allowances differ."""
+    ring = box().outline
+    assert is_own_mirror(ring, tolerance_mm=0.0) and is_own_mirror(ring, np.full(4, 12.0), 0.0)
+    assert not is_own_mirror(ring, np.array((12.0, 12.01, 12.0, 12.0)), 0.0)
+
+
 @given(st.floats(-6.0, 6.0))
 def test_symmetrical_halves_mirror_each_other(shift):
     """The result is its own mirror image exactly, and the half above the axis is unchanged."""

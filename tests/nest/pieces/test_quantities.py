@@ -7,14 +7,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 from small_styles import style
 
+from nest.errors import PlanProblem
 from nest.pieces.quantities import (
     CutLine,
     RejectPairs,
     cut_quantities,
     handed_out,
+    ordered_quantities,
     pairs_to_cut,
     reject_percent_to_use,
+    reject_percents,
 )
+from nest.pieces.rejects import RejectRates
 from nest.pieces.style import OrderLine
 from nest.rules import Rules
 
@@ -153,3 +157,19 @@ def test_rows_are_kept_where_any_has_a_due_date_or_a_priority():
         return [(row.due, row.priority, row.pairs) for row in line.rows]
 
     assert rows() == [] and rows(due="2026-03-31") == [("2026-03-31", 0, 4)] and rows(priority=1) == [("", 1, 4)]
+
+
+def test_sizes_of_which_nothing_is_cut_are_left_out():
+    """Of what is left one pair is enough; an order of no pairs at all is refused."""
+    order = [OrderLine("ankle", "38", 0), OrderLine("ankle", "39", 1)]
+    assert ordered_quantities(order, [style()], RejectPairs.NONE) == (CutLine("ankle", "39", 1, 1),)
+    for nothing in (order[:1], []):
+        with pytest.raises(PlanProblem, match="the order holds no pairs; add sizes with pairs to the order"):
+            ordered_quantities(nothing, [style()], RejectPairs.POOLED)
+
+
+def test_an_expected_reject_rate_has_three_decimals():
+    """Rates by class and deviation go before the style's own; those are taken as they are written."""
+    rates = RejectRates((10.0,), ((1, (2.34567,)),))
+    styles = style(rates=rates), style(name="derby", reject_percent=2.34567)
+    assert reject_percents(styles) == {"ankle": 2.346, "derby": 2.34567}

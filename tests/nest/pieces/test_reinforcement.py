@@ -34,6 +34,15 @@ def test_reinforcement_is_10_mm_smaller_all_round():
     assert contains(rough, backing)
 
 
+@pytest.mark.parametrize("radius", [60.0, 100.0, 150.0])
+def test_a_reinforcement_lies_within_a_tenth_of_a_millimetre_of_its_inset(radius):
+    """Of a round outline, at every point."""
+    turn = np.linspace(0.0, 2.0 * np.pi, 720, endpoint=False)
+    backing, _ = reinforcement_outline(radius * np.column_stack((np.cos(turn), np.sin(turn))), 10.0)
+    along = shapely.get_coordinates(shapely.segmentize(shapely.LinearRing(backing), 0.2))
+    assert np.abs(np.hypot(*along.T) - (radius - 10.0)).max() <= 0.1
+
+
 def test_staying_outline_is_what_lies_within_the_net_outline():
     """With 12 mm of allowance and 10 mm of inset all of the net outline is backed, with 20 mm less than all."""
     template = vamp(lean=8.0)
@@ -73,6 +82,14 @@ def test_one_gap_for_each_stretch_worst_first():
     assert lesser.short_mm <= worse.short_mm
     sides = [gap for gap in cover_gaps(template, backing) if gap.part is Part.SIDE]
     assert [(gap.short_mm, gap.y) for gap in sides] == [(5.0, 80.0), (3.0, -80.0)]
+
+
+@pytest.mark.parametrize(("short", "found"), [(0.198, False), (0.202, True)])
+def test_two_tenths_short_of_the_template_line_count_as_reaching_it(short, found):
+    """A fiftieth more at the toe is a gap."""
+    backing = as_ring([(100.0 - short, -90.0), (100.0 - short, 90.0), (-110.0, 90.0), (-110.0, -90.0)])
+    assert [(gap.part, gap.short_mm) for gap in cover_gaps(box(), backing)][:1] == [
+        (Part.TOE, pytest.approx(short))] * found
 
 
 def _bare(template, *boxes, length=110.0, width=90.0):

@@ -33,6 +33,13 @@ def test_what_is_expected_before_it_is_known_where_pieces_lie(quality, tolerance
     assert rates.expected(quality, tolerance) == pytest.approx(percent)
 
 
+def test_a_class_that_the_style_does_not_take_counts_for_nothing():
+    """Of first class alone the rate is the first's, however many fail on the second; no class stands for the first."""
+    rates = RejectRates((5.0,), ((1, (1.0,)), (2, (3.0,))))
+    assert [rates.expected(quality, 5.0) for quality in (0, 1, 2)] == [1.0, 1.0, 3.0]
+
+
 def test_sizes_are_sorted_by_their_number_and_names_follow():
     """9 before 10, halves in between, names last by letters."""
-    assert sorted(["S", "10", "9½", "9", "M"], key=size_key) == ["9", "9½", "10", "M", "S"]
+    assert sorted(["S", "10", "½", "9½", "0", "0 1/3", "9", "M"], key=size_key) == [
+        "0", "0 1/3", "9", "9½", "10", "M", "S", "½"]

@@ -12,7 +12,7 @@ from trim_distances import trim_distance_by_part
 
 from geometry.polygon import area, contains, edge_lengths, is_simple, polygon
 from nest.pieces.piece import Part, Template
-from nest.pieces.rough import ROUGH_TOLERANCE_MM, allowance_along, rough_outline
+from nest.pieces.rough import ROUGH_TOLERANCE_MM, SAMPLE_MM, allowance_along, along_template, rough_outline
 from nest.pieces.style import Allowances
 
 
@@ -23,6 +23,26 @@ def test_even_allowance_is_a_plain_offset():
     rough = rough_outline(template, EVEN)
     assert exact.area <= area(rough) <= exact.area + ROUGH_TOLERANCE_MM * exact.length
     assert shapely.covers(polygon(rough).buffer(1e-6), exact)
+
+
+@pytest.mark.parametrize("template", [vamp(), vamp(lean=8.0), vamp(lean=-10.0), box()], ids=str)
+def test_a_rough_outline_lies_a_quarter_of_a_millimetre_out_at_most(template):
+    """Beyond its allowance, thinned as far as that lets it: some of it lies more than a fifth out."""
+    rough = shapely.segmentize(shapely.LinearRing(rough_outline(template, EVEN)), 0.5)
+    far = shapely.distance(shapely.points(shapely.get_coordinates(rough)), polygon(template.outline)).max()
+    assert 12.2 < far <= 12.25
+
+
+@pytest.mark.parametrize(("length", "width", "along", "across"), [
+    (200.0, 160.0, 67, 54), (300.0, 150.0, 100, 50), (300.3, 149.9, 101, 50), (90.0, 2.0, 30, 1), (90.0, 3.1, 30, 2),
+])
+def test_points_along_a_template_are_three_millimetres_apart_at_most(length, width, along, across):
+    """As few as that takes, evenly spaced on each edge, each with the part of its edge."""
+    points, parts = along_template(box(length, width))
+    assert [parts.count(part) for part in (Part.TOE, Part.SIDE, Part.BACK)] == [across, 2 * along, across]
+    assert edge_lengths(points).max() <= 3.0 + 1e-9 and SAMPLE_MM == 3.0
+    assert np.unique(edge_lengths(points).round(6)).tolist() == sorted({round(length / along, 6),
+                                                                        round(width / across, 6)})
 
 
 @settings(deadline=None, max_examples=25)
@@ -79,6 +99,15 @@ def test_short_part_between_two_larger_ones_keeps_its_own_at_least():
     stretch = (points[:, 1] == 150.0) & (np.abs(points[:, 0]) <= 15.0)
     away = 15.0 - np.abs(points[stretch, 0])
     assert widths[stretch] == pytest.approx(12.0 + 2.0 * np.cos(np.pi * away / 15.0))
+
+
+def test_short_part_beside_a_larger_and_a_smaller_one_falls_over_all_its_length():
+    """30 mm of side between toe and back: from 14 mm to its own 12 mm, where 40 mm of blend find no room."""
+    ring = np.insert(box(400.0, 300.0).outline, 2, [(15.0, 150.0), (-15.0, 150.0)], axis=0)
+    parts = (Part.TOE, Part.TOE, Part.SIDE, Part.BACK, Part.BACK, Part.BACK)
+    points, widths = allowance_along(Template("box", "38", ring, parts), Allowances(14, 12, 10, 5, 5, 5, blend_mm=40.0))
+    stretch = (points[:, 1] == 150.0) & (np.abs(points[:, 0]) <= 15.0)
+    assert widths[stretch] == pytest.approx(13.0 + np.cos(np.pi * (15.0 - points[stretch, 0]) / 30.0))
 
 
 def test_widening_is_taken_off_straight_sides_in_full():

@@ -71,6 +71,20 @@ def test_the_label_of_a_third_is_a_size(name, part):
             position(system, f"{whole}.65")
 
 
+@pytest.mark.parametrize(("size", "third"), [
+    ("38.33", True), ("38.67", True), ("38.3383", True), ("38.33832", True), ("38.33834", False), ("38.328", False),
+    ("38.6617", True), ("38.66168", True), ("38.66166", False), ("38.672", False), ("38.999", True), ("38.994", False),
+    ("38.004", True), ("38.005", False), ("38.995", False),
+])
+def test_a_decimal_stands_for_the_third_within_a_two_hundredth(size, third):
+    """0.005 either way, whole sizes among the thirds; what is further off is no size."""
+    if third:
+        assert position(PARIS, size) == Fraction(round(3 * float(size)), 3)
+    else:
+        with pytest.raises(SizeError):
+            position(PARIS, size)
+
+
 def test_english_children_run_into_adults():
     """Children's 13 is followed by adult 1 (common practice, no source): 4 in and 13 thirds make 8 1/3 in."""
     assert length_mm(ENGLISH, "0C") == pytest.approx(101.6)

@@ -11,6 +11,7 @@ from nest.plan import Begun, CutHide, CutLine, DueRow, Placed, Side, Spoiled, Us
 from nest.verify import Rule, verify
 from nest.verify.counts import Cut, id_findings, order_findings, pair_findings, roll_findings, unit_findings
 from nest.verify.judge import broken
+from nest.verify.verdict import Finding
 
 
 def sentences(findings) -> list[str]:
@@ -178,12 +179,15 @@ def test_pieces_that_do_not_belong_are_said_by_number():
         plan = with_rules(box_plan(layouts=(replace(layout, placed=placed),)), pairs_from_one_hide=False)
         return [finding for finding in verify(plan).wrong if finding.spots == (3,)]
 
-    assert sentences(found(piece_id="V99")) == ["H1: V99 (no. 4) is no usable piece of the plan."]
-    assert sentences(found(pose=Pose(0.0, 0.0, float("inf")))) == ["H1: V38 (no. 4) has a pose that is not a number."]
+    assert found(piece_id="V99") == [Finding(
+        "H1", Rule.IDS, ("V99",), (3,), 1.0, "pieces", "H1: V99 (no. 4) is no usable piece of the plan.")]
+    assert found(pose=Pose(0.0, 0.0, float("inf"))) == [Finding(
+        "H1", Rule.SHAPE, ("V38",), (3,), 1.0, "pieces", "H1: V38 (no. 4) has a pose that is not a number.")]
     assert "H1: B38 (no. 4) is a reinforcement and does not belong here." in sentences(found(piece_id="B38"))
     lay = replace(box_plan().lays[0], placed=(Placed("B38", Pose(102.0, 52.0, 0.0)),), plies=0)
-    assert "lay L1: length 409 mm, usable width 320 mm and 0 plies make no lay." in sentences(
-        verify(box_plan(lays=(lay,))).wrong)
+    assert Finding(
+        "L1", Rule.SHAPE, (), (), 1.0, "pieces", "lay L1: length 409 mm, usable width 320 mm and 0 plies make no lay."
+    ) in verify(box_plan(lays=(lay,))).wrong
 
 
 def test_what_makes_a_plan_useless_for_anything_else_is_found_apart():
@@ -191,9 +195,8 @@ def test_what_makes_a_plan_useless_for_anything_else_is_found_apart():
     assert not [*broken(box_plan(order=(CutLine("box", "38", 5, 2),)))]
     layout = box_plan().layouts[0]
     strange = replace(layout, placed=tuple(replace(one, piece_id="V99") for one in layout.placed))
-    (finding,) = broken(box_plan(layouts=(strange,)))
-    assert (finding.where, finding.pieces, finding.sentence) == (
-        "H1", ("V99",), "H1: V99 is no usable piece of the plan.")
+    assert [*broken(box_plan(layouts=(strange,)))] == [
+        Finding("H1", Rule.IDS, ("V99",), (), 1.0, "pieces", "H1: V99 is no usable piece of the plan.")]
     assert sentences(broken(box_plan(leathers=(replace(box_plan().leathers[0], price_unit="acre"),))))
 
 

@@ -5,13 +5,17 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
+import numpy as np
 import pytest
 from shapely.geometry import box
-from tiny_plans import box_plan, in_pairs, rectangle, spots, with_hide, zone
+from tiny_plans import box_plan, in_pairs, rectangle, spots, vamp, with_hide, zone
 
+from geometry.pose import Pose
 from nest.pieces.piece import Part, Template
-from nest.plan import Bound, CutLine, DueRow, GreedyIssue, HideIssue, HideLayout
+from nest.plan import Bound, CutLine, DueRow, GreedyIssue, HideIssue, HideLayout, Placed
 from nest.verify import Rule, verify
+from nest.verify.cuts import between_findings
+from nest.verify.sheet import lay_out
 from nest.verify.stated import _off_template
 
 
@@ -81,15 +85,22 @@ def test_every_greedy_order_of_a_choice_of_hides_makes_sense():
     assert not with_orders() and not with_orders(1, 2) and len(with_orders(1, -1)) == 1
 
 
-def test_two_pieces_in_one_place_are_said_so_whatever_turn_their_heading_counts():
-    """Headings of 0° and 360° are one heading."""
-    plan = box_plan()
-    first = plan.layouts[0].placed[0].pose
-    placed = list(plan.layouts[0].placed)
-    for turn, same in ((0.0, True), (360.0, True), (-360.0, True), (5.0, False)):
-        placed[1] = replace(placed[1], pose=replace(first, heading_deg=turn))
-        found = said(replace(plan, layouts=(HideLayout("H1", tuple(placed)),)))
-        assert any("lie in the same place" in sentence for sentence in found) is same, found
+@pytest.mark.parametrize(("dx", "dy", "heading", "other", "same"), [
+    (0.0, 0.0, 0.0, 0.0, True), (0.0, 0.0, 0.0, 360.0, True), (0.0, 0.0, 0.0, -360.0, True),
+    (0.0, 0.0, 720.0, 0.0, True), (0.0, 0.0, 90.0, 270.0, False), (0.0, 0.0, 0.0, 5.0, False),
+    (0.0, 0.0, 1e308, -1e308, False),
+    (0.0, 0.0, 0.0, 0.00098, True), (0.0, 0.0, 0.00098, 0.0, True), (0.0, 0.0, 0.00049, 359.99951, True),
+    (0.0, 0.0, 0.0, 0.00102, False), (0.0, 0.0, 0.00051, 359.99949, False),
+    (0.0098, -0.0098, 0.0, 0.0, True), (0.0102, 0.0, 0.0, 0.0, False), (0.0, -0.0102, 0.0, 0.0, False),
+])
+def test_two_pieces_in_one_place_are_said_so_whatever_turn_their_heading_counts(dx, dy, heading, other, same):
+    """Within a hundredth of a millimetre and a thousandth of a degree; headings of 0° and 360° are one heading."""
+    placed = Placed("V38", Pose(120.0, 70.0, heading), 1), Placed("V38", Pose(120.0 + dx, 70.0 + dy, other), 2)
+    (finding,) = between_findings(lay_out("H1", placed, (0, 3), {"V38": vamp()}), 1.0, np.array([(0, 1)]))
+    assert (finding.rule is Rule.DUPLICATE) is same
+    if same:
+        assert (finding.amount, finding.unit, finding.spots) == (1.0, "pieces", (0, 3))
+        assert finding.sentence == "H1: V38 (no. 1) and V38 (no. 4) lie in the same place."
 
 
 def test_wrong_ground_in_several_small_stretches_is_found_together():

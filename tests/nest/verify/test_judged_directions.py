@@ -1,5 +1,6 @@
 """The judge of headings: every zone under the net area must allow them."""
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -9,8 +10,10 @@ from tiny_plans import HIDE_LENGTH, HIDE_WIDTH, box_plan, in_pairs, moved, roll,
 
 from nest.job.job import Settings
 from nest.plan import HideLayout
+from nest.rules import Rules
 from nest.stock.material import RollStretch
 from nest.verify import Rule, verify
+from nest.verify.headings import at_bias, heading_fault, is_wrong
 
 
 @pytest.mark.parametrize(("turn", "beyond"), [(15.0, 5.0), (10.5, 0.5), (-10.5, 0.5), (90.0, 80.0), (45.0, 35.0),
@@ -96,3 +99,41 @@ def test_bias_needs_leave_and_is_counted():
     between = moved(plan, 3, turn_deg=-22.0)
     # 23° off across, 22° off bias: the nearer of the two is 12° too far.
     assert only(with_rules(between, bias_leave=True), Rule.DIRECTION).amount == pytest.approx(12.0)
+
+
+PLAIN, LEAVE = Rules(), Rules(bias_leave=True)
+
+
+@pytest.mark.parametrize(("heading", "stretch", "rules", "one_way", "beyond", "rule"), [
+    # Across on one-way goods is 180°; within 10° of 0° the toe points the other way, elsewhere the heading is wrong.
+    (180.0, 90.0, PLAIN, True, -10.0, None), (191.0, 90.0, PLAIN, True, 1.0, Rule.DIRECTION),
+    (0.0, 90.0, PLAIN, True, 170.0, Rule.ONE_WAY), (-10.0, 90.0, PLAIN, True, 160.0, Rule.ONE_WAY),
+    (10.0 + 0.9e-6, 90.0, PLAIN, True, 160.0, Rule.ONE_WAY), (10.0 + 1.1e-6, 90.0, PLAIN, True, 160.0, Rule.DIRECTION),
+    (45.0, 90.0, PLAIN, True, 125.0, Rule.DIRECTION), (225.0, 90.0, PLAIN, True, 35.0, Rule.DIRECTION),
+    # With leave 135° and 225° are right too, and 45° and 315° half a turn off.
+    (135.0, 90.0, LEAVE, True, -10.0, None), (225.0, 90.0, LEAVE, True, -10.0, None),
+    (45.0, 90.0, LEAVE, True, 80.0, Rule.ONE_WAY), (315.0, 90.0, LEAVE, True, 80.0, Rule.ONE_WAY),
+    (90.0, 90.0, LEAVE, True, 35.0, Rule.DIRECTION),
+    # Goods that are not one-way know no half turn.
+    (0.0, 90.0, PLAIN, False, -10.0, None), (45.0, 90.0, PLAIN, False, 35.0, Rule.DIRECTION),
+    (45.0, 90.0, LEAVE, False, -10.0, None), (315.0, 90.0, LEAVE, False, -10.0, None),
+    (112.0, 0.0, LEAVE, False, 12.0, Rule.DIRECTION), (57.0, 0.0, Rules(12.0, True), False, 0.0, None),
+    # Where the stretch is unknown every heading is at bias, with leave; what is no number is wrong everywhere.
+    (33.0, None, LEAVE, True, 0.0, None), (33.0, None, PLAIN, True, math.inf, Rule.DIRECTION),
+    (math.nan, None, LEAVE, False, math.inf, Rule.DIRECTION), (math.inf, 90.0, LEAVE, True, math.inf, Rule.DIRECTION),
+    (0.0, math.nan, PLAIN, True, math.inf, Rule.DIRECTION), (1.7e308, -1.7e308, PLAIN, True, math.inf, Rule.DIRECTION),
+])
+def test_a_wrong_heading_breaks_one_rule_by_its_degrees(heading, stretch, rules, one_way, beyond, rule):
+    """Counted from the nearest heading allowed; the rule of one-way goods breaks only half a turn from one."""
+    found, broken = heading_fault(heading, stretch, rules, one_way)
+    assert found == pytest.approx(beyond, abs=2e-6) and is_wrong(found) is (rule is not None)
+    assert rule in (broken, None)
+
+
+@pytest.mark.parametrize(("heading", "one_way", "bias"), [
+    (10.0, False, False), (10.0 + 0.9e-6, False, False), (10.0 + 1.1e-6, False, True), (45.0, False, True),
+    (180.0, True, False), (0.0, True, True), (math.nan, False, True),
+])
+def test_what_is_not_across_is_at_bias(heading, one_way, bias):
+    """On stretch at 90°, with leave, 10° and rounding either way."""
+    assert at_bias(heading, 90.0, LEAVE, one_way) is bias
