@@ -172,9 +172,8 @@ def _used_roll(plan: Plan, roll, state: str, row: Row, rolls, findings: Findings
     if state == "withdrawn":
         rolls[name] = UsedRoll(name, length or 0.0, withdrawn=True)
     elif state == "cut":
-        whole = off_roll_mm(roll, tuple(lay for lay in plan.lays if lay.roll_id == name))
         # Without a length all its lays are cut; more that was measured before stays.
-        rolls[name] = UsedRoll(name, length if row["used"] or (length or 0.0) > whole else None)
+        rolls[name] = UsedRoll(name, length if row["used"] else max(length or 0.0, off_roll_mm(roll, plan.lays)))
     elif before is not None:
         findings.refuse(f"{row.where}, state", f"cut, as the plan has roll {name}", repr(state), "correct it")
 

@@ -79,7 +79,7 @@ def _cut_lays(plan: Plan, roll: Roll, used: UsedRoll | None, known: tuple[str, .
         # Of a withdrawn roll without a length only what was cut before is; the rest of it is not to be used.
         if lay.lay_id in known or left + LENGTH_SLACK_MM >= whole - roll.end_loss_mm:
             cut.append(lay)
-        elif left > roll.end_loss_mm:
+        elif left > 0.0:
             cut += _up_to(roll, lay, left, pieces)
         left = max(0.0, left - whole)
     return cut

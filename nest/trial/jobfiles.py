@@ -1,6 +1,7 @@
 """Which files a job names, so that it can be copied whole."""
 
 import tomllib
+from os.path import isfile
 from pathlib import Path
 
 from nest.job.files import Source, file_path
@@ -24,8 +25,8 @@ def files_of_job(path: Path) -> tuple[Path, ...]:
     found: dict[Path, None] = {}
     for name in names:
         name = name.strip().replace("\\", "/")
-        if name and "\0" not in name and len(name) < 1000:
+        if "\0" not in name:
             whole = file_path(folder, name)
-            if whole.is_relative_to(folder) and whole.is_file():
+            if whole.is_relative_to(folder) and isfile(whole):  # a text that no path can be, as a long note, is none
                 found[whole.relative_to(folder)] = None
     return tuple(found)

@@ -10,7 +10,7 @@ from nest.begun.lists import read_begun
 from nest.begun.part import cut_part, length_used_mm
 from nest.begun.spoiled import cut_vamps
 from nest.begun.written import cut_list, spoiled_list
-from nest.errors import InputProblems
+from nest.errors import InputProblems, PlanProblem
 from nest.plan import Begun, CutHide, CutLine, HideLayout, Placed, Side, Spoiled, UsedRoll
 
 
@@ -274,3 +274,37 @@ def test_a_lay_cut_in_part_holds_what_ends_within_5_mm_of_the_length(off, pieces
     lays = cut_part(plan, Begun(rolls=(UsedRoll("knit", off),))).lays
     assert [len(lay.placed) for lay in lays] == ([pieces] if pieces else [])
     assert [lay.length_mm for lay in lays] == ([pytest.approx(length)] if pieces else [])
+
+
+@pytest.mark.parametrize(("off", "length"), [(515.0, 500.0), (514.9, 474.9), (448.0, 409.02), (20.0, None)])
+def test_a_lay_is_cut_whole_up_to_5_mm_and_its_last_end_loss(off, length):
+    """One ply of 500 mm, whose pieces end at 409 mm, with 20 mm at either end: 515 mm off the roll are all of it."""
+    plan = replace(day_plan(), lays=(replace(day_plan().lays[0], plies=1, length_mm=500.0),))
+    lays = cut_part(plan, Begun(rolls=(UsedRoll("knit", off),))).lays
+    assert [lay.length_mm for lay in lays] == ([pytest.approx(length)] if length else [])
+    assert (lays == plan.lays) is (off == 515.0)
+
+
+@pytest.mark.parametrize(("off", "plies"), [
+    (24.9, 0), (25.1, None), (423.9, None), (424.0, 1), (474.0, 1), (474.1, None), (872.9, None), (873.0, 2),
+])
+def test_plies_end_within_5_mm_and_an_end_loss_of_the_length(off, plies):
+    """Two plies of 449 mm; a length further from the end of either, or from none, is refused."""
+    begun = Begun(rolls=(UsedRoll("knit", off),))
+    if plies is None:
+        with pytest.raises(PlanProblem, match=r"roll knit: the length used ends within a ply of lay L1, .* 0\.449 m"):
+            cut_part(day_plan(), begun)
+    else:
+        assert [lay.plies for lay in cut_part(day_plan(), begun).lays] == [plies] * (plies > 0)
+
+
+def test_lays_of_a_roll_are_cut_one_behind_the_other(tmp_path):
+    """Two of one ply: 0.1 m are too little for the first, 0.75 m end within the second, which needs 0.898 m in all."""
+    lay = replace(day_plan().lays[0], plies=1)
+    plan = replace(day_plan(), lays=(lay, replace(lay, lay_id="L2")))
+    (sentence,) = refused(tmp_path, "knit,cut,0.1,m", plan)
+    assert "about the 0.449 m that lay L1 needs" in sentence
+    begun, (warning,) = read(tmp_path, "knit,cut,0.75,m", plan)
+    assert "0.75 m hold 1 of the 2 pieces of lay L2, which needs 0.898 m" in warning and begun.lays == ("L1", "L2")
+    begun, warnings = read(tmp_path, "knit,cut,0.449,m", plan)
+    assert begun.lays == ("L1",) and not warnings

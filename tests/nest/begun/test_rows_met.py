@@ -3,9 +3,10 @@
 from dataclasses import replace
 
 import pytest
-from tiny_plans import box_plan, in_pairs, slant_plan, spots, style
+from tiny_plans import box_plan, in_pairs, slant_plan, spots, style, vamp
 
 from nest.begun.rows import rows_met
+from nest.pieces.piece import Foot
 from nest.plan import Begun, CutHide, CutLine, HideLayout, Side, Spoiled
 
 
@@ -83,3 +84,18 @@ def test_a_reinforcement_that_was_kept_is_not_needed_again():
 def test_an_order_of_a_style_that_is_not_there_meets_nothing():
     """All its pairs are missing."""
     assert met(box_plan(order=(CutLine("sock", "38", 2, 2),))) == [(0, 2)]
+
+
+def test_pieces_of_other_sizes_change_nothing():
+    """That another size has a left and a right vamp makes no difference to one whose outline serves both feet."""
+    plan = box_plan()
+    assert met(replace(plan, pieces=(*plan.pieces, vamp("L39", size="39", foot=Foot.LEFT)))) == [(2, 0)]
+
+
+def test_a_vamp_in_place_of_a_spoiled_one_may_be_alone():
+    """Its partner is there already; a second one without a pair meets nothing where pairs come from one hide."""
+    spoiled = Begun((CutHide("H1"),), spoiled=(Spoiled("box", "38", Side.EITHER, 1, backed=False),))
+    placed = in_pairs(["V38"] * 6, spots(6))
+    for pairs, kept in ((2, placed[:5]), (1, placed[:4]), (1, (placed[0], placed[1], placed[4], placed[5]))):
+        lone = tuple(one if one.pair < 3 else replace(one, pair=0) for one in kept)
+        assert met(box_plan(layouts=(HideLayout("H1", lone),), begun=spoiled)) == [(pairs, 2 - pairs)]

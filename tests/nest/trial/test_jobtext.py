@@ -101,3 +101,13 @@ def test_files_of_a_job(demo):
     found = {str(Path(file).as_posix()) for file in files_of_job(path)}
     assert {"order.csv", "hides.csv", "linden-39.dxf", "alder-39.dxf", "hides/H01.dxf", "hides/H12.dxf"} <= found
     assert len(found) == 4 + len(job.hides) and "letter.txt" not in found
+
+
+@pytest.mark.parametrize("length", [200, 300, 3000, 30_000])
+def test_a_long_note_of_a_job_names_no_file(tmp_path, length):
+    """However long, with slashes or without: what no path can be is no file, and the files beside it are found."""
+    (tmp_path / "order.csv").write_text("size,pairs\n", encoding="utf-8")
+    for note in ("skive " * (length // 6), "skive/" * (length // 6), "skive" * (length // 5)):
+        text = f'order = "order.csv"\nnotes = ["{note}", "", "\\u0000"]\n'
+        (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+        assert files_of_job(tmp_path / "job.toml") == (Path("order.csv"),)
