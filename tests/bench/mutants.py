@@ -66,6 +66,8 @@ HARMLESS: dict[tuple[str, str, str], str] = {
     ("nest/verify/ground.py", "met = shapely.intersects(zones[None, :], sheet.net[:, None]) & ~covered",
      "shapely.intersects(zones[None, :], sheet.net[:, None]) & ~covered  →  "
      "shapely.intersects(zones[None, :], sheet.net[:, None]) | ~covered"): "more are looked at, and have no area there",
+    ("nest/verify/depth.py", "_STEPS = 20", "20  →  21"): "a step more than a thousandth takes",
+    ("nest/verify/depth.py", "_PLUMP = 0.13", "0.13  →  0.14300000000000002"): "either way measures these",
     ("nest/pieces/mirror.py", "half = shapely.intersection(polygon(ring), shapely.box(low_x - 1.0, 0.0, high_x + 1.0, "
      "high_y + 1.0))", "1.0  →  1.1"): "the box still reaches beyond the outline",
     ("nest/ledger/offer.py", "few = whole_stock or all(len(rows) <= LEAST_OFFERED for rows in free.values())",

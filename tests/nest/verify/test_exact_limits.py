@@ -35,6 +35,9 @@ from nest.verify.stated import _allowed, _off_template
 MARGIN = 8.0
 """The first vamps of the plan lie this far from the edges."""
 
+RING = as_ring([(-100.0, -50.0), (100.0, -50.0), (100.0, 50.0), (-100.0, 50.0)])
+TEMPLATE = Template("box", "38", RING, (Part.SIDE, Part.TOE, Part.SIDE, Part.BACK))
+
 
 def poor(width: float, length: float = 20.0):
     """The plan with a strip of third class across the net area of the first vamp, this wide."""
@@ -72,7 +75,25 @@ def backed_short(off: float):
     return box_plan(pieces=(vamp, replace(backing, net_outline=net)))
 
 
+def backed_far(off: float):
+    """The reinforcement reaches this far beyond its inset at the toe."""
+    vamp, backing = box_plan().pieces
+    cut = as_ring([(-102.0, -52.0), (102.0 + off, -52.0), (102.0 + off, 52.0), (-102.0, 52.0)])
+    return box_plan(pieces=(vamp, replace(backing, cut_outline=cut)))
+
+
+def roomy(off: float):
+    """The cut line this far beyond the 12 mm that the plan allows all round its template."""
+    vamp = box_plan().pieces[0]
+    cut = shapely.buffer(shapely.Polygon(RING), 12.0 + off, quad_segs=64)
+    pieces = (replace(vamp, cut_outline=as_ring(shapely.get_coordinates(cut))),)
+    return box_plan(pieces=pieces, styles=(style(roll="", templates=(TEMPLATE,)),), lays=(), rolls=())
+
+
 LIMITS = {
+    "inset": (Rule.PIECE, backed_far, 0.196, 0.204),
+    # 0.35 mm for thinned outlines, 0.05 and 0.2 as for the least allowance.
+    "largest allowance of either foot": (Rule.PIECE, roomy, 0.594, 0.606),
     "net of a reinforcement": (Rule.PIECE, backed_short, 0.0098, 0.0102),
     # 0.05 mm for what runs between points of a template, 0.05 for thinned outlines, 0.2 more for either foot.
     "least allowance": (Rule.PIECE, lambda off: sparing(8.0 - off, Foot.LEFT), 0.098, 0.102),
@@ -99,10 +120,6 @@ LIMITS = {
     ),
     "heading": (Rule.DIRECTION, lambda off: moved(box_plan(), 3, -30.0, 220.0, 10.0 + off), 0.98e-6, 1.02e-6),
 }
-
-
-RING = as_ring([(-100.0, -50.0), (100.0, -50.0), (100.0, 50.0), (-100.0, 50.0)])
-TEMPLATE = Template("box", "38", RING, (Part.SIDE, Part.TOE, Part.SIDE, Part.BACK))
 
 
 @pytest.mark.parametrize(("off", "found"), [(0.0098, False), (0.0102, True), (-0.0598, False), (-0.0602, True)])
