@@ -154,23 +154,47 @@ def _keeps(rows: Rows, path: np.ndarray, shape: shapely.Polygon, outside: float,
     chain = np.array([*rows, (*path[-1], 0.0)])
     if _away(path, chain) > max(outside, inside):
         return False
-    samples = shapely.points(np.vstack([_between(*edge) for edge in pairwise(chain)]))
+    samples = shapely.points(np.vstack([_between(*edge, path) for edge in pairwise(chain)]))
     away = shapely.distance(samples, shapely.LineString(path))
     return bool((away <= np.where(shapely.contains(shape, samples), inside, outside)).all())
 
 
-def _between(start: np.ndarray, end: np.ndarray) -> np.ndarray:
-    """Points along an edge of a chain, its ends left out."""
+def _between(start: np.ndarray, end: np.ndarray, path: np.ndarray) -> np.ndarray:
+    """Points along an edge of a chain, its end left out, among them those that can lie farthest from a path (n, 2).
+
+    An arc lies farthest from an edge of the path where it runs parallel to it, or from two where it crosses the
+    bisector between them.
+    """
     (ax, ay, bulge), (bx, by, _) = start, end
-    shares = np.linspace(-1.0, 1.0, _SAMPLES + 2)[1:-1]
+    shares = np.linspace(-1.0, 1.0, _SAMPLES + 2)[:-1]
     # A point of an arc as seen from its chord: half angles are even along it.
     half = np.arctan(bulge) * 2.0
     a, chord = np.array((ax, ay)), np.array((bx - ax, by - ay))
+    left = np.array((-chord[1], chord[0]))
     if abs(bulge) < _STRAIGHT:
+        shares = np.append(shares, 2.0 * ((path - a) @ chord) / max(float(chord @ chord), 1e-12) - 1.0)
+        shares = shares[np.abs(shares) < 1.0]
         return np.asarray(a + 0.5 * (1.0 + shares)[:, None] * chord)
+    centre = a + 0.5 * chord + left * (1.0 - bulge * bulge) / (4.0 * bulge)
+    normals = np.diff(path, axis=0)[:, ::-1] * (-1.0, 1.0)
+    normals /= np.maximum(np.hypot(*normals.T), 1e-12)[:, None]
+    towards = np.vstack((normals, -normals, *_on_bisectors(path - centre, normals, float(np.hypot(*(a - centre))))))
+    middle = -np.sign(bulge) * left
+    turned = np.arctan2(middle[0] * towards[:, 1] - middle[1] * towards[:, 0], towards @ middle) / half
+    shares = np.append(shares, turned[np.abs(turned) < 1.0])
     along = 0.5 * (1.0 + np.sin(shares * half) / np.sin(half))
     up = -0.5 * (np.cos(shares * half) - np.cos(half)) / np.sin(half)
-    return np.asarray(a + along[:, None] * chord + up[:, None] * np.array((-chord[1], chord[0])))
+    return np.asarray(a + along[:, None] * chord + up[:, None] * left)
+
+
+def _on_bisectors(path: np.ndarray, normals: np.ndarray, radius: float) -> tuple[np.ndarray, np.ndarray]:
+    """Where a circle about the origin meets the bisectors of a path's inner vertices; NaN where it does not."""
+    vertices, bisectors = path[1:-1], normals[1:] + normals[:-1]
+    bisectors = bisectors / np.maximum(np.hypot(*bisectors.T), 1e-12)[:, None]
+    foot = (vertices * bisectors).sum(axis=1)
+    square = foot**2 - (vertices**2).sum(axis=1) + radius**2
+    root = np.sqrt(np.where(square >= 0.0, square, np.nan))
+    return vertices + (root - foot)[:, None] * bisectors, vertices - (root + foot)[:, None] * bisectors
 
 
 def _biarc(a: np.ndarray, from_: np.ndarray, b: np.ndarray, to: np.ndarray) -> Rows | None:
