@@ -8,13 +8,13 @@ from geometry.processors import processor_cores
 from nest.cluster.where import Where
 
 MANY_CORES = 8
-"""Threads of one process keep no more than about this many cores busy (trial 199)."""
+"""Beyond this many, threads leave most cores idle: they keep some five of sixteen busy (trial 199)."""
 
 LEAST_SECONDS = 30.0
 """In less, starting the workers takes too much of the time."""
 
 WORKER_BYTES = 1_000_000_000
-"""A worker process grows to about this."""
+"""Memory that a worker process grows to."""
 
 
 def place_of_work(
