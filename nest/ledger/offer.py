@@ -185,11 +185,10 @@ def articles_of(styles: Sequence[Style]) -> list[str]:
 def _roll_for(rows: Sequence[RollRow], found: QuickEstimate | None) -> RollRow | None:
     """The roll to take: the shortest that is long enough, else the longest; None if there is none."""
     mine = sorted(rows, key=lambda row: (row.free_mm, row.since))
-    if found is not None and len(mine) > 1:
+    if found is not None:
         codes = {row.code for row in mine}
         needed = next((one.length_mm for one in found.rolls if one.roll_id in codes), None)
         mine = [row for row in mine if needed is not None and row.free_mm >= ROLL_DOUBT * needed][:1] or mine
-        return mine[0] if len(mine) == 1 else mine[-1]
     return mine[-1] if mine else None
 
 

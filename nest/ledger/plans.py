@@ -3,6 +3,7 @@
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from sys import maxsize
 from typing import Any
 
 from sqlalchemy import Connection, func, select
@@ -221,9 +222,9 @@ def book_difference(
     fewer = before.to_cut - after.to_cut
     more_cut = after.cut - before.cut
     book(more_cut & fewer, planned, "cut", planned=-1, cut=1)
-    book(more_cut - fewer, lambda one: 10**9, "cut", cut=1)
+    book(more_cut - fewer, lambda one: maxsize, "cut", cut=1)
     book(fewer - more_cut, planned, "no longer planned", latest=True, planned=-1)
-    book(after.to_cut - before.to_cut, lambda one: 10**9, "planned", planned=1)
+    book(after.to_cut - before.to_cut, lambda one: maxsize, "planned", planned=1)
     book(after.spoiled - before.spoiled, good, "spoiled", latest=True, spoiled=1)
     book(before.spoiled - after.spoiled, lambda one: min(one.spoiled, share(one).spoiled), "good again", spoiled=-1)
     for line_id, one in sorted(lines.items()):

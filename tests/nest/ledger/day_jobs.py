@@ -11,7 +11,7 @@ from nest.ledger.lists import OrderedLine
 from nest.ledger.offer import offer
 from nest.ledger.orders import take_orders
 from nest.ledger.plans import plan_of, plan_row, reserve
-from nest.ledger.rows import hide_rows
+from nest.ledger.rows import HideRow, LineRow, RollRow, hide_rows
 from nest.ledger.stock import RollReceived, receive_hides, receive_rolls
 from nest.pieces.make import make_pieces
 from nest.pieces.piece import Role
@@ -21,6 +21,11 @@ from nest.planning.stages import planned_style
 
 HOUSE = job(order=(), hides=(), rolls=(roll(),), styles=(style(roll="knit", reject_percent=5.0),))
 """One style of 224 × 124 mm, backed, on calf at 30.00 a m²."""
+
+HIDE = HideRow(1, "H1", "calf", "lot 1", "", 1, 1, 1.3, 5e5, 5e5, "15", "", "2026-11-02", "received", "", "", 1, 1)
+ROLL = RollRow(1, "R1", "knit", "", "", 20_000.0, "2026-11-02", "received", 15_000.0, 4000.0, "1000.0 5000.0", 1)
+LINE = LineRow(1, "A", "box", "38", "", 0, 10, 3, 5, 1, 1)
+"""A hide, a roll and an order line as they may stand in a ledger."""
 
 
 def stocked(ledger, count=6, since="2026-11-02", first=1, **more):

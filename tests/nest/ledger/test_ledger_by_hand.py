@@ -6,7 +6,7 @@ from types import SimpleNamespace
 
 import pytest
 from box_jobs import hide, roll, style
-from day_jobs import HOUSE, list_file, stocked, wanted
+from day_jobs import HIDE, HOUSE, LINE, ROLL, list_file, stocked, wanted
 
 from nest.errors import InputProblems, LedgerProblem
 from nest.ledger import tables
@@ -22,7 +22,7 @@ from nest.ledger.lists import (
 from nest.ledger.offer import _enough, _roll_for, articles_of, with_rolls
 from nest.ledger.orders import check_orders, hand_out
 from nest.ledger.plans import OPEN, plan_row
-from nest.ledger.rows import HideRow, LineRow, RollRow, hide_rows, line_rows
+from nest.ledger.rows import hide_rows, line_rows
 from nest.ledger.stock import RollReceived, hide_of, receive_hides, receive_rolls, set_aside
 from nest.ledger.store import open_ledger
 from nest.ledger.summary import Order, orders_summed, rolls_by_article
@@ -102,11 +102,6 @@ def test_what_was_counted_is_read_with_lengths_of_rolls(tmp_path):
     found, (said,) = read_counted(path)
     assert found == (Counted("H1"), Counted("R1", 2500.0)) and "H1 is listed more than once; it counts once" in said
     assert read_counted(list_file(tmp_path, "n.csv", "id", "H1"))[0] == (Counted("H1"),)
-
-
-HIDE = HideRow(1, "H1", "calf", "lot 1", "", 1, 1, 1.3, 5e5, 5e5, "15", "", "2026-11-02", "received", "", "", 1, 1)
-ROLL = RollRow(1, "R1", "knit", "", "", 20_000.0, "2026-11-02", "received", 15_000.0, 4000.0, "1000.0 5000.0", 1)
-LINE = LineRow(1, "A", "box", "38", "", 0, 10, 3, 5, 1, 1)
 
 
 def test_rows_as_they_stand():

@@ -2,12 +2,14 @@
 
 from dataclasses import replace
 
+from day_jobs import stocked, wanted
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from nest.ledger.lists import OrderedLine
 from nest.ledger.orders import move_line, shared_out, take_orders
-from nest.ledger.rows import LineRow, line_rows
+from nest.ledger.plans import what_was_taken
+from nest.ledger.rows import LineRow, hide_rows, line_rows, roll_rows
 from nest.ledger.summary import orders_summed
 
 
@@ -82,6 +84,20 @@ def test_an_order_that_is_not_finished_is_added_up_whole(ledger):
     found = orders_summed(rows_of(ledger), unfinished=True)
     assert {name: (one.wanted, one.finished, one.short) for name, one in found.items()} == {"A": (10, 4, 6)}
     assert orders_summed(rows_of(ledger)).keys() == {"A", "B"}
+
+
+def test_five_things_that_were_taken_are_named_and_how_many_more(ledger):
+    """Hides first, then rolls, then orders; nothing is said of what nobody has moved."""
+    stocked(ledger, 6)
+    wanted(ledger, ("A", "38", 5, "2026-12-01"))
+    with ledger.reading() as connection:
+        hides, rolls = hide_rows(connection), roll_rows(connection)
+    lines = rows_of(ledger)
+    assert what_was_taken(ledger, hides, lines, rolls) == ""
+    for count, more in ((0, ""), (3, ""), (4, " and 1 more"), (6, " and 3 more")):
+        moved = [[replace(row, seq=row.seq - 1) for row in rows] for rows in (hides[:count], lines, rolls)]
+        named = [*(f"hide H{n}" for n in range(1, count + 1)), "roll R1", "order A, box 38"][:5]
+        assert what_was_taken(ledger, *moved) == ", ".join(named) + more
 
 
 _COUNTS = st.integers(0, 30)

@@ -19,6 +19,7 @@ from nest.ledger.stock import (
     hide_of,
     history,
     move_hides,
+    move_roll,
     receive_hides,
     receive_rolls,
     set_aside,
@@ -168,6 +169,35 @@ def test_stocktake_says_and_books_what_differs(ledger):
     assert states(ledger) == {"H1": "received", "H2": "received", "H3": "gone", "H4": "received"}
     with ledger.reading() as connection:
         assert roll_rows(connection)[0].left_mm == 3.5e4
+
+
+def test_a_roll_differs_by_more_than_a_fiftieth(ledger):
+    """Of 40 m 0.8 m either way are let pass; a roll that was not measured agrees."""
+    receive_rolls(ledger, [RollReceived("R1", "knit", 4e4)], by="Ann", since="2026-11-02")
+    for length, differs in ((None, False), (39_210.0, False), (39_190.0, True), (40_790.0, False), (40_810.0, True)):
+        found = stocktake.compare(ledger, [Counted("R1", length)])
+        assert [(row.code, measured) for row, measured in found.lengths] == [("R1", length)] * differs
+        assert found.agreed == (not differs) and not found.missing
+
+
+def test_rolls_that_are_missing_or_found_again_are_booked_but_for_what_is_held(ledger):
+    """One that a plan holds stays, and no less of it is left than is held."""
+    receive_rolls(ledger, [RollReceived(f"R{n}", "knit", 4e4) for n in (1, 2, 3)], by="Ann", since="2026-11-02")
+
+    def rolls():
+        with ledger.reading() as connection:
+            return {row.code: row for row in roll_rows(connection)}
+
+    with ledger.booking("Ann", "plan") as booking:
+        move_roll(booking, rolls()["R2"], held_mm=3e4)
+    found = stocktake.compare(ledger, [Counted("R2", 2e4)])
+    assert [row.code for row in found.missing] == ["R1", "R3"] and stocktake.book(ledger, found, by="Cy") == 3
+    assert {code: row.state for code, row in rolls().items()} == {"R1": "gone", "R2": "received", "R3": "gone"}
+    assert (rolls()["R2"].left_mm, rolls()["R2"].held_mm) == (3e4, 3e4)
+    found = stocktake.compare(ledger, [Counted("R1")])
+    assert [row.code for row in found.returned] == ["R1"] and [row.code for row in found.missing] == ["R2"]
+    assert stocktake.book(ledger, found, by="Cy") == 1
+    assert {code: row.state for code, row in rolls().items()} == {"R1": "received", "R2": "received", "R3": "gone"}
 
 
 def test_a_count_of_one_lot_says_what_is_of_another(ledger):
