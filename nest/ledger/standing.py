@@ -109,7 +109,7 @@ def pairs_of(feet: Counter[Foot]) -> int:
 
 
 def _lost(plan: Plan, begun: Begun, group: Group) -> Counter[Foot]:
-    either = any(piece.foot is Foot.EITHER for piece in vamps(plan.pieces) if (piece.style, piece.size) == group)
+    either = Foot.EITHER in (piece.foot for piece in vamps(plan.pieces) if (piece.style, piece.size) == group)
     return lost_pieces((one for one in begun.spoiled if (one.style, one.size) == group), either=either)
 
 

@@ -4,6 +4,7 @@ from collections import Counter
 from dataclasses import replace
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 import shapely
 from day_jobs import HIDE, ROLL, wanted
@@ -88,7 +89,8 @@ def test_pairs_that_vamps_make():
 def test_the_lays_of_a_roll_are_done_ply_by_ply():
     """One ply of two is not all; lays of other rolls do not count."""
     plan = two_of_each()
-    for lays, done in (((), False), (plan.lays[:1], True), ((replace(plan.lays[0], plies=1),), False)):
+    part, few = replace(plan.lays[0], plies=1), plan.lays[0].placed[:1]
+    for lays, done in (((), False), (plan.lays[:1], True), ((part,), False), ((replace(part, placed=few),), False)):
         assert lays_done(plan, replace(plan, lays=lays), "knit") is done
 
 
@@ -167,6 +169,14 @@ def test_a_strip_narrower_than_20_mm_is_off(wide, stays):
     """Beside ground of 300 × 300 mm."""
     ground = shapely.box(0, 0, 300, 300).union(shapely.box(300, 100, 500, 100 + wide))
     assert _opened(ground).area == pytest.approx(90_000.0 + 200.0 * wide * stays, abs=1.0)
+
+
+@pytest.mark.parametrize(("apex_deg", "stays"), [(24.0, True), (22.0, False)])
+def test_a_corner_sharper_than_23_degrees_loses_its_tip(apex_deg, stays):
+    """1 / sin(23.07° / 2) is the mitre of 5 that is let stand."""
+    half = 500.0 * np.tan(np.radians(0.5 * apex_deg))
+    wedge = shapely.Polygon([(0.0, 0.0), (500.0, -half), (500.0, half)])
+    assert (wedge.area - _opened(wedge).area < 1e-3) is stays
 
 
 def test_stock_is_added_up_from_nothing():
