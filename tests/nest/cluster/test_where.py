@@ -4,13 +4,13 @@ import socket
 import threading
 import time
 from contextlib import nullcontext
-from types import SimpleNamespace
+from pathlib import Path
 
 import pytest
 from small_jobs import small_job
 
 from nest.cli import main
-from nest.cli.workers import on_many_cores
+from nest.cli.workers import memory_bytes, on_many_cores
 from nest.cluster.engine import engine_on
 from nest.cluster.where import Where
 from nest.errors import PlanProblem
@@ -41,21 +41,28 @@ def test_certificates_and_addresses_belong_together(tmp_path):
             Where(*wrong)
 
 
-@pytest.mark.parametrize(("cores", "hides", "seconds", "free", "workers"), [
+@pytest.mark.parametrize(("cores", "hides", "seconds", "held", "workers"), [
     (16, 32, 30.0, 16e9, 16), (9, 80, 600.0, 99e9, 9), (16, 80, 90.0, 12.9e9, 12),
     (8, 80, 90.0, 99e9, None),  # threads keep so many busy
     (16, 31, 90.0, 99e9, None), (16, 80, 29.0, 99e9, None),  # not worth the start
     (16, 80, None, 99e9, None),  # by passes
     (16, 80, 90.0, 8.9e9, None),  # no room for more of them than threads keep busy
 ])
-def test_many_cores_have_workers_unasked(monkeypatch, cores, hides, seconds, free, workers):
+def test_many_cores_have_workers_unasked(monkeypatch, cores, hides, seconds, held, workers):
     """More than eight cores are given a process each where the order is large enough and memory allows."""
-    psutil = pytest.importorskip("psutil")
     pytest.importorskip("distributed")
     monkeypatch.setattr("nest.cli.workers.processor_cores", lambda: cores)
-    monkeypatch.setattr(psutil, "virtual_memory", lambda: SimpleNamespace(available=int(free)))
+    monkeypatch.setattr("nest.cli.workers.memory_bytes", lambda: int(held))
     found = on_many_cores(Where(), hides, seconds)
     assert found == (Where() if workers is None else Where(local=workers, asked=False))
+
+
+def test_memory_is_that_of_the_machine():
+    """As the kernel says it."""
+    text = Path("/proc/meminfo").read_text() if Path("/proc/meminfo").exists() else ""
+    if not text:
+        pytest.skip("no /proc here")
+    assert memory_bytes() == pytest.approx(1024 * int(text.split("MemTotal:")[1].split()[0]), rel=1e-6)
 
 
 def test_workers_asked_for_are_left_as_they_are(monkeypatch):
