@@ -2,23 +2,27 @@
 
 from collections import Counter
 from dataclasses import replace
+from decimal import Decimal
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 import shapely
+from box_jobs import hide as whole_hide
+from box_jobs import style
 from day_jobs import HIDE, ROLL, wanted
 from sqlalchemy import Integer
 from tiny_plans import box_plan, hide, in_pairs, roll, slant_plan, spots, vamp
 
 from nest.ledger import tables
+from nest.ledger.closing import _remnants_of, _smallest_first
 from nest.ledger.offer import _roll_for
 from nest.ledger.orders import move_line
 from nest.ledger.plans import _book_rolls, book_difference, plan_row
 from nest.ledger.remnant import _opened
 from nest.ledger.rows import line_rows, roll_rows
 from nest.ledger.standing import lays_done, pairs_of, standing
-from nest.ledger.stock import RollReceived, receive_rolls
+from nest.ledger.stock import RollReceived, put_in, receive_rolls
 from nest.ledger.store import open_ledger
 from nest.ledger.summary import Stock, stock_by_class
 from nest.pieces.piece import Foot
@@ -177,6 +181,17 @@ def test_a_corner_sharper_than_23_degrees_loses_its_tip(apex_deg, stays):
     half = 500.0 * np.tan(np.radians(0.5 * apex_deg))
     wedge = shapely.Polygon([(0.0, 0.0), (500.0, -half), (500.0, half)])
     assert (wedge.area - _opened(wedge).area < 1e-3) is stays
+
+
+def test_remnants_are_numbered_on_and_the_smallest_size_comes_first(tmp_path):
+    """Behind the highest number there has been, whatever hides are called alike; a size that is none comes last."""
+    ledger = open_ledger(tmp_path / "ledger.db", make=True)
+    with ledger.booking("Ann", "received") as booking:
+        assert _remnants_of(booking, "H1") == 0
+        for name in ("H1-r9", "H1-r10", "H1-r2", "H10-r30", "H1-r3-r40", "H1-rest"):
+            put_in(booking, replace(whole_hide(), hide_id=name), Decimal(0), since="2026-11-02", supplier="")
+        assert (_remnants_of(booking, "H1"), _remnants_of(booking, "H2")) == (10, 0)
+    assert _smallest_first(style(), {"40", "wide", "38.5", "36"}) == ["36", "38.5", "40", "wide"]
 
 
 def test_stock_is_added_up_from_nothing():
