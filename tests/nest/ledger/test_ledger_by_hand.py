@@ -121,6 +121,7 @@ def test_a_roll_of_the_stock_takes_the_place_of_its_article():
     (mine,) = found.rolls
     assert (mine.roll_id, mine.length_mm, mine.splices_mm) == ("R1", 11_000.0, (1000.0,))
     assert [one.roll for one in found.styles] == ["R1"] and articles_of(HOUSE.styles) == ["knit"]
+    assert with_rolls(HOUSE, {"knit": replace(ROLL, held_mm=1000.0)}).rolls[0].splices_mm == (4000.0,)
     bare = with_rolls(replace(HOUSE, rolls=(roll(splices_mm=(5.0,)),)), {"knit": None})
     assert bare.rolls[0].length_mm == 1.0 and bare.rolls[0].splices_mm == () and bare.styles[0].roll == "knit"
     assert _roll_for([], None) is None

@@ -35,11 +35,12 @@ def test_the_same_list_again_changes_nothing(ledger):
 
 def test_a_list_states_its_orders_whole(ledger):
     """Pairs that changed are changed, a line left out is wanted no more, other orders stay."""
-    take_orders(ledger, [ordered("A", "38", 5), ordered("A", "39", 6), ordered("B", "39", 7)], by="Ann")
+    take_orders(ledger, [ordered("A", "38", 5), ordered("A", "39", 6), ordered("A", "40", 1), ordered("B", "39", 7)],
+                by="Ann")
     taken = take_orders(ledger, [ordered("A", "38", 9)], by="Bo")
-    assert (taken.orders, taken.lines, taken.changed) == (0, 0, 2)
+    assert (taken.orders, taken.lines, taken.changed) == (0, 0, 3)
     assert {(row.order_no, row.size): row.wanted for row in rows_of(ledger)} == {
-        ("A", "38"): 9, ("A", "39"): 0, ("B", "39"): 7,
+        ("A", "38"): 9, ("A", "39"): 0, ("A", "40"): 0, ("B", "39"): 7,
     }
 
 

@@ -20,9 +20,9 @@ from nest.ledger.offer import _roll_for
 from nest.ledger.orders import move_line
 from nest.ledger.plans import _book_rolls, book_difference, plan_row
 from nest.ledger.remnant import _opened
-from nest.ledger.rows import line_rows, roll_rows
+from nest.ledger.rows import held_by_plan, hide_rows, line_rows, roll_rows
 from nest.ledger.standing import lays_done, pairs_of, standing
-from nest.ledger.stock import RollReceived, put_in, receive_rolls
+from nest.ledger.stock import RollReceived, came_on, move_roll, put_in, receive_rolls
 from nest.ledger.store import open_ledger
 from nest.ledger.summary import Stock, stock_by_class
 from nest.pieces.piece import Foot
@@ -192,6 +192,29 @@ def test_remnants_are_numbered_on_and_the_smallest_size_comes_first(tmp_path):
             put_in(booking, replace(whole_hide(), hide_id=name), Decimal(0), since="2026-11-02", supplier="")
         assert (_remnants_of(booking, "H1"), _remnants_of(booking, "H2")) == (10, 0)
     assert _smallest_first(style(), {"40", "wide", "38.5", "36"}) == ["36", "38.5", "40", "wide"]
+
+
+def test_hides_of_one_day_are_listed_remnants_first(tmp_path):
+    """After those of earlier days; the day on which a hide was booked is a date, whatever day it came."""
+    ledger = open_ledger(tmp_path / "ledger.db", make=True)
+    with ledger.booking("Ann", "received") as booking:
+        for name, parent, since in (("H1", "", "2026-11-02"), ("H2-r1", "H2", "2026-11-02"), ("H3", "", "2026-11-01")):
+            put_in(booking, replace(whole_hide(), hide_id=name), Decimal(0), since=since, supplier="", parent=parent)
+    with ledger.reading() as connection:
+        assert [row.code for row in hide_rows(connection)] == ["H3", "H2-r1", "H1"]
+        assert came_on(connection, ["H1"]) == {"H1": booking.at[:10]} and len(booking.at[:10]) == 10
+
+
+def test_half_a_millimetre_of_a_roll_is_not_held(tmp_path):
+    """What is left over by rounding is not listed as held by a plan."""
+    ledger = open_ledger(tmp_path / "ledger.db", make=True)
+    receive_rolls(ledger, [RollReceived(f"R{n}", "knit", 2e4) for n in (1, 2)], by="Ann", since="2026-11-02")
+    with ledger.booking("Ann", "plan") as booking:
+        plan_id = booking.add(tables.plan, code="P0001", name="", until="", body_id=booking.keep(Hide, hide()))
+        for row, held in zip(roll_rows(booking.connection), (0.49, 0.51), strict=True):
+            move_roll(booking, row, held_mm=held, plan_id=plan_id)
+    with ledger.reading() as connection:
+        assert held_by_plan(connection) == {"P0001": {"R2": 0.51}}
 
 
 def test_stock_is_added_up_from_nothing():
