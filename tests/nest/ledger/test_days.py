@@ -386,7 +386,7 @@ def test_used_against_planned_by_order_lot_style_and_cutter(ledger, tmp_path):
     assert found["order"].keys() == {"A", "B"} and found["cutter"].keys() == {"Cem", "Dee"}
     assert found["order"]["A"].used_mm2 == pytest.approx(10 / 13 * sum(
         one.used_mm2 for one in found["order"].values()))
-    assert lot.cut == len(names) and lot.vamps == 26
+    assert lot.cut == len(names) and lot.vamps == 26 and lot.spoiled == 0
     rough = shapely.Polygon(plan.pieces[0].cut_outline).area
     assert lot.cutting_yield == pytest.approx(26 * rough / lot.cut_mm2)
 
