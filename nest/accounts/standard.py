@@ -331,9 +331,9 @@ def _rows(
         all_of = [sum((split[key][i] for key in keys), nil) for i in range(len(Reason))]
         standard = plan = reasons = error = None
         if pairs:
-            exact = [sum((why[key][reason] * good[key] for key in keys), Fraction(0)) / pairs for reason in Reason]
-            standard = rounded(sum((price[key] * good[key] for key in keys), Fraction(0)) / pairs, digits)
-            plan = rounded(sum((sheet.row(*key).exact for key in keys), Fraction(0)) / pairs, digits)
+            exact = [sum(why[key][reason] * good[key] for key in keys) / pairs for reason in Reason]
+            standard = rounded(sum(price[key] * good[key] for key in keys) / pairs, digits)
+            plan = rounded(sum(sheet.row(*key).exact for key in keys) / pairs, digits)
             reasons = apportioned(exact, plan - standard, digits)
             error = pair_error(found.standard, errors, *name)
         rows.append(StandardRow(

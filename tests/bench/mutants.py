@@ -81,6 +81,9 @@ HARMLESS: dict[tuple[str, str, str], str] = {
      'lifespan="off",', "2  →  3"): "a second more for those still connected when it ends",
     ("nest/desk/serve.py", "token = secrets.token_urlsafe(24)", "24  →  25"): "a longer key",
     ("nest/desk/serve.py", "bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)", "1  →  2"): "on all the same",
+    ("nest/accounts/compare.py",
+     "quality = classes[charge.of] if alike and charge.kind is ChargeKind.LEATHER else 0", "0  →  1"):
+        "no class is asked for where it stands, of rolls and of hides with their own price",
     ("nest/accounts/why.py", "digits = minor_digits(currencies[0])", "0  →  1"): "both are of one currency, or refused",
     ("nest/digitise/raster.py", "cv2.fillPoly(mask, drawn, 255, shift=4)", "255  →  256"): "as white as it can be",
     ("nest/digitise/over.py",

@@ -153,16 +153,21 @@ def test_one_way_goods_interlock_without_half_turns():
     plan = box_plan()
     leathers = tuple(replace(one, one_way=True) for one in plan.leathers)
     rolls = tuple(replace(one, one_way=True) for one in plan.rolls)
-    found = {}
+    found, pairs = {}, {}
     for name, changes in {"free": {}, "leather": {"leathers": leathers}, "roll": {"rolls": rolls}}.items():
         accounts = account(
             box_plan(**changes), lattice=lambda ring, gap: SimpleNamespace(density=0.9),
             straight=lambda ring, gap: SimpleNamespace(density=0.5),
         )
         found[name] = [round(use.account.interlock_mm2 / use.account.rough_mm2, 6) for use in accounts.uses]
+        pairs[name] = accounts.standard.estimate.takes["box", "38"]
     assert found["free"] == [pytest.approx(1 / 0.9 - 1, abs=1e-6)] * 2
     assert found["leather"] == [1.0, found["free"][1]]
     assert found["roll"][0] == found["free"][0] and found["roll"][1] > 3.0 * found["free"][1]
+    # So does the standard cost: two vamps of 27 776 mm² and two backings of 21 216 mm² at the density that holds.
+    for name, vamps, backings in (("free", 0.9, 0.9), ("leather", 0.5, 0.9), ("roll", 0.9, 0.5)):
+        assert pairs[name].use.parallelogram_mm2 == pytest.approx(2 * 27_776.0 / vamps)
+        assert pairs[name].backing_mm2 == pytest.approx(2 * 21_216.0 / backings)
 
 
 def test_empty_layouts_are_left_out():

@@ -18,6 +18,7 @@ from nest.job.job import Settings
 from nest.pieces.piece import Role
 from nest.plan import CutLine, HideLayout
 from nest.stock.material import Leather
+from nest.whatif import quick_uses
 
 BARE = box_plan(lays=(), styles=(style(roll=""),))
 """Two pairs on one hide for 15.00."""
@@ -133,6 +134,25 @@ def test_cutting_time_and_scrap_stand_apart():
     found, causes = compared(*plans, ({"H1": 7200.0}, {"H1": 3600.0}))
     assert causes == {Cause.CUTTING: "-36.00", Cause.SCRAP: "0.97"}
     assert str(found.change) == "-35.03"
+
+
+@pytest.mark.parametrize(("name", "values", "cause", "amount"), [
+    ("freight_percent", ((("", Decimal(4)),), (("calf", Decimal(10)),)), Cause.FREIGHT, "0.90"),
+    ("duty_percent", ((("calf", Decimal(20)),), (("", Decimal(6)),)), Cause.DUTY, "-2.10"),
+    ("setup_per_hide", (Decimal(2), Decimal(7)), Cause.SETUP, "5.00"),
+    ("press_s_per_pair", (Decimal(100), Decimal(150)), Cause.PRESS, "1.00"),
+    ("overhead_percent", (Decimal(10), Decimal(30)), Cause.OVERHEAD, "3.00"),
+    ("margin_percent", (Decimal(40), Decimal(25)), Cause.MARGIN, "-5.00"),
+])
+def test_what_is_added_to_material_is_its_own_cause(name, values, cause, amount):
+    """On 15.00 of leather, one hide and two pairs: what its setting adds after, less what it added before."""
+    pressed = Decimal(36) if cause is Cause.PRESS else None
+    plans = [replace(BARE, settings=Settings(costing=Costing(press_per_hour=pressed, **{name: value})))
+             for value in values]
+    found = compare(*[(plan, quick_uses(plan)) for plan in plans])
+    assert {one.cause: str(one.amount) for one in found.causes if one.amount} == {cause: amount}
+    assert str(found.change) == amount
+    assert {one.cause: one.exact for one in found.causes if one.exact} == {cause: Fraction(amount)}
 
 
 def test_two_styles():

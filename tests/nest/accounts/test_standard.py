@@ -13,7 +13,7 @@ from priced_plans import footage_plan, metric_plan, yen_plan
 from geometry.polygon import area
 from nest.accounts.charges import Charge, ChargeKind, times
 from nest.accounts.estimate import estimate_job
-from nest.accounts.money import apportioned
+from nest.accounts.money import apportioned, minor_digits
 from nest.accounts.sheet import plan_sheet
 from nest.accounts.standard import Reason, job_standard, standard_beside, standard_errors
 from nest.job.costing import Costing
@@ -82,6 +82,9 @@ def test_reasons_add_up(make, data):
         assert sum(row.reasons_all) == row.plan_all - row.standard_all
         charged = sheet.row(row.style, row.size)
         assert (row.plan, row.plan_all) == (charged.good_pair, charged.total)
+        unit = 1 / 10 ** minor_digits(found.currency)
+        for pair, whole in zip(row.reasons, row.reasons_all, strict=True):
+            assert float(pair) * float(row.good) == pytest.approx(float(whole), abs=2.0 * unit * (float(row.good) + 2))
     for name in ("standard_all", "plan_all"):
         assert sum(getattr(row, name) for row in found.rows if row.size) == getattr(found.order, name)
     for i in range(len(Reason)):
