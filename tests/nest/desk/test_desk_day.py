@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 import shapely
 from edited_plans import after, lying, two_hides
-from tiny_plans import box_plan
+from tiny_plans import box_plan, moved
 
 pytest.importorskip("starlette")
 pytest.importorskip("uvicorn")
@@ -42,13 +42,16 @@ def test_used_against_planned_counts_what_is_ticked():
 
 
 @pytest.mark.parametrize("table", [
-    CuttingTable(), CuttingTable(grain_down=True, origin=Corner.UPPER_RIGHT, turn_deg=90.0, origin_x_mm=50.0),
+    CuttingTable(), CuttingTable(grain_down=True, origin=Corner.UPPER_RIGHT, turn_deg=90.0, origin_x_mm=50.04,
+                  origin_y_mm=30.06),
 ])
 def test_the_way_of_the_tool_lies_on_the_outlines(table):
     """In the hide's own coordinates whatever the table: each piece is cut once, along its outline as it lies."""
     plan = two_hides()
-    plan = replace(plan, settings=replace(plan.settings, table=table))
+    plan = moved(replace(plan, settings=replace(plan.settings, table=table)), 0, 0.123, 0.456, 1.0)
     told = way_told(State(plan), "H1")
+    assert all(x == round(x, 1) for step in told["steps"] for point in step["points"] for x in point)
+    assert told["home"] == ([30.1, 50.0] if table.grain_down else [0.0, 0.0])
     cuts = [step for step in told["steps"] if step["kind"] == "cut"]
     assert sorted(step["number"] for step in cuts) == [1, 2, 3, 4] and told["seconds"] > 0
     for step in told["steps"]:

@@ -1,7 +1,10 @@
 """Outcomes at the desk: the list that comes of them is read like one filled in by hand, and the page ticks them."""
 
+from dataclasses import replace
+
 import pytest
 from edited_plans import after, two_hides
+from tiny_plans import hide, slant_plan
 
 pytest.importorskip("starlette")
 pytest.importorskip("uvicorn")
@@ -22,6 +25,18 @@ def test_the_list_reads_back(tmp_path):
     assert good.reason is Reason.GOOD and good.backed
     assert measured.reason is None and measured.trim_mm == ((Part.TOE, 9.5), (Part.BACK, -1.0))
     assert pressed_told(state, "H1")[4]["toe_mm"] == 9.5 and pressed_told(state, "H2") == {}
+
+
+def test_the_list_row_by_row():
+    """Hide, number, style, size and side; a piece for either foot has no side, and what is not said stays empty."""
+    first = slant_plan().layouts[0]
+    plan = replace(slant_plan(), hides=(*slant_plan().hides, hide("H2")), layouts=(first, replace(first, hide_id="H2")))
+    state = after(plan, CutOff("H2"), CutOff("H1"), Pressed("H2", (1,), side_mm=2.5),
+                  Pressed("H1", (2,), "pleats", day="2026-03-02", backed=False), Pressed("H1", (1,), "good"))
+    assert outcomes_csv(state).splitlines()[1:] == [
+        "H1,1,slant,38,left,good,,,,,", "H1,2,slant,38,right,pleats,,,,2026-03-02,kept", "H2,1,slant,38,left,,,2.5,,,"]
+    either = after(two_hides(), CutOff("H1"), Pressed("H1", (3,), "good"))
+    assert outcomes_csv(either).splitlines()[1] == "H1,3,box,38,,good,,,,,"
 
 
 def test_outcomes_are_ticked_on_the_page(page):

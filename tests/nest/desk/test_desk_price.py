@@ -5,7 +5,6 @@ import threading
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
-from types import SimpleNamespace
 
 import pytest
 from desk_threads import InThreads
@@ -14,7 +13,7 @@ pytest.importorskip("starlette")
 pytest.importorskip("uvicorn")
 
 sys.path.append(str(Path(__file__).parents[1] / "planning"))
-from box_jobs import ROWS, hide, job, roll, style
+from box_jobs import ROWS, hide, job, style
 
 from nest.desk import pricing, searching
 from nest.desk.session import Desk
@@ -23,7 +22,6 @@ from nest.edits.commands import BanHide, MarkFlaw
 from nest.pieces.piece import Part
 from nest.planning.make import make_plan
 from nest.scenarios import Moved
-from nest.scenarios.atonce import AtOnceCosts
 from nest.stock.material import Leather
 
 
@@ -73,21 +71,6 @@ def test_estimates_are_made_once_and_anew_when_the_hides_change(boxes, tmp_path)
     desk.do(MarkFlaw("H1", "scar", 2, ((500.0, 400.0),), width_mm=20.0, tears=True), 1)
     assert desk.pricing() is not first
     desk.close()
-
-
-def test_what_can_be_moved_is_what_the_order_uses():
-    """Leathers and rolls of the styles that are estimated, with their price and unit, and no others."""
-    leathers = tuple(Leather(name, Decimal(price), "m2") for name, price in (("calf", 30), ("kid", 40), ("goat", 20)))
-    rolls = roll(), replace(roll(), roll_id="felt"), replace(roll(), roll_id="web", price_per_m=Decimal("1.5"))
-    asked = job(styles=[style(roll="knit"), style("case", leather="goat", roll="web"), style("sock", roll="felt")],
-                rolls=rolls, leathers=leathers)
-    ranges = {(name, Part.TOE): (-4.0, 4.0) for name in ("box", "case")}
-    found = pricing._movable(SimpleNamespace(
-        job=asked, ranges=ranges, at=lambda moved: AtOnceCosts("EUR", (), 0.5, ())))
-    assert [tuple(one.values()) for one in found["stock"]] == [
-        ("calf", 30.0, "m2"), ("goat", 20.0, "m2"), ("knit", 3.2, "m"), ("web", 1.5, "m")]
-    assert [one for one, _ in found["leathers"]] == ["calf", "goat"] and len(found["rejects"]) == 2
-    assert [(one["style"], one["low"], one["now"]) for one in found["parts"]] == [("box", -4, 12), ("case", -4, 12)]
 
 
 def test_estimates_that_came_to_an_end_are_made_anew(boxes, tmp_path):
