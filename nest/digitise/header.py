@@ -28,8 +28,8 @@ _OTHERS = (
     (b"\0\0\0\x0cjP", "a JPEG 2000"),
 )
 
-_TURNS = {1: 0, 6: 1, 3: 2, 8: 3}
-"""Quarter turns clockwise from how the pixels are stored to how the picture is shown, by Exif orientation."""
+_TURNS = {6: 1, 3: 2, 8: 3}
+"""Quarter turns clockwise that show the picture as it is meant, by Exif orientation; none for all others."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +143,7 @@ def _orientation(tiff: bytes, name: str) -> int:
     if at + 2 > len(tiff):
         return 0
     (count,) = struct.unpack(f"{order}H", tiff[at : at + 2])
-    for entry in range(at + 2, min(at + 2 + 12 * count, len(tiff) - 11), 12):
+    for entry in range(at + 2, len(tiff) - 11, 12)[:count]:
         tag, _, _, value = struct.unpack(f"{order}HHIH", tiff[entry : entry + 10])
         if tag == 0x0112:
             if value in (2, 4, 5, 7):

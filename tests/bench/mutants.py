@@ -92,6 +92,18 @@ HARMLESS: dict[tuple[str, str, str], str] = {
      "quality = classes[charge.of] if alike and charge.kind is ChargeKind.LEATHER else 0", "0  →  1"):
         "no class is asked for where it stands, of rolls and of hides with their own price",
     ("nest/accounts/why.py", "digits = minor_digits(currencies[0])", "0  →  1"): "both are of one currency, or refused",
+    ("nest/digitise/header.py",
+     "_FRAMES = frozenset((*range(0xC0, 0xC4), *range(0xC5, 0xC8), *range(0xC9, 0xCC), *range(0xCD, 0xD0)))",
+     "208  →  209"): "that one is passed over before",
+    **{("nest/digitise/header.py", 'if len(data) < 33 or data[12:16] != b"IHDR":', change):
+       "a file that ends with its header has no picture and is damaged all the same"
+       for change in ("33  →  34", "len(data) < 33  →  len(data) <= 33")},
+    **{("nest/digitise/header.py", "while at + 4 <= len(data):", change): "a block that says no more ends the file"
+       for change in ("4  →  5", "at + 4 <= len(data)  →  at + 4 < len(data)")},
+    **{("nest/digitise/header.py", "if order is None or len(tiff) < 8:", change): "there is no tag in eight bytes"
+       for change in ("8  →  9", "len(tiff) < 8  →  len(tiff) <= 8")},
+    **{("nest/digitise/header.py", "if at + 2 > len(tiff):", change): "behind the count there is no tag"
+       for change in ("2  →  3", "at + 2 > len(tiff)  →  at + 2 >= len(tiff)")},
     ("nest/digitise/raster.py", "cv2.fillPoly(mask, drawn, 255, shift=4)", "255  →  256"): "as white as it can be",
     ("nest/digitise/over.py",
      "x0, y0, x1, y1 = shapely.union(seen.outline, shapely.Polygon(moved(largest)).buffer(0)).bounds", "0  →  1"):

@@ -12,7 +12,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from nest.digitise import header
 from nest.digitise.decode import _put_aside
+from nest.digitise.header import Header, read_header
 from nest.digitise.picture import read_photograph
 from nest.digitise.vision import PhotographProblem
 
@@ -134,6 +136,103 @@ def test_bad_pictures_end_in_one_sentence(tmp_path):
     for other in (tmp_path, tmp_path / "none.jpg"):
         with pytest.raises(PhotographProblem):
             read_photograph(other)
+
+
+FRAME = struct.pack(">HBHH", 9, 8, 700, 900) + b"\1\0"
+"""A frame header without its marker: 900 × 700 pixels, one colour."""
+WITHOUT_SIZE = struct.pack(">IIBBBBB", 900, 0, 8, 2, 0, 0, 0)
+
+
+@pytest.mark.parametrize(("data", "found"), [
+    (png(900, 700), Header(900, 700, 0, 33)), (png(900, 700)[:41], Header(900, 700, 0, 33)),
+    (png(900, 700)[:33] + chunk(b"tEXt", b"words") + png(900, 700)[33:], Header(900, 700, 0, 50)),
+    (png(1, 1), Header(1, 1, 0, 33)), (png(8000, 8000), Header(8000, 8000, 0, 33)),
+    (jpeg_of(900, 700), Header(900, 700, 0, 2)), (jpeg_of(900, 700, 1), Header(900, 700, 0, 2)),
+    (with_block(jpeg_of(900, 700), exif(6)), Header(900, 700, 1, 2 + 4 + len(exif(6)))),
+    (jpeg_of(900, 700) + b"\xff\xda\0\2" * 59, Header(900, 700, 0, 2)),
+    (b"\xff\xd8\xff\xe0\0\2\xff\xc0" + FRAME, Header(900, 700, 0, 6)),
+    (b"\xff\xd8\xff\xff\xc0" + FRAME, Header(900, 700, 0, 3)),
+    (b"\xff\xd8\xff\xc0\0\x08" + FRAME[2:8], Header(900, 700, 0, 2)),
+    (with_block(jpeg_of(900, 700), b"words\0" + exif(6)[6:]), Header(900, 700, 0, 4 + len(exif(6)) + 2)),
+    *[(b"\xff\xd8\xff" + bytes([alone]) + b"\xff\xc0" + FRAME, Header(900, 700, 0, 4)) for alone in (1, 0xD0, 0xD8)],
+    *[(b"\xff\xd8\xff" + bytes([0xC0 + n]) + FRAME, Header(900, 700, 0, 2)) for n in range(16) if n not in (4, 8, 12)],
+])
+def test_what_a_picture_says_of_itself(data, found):
+    """Width, height, quarter turns and where the picture begins, behind blocks, filling and markers without length."""
+    assert read_header(data, "H1.jpg") == found
+
+
+@pytest.mark.parametrize(("data", "words"), [
+    (b"", "found an empty file"), (b"hello", "found something else"), (b"GIF89a", "found a GIF"),
+    (b"II*\0", "found a TIFF"), (b"MM\0*", "found a TIFF"), (b"BM12", "found a BMP"), (b"%PDF-1.7", "found a PDF"),
+    (b"RIFF", "found a WebP or another RIFF file"), (b"\0\0\0\x0cJXL \r", "found a JPEG XL"),
+    (b"\0\0\0\x0cjP  ", "found a JPEG 2000"), (b"\0\0\0\x18ftypheic", "found a HEIC, AVIF or film"),
+    (png(8001, 8000), "at most 64 megapixels, found 64"), (png(12_000, 10_100), "at most 64 megapixels, found 121"),
+    (png(0, 700), "damaged"), (png(900, 0), "damaged"), (png(900, 700)[:33], "damaged"),
+    (png(900, 700)[:20], "damaged"), (b"\xff\xd8\xff\xd9\xff\xc0" + FRAME, "damaged"),
+    (b"\x89PNG\r\n\x1a\n" + chunk(b"JUNK", bytes(13)) + chunk(b"IDAT", b""), "damaged"),
+    (png(900, 700)[:33] + chunk(b"acTL", bytes(8)) + png(900, 700)[33:], "found an animated one"),
+    (jpeg_of(0, 700), "damaged"), (jpeg_of(900, 0), "damaged"), (jpeg_of(900, 700, 2), r"found 2 colours \(CMYK\)"),
+    (jpeg_of(900, 700, 4), "found 4 colours"),
+    (jpeg_of(900, 700) + b"\xff\xda\0\2" * 60, "at most 60 scans, found more"),
+    *[(b"\xff\xd8\xff" + bytes([0xC0 + n]) + FRAME, "damaged") for n in (4, 8, 12)],
+    *[(b"\xff\xd8\xff" + bytes([end]) + b"\0\2\xff\xc0" + FRAME, "damaged") for end in (0xD9, 0xDA)],
+    (b"\xff\xd8\xff\xe0\0\1\xff\xc0" + FRAME, "damaged"), (b"\xff\xd8\xff\xe0\0\2\0\xff\xc0" + FRAME, "damaged"),
+    (b"\xff\xd8\xff\xc0" + FRAME[:7], "damaged"),
+    *[(with_block(jpeg_of(900, 700), exif(n)), "mirrored") for n in (2, 4, 5, 7)],
+])
+def test_what_is_no_picture_is_refused_by_its_header(data, words):
+    """By its kind, its size, its colours or where it breaks off, in one sentence that begins with its name."""
+    with pytest.raises(PhotographProblem, match=f"^H1.jpg: .*{words}.*\\.$"):
+        read_header(data, "H1.jpg")
+
+
+def test_a_picture_file_may_be_of_the_largest_size(monkeypatch):
+    """One byte more is refused, in megabytes."""
+    data = jpeg_of(900, 700)
+    monkeypatch.setattr(header, "LARGEST_PHOTOGRAPH_BYTES", len(data))
+    assert read_header(data, "H1.jpg").width == 900
+    with pytest.raises(PhotographProblem, match=r"at most 2\.7e-05 MB, found 0 MB"):
+        read_header(data + b"\0", "H1.jpg")
+    monkeypatch.setattr(header, "LARGEST_PHOTOGRAPH_BYTES", 1_500_000)
+    with pytest.raises(PhotographProblem, match=r"at most 1\.5 MB, found 3 MB"):
+        read_header(bytes(3_400_000), "H1.jpg")
+
+
+ORIENTATION = 0x0112
+
+
+def tags(order: str, *entries: tuple[int, int], at: int = 8) -> bytes:
+    """The tags of an Exif block, from `at` on, in either order of bytes."""
+    head = (b"II*\0" if order == "<" else b"MM\0*") + struct.pack(f"{order}I", at) + bytes(at - 8)
+    return head + struct.pack(f"{order}H", len(entries)) + b"".join(
+        struct.pack(f"{order}HHIHH", tag, 3, 1, value, 0) for tag, value in entries)
+
+
+@pytest.mark.parametrize(("block", "turns"), [
+    *[(tags(order, (ORIENTATION, value)), turns) for order in "<>"
+      for value, turns in ((0, 0), (1, 0), (3, 2), (6, 1), (8, 3), (9, 0))],
+    (tags("<", (0x0100, 6), (ORIENTATION, 8), at=14), 3), (tags(">", (0x0100, 6)), 0), (tags("<"), 0),
+    (tags("<") + tags("<", (ORIENTATION, 6))[10:], 0),
+    (tags("<", (ORIENTATION, 6))[:-1], 0), (tags("<", (ORIENTATION, 6))[:9], 0), (tags("<")[:8], 0),
+    (tags("<")[:7], 0), (b"XX" + tags("<", (ORIENTATION, 6))[2:], 0), (b"", 0),
+])
+def test_a_picture_is_turned_by_its_tag(block, turns):
+    """Wherever the tag is, in either order of bytes; none, or one that is cut off, turns nothing."""
+    assert read_header(with_block(jpeg_of(900, 700), b"Exif\0\0" + block), "H1.jpg").turns == turns
+
+
+@pytest.mark.parametrize(("size", "good"), [((600, 650), True), ((650, 600), True), ((599, 650), False),
+                                            ((650, 599), False)])
+def test_a_photograph_has_six_hundred_pixels_a_side(tmp_path, size, good):
+    """One with fewer is refused with its size."""
+    path = tmp_path / "H1.png"
+    Image.new("RGB", size).save(path)
+    if good:
+        assert read_photograph(path).size == size
+    else:
+        with pytest.raises(PhotographProblem, match=f"at least 600 pixels a side, found {size[0]} × {size[1]}"):
+            read_photograph(path)
 
 
 def test_turned_pictures_are_read_as_the_sensor_saw_them(tmp_path):
