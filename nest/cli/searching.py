@@ -13,7 +13,7 @@ from nest.cli.kept import kept_until_written
 from nest.cli.progress import Watch, shown_progress
 from nest.cli.screen import Screen
 from nest.cli.stopping import stop_on_interrupt
-from nest.cli.workers import on_many_cores, place_of_work
+from nest.cli.workers import place_of_work
 
 if TYPE_CHECKING:
     from nest.job.job import Job
@@ -85,10 +85,9 @@ def searching(screen: Screen, out: Path, search: Search, job: "Job") -> Iterator
     PlanProblem
         As `nest.cli.workers.place_of_work` and `nest.cluster.engine.engine_on`.
     """
+    where = place_of_work(screen.say, search.scheduler, search.local, search.certificates)
     own = job.settings.seconds if search.passes is None else None
     seconds = own if search.seconds is None else search.seconds
-    asked = place_of_work(screen.say, search.scheduler, search.local, search.certificates)
-    where = on_many_cores(asked, len(job.hides), seconds)
     with (
         stop_on_interrupt(screen.complain) as cancelled, shown_progress(screen, seconds) as watch,
         kept_until_written(out, screen.say, where) as engine,

@@ -9,7 +9,7 @@ import threading
 import time
 import uuid
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import contextmanager, suppress
 
 from nest.cluster import task
 from nest.cluster.connect import connected
@@ -40,14 +40,7 @@ def engine_on(where: Where, say: Callable[[str], None]) -> Iterator[Engine | Non
     if where.scheduler is None and where.local is None:
         yield None
         return
-    with ExitStack() as until_done:
-        try:
-            client = until_done.enter_context(connected(where, say))
-        except PlanProblem:
-            if where.asked:
-                raise
-            yield None
-            return
+    with connected(where, say) as client:
         if where.scheduler is not None:
             _check_versions(client)
         away = _Away(client, say)

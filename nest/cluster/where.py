@@ -17,7 +17,6 @@ class Where:
     """The address of a running scheduler, or how many worker processes to start here; neither: in this process.
 
     certificates : folder with CA_FILE, CERTIFICATE_FILE and KEY_FILE, for an address that begins with tls://.
-    asked : the user asked for it; otherwise the work is done in this process where no worker can be had.
 
     Raises
     ------
@@ -28,7 +27,6 @@ class Where:
     scheduler: str | None = None
     local: int | None = None
     certificates: Path | None = None
-    asked: bool = True
 
     def __post_init__(self):
         if self.scheduler is not None and self.local is not None:

@@ -19,9 +19,6 @@ import numpy as np
 from record import Value, bench_options, mean_of, write_record
 
 from geometry.polygon import area
-from nest.cli.workers import on_many_cores
-from nest.cluster.engine import engine_on
-from nest.cluster.where import Where
 from nest.estimate.supply import supply_of
 from nest.estimate.trialhides import order_wants
 from nest.job.read import read_job
@@ -75,10 +72,6 @@ class Recorder:
         """Learn which hide is worked on."""
         self._hide = progress.material_id
 
-    def search_with(self, engine: Engine) -> None:
-        """Search with another engine from now on."""
-        self._solve_region = engine.solve_region
-
     def again(self, hide_id: str, seconds: float, seed: int) -> float:
         """Area of the fullest layout of that problem, mm²."""
         problem = self.problems[hide_id][1]
@@ -103,10 +96,9 @@ def main() -> int:
     args = bench_options(__doc__, pairs=1000, hides=80, seconds=570.0, sample=8, long=60.0)
     job = big_job(args.pairs, args.hides)
     warm_up()
+    recorder = Recorder(Engine.fresh())
     begin = time.monotonic()
-    with engine_on(on_many_cores(Where(), args.hides, args.seconds), print) as away:  # as the commands do
-        recorder = Recorder(away or Engine.fresh())
-        plan = make_plan(job, seconds=args.seconds, seed=1, engine=recorder.engine, listener=recorder.hear)
+    plan = make_plan(job, seconds=args.seconds, seed=1, engine=recorder.engine, listener=recorder.hear)
     took = time.monotonic() - begin
     verdict = verify(plan)
     rough = {piece.piece_id: area(piece.cut_outline) for piece in plan.pieces}
@@ -126,7 +118,6 @@ def main() -> int:
         print(f"  {one.sentence}", flush=True)
     step = max(1, len(full) // args.sample) if args.sample else 1
     chosen, engine, gains = full[::step][: args.sample or None], Engine.fresh(), []
-    recorder.search_with(engine)
     for index, hide in enumerate(chosen):
         longer = alone(job, by_id[hide], args.long, index, engine)
         own = recorder.again(hide, args.long, index) / by_id[hide].outline.area

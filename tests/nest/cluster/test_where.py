@@ -3,15 +3,11 @@
 import socket
 import threading
 import time
-from contextlib import nullcontext
-from pathlib import Path
 
 import pytest
 from small_jobs import small_job
 
 from nest.cli import main
-from nest.cli.workers import memory_bytes, on_many_cores
-from nest.cluster.engine import engine_on
 from nest.cluster.where import Where
 from nest.errors import PlanProblem
 from nest.placement.budget import Budget
@@ -39,58 +35,6 @@ def test_certificates_and_addresses_belong_together(tmp_path):
     ):
         with pytest.raises(PlanProblem, match=words):
             Where(*wrong)
-
-
-@pytest.mark.parametrize(("cores", "hides", "seconds", "held", "workers"), [
-    (16, 32, 30.0, 16e9, 16), (9, 80, 600.0, 99e9, 9), (16, 80, 90.0, 12.9e9, 12),
-    (8, 80, 90.0, 99e9, None),  # threads keep so many busy
-    (16, 31, 90.0, 99e9, None), (16, 80, 29.0, 99e9, None),  # not worth the start
-    (16, 80, None, 99e9, None),  # by passes
-    (16, 80, 90.0, 8.9e9, None),  # no room for more of them than threads keep busy
-])
-def test_many_cores_have_workers_unasked(monkeypatch, cores, hides, seconds, held, workers):
-    """More than eight cores are given a process each where the order is large enough and memory allows."""
-    pytest.importorskip("distributed")
-    monkeypatch.setattr("nest.cli.workers.processor_cores", lambda: cores)
-    monkeypatch.setattr("nest.cli.workers.memory_bytes", lambda: int(held))
-    found = on_many_cores(Where(), hides, seconds)
-    assert found == (Where() if workers is None else Where(local=workers, asked=False))
-
-
-def test_memory_is_that_of_the_machine():
-    """As the kernel says it."""
-    text = Path("/proc/meminfo").read_text() if Path("/proc/meminfo").exists() else ""
-    if not text:
-        pytest.skip("no /proc here")
-    assert memory_bytes() == pytest.approx(1024 * int(text.split("MemTotal:")[1].split()[0]), rel=1e-6)
-
-
-def test_workers_asked_for_are_left_as_they_are(monkeypatch):
-    """Nobody who asked for two workers gets sixteen."""
-    monkeypatch.setattr("nest.cli.workers.processor_cores", lambda: 16)
-    for where in (Where(local=2), Where("tcp://host:1")):
-        assert on_many_cores(where, 80, 90.0) is where
-
-
-def test_without_dask_many_cores_are_threads(monkeypatch):
-    """Dask is an extra: without it nothing changes."""
-    monkeypatch.setattr("nest.cli.workers.processor_cores", lambda: 16)
-    monkeypatch.setattr("nest.cli.workers.find_spec", lambda name: None)
-    assert on_many_cores(Where(), 80, 90.0) == Where()
-
-
-@pytest.mark.parametrize("asked", [True, False])
-def test_only_workers_asked_for_are_missed(monkeypatch, asked):
-    """Where no worker can be started, the work is done here, unless they were asked for."""
-    distributed = pytest.importorskip("distributed")
-
-    def none(*_, **__):
-        raise OSError("no memory")
-
-    monkeypatch.setattr(distributed, "LocalCluster", none)
-    said = pytest.raises(PlanProblem, match="9 workers could not be started") if asked else nullcontext()
-    with said, engine_on(Where(local=9, asked=asked), pytest.fail) as engine:
-        assert engine is None
 
 
 @pytest.fixture
