@@ -75,7 +75,7 @@ def without_holes(ground) -> list[Polygon]:
             continue
         x0, y0, x1, y1 = piece.bounds
         at = shapely.Polygon(piece.interiors[0]).centroid.x
-        for box in (shapely.box(x0 - 1.0, y0 - 1.0, at, y1 + 1.0), shapely.box(at, y0 - 1.0, x1 + 1.0, y1 + 1.0)):
+        for box in (shapely.box(x0, y0, at, y1), shapely.box(at, y0, x1, y1)):
             half = shapely.intersection(piece, box)
             waiting += [part for part in shapely.get_parts(half) if part.geom_type == "Polygon"]
     return pieces

@@ -160,11 +160,9 @@ def shape_of(local: np.ndarray) -> Shape:
         curves = tuple(fitted(even(ring)))
     outline = outline_of(curves)
     # The ring runs counter-clockwise: from the toe over the upper side.
-    top = _run(
-        even(outline, 0.5), _crossing(even(outline, 0.5), ahead=True), _crossing(even(outline, 0.5), ahead=False)
-    )
     whole = even(outline, 0.5)
-    bottom = _run(whole, _crossing(whole, ahead=False), _crossing(whole, ahead=True))[::-1] * (1.0, -1.0)
+    toe, heel = _crossing(whole, ahead=True), _crossing(whole, ahead=False)
+    top, bottom = _run(whole, toe, heel), _run(whole, heel, toe)[::-1] * (1.0, -1.0)
     a, b = _limits(top)
     c, d = (a * (1.0, -1.0), b * (1.0, -1.0)) if symmetric else (one * (1.0, -1.0) for one in _limits(bottom))
     return Shape(curves, float(outline[:, 0].max()) + 15.0, np.array((a, b, d, c)), symmetric, differ)

@@ -1,11 +1,13 @@
 """What light in a photograph is taken for, by hand: small arrays whose every value is known, and exact limits."""
 
+from types import SimpleNamespace
+
 import cv2
 import numpy as np
 import pytest
 import shapely
 
-from nest.digitise.camera import Lens, View
+from nest.digitise.camera import Lens, View, turn_of
 from nest.digitise.card import find_card
 from nest.digitise.checkpicture import write_picture
 from nest.digitise.curvefit import SPACING_MM, even
@@ -13,8 +15,9 @@ from nest.digitise.drawn import without_holes
 from nest.digitise.kinds import DARKEST, changed_kinds, plain_kinds
 from nest.digitise.marks import cells_of, edges_of, measure_edges
 from nest.digitise.meanings import Meaning
-from nest.digitise.raster import Grid
+from nest.digitise.raster import Grid, straightened
 from nest.digitise.refine import _table_share, without_rigid
+from nest.digitise.scene import frame_of
 from nest.digitise.strokes import _closed, _kinds, _white
 from nest.digitise.vision import PhotographProblem
 
@@ -160,6 +163,43 @@ def test_light_of_the_sheets_is_a_plane_or_a_bowl(sheets):
     white = _white((32_000.0 * np.exp(-fall)).astype(np.float32), ABOVE, corners, Grid(-150.0, 150.0, 10.0, 31, 31))
     wanted = 32_000.0 / 65_535.0 * np.exp(-(fall[150:451:10, 150:451:10]))
     assert np.abs(white[..., 0] / wanted - 1.0).max() < 0.02
+
+
+@pytest.mark.parametrize("step", [1.0, 2.0])
+def test_a_picture_is_straightened_pixel_by_pixel(step):
+    """A slope of light stays what it is; beyond the middles of the outermost pixels nothing is shown; two pixels of the
+    picture that lie in one of the grid are averaged.
+    """
+    count = round(601 / step)
+    grid = Grid(-300.5, 300.5, step, count, count)
+    x = -0.5 + step * np.arange(count)
+    slope = np.tile((100.0 * np.arange(600)).astype(np.float32)[None, :, None], (600, 1, 3))
+    picture, shown = straightened(slope, ABOVE, grid)
+    inside = (x >= 0.0) & (x <= 599.0)
+    assert (shown == inside[:, None] & inside).all()
+    within = (x > 1.0) & (x < 598.0)
+    assert np.abs(picture[..., 0] - 100.0 * x)[:, within].max() < 5.0
+    stripes = np.where(slope % 200.0 > 0.0, 1000.0, 0.0).astype(np.float32)
+    wide, _ = straightened(stripes, ABOVE, Grid(-300.0, 300.0, step, 300, 300))
+    assert wide[5, 10:14, 0] == pytest.approx([500.0] * 4 if step > 1.0 else [0.0, 1000.0] * 2, abs=2.0)
+
+
+@pytest.mark.parametrize("turns", range(4))
+def test_a_table_lies_as_its_photograph_is_shown(turns):
+    """What lies to the right of the picture's middle lies along x, and all sheets within tens of mm of the origin."""
+    tilt = turn_of(np.array((0.15, -0.1, 0.05))) @ ABOVE.turn
+    view = View(Lens(700.0, 300.0, 200.0, 0.0, 0.0, 600, 400), tilt, np.array((20.0, -10.0, 1000.0)))
+    corners = {0: (-253.0, 108.0), 1: (344.0, -127.0)}
+    layout = SimpleNamespace(width=600, height=400, numbers=(5, 9), view=lambda values: view, on_table=(
+        lambda values, which, local: local * 160.0 + corners[int(which[0])]))
+    frame = frame_of(SimpleNamespace(layout=layout, values=None), turns)
+    right = np.array(((1.0, 0.0), (0.0, -1.0), (-1.0, 0.0), (0.0, 1.0))[turns]) * 100.0
+    start, end = frame.apply(view.on_plane(np.array(((300.0, 200.0), (300.0 + right[0], 200.0 + right[1])))))
+    assert end[1] == pytest.approx(start[1], abs=1e-9) and end[0] > start[0]
+    sheet = 112.0 * np.array(((-1, -1), (1, -1), (1, 1), (-1, 1)))
+    low = frame.apply(np.concatenate([sheet + at for at in corners.values()])).min(axis=0)
+    assert ((low >= 0.0) & (low < 10.0)).all()
+    assert frame_of(SimpleNamespace(layout=layout, values=None), turns + 4) == frame
 
 
 @pytest.mark.parametrize(("share", "seen"), [(0.34, False), (0.36, True), (1.0, True)])

@@ -7,7 +7,7 @@ from nest.digitise.curvefit import _arc, _off_line, _spline, arc_bulge, corners_
 from nest.digitise.kinds import _halfway
 from nest.digitise.marks import cells_of, edges_of
 from nest.digitise.outline import STEP_MM, _disc, _filled
-from nest.digitise.picture import _LINEAR
+from nest.digitise.picture import _LINEAR, to_srgb
 from nest.digitise.raster import Grid, coarse_pixels, from_coarse, grid_over, mask_of
 
 
@@ -42,6 +42,12 @@ def test_smooth_fields_are_exact_to_the_rim(width, height):
 def test_light_is_decoded_as_srgb(stored, light):
     """IEC 61966-2-1: straight up to 0.04045, then a power of 2.4; 188 is half the light of 255 (recomputed)."""
     assert _LINEAR[stored] / 65535.0 == pytest.approx(light, abs=2e-5) and _LINEAR.dtype == np.uint16
+
+
+def test_light_goes_back_to_the_value_it_was_decoded_from():
+    """Every one of 256; what is beyond black or white is black or white."""
+    assert (to_srgb(_LINEAR / 65535.0) == np.arange(256)).all()
+    assert to_srgb(np.array([-0.5, 1.5])).tolist() == [0, 255]
 
 
 @pytest.mark.parametrize("turn", [0.0, 1.0, 2.5, -2.0])
