@@ -104,6 +104,11 @@ HARMLESS: dict[tuple[str, str, str], str] = {
        for change in ("8  →  9", "len(tiff) < 8  →  len(tiff) <= 8")},
     **{("nest/digitise/header.py", "if at + 2 > len(tiff):", change): "behind the count there is no tag"
        for change in ("2  →  3", "at + 2 > len(tiff)  →  at + 2 >= len(tiff)")},
+    ("nest/digitise/checkpicture.py",
+     'self.text(f"{at:.0f}", place + grid.step * np.array(shift), (0, 0, 0), 0.6)', "0  →  1"): "as good as black",
+    ("nest/digitise/strokes.py", "if area * grid.step**2 < SMALLEST_STROKE_MM2:",
+     "area * grid.step ** 2 < SMALLEST_STROKE_MM2  →  area * grid.step ** 2 <= SMALLEST_STROKE_MM2"):
+        "of a stroke that is its limit to the pixel either is right",
     ("nest/digitise/raster.py", "cv2.fillPoly(mask, drawn, 255, shift=4)", "255  →  256"): "as white as it can be",
     ("nest/digitise/over.py",
      "x0, y0, x1, y1 = shapely.union(seen.outline, shapely.Polygon(moved(largest)).buffer(0)).bounds", "0  →  1"):

@@ -92,6 +92,14 @@ def test_normals_point_out_of_a_ring_either_way_round():
         assert _normals(ring) == pytest.approx(ring / 100.0, abs=1e-9)
 
 
+def test_normals_of_a_triangle_point_out_of_it():
+    """At its corners they are its radii, either way round."""
+    turn = np.radians((10.0, 130.0, 250.0))
+    corners = np.column_stack((np.cos(turn), np.sin(turn)))
+    for ring in (corners, corners[::-1]):
+        assert _normals(ring) == pytest.approx(ring)
+
+
 def test_a_ring_is_smoothed_around_its_start():
     """A circle keeps its middle and loses exp(−(σ·2π/n)²/2) of its radius, at every point alike (by Fourier)."""
     found = _smooth(CIRCLE, 1.5)

@@ -7,11 +7,14 @@ import pytest
 import shapely
 
 from nest.digitise import scene, solve, tapes
+from nest.digitise.camera import Lens, View, turn_of
 from nest.digitise.drawn import DrawnHide, draw_hide, without_holes
 from nest.digitise.marks import SeenMark, each_once
+from nest.digitise.marksheet import _cross, _rule
 from nest.digitise.meanings import read_meaning
 from nest.digitise.picture import Photograph
 from nest.digitise.solve import Distance
+from nest.digitise.start import _placed, corners_at
 from nest.digitise.tablewords import told
 from nest.digitise.template import _told
 from nest.digitise.vision import PhotographProblem
@@ -47,6 +50,39 @@ def test_four_marks_that_are_no_row():
                 scene._refuse_few(BLANK, found, [])
         else:
             scene._refuse_few(BLANK, found, [])
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 35.0, -160.0])
+def test_a_mark_is_placed_by_its_corners(turn_deg):
+    """Seen from straight above, a tenth too large: its middle, its turn, and four corners that each miss by a tenth."""
+    above = View(Lens(1000.0, 300.0, 300.0, 0.0, 0.0, 600, 600), np.diag((1.0, -1.0, -1.0)), np.array((0, 0, 1000.0)))
+    layout = solve.Layout((1,), 600, 600, 160.0, 1, (0.0, 0.0))
+    at = corners_at((30.0, -20.0, np.radians(turn_deg)), 1.1 * 160.0)
+    place, off = _placed(layout, above, SeenMark(1, above.see(at)))
+    assert place == pytest.approx((30.0, -20.0, np.radians(turn_deg))) and off == pytest.approx(4 * 0.1**2 / 2)
+
+
+def test_how_much_of_the_table_a_pixel_covers():
+    """From a metre above with a focal length of 500 pixels 2 mm; the camera's tilt is that of its turn."""
+    for deg in (0.0, 12.0):
+        turn = turn_of(np.array((np.radians(deg), 0.0, 0.0))) @ np.diag((1.0, -1.0, -1.0))
+        view = View(Lens(500.0, 300.0, 300.0, 0.0, 0.0, 600, 600), turn, np.array((0.0, 0.0, 1000.0)))
+        assert view.tilt_deg == pytest.approx(deg, abs=1e-6)
+        assert deg or view.mm_per_pixel(np.array((40.0, -30.0))) == pytest.approx(2.0)
+
+
+def test_the_rule_on_a_sheet_is_100_mm_long():
+    """Eleven ticks a centimetre apart, the first and last 5 mm long; its words stand below its middle."""
+    lines, texts = [], []
+    sheet = SimpleNamespace(plot=lambda x, y, **how: lines.append((*x, *y)),
+                            text=lambda x, y, words, **how: texts.append((x, y, words)))
+    _rule(sheet, 10.0, 20.0)
+    assert lines == [(10.0, 110.0, 20.0, 20.0), *[
+        (10.0 * i, 10.0 * i, 20.0, 25.0 if i in (1, 11) else 22.5) for i in range(1, 12)]]
+    assert texts == [(60.0, 16.0, "100 mm")]
+    lines.clear()
+    _cross(sheet, 10.0, 20.0)
+    assert lines == [(5.0, 15.0, 20.0, 20.0), (10.0, 10.0, 15.0, 25.0)]
 
 
 def test_photographs_are_tied_by_four_marks():
