@@ -50,13 +50,7 @@ def lay_over(
     picture = read_photograph(photograph)
     scene = scene_of(picture, Asked(mark_mm, tuple(distances), table))
     seen = find_hide(picture, scene, thickness_mm)
-    outlines = [path.points for path in found.paths if path.closed and len(path.points) > 2]
-    if not outlines:
-        raise PlanProblem(
-            f"{drawing.name}: expected a closed outline of the hide, found none; draw it, or lay the file "
-            "that holds it."
-        )
-    largest = max(outlines, key=lambda ring: shapely.Polygon(ring).area)
+    largest = _largest(found, drawing.name)
     turn, shift, mirrored = (np.eye(2), np.zeros(2), False) if as_it_lies else laid(largest, seen.outline)
 
     def moved(points: np.ndarray) -> np.ndarray:
@@ -102,6 +96,16 @@ def lay_over(
     if mirrored:
         said.append("The drawing is mirrored: it is for a hide that lies grain down.")
     return figures, [*said, *(f"Note: {one}." for one in seen.said)]
+
+
+def _largest(drawing: Drawing, name: str) -> np.ndarray:
+    """The closed path of the drawing that encloses most."""
+    outlines = [path.points for path in drawing.paths if path.closed and len(path.points) > 2]
+    if not outlines:
+        raise PlanProblem(
+            f"{name}: expected a closed outline of the hide, found none; draw it, or lay the file that holds it."
+        )
+    return max(outlines, key=lambda ring: shapely.Polygon(ring).area)
 
 
 def _read(path: Path, unit: str | None) -> Drawing:

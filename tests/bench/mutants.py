@@ -106,6 +106,8 @@ HARMLESS: dict[tuple[str, str, str], str] = {
        for change in ("2  →  3", "at + 2 > len(tiff)  →  at + 2 >= len(tiff)")},
     ("nest/digitise/checkpicture.py",
      'self.text(f"{at:.0f}", place + grid.step * np.array(shift), (0, 0, 0), 0.6)', "0  →  1"): "as good as black",
+    ("nest/digitise/marksheet.py",
+     'ax.text(12.0, 24.0 - 5.0 * i, sentence, fontsize=7.5, va="center")', "7.5  →  8.25"): "letters a tenth larger",
     ("nest/digitise/strokes.py", "if area * grid.step**2 < SMALLEST_STROKE_MM2:",
      "area * grid.step ** 2 < SMALLEST_STROKE_MM2  →  area * grid.step ** 2 <= SMALLEST_STROKE_MM2"):
         "of a stroke that is its limit to the pixel either is right",

@@ -12,6 +12,7 @@ from nest.digitise.drawn import DrawnHide, draw_hide, without_holes
 from nest.digitise.marks import SeenMark, each_once
 from nest.digitise.marksheet import _cross, _rule
 from nest.digitise.meanings import read_meaning
+from nest.digitise.over import _largest
 from nest.digitise.picture import Photograph
 from nest.digitise.solve import Distance
 from nest.digitise.start import _placed, corners_at
@@ -19,6 +20,7 @@ from nest.digitise.tablewords import told
 from nest.digitise.template import _told
 from nest.digitise.vision import PhotographProblem
 from nest.digitise.write import _geojson
+from nest.errors import PlanProblem
 
 SQUARE = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])
 BLANK = Photograph("H1.jpg", np.zeros((600, 800, 3), dtype=np.uint8))
@@ -230,6 +232,19 @@ def test_zones_are_drawn_the_smaller_in_the_larger():
         draw_hide(outline, strokes, "H1.jpg", 0.4, "butt class 1")
     slivers = shapely.union_all([shapely.box(0, 0, 20, 20), shapely.box(50, 0, 69.9, 20)])
     assert [one.area for one in without_holes(slivers)] == [400.0]
+
+
+def test_the_outline_of_a_drawing_is_its_largest_closed_path():
+    """Of three points or more; an open path is none however large."""
+    def path(size, closed=True, count=4):
+        return SimpleNamespace(points=size * SQUARE[:count], closed=closed)
+
+    triangle, square = path(20.0, count=3), path(10.0)
+    others = [path(90.0, closed=False), path(80.0, count=2)]
+    assert _largest(SimpleNamespace(paths=[*others, square, triangle, path(5.0)]), "a.dxf") is triangle.points
+    assert _largest(SimpleNamespace(paths=[square, *others]), "a.dxf") is square.points
+    with pytest.raises(PlanProblem, match=r"^a\.dxf: expected a closed outline of the hide, found none; .*holds it\.$"):
+        _largest(SimpleNamespace(paths=others), "a.dxf")
 
 
 def test_a_drawn_hide_as_features():
