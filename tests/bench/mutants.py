@@ -104,6 +104,8 @@ HARMLESS: dict[tuple[str, str, str], str] = {
        for change in ("8  →  9", "len(tiff) < 8  →  len(tiff) <= 8")},
     **{("nest/digitise/header.py", "if at + 2 > len(tiff):", change): "behind the count there is no tag"
        for change in ("2  →  3", "at + 2 > len(tiff)  →  at + 2 >= len(tiff)")},
+    ("nest/digitise/checkpicture.py", "EDGE, HOLE, ZONE, FLAW, MARK, OTHER = (0, 0, 255), (255, 0, 255), "
+     "(255, 160, 0), (0, 140, 255), (0, 200, 0), (255, 0, 0)", "0  →  1"): "the same colour to any eye",
     ("nest/digitise/checkpicture.py",
      'self.text(f"{at:.0f}", place + grid.step * np.array(shift), (0, 0, 0), 0.6)', "0  →  1"): "as good as black",
     ("nest/digitise/marksheet.py",
