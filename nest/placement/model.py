@@ -16,8 +16,8 @@ from nest.placement._cost import NO_FIT_TABLE, NOT_ALLOWED, Model
 from nest.placement.problem import Ground, Kind, worth_of
 from nest.placement.tablestore import TURNS, TableStore
 
-GROUND_CELLS = 64
-"""Cells along the grid of a ground (trial 016)."""
+GROUND_CELLS = 32
+"""Cells along the grid of a ground (trial 202)."""
 
 ANGLE_GRID_DEG = 360.0 / TURNS
 

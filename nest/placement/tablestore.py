@@ -15,14 +15,14 @@ from geometry.tables import Table, Tables, build_table
 from geometry.tablestack import TableStack, bytes_of
 from nest.placement.choose import Places
 
-FINE_CELLS, COARSE_CELLS, FEW_PAIRS = 36, 20, 600
+FINE_CELLS, COARSE_CELLS, FEW_PAIRS = 28, 16, 600
 """Cells along the grid of a pair: fine where a solve asks for no more than a few, for then it asks each often; coarse
-where making them takes much of its time (trial 156)."""
+where making them takes much of its time (trials 156, 202)."""
 
-MOST_BYTES, MOST_GROUND_BYTES = 350_000_000, 140_000_000
+MOST_BYTES, MOST_GROUND_BYTES = 290_000_000, 80_000_000
 """Memory for tables of pairs, unless one solve alone asks for more, and for those of ground."""
 
-LIKELY_BYTES = 15_000
+LIKELY_BYTES = 13_000
 """A table of a pair takes about this much."""
 
 BATCH = 512
