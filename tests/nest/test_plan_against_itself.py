@@ -47,7 +47,7 @@ def test_no_mutation_passes(mutate, rule, words):
     ("inset beyond the piece", r"has no place (\S+) mm within its vamp", float),
 ])
 def test_a_finding_about_a_piece_says_by_how_much(name, words, amount):
-    """What is missing is what the plan allows for less what is there; what is off is off by what is said."""
+    """The amount of a finding is what the plan states less what is there, or the distance that is named."""
     found = [(one, match) for one in verify(MUTATIONS[name][0](STATED)).wrong
              if (match := re.search(words, one.sentence))]
     assert found

@@ -145,7 +145,7 @@ def test_cutting_time_and_scrap_stand_apart():
     ("margin_percent", (Decimal(40), Decimal(25)), Cause.MARGIN, "-5.00"),
 ])
 def test_what_is_added_to_material_is_its_own_cause(name, values, cause, amount):
-    """On 15.00 of leather, one hide and two pairs: what its setting adds after, less what it added before."""
+    """With 15.00 of leather, one hide and two pairs, the cause is what the setting adds now less that of before."""
     pressed = Decimal(36) if cause is Cause.PRESS else None
     plans = [replace(BARE, settings=Settings(costing=Costing(press_per_hour=pressed, **{name: value})))
              for value in values]

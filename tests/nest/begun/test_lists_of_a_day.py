@@ -278,7 +278,7 @@ def test_a_lay_cut_in_part_holds_what_ends_within_5_mm_of_the_length(off, pieces
 
 @pytest.mark.parametrize(("off", "length"), [(515.0, 500.0), (514.9, 474.9), (448.0, 409.02), (20.0, None)])
 def test_a_lay_is_cut_whole_up_to_5_mm_and_its_last_end_loss(off, length):
-    """One ply of 500 mm, whose pieces end at 409 mm, with 20 mm at either end: 515 mm off the roll are all of it."""
+    """The ply is 500 mm long, with 20 mm lost at each end: 515 mm off the roll is the whole lay."""
     plan = replace(day_plan(), lays=(replace(day_plan().lays[0], plies=1, length_mm=500.0),))
     lays = cut_part(plan, Begun(rolls=(UsedRoll("knit", off),))).lays
     assert [lay.length_mm for lay in lays] == ([pytest.approx(length)] if length else [])
@@ -289,7 +289,7 @@ def test_a_lay_is_cut_whole_up_to_5_mm_and_its_last_end_loss(off, length):
     (24.9, 0), (25.1, None), (423.9, None), (424.0, 1), (474.0, 1), (474.1, None), (872.9, None), (873.0, 2),
 ])
 def test_plies_end_within_5_mm_and_an_end_loss_of_the_length(off, plies):
-    """Two plies of 449 mm; a length further from the end of either, or from none, is refused."""
+    """There are two plies of 449 mm; a length that ends too far from the end of a ply is refused."""
     begun = Begun(rolls=(UsedRoll("knit", off),))
     if plies is None:
         with pytest.raises(PlanProblem, match=r"roll knit: the length used ends within a ply of lay L1, .* 0\.449 m"):
@@ -299,7 +299,7 @@ def test_plies_end_within_5_mm_and_an_end_loss_of_the_length(off, plies):
 
 
 def test_lays_of_a_roll_are_cut_one_behind_the_other(tmp_path):
-    """Two of one ply: 0.1 m are too little for the first, 0.75 m end within the second, which needs 0.898 m in all."""
+    """Of two lays of one ply, 0.1 m is too little for the first, and 0.75 m ends within the second of 0.898 m."""
     lay = replace(day_plan().lays[0], plies=1)
     plan = replace(day_plan(), lays=(lay, replace(lay, lay_id="L2")))
     (sentence,) = refused(tmp_path, "knit,cut,0.1,m", plan)

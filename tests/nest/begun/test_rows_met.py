@@ -87,13 +87,13 @@ def test_an_order_of_a_style_that_is_not_there_meets_nothing():
 
 
 def test_pieces_of_other_sizes_change_nothing():
-    """That another size has a left and a right vamp makes no difference to one whose outline serves both feet."""
+    """A size whose outline serves both feet stays so when another size has a left and a right vamp."""
     plan = box_plan()
     assert met(replace(plan, pieces=(*plan.pieces, vamp("L39", size="39", foot=Foot.LEFT)))) == [(2, 0)]
 
 
 def test_a_vamp_in_place_of_a_spoiled_one_may_be_alone():
-    """Its partner is there already; a second one without a pair meets nothing where pairs come from one hide."""
+    """Its partner is there already; a second vamp alone counts for nothing where pairs come from one hide."""
     spoiled = Begun((CutHide("H1"),), spoiled=(Spoiled("box", "38", Side.EITHER, 1, backed=False),))
     placed = in_pairs(["V38"] * 6, spots(6))
     for pairs, kept in ((2, placed[:5]), (1, placed[:4]), (1, (placed[0], placed[1], placed[4], placed[5]))):

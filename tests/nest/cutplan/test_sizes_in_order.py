@@ -25,7 +25,7 @@ def test_half_sizes_of_a_shorter_style_stay_between_their_neighbours():
 
 
 def test_sizes_without_numbers_stand_by_length():
-    """S, M and L, as long as they are; and so does a size with a number among them; of like length by their names."""
+    """S, M and L are sorted by length, also with a numbered size among them, and by name where lengths are equal."""
     assert sizes_in_order(plan_of(("S", 200.0), ("L", 240.0), ("M", 220.0))) == ("S", "M", "L")
     assert sizes_in_order(plan_of(("38", 230.0), ("S", 200.0), ("L", 240.0))) == ("S", "38", "L")
     assert sizes_in_order(plan_of(("S", 190.0), ("S", 230.0), ("B", 210.0), ("A", 210.0))) == ("A", "B", "S")

@@ -28,7 +28,7 @@ def test_the_list_reads_back(tmp_path):
 
 
 def test_the_list_row_by_row():
-    """Hide, number, style, size and side; a piece for either foot has no side, and what is not said stays empty."""
+    """A row has hide, number, style, size and side; a piece for either foot has no side; unknowns stay empty."""
     first = slant_plan().layouts[0]
     plan = replace(slant_plan(), hides=(*slant_plan().hides, hide("H2")), layouts=(first, replace(first, hide_id="H2")))
     state = after(plan, CutOff("H2"), CutOff("H1"), Pressed("H2", (1,), side_mm=2.5),

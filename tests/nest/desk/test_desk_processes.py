@@ -1,4 +1,4 @@
-"""Processes of a desk, with none begun: what they are asked, what they answer, and when they are given up."""
+"""What a desk asks its other processes, what they answer, and when it gives up on them; no process is started here."""
 
 import sys
 import threading
@@ -26,7 +26,7 @@ from nest.stock.material import Leather
 
 
 def test_what_can_be_moved_is_what_the_order_uses():
-    """Leathers and rolls of the styles that are estimated, with their price and unit, and no others."""
+    """Only leathers and rolls of the estimated styles are listed, with their price and unit."""
     leathers = tuple(Leather(name, Decimal(price), "m2") for name, price in (("calf", 30), ("kid", 40), ("goat", 20)))
     rolls = roll(), replace(roll(), roll_id="felt"), replace(roll(), roll_id="web", price_per_m=Decimal("1.5"))
     rules = replace(box_jobs.STRAIGHT, pairs_from_one_hide=True)
@@ -49,19 +49,19 @@ def test_what_can_be_moved_is_what_the_order_uses():
 
 
 class Pipe:
-    """A pipe that gives what it is told to, then ends; keeps what is sent, and how long it was waited for."""
+    """A pipe that returns the given answers, then ends; it records what was sent and how long it was polled."""
 
     def __init__(self, *given, late=False):
         self.given, self.late, self.sent, self.waited = [*given], late, [], []
 
     def recv(self):
-        """The next, or the end."""
+        """The next answer; EOFError after the last."""
         if not self.given:
             raise EOFError
         return self.given.pop(0)
 
     def send(self, one):
-        """Keep it."""
+        """Record what was sent."""
         self.sent.append(one)
 
     def poll(self, seconds):
@@ -71,21 +71,21 @@ class Pipe:
 
 
 class Process:
-    """A process that lives, or not, until it is killed."""
+    """A process that is alive or not, and counts how often it is killed."""
 
     def __init__(self, alive=True):
         self.alive, self.killed, self.joined = alive, 0, []
 
     def is_alive(self):
-        """As it was made."""
+        """As given when it was made."""
         return self.alive
 
     def join(self, seconds):
-        """Keep how long it was waited for."""
+        """Record how long it was waited for."""
         self.joined.append(seconds)
 
     def kill(self):
-        """Count it."""
+        """Count the kill."""
         self.killed += 1
 
 
@@ -103,12 +103,12 @@ def priced(made=None, pipe=None, process=None):
     ({"said": "no estimate"}, True, False), ({"said": "no estimate"}, False, False),
 ])
 def test_estimates_have_ended_when_they_were_made_and_their_process_is_gone(made, alive, ended):
-    """Not while they are made, and not where there were none to make."""
+    """They have not ended while they are being made, nor where there were none to make."""
     assert priced(made, process=Process(alive)).ended is ended
 
 
 def test_an_answer_is_waited_for_two_minutes():
-    """One that comes is given, words are an error; one that is late ends the process, and so does a broken pipe."""
+    """An answer in time is returned and a text is an error; a late answer or a broken pipe ends the process."""
     pipe = Pipe({"rows": []}, "no style named 'sock'")
     with pytest.raises(EditProblem, match="still being made"):
         priced(None, pipe).ask("moved", None)
@@ -125,7 +125,7 @@ def test_an_answer_is_waited_for_two_minutes():
 
 
 def test_estimates_that_end_before_they_are_made_say_so():
-    """Those who wait are told either way."""
+    """Whoever waits for them is told."""
     for given, made in ((({"parts": []},), {"parts": []}),
                         ((), {"said": "The estimates ended without a result; choose Price again."})):
         waiting = priced(None, Pipe(*given))
@@ -134,7 +134,7 @@ def test_estimates_that_end_before_they_are_made_say_so():
 
 
 def test_estimates_are_asked_as_often_as_a_hand_moves(monkeypatch):
-    """Costs each time, the curve where it is asked for, a sentence where there are none; then again."""
+    """Each question gets the costs, the curve if it was asked for, or a sentence where there are no estimates."""
     class Lines:
         def __init__(self, asked):
             if asked is None:
@@ -161,7 +161,7 @@ def test_estimates_are_asked_as_often_as_a_hand_moves(monkeypatch):
 
 @pytest.mark.parametrize("alive", [True, False])
 def test_a_search_that_does_not_stop_is_killed_after_twenty_seconds(alive):
-    """One that has stopped by then is left alone."""
+    """A search that has stopped by then is not killed."""
     search = Search.__new__(Search)
     search._process = Process(alive)
     search._lose_patience()

@@ -158,7 +158,7 @@ WITHOUT_SIZE = struct.pack(">IIBBBBB", 900, 0, 8, 2, 0, 0, 0)
     *[(b"\xff\xd8\xff" + bytes([0xC0 + n]) + FRAME, Header(900, 700, 0, 2)) for n in range(16) if n not in (4, 8, 12)],
 ])
 def test_what_a_picture_says_of_itself(data, found):
-    """Width, height, quarter turns and where the picture begins, behind blocks, filling and markers without length."""
+    """Width, height, turns and start are found behind other blocks, fill bytes and markers without a length."""
     assert read_header(data, "H1.jpg") == found
 
 
@@ -182,13 +182,13 @@ def test_what_a_picture_says_of_itself(data, found):
     *[(with_block(jpeg_of(900, 700), exif(n)), "mirrored") for n in (2, 4, 5, 7)],
 ])
 def test_what_is_no_picture_is_refused_by_its_header(data, words):
-    """By its kind, its size, its colours or where it breaks off, in one sentence that begins with its name."""
+    """One sentence with the file's name says what is wrong: its kind, size, colours, or where it breaks off."""
     with pytest.raises(PhotographProblem, match=f"^H1.jpg: .*{words}.*\\.$"):
         read_header(data, "H1.jpg")
 
 
 def test_a_picture_file_may_be_of_the_largest_size(monkeypatch):
-    """One byte more is refused, in megabytes."""
+    """One byte more is refused, and the sentence gives the size in megabytes."""
     data = jpeg_of(900, 700)
     monkeypatch.setattr(header, "LARGEST_PHOTOGRAPH_BYTES", len(data))
     assert read_header(data, "H1.jpg").width == 900
@@ -218,14 +218,14 @@ def tags(order: str, *entries: tuple[int, int], at: int = 8) -> bytes:
     (tags("<")[:7], 0), (b"XX" + tags("<", (ORIENTATION, 6))[2:], 0), (b"", 0),
 ])
 def test_a_picture_is_turned_by_its_tag(block, turns):
-    """Wherever the tag is, in either order of bytes; none, or one that is cut off, turns nothing."""
+    """The tag is found at any place and in either byte order; without a whole tag nothing is turned."""
     assert read_header(with_block(jpeg_of(900, 700), b"Exif\0\0" + block), "H1.jpg").turns == turns
 
 
 @pytest.mark.parametrize(("size", "good"), [((600, 650), True), ((650, 600), True), ((599, 650), False),
                                             ((650, 599), False)])
 def test_a_photograph_has_six_hundred_pixels_a_side(tmp_path, size, good):
-    """One with fewer is refused with its size."""
+    """A smaller photograph is refused, and the sentence gives its size."""
     path = tmp_path / "H1.png"
     Image.new("RGB", size).save(path)
     if good:

@@ -93,7 +93,7 @@ def test_normals_point_out_of_a_ring_either_way_round():
 
 
 def test_normals_of_a_triangle_point_out_of_it():
-    """At its corners they are its radii, either way round."""
+    """At the corners they point away from the centre, whichever way the triangle is drawn."""
     turn = np.radians((10.0, 130.0, 250.0))
     corners = np.column_stack((np.cos(turn), np.sin(turn)))
     for ring in (corners, corners[::-1]):

@@ -186,7 +186,7 @@ def test_a_picture_is_straightened_pixel_by_pixel(step):
 
 @pytest.mark.parametrize("turns", range(4))
 def test_a_table_lies_as_its_photograph_is_shown(turns):
-    """What lies to the right of the picture's middle lies along x, and all sheets within tens of mm of the origin."""
+    """The x axis points to the right in the picture, and all sheets lie within tens of mm of the origin."""
     tilt = turn_of(np.array((0.15, -0.1, 0.05))) @ ABOVE.turn
     view = View(Lens(700.0, 300.0, 200.0, 0.0, 0.0, 600, 400), tilt, np.array((20.0, -10.0, 1000.0)))
     corners = {0: (-253.0, 108.0), 1: (344.0, -127.0)}

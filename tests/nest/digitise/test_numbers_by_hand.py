@@ -45,7 +45,7 @@ def test_light_is_decoded_as_srgb(stored, light):
 
 
 def test_light_goes_back_to_the_value_it_was_decoded_from():
-    """Every one of 256; what is beyond black or white is black or white."""
+    """All 256 values come back; light beyond black or white becomes black or white."""
     assert (to_srgb(_LINEAR / 65535.0) == np.arange(256)).all()
     assert to_srgb(np.array([-0.5, 1.5])).tolist() == [0, 255]
 

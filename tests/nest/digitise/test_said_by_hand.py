@@ -1,4 +1,4 @@
-"""What is said of photographs and drawn from them, by hand: sentences at their limits, zones, rows and features."""
+"""What is said about photographs and drawn from them: sentences at their limits, zones, rows and features."""
 
 from types import SimpleNamespace
 
@@ -32,7 +32,7 @@ def mark(number, side=60.0, at=(0.0, 0.0)):
 
 
 def test_marks_are_used_from_48_pixels_on_and_once():
-    """One that is too small, and each number that lies there twice, is left out and said."""
+    """Marks that are too small, and numbers that appear twice, are left out, and a sentence says so."""
     kept, said = each_once([mark(1), mark(2), mark(2), mark(3, 48.0), mark(4, 47.9), mark(5, 10.0), mark(5)])
     assert [one.number for one in kept] == [1, 3]
     assert said == [
@@ -42,7 +42,7 @@ def test_marks_are_used_from_48_pixels_on_and_once():
 
 
 def test_four_marks_that_are_no_row():
-    """Three are too few, with the first three reasons; 12 % across of what they spread along is no row any more."""
+    """Three marks are refused with the first three reasons; four whose spread is 12 % as wide as long are accepted."""
     with pytest.raises(PhotographProblem, match=r"^H1\.jpg: expected at least 4 marks \(8 or .*found 3; .* a; b; c\.$"):
         scene._refuse_few(BLANK, [mark(n) for n in range(3)], ["a", "b", "c", "d"])
     for across, row in ((0.119, True), (0.121, False)):
@@ -56,7 +56,7 @@ def test_four_marks_that_are_no_row():
 
 @pytest.mark.parametrize("turn_deg", [0.0, 35.0, -160.0])
 def test_a_mark_is_placed_by_its_corners(turn_deg):
-    """Seen from straight above, a tenth too large: its middle, its turn, and four corners that each miss by a tenth."""
+    """A mark seen from above and a tenth too large gives its middle, its turn, and four equal corner errors."""
     above = View(Lens(1000.0, 300.0, 300.0, 0.0, 0.0, 600, 600), np.diag((1.0, -1.0, -1.0)), np.array((0, 0, 1000.0)))
     layout = solve.Layout((1,), 600, 600, 160.0, 1, (0.0, 0.0))
     at = corners_at((30.0, -20.0, np.radians(turn_deg)), 1.1 * 160.0)
@@ -65,7 +65,7 @@ def test_a_mark_is_placed_by_its_corners(turn_deg):
 
 
 def test_how_much_of_the_table_a_pixel_covers():
-    """From a metre above with a focal length of 500 pixels 2 mm; the camera's tilt is that of its turn."""
+    """From a metre above with a focal length of 500 pixels, a pixel covers 2 mm; the tilt is that of the camera."""
     for deg in (0.0, 12.0):
         turn = turn_of(np.array((np.radians(deg), 0.0, 0.0))) @ np.diag((1.0, -1.0, -1.0))
         view = View(Lens(500.0, 300.0, 300.0, 0.0, 0.0, 600, 600), turn, np.array((0.0, 0.0, 1000.0)))
@@ -74,7 +74,7 @@ def test_how_much_of_the_table_a_pixel_covers():
 
 
 def test_the_rule_on_a_sheet_is_100_mm_long():
-    """Eleven ticks a centimetre apart, the first and last 5 mm long; its words stand below its middle."""
+    """It has eleven ticks a centimetre apart, the first and last 5 mm long, and its text below the middle."""
     lines, texts = [], []
     sheet = SimpleNamespace(plot=lambda x, y, **how: lines.append((*x, *y)),
                             text=lambda x, y, words, **how: texts.append((x, y, words)))
@@ -88,7 +88,7 @@ def test_the_rule_on_a_sheet_is_100_mm_long():
 
 
 def test_photographs_are_tied_by_four_marks():
-    """The largest mark of the first one is the reference, before all others in order; three in common are too few."""
+    """The largest mark of the first photograph is the reference and comes first; three marks in common are too few."""
     first = [mark(7), mark(3, 90.0), mark(5), mark(4)]
     two = [BLANK, Photograph("H2.jpg", BLANK.pixels)]
     assert scene._tied(two, [first, [*first, mark(1, 200.0)]]) == (3, 1, 4, 5, 7)
@@ -100,7 +100,7 @@ def test_photographs_are_tied_by_four_marks():
     ([1.0, 1e-3, 1e-5, 1e-5], 4), ([1.0, 1e-3, 0.9e-6, 0.0], 3), ([1.0, 1.1e-6, 0.0], 3), ([0.0], 1),
 ])
 def test_a_solution_is_sought_until_it_stands_still(monkeypatch, moves, rounds):
-    """Places are weighted anew in each of four rounds at most, fewer where the last moved nothing by a millionth."""
+    """Weights are renewed for four rounds at most, fewer once nothing moves by more than a millionth."""
     asked = []
 
     def least_squares(away, start, **how):
@@ -120,7 +120,7 @@ def test_a_solution_is_sought_until_it_stands_still(monkeypatch, moves, rounds):
 
 
 def taped(residuals, scale=1.0, side=160.0):
-    """A solution with these misses of its distances, in their standard deviations."""
+    """A solution whose distances are off by this many standard deviations."""
     values = np.ones(10)
     values[tapes.SCALE] = scale
     return SimpleNamespace(values=values, distance_residuals=np.array(residuals), layout=SimpleNamespace(side_mm=side))
@@ -133,7 +133,7 @@ def taped(residuals, scale=1.0, side=160.0):
     (4.0, ["the distance 1 to 2 was given as 2000.0 mm, and all else makes it 2002.8 mm; measure it again"]),
 ])
 def test_a_distance_off_by_two_and_a_half_deviations_is_said(off, said):
-    """A tape over 2 m has one of 0.7 mm; from four on it is refused."""
+    """A tape of 2 m has a standard deviation of 0.7 mm; four of them are refused."""
     assert tapes.said_of_distances(taped([off]), [Distance(1, 2, 2000.0)]) == said
     with pytest.raises(PhotographProblem, match=r"^The distance 1 to 2 .* 2002\.9 mm: measure the distances again\.$"):
         tapes.said_of_distances(taped([4.1]), [Distance(1, 2, 2000.0)])
@@ -143,7 +143,7 @@ def test_a_distance_off_by_two_and_a_half_deviations_is_said(off, said):
     (1.0029, None), (0.9971, None), (1.0031, "printed 0.31% too large"), (0.9969, "printed 0.31% too small"),
 ])
 def test_a_printer_off_by_three_thousandths_is_said(scale, words):
-    """Where a distance tells; without one nobody knows."""
+    """Only a measured distance can show it."""
     said = tapes.said_of_distances(taped([0.0], scale), [Distance(1, 2, 2000.0)])
     assert (said == []) if words is None else (len(said) == 1 and words in said[0])
     assert tapes.said_of_distances(taped([], scale), []) == []
@@ -159,7 +159,7 @@ def test_a_printer_off_by_three_thousandths_is_said(scale, words):
     ([-200.0, -125.0], r"1 to 2 .*but is 1800 mm by the marks \(± 4\): measure it again\.$"),
 ])
 def test_the_distance_that_is_furthest_off_is_refused(monkeypatch, gaps, words):
-    """Beyond four deviations of 2 mm; where all are off as prints fitted to a page are, with the squares' own size."""
+    """Four deviations of 2 mm are refused; if all are off alike, the sentence gives the size of the squares."""
     monkeypatch.setattr(tapes, "tape_gaps", lambda solution, distances: (np.array(gaps), np.full(2, 2.0)))
     both = [Distance(1, 2, 2000.0), Distance(2, 3, 1000.0)]
     if words is None:
@@ -182,7 +182,7 @@ FIGURES = {
 
 
 def test_a_table_is_told_in_sentences():
-    """The worst distance, the largest blur; fewer than eight marks, and no distance, are advised against."""
+    """The worst distance and the largest blur are named; fewer than eight marks, or no distance, bring a warning."""
     lines = told(FIGURES)
     assert lines == [
         "7 marks in 1 photograph; camera tilted 2.5°, 0.75 mm a pixel.",
@@ -199,7 +199,7 @@ def test_a_table_is_told_in_sentences():
 
 
 def test_a_template_is_told_in_sentences():
-    """Curves by their kind, one or several; whether the halves were made the same, and the toe guessed."""
+    """Curves are counted by kind; it is said whether the halves were made equal and the toe was guessed."""
     figures = {"length_mm": 210.06, "width_mm": 99.94, "area_mm2": 12_345.0, "axis": "two holes", "symmetric": True,
                "halves_differ_mm": 0.25, "curves": {"line": 1, "arc": 0, "spline": 2}}
     first, halves, parts = _told(figures, guessed=False)
@@ -215,7 +215,7 @@ def stroke(words, outline, stretch=None):
 
 
 def test_zones_are_drawn_the_smaller_in_the_larger():
-    """Each with its stretch, its own before that of all; one without any is left out and said; the rest is a zone."""
+    """A zone's own stretch goes before the hide's; a zone with neither is reported; the rest is a zone."""
     outline = shapely.box(0, 0, 1000, 500).difference(shapely.box(800, 200, 820, 220))
     large, small = shapely.box(0, 0, 400, 500), shapely.box(0, 0, 100, 100)
     strokes = [stroke("belly class 3", large, 45.04), stroke("neck class 2", small),
@@ -235,7 +235,7 @@ def test_zones_are_drawn_the_smaller_in_the_larger():
 
 
 def test_the_outline_of_a_drawing_is_its_largest_closed_path():
-    """Of three points or more; an open path is none however large."""
+    """It has at least three points; an open path does not count, however large."""
     def path(size, closed=True, count=4):
         return SimpleNamespace(points=size * SQUARE[:count], closed=closed)
 
@@ -248,7 +248,7 @@ def test_the_outline_of_a_drawing_is_its_largest_closed_path():
 
 
 def test_a_drawn_hide_as_features():
-    """RFC 7946 in hundredths of a mm: name, class and stretch of zones, kind, severity and marks of flaws."""
+    """Coordinates (RFC 7946) have hundredths of a mm; zones have class and stretch, flaws kind and severity."""
     hide = DrawnHide(
         shapely.box(0, 0, 100.126, 50), ((shapely.box(0, 0, 50, 50), "class 2 stretch 45.5"),
                                          (shapely.box(50, 0, 100, 50), "left belly class 3 stretch 90.0")),

@@ -88,7 +88,7 @@ def test_an_order_that_is_not_finished_is_added_up_whole(ledger):
 
 
 def test_five_things_that_were_taken_are_named_and_how_many_more(ledger):
-    """Hides first, then rolls, then orders; nothing is said of what nobody has moved."""
+    """Hides come first, then rolls, then orders; what nobody has moved is not named."""
     stocked(ledger, 6)
     wanted(ledger, ("A", "38", 5, "2026-12-01"))
     with ledger.reading() as connection:

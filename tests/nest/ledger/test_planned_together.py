@@ -1,4 +1,4 @@
-"""Orders planned together beside one by one, and what is planned again from all of the stock. Invented."""
+"""Orders planned together and one by one, and plans made again from the whole stock. Invented."""
 
 from dataclasses import replace
 from decimal import Decimal
@@ -17,7 +17,7 @@ SHORT = box_plan(order=(CutLine("box", "38", 3, 3),))
 
 
 def test_leather_is_short_where_a_vamp_found_no_place():
-    """Two pairs are placed: of two wanted none is short, of three one is, and so is one of another size."""
+    """Two pairs are placed: two wanted are met; a third, or a pair of another size, is short."""
     assert not short_of_leather(box_plan()) and short_of_leather(SHORT)
     assert short_of_leather(box_plan(order=(CutLine("box", "38", 2, 2), CutLine("box", "39", 1, 1))))
 
@@ -26,7 +26,7 @@ def test_leather_is_short_where_a_vamp_found_no_place():
     (3, SHORT, True), (0, SHORT, False), (3, box_plan(), False), (0, box_plan(), False),
 ])
 def test_all_of_the_stock_is_tried_where_the_oldest_hides_do_not_do(monkeypatch, left_out, first, again):
-    """Only where hides were left out and leather is short; it is said with how many of how many."""
+    """The whole stock is tried only if hides were left out and leather is short; a sentence gives both numbers."""
     def offered(ledger, job, *, until, orders, whole_stock):
         assert (ledger, job, until, orders) == ("ledger", "job", "2026-12-01", ("A",))
         return SimpleNamespace(job="all" if whole_stock else "oldest", hides=(1, 2), said=("a roll is missing.",),
@@ -53,7 +53,7 @@ def laid(job):
 
 
 def test_what_planning_together_saves(monkeypatch):
-    """Orders of 3 and 2 pairs: together on one hide of 15.00; one by one on a hide each, which there may not be."""
+    """Orders of 3 and 2 pairs share one hide of 15.00 together, and need a hide each one by one."""
     lines = tuple(replace(LINE, order_no=name, wanted=pairs, planned=0, cut=0, spoiled=0)
                   for name, pairs in (("A", 3), ("B", 1), ("B", 1)))
     monkeypatch.setattr(joint, "Engine", SimpleNamespace(fresh=lambda: "a fresh engine"))
@@ -75,7 +75,7 @@ def test_what_planning_together_saves(monkeypatch):
 
 
 def test_only_hides_that_are_used_are_counted():
-    """One of two; over two plans both add up."""
+    """One hide of two is used; two plans add up."""
     plan = box_plan(hides=(hide("H1"), hide("H2")))
     assert joint._opened([plan]) == (1, Decimal(15)) and joint._opened([plan, plan]) == (2, Decimal(30))
     assert joint._opened([]) == (0, Decimal(0))

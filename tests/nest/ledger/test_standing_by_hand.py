@@ -1,4 +1,4 @@
-"""How a plan stands, what of it moves a roll, and what may be left blank in a table: worked out by hand. Invented."""
+"""How a plan stands, which bookings move a roll, and which columns may be blank, worked out by hand. Invented."""
 
 from collections import Counter
 from dataclasses import replace
@@ -33,7 +33,7 @@ BOX = ("box", "38")
 
 
 def two_of_each(**changes):
-    """Two pairs on each of two hides, a lay of two plies of two on each of two rolls; 898 mm a lay."""
+    """Two hides with two pairs each, and two rolls with one lay of two plies of two pieces, 898 mm long."""
     plan = box_plan()
     second = HideLayout("H2", in_pairs(["V38"] * 4, spots(4), first_pair=3))
     return replace(
@@ -61,7 +61,7 @@ HIDES = CutHide("H1"), CutHide("H2")
     (Begun(HIDES, spoiled=(Spoiled(*BOX, Side.PAIR, 2),)), 0, 4, 2, [898.0, 898.0], True),
 ])
 def test_how_a_plan_stands(begun, to_cut, cut, spoiled, held, is_open):
-    """Open while a hide is still to be cut or a length is held of any roll; nothing is held of a withdrawn one."""
+    """A plan is open while a hide is to be cut or a roll is held for it; a withdrawn plan holds nothing."""
     found = standing(two_of_each(), begun)
     assert (found.to_cut[BOX], found.cut[BOX], found.spoiled[BOX]) == (to_cut, cut, spoiled)
     assert [found.held_mm[name] for name in ("knit", "felt")] == pytest.approx(held) and found.open is is_open
@@ -71,7 +71,7 @@ def test_how_a_plan_stands(begun, to_cut, cut, spoiled, held, is_open):
 
 
 def test_reinforcements_that_vamps_do_without():
-    """Of four pairs two lack theirs where one lay is missing; of a plan of reinforcements alone they count below 0."""
+    """With one lay missing, two of four pairs lack reinforcements; a plan of reinforcements alone counts below 0."""
     plan = two_of_each()
     assert standing(plan, Begun()).lacking == {}
     assert standing(replace(plan, lays=plan.lays[:1]), Begun()).lacking == {BOX: 2}
@@ -82,7 +82,7 @@ def test_reinforcements_that_vamps_do_without():
 
 
 def test_pairs_that_vamps_make():
-    """A left and a right, or two for either foot; what is lost of one size is not lost of another."""
+    """A pair is a left and a right, or two vamps for either foot; a loss in one size does not touch another."""
     assert pairs_of(Counter({Foot.LEFT: 3, Foot.RIGHT: 2, Foot.EITHER: 5})) == 4
     lefts = slant_plan(begun=Begun())
     lefts = replace(lefts, pieces=(*lefts.pieces, vamp("E39", "slant", "39")))
@@ -91,7 +91,7 @@ def test_pairs_that_vamps_make():
 
 
 def test_the_lays_of_a_roll_are_done_ply_by_ply():
-    """One ply of two is not all; lays of other rolls do not count."""
+    """One ply of two does not finish a lay, and lays of other rolls do not count."""
     plan = two_of_each()
     part, few = replace(plan.lays[0], plies=1), plan.lays[0].placed[:1]
     for lays, done in (((), False), (plan.lays[:1], True), ((part,), False), ((replace(part, placed=few),), False)):
@@ -99,7 +99,7 @@ def test_the_lays_of_a_roll_are_done_ply_by_ply():
 
 
 def stand(to_cut=0, cut=0, spoiled=0, held_mm=None, used_mm=None, rolls=()):
-    """As much of how a plan stands as a booking looks at."""
+    """The part of a plan's standing that a booking looks at."""
     pairs = [Counter({BOX: number}) for number in (to_cut, cut, spoiled)]
     return SimpleNamespace(
         to_cut=pairs[0], cut=pairs[1], spoiled=pairs[2], held_mm=held_mm or {}, used_mm=used_mm or {}, lacking={},
@@ -140,7 +140,7 @@ def test_what_came_of_a_plan_moves_its_order_lines(tmp_path, after, early, late)
     (0.0, 2000.0, True, (20_000.0, 2000.0, "1000.0 5000.0", "withdrawn")),
 ])
 def test_what_came_of_a_plan_moves_its_roll(tmp_path, used, held, gone, stands):
-    """Of 20 m, 2 m of them held, splices at 1 and 5 m: what is off it brings splices nearer; no change, no move."""
+    """The roll has 20 m, 2 m held, and splices at 1 and 5 m: cutting brings splices nearer; no change is no move."""
     ledger = open_ledger(tmp_path / "ledger.db", make=True)
     receive_rolls(ledger, [RollReceived("R1", "knit", 2e4, (1000.0, 5000.0))], by="Ann", since="2026-11-02")
 
@@ -160,7 +160,7 @@ def test_what_came_of_a_plan_moves_its_roll(tmp_path, used, held, gone, stands):
 @pytest.mark.parametrize(("needed", "code"), [(4000.0, "R2"), (6300.0, "R2"), (6400.0, "R1"), (9900.0, "R1"),
                                               (10_100.0, "R3"), (None, "R3")])
 def test_the_shortest_roll_that_is_long_enough_is_taken(needed, code):
-    """A tenth more than is estimated must be free of it; where none is as long, or nothing is known, the longest."""
+    """A tenth more than estimated must be free; if no roll is as long, or nothing is known, the longest is taken."""
     rolls = [ROLL, replace(ROLL, code="R2", held_mm=8000.0), replace(ROLL, code="R3", held_mm=3900.0)]
     found = SimpleNamespace(rolls=[] if needed is None else [SimpleNamespace(roll_id="R9", length_mm=1.0),
                                                              SimpleNamespace(roll_id="R1", length_mm=needed)])
@@ -170,21 +170,21 @@ def test_the_shortest_roll_that_is_long_enough_is_taken(needed, code):
 
 @pytest.mark.parametrize(("wide", "stays"), [(19.9, False), (20.1, True)])
 def test_a_strip_narrower_than_20_mm_is_off(wide, stays):
-    """Beside ground of 300 × 300 mm."""
+    """The strip lies beside a square of 300 mm."""
     ground = shapely.box(0, 0, 300, 300).union(shapely.box(300, 100, 500, 100 + wide))
     assert _opened(ground).area == pytest.approx(90_000.0 + 200.0 * wide * stays, abs=1.0)
 
 
 @pytest.mark.parametrize(("apex_deg", "stays"), [(24.0, True), (22.0, False)])
 def test_a_corner_sharper_than_23_degrees_loses_its_tip(apex_deg, stays):
-    """1 / sin(23.07° / 2) is the mitre of 5 that is let stand."""
+    """A mitre of 5 is the limit, and 1 / sin(23.07° / 2) is 5."""
     half = 500.0 * np.tan(np.radians(0.5 * apex_deg))
     wedge = shapely.Polygon([(0.0, 0.0), (500.0, -half), (500.0, half)])
     assert (wedge.area - _opened(wedge).area < 1e-3) is stays
 
 
 def test_remnants_are_numbered_on_and_the_smallest_size_comes_first(tmp_path):
-    """Behind the highest number there has been, whatever hides are called alike; a size that is none comes last."""
+    """Numbers go on from the highest so far, whatever the hides are called; an unknown size comes last."""
     ledger = open_ledger(tmp_path / "ledger.db", make=True)
     with ledger.booking("Ann", "received") as booking:
         assert _remnants_of(booking, "H1") == 0
@@ -195,7 +195,7 @@ def test_remnants_are_numbered_on_and_the_smallest_size_comes_first(tmp_path):
 
 
 def test_hides_of_one_day_are_listed_remnants_first(tmp_path):
-    """After those of earlier days; the day on which a hide was booked is a date, whatever day it came."""
+    """Hides of earlier days come before them; days are those on which hides were booked."""
     ledger = open_ledger(tmp_path / "ledger.db", make=True)
     with ledger.booking("Ann", "received") as booking:
         for name, parent, since in (("H1", "", "2026-11-02"), ("H2-r1", "H2", "2026-11-02"), ("H3", "", "2026-11-01")):
@@ -206,7 +206,7 @@ def test_hides_of_one_day_are_listed_remnants_first(tmp_path):
 
 
 def test_half_a_millimetre_of_a_roll_is_not_held(tmp_path):
-    """What is left over by rounding is not listed as held by a plan."""
+    """A length left over by rounding is not listed as held."""
     ledger = open_ledger(tmp_path / "ledger.db", make=True)
     receive_rolls(ledger, [RollReceived(f"R{n}", "knit", 2e4) for n in (1, 2)], by="Ann", since="2026-11-02")
     with ledger.booking("Ann", "plan") as booking:
@@ -218,7 +218,7 @@ def test_half_a_millimetre_of_a_roll_is_not_held(tmp_path):
 
 
 def test_stock_is_added_up_from_nothing():
-    """Hides of one class by state; those that were cut or are gone are not there."""
+    """Hides of a class are added up by state; those cut or gone are left out."""
     rows = [replace(HIDE, state=state) for state in (
         "received", "remnant", "remnant", "reserved", "reserved", "reserved", "withdrawn", "cut", "gone")]
     assert stock_by_class(rows) == {("calf", "lot 1", 1): Stock(3, 1.5e6, 2, 3, 1)}
@@ -227,7 +227,7 @@ def test_stock_is_added_up_from_nothing():
 
 
 def test_columns_hold_something_unless_they_may_be_left_blank():
-    """Texts are empty rather than none; a move need not name a plan, and a change need not say more than what it is."""
+    """Texts are empty rather than null; the plan of a move and the details of a change may be blank."""
     some = tables._text("place"), tables._number("left_mm"), tables._number("seq", Integer), tables._of("hide")
     assert not any(column.nullable for column in some)
     assert tables._text("place").server_default.arg == "" and tables._of("plan", needed=False).nullable

@@ -172,7 +172,7 @@ def test_stocktake_says_and_books_what_differs(ledger):
 
 
 def test_a_roll_differs_by_more_than_a_fiftieth(ledger):
-    """Of 40 m 0.8 m either way are let pass; a roll that was not measured agrees."""
+    """On 40 m a difference of 0.8 m either way passes; a roll that was not measured agrees."""
     receive_rolls(ledger, [RollReceived("R1", "knit", 4e4)], by="Ann", since="2026-11-02")
     for length, differs in ((None, False), (39_210.0, False), (39_190.0, True), (40_790.0, False), (40_810.0, True)):
         found = stocktake.compare(ledger, [Counted("R1", length)])
@@ -181,7 +181,7 @@ def test_a_roll_differs_by_more_than_a_fiftieth(ledger):
 
 
 def test_rolls_that_are_missing_or_found_again_are_booked_but_for_what_is_held(ledger):
-    """One that a plan holds stays, and no less of it is left than is held."""
+    """A roll that a plan holds stays in stock, with at least the length that is held."""
     receive_rolls(ledger, [RollReceived(f"R{n}", "knit", 4e4) for n in (1, 2, 3)], by="Ann", since="2026-11-02")
 
     def rolls():

@@ -35,7 +35,7 @@ def test_allowances_count_as_well():
 
 
 def test_a_tolerance_may_be_nothing():
-    """What is no distance at all off its mirror image is its own at a tolerance of 0, unless its allowances differ."""
+    """At a tolerance of 0 an exactly symmetric outline equals its mirror image, unless its allowances differ."""
     ring = box().outline
     assert is_own_mirror(ring, tolerance_mm=0.0) and is_own_mirror(ring, np.full(4, 12.0), 0.0)
     assert not is_own_mirror(ring, np.array((12.0, 12.01, 12.0, 12.0)), 0.0)

@@ -160,7 +160,7 @@ def test_rows_are_kept_where_any_has_a_due_date_or_a_priority():
 
 
 def test_sizes_of_which_nothing_is_cut_are_left_out():
-    """Of what is left one pair is enough; an order of no pairs at all is refused."""
+    """One pair of another size is enough; an order of no pairs at all is refused."""
     order = [OrderLine("ankle", "38", 0), OrderLine("ankle", "39", 1)]
     assert ordered_quantities(order, [style()], RejectPairs.NONE) == (CutLine("ankle", "39", 1, 1),)
     for nothing in (order[:1], []):
@@ -169,7 +169,7 @@ def test_sizes_of_which_nothing_is_cut_are_left_out():
 
 
 def test_an_expected_reject_rate_has_three_decimals():
-    """Rates by class and deviation go before the style's own; those are taken as they are written."""
+    """Rates by class and deviation go before the style's own rate, which is taken as written."""
     rates = RejectRates((10.0,), ((1, (2.34567,)),))
     styles = style(rates=rates), style(name="derby", reject_percent=2.34567)
     assert reject_percents(styles) == {"ankle": 2.346, "derby": 2.34567}

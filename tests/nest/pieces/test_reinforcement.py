@@ -36,7 +36,7 @@ def test_reinforcement_is_10_mm_smaller_all_round():
 
 @pytest.mark.parametrize("radius", [60.0, 100.0, 150.0])
 def test_a_reinforcement_lies_within_a_tenth_of_a_millimetre_of_its_inset(radius):
-    """Of a round outline, at every point."""
+    """This holds at every point of a round outline."""
     turn = np.linspace(0.0, 2.0 * np.pi, 720, endpoint=False)
     backing, _ = reinforcement_outline(radius * np.column_stack((np.cos(turn), np.sin(turn))), 10.0)
     along = shapely.get_coordinates(shapely.segmentize(shapely.LinearRing(backing), 0.2))
@@ -86,7 +86,7 @@ def test_one_gap_for_each_stretch_worst_first():
 
 @pytest.mark.parametrize(("short", "found"), [(0.198, False), (0.202, True)])
 def test_two_tenths_short_of_the_template_line_count_as_reaching_it(short, found):
-    """A fiftieth more at the toe is a gap."""
+    """A fiftieth more at the toe leaves a gap."""
     backing = as_ring([(100.0 - short, -90.0), (100.0 - short, 90.0), (-110.0, 90.0), (-110.0, -90.0)])
     assert [(gap.part, gap.short_mm) for gap in cover_gaps(box(), backing)][:1] == [
         (Part.TOE, pytest.approx(short))] * found

@@ -34,7 +34,7 @@ def test_what_is_expected_before_it_is_known_where_pieces_lie(quality, tolerance
 
 
 def test_a_class_that_the_style_does_not_take_counts_for_nothing():
-    """Of first class alone the rate is the first's, however many fail on the second; no class stands for the first."""
+    """On first class alone the rate is that of first class, however many fail on second; no class counts as first."""
     rates = RejectRates((5.0,), ((1, (1.0,)), (2, (3.0,))))
     assert [rates.expected(quality, 5.0) for quality in (0, 1, 2)] == [1.0, 1.0, 3.0]
 

@@ -27,7 +27,7 @@ def test_even_allowance_is_a_plain_offset():
 
 @pytest.mark.parametrize("template", [vamp(), vamp(lean=8.0), vamp(lean=-10.0), box()], ids=str)
 def test_a_rough_outline_lies_a_quarter_of_a_millimetre_out_at_most(template):
-    """Beyond its allowance, thinned as far as that lets it: some of it lies more than a fifth out."""
+    """The outline is thinned outwards as far as its tolerance lets it: some of it lies more than a fifth out."""
     rough = shapely.segmentize(shapely.LinearRing(rough_outline(template, EVEN)), 0.5)
     far = shapely.distance(shapely.points(shapely.get_coordinates(rough)), polygon(template.outline)).max()
     assert 12.2 < far <= 12.25
@@ -37,7 +37,7 @@ def test_a_rough_outline_lies_a_quarter_of_a_millimetre_out_at_most(template):
     (200.0, 160.0, 67, 54), (300.0, 150.0, 100, 50), (300.3, 149.9, 101, 50), (90.0, 2.0, 30, 1), (90.0, 3.1, 30, 2),
 ])
 def test_points_along_a_template_are_three_millimetres_apart_at_most(length, width, along, across):
-    """As few as that takes, evenly spaced on each edge, each with the part of its edge."""
+    """Points are as few as possible, evenly spaced on each edge, and keep the part of their edge."""
     points, parts = along_template(box(length, width))
     assert [parts.count(part) for part in (Part.TOE, Part.SIDE, Part.BACK)] == [across, 2 * along, across]
     assert edge_lengths(points).max() <= 3.0 + 1e-9 and SAMPLE_MM == 3.0
@@ -102,7 +102,7 @@ def test_short_part_between_two_larger_ones_keeps_its_own_at_least():
 
 
 def test_short_part_beside_a_larger_and_a_smaller_one_falls_over_all_its_length():
-    """30 mm of side between toe and back: from 14 mm to its own 12 mm, where 40 mm of blend find no room."""
+    """A side of 30 mm leaves no room for 40 mm of blend: it goes from 14 mm to its own 12 mm."""
     ring = np.insert(box(400.0, 300.0).outline, 2, [(15.0, 150.0), (-15.0, 150.0)], axis=0)
     parts = (Part.TOE, Part.TOE, Part.SIDE, Part.BACK, Part.BACK, Part.BACK)
     points, widths = allowance_along(Template("box", "38", ring, parts), Allowances(14, 12, 10, 5, 5, 5, blend_mm=40.0))

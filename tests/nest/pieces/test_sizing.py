@@ -77,7 +77,7 @@ def test_the_label_of_a_third_is_a_size(name, part):
     ("38.004", True), ("38.005", False), ("38.995", False),
 ])
 def test_a_decimal_stands_for_the_third_within_a_two_hundredth(size, third):
-    """0.005 either way, whole sizes among the thirds; what is further off is no size."""
+    """A size may be off by 0.005 either way; whole sizes count as thirds, and anything further off is no size."""
     if third:
         assert position(PARIS, size) == Fraction(round(3 * float(size)), 3)
     else:

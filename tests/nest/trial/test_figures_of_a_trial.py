@@ -15,7 +15,7 @@ GIVEN = Allowances(14.0, 12.3, 10.0, 9.0, 3.0, 2.0)
 
 
 def piece(**known):
-    """A piece of which nothing else is known."""
+    """A piece about which nothing else is known."""
     return replace(TriedPiece("box", "38", "1", (), None, None, ""), **known)
 
 
@@ -31,7 +31,7 @@ def piece(**known):
     ((3.0, 3.0), True, 3.0, "3 % is taken off"),
 ])
 def test_the_widening_counted_on(measured, short, counted, said):
-    """The mean of two pieces at least, to a tenth, from 0 to 50 %; after a shortage at the side no less than before."""
+    """Widening is the mean of two pieces or more, to a tenth, from 0 to 50 %, and after a short side no less."""
     notes: list[str] = []
     pieces = [piece(widening_percent=one) for one in (*measured, None)]
     assert _widening(style(widening_percent=2.0), pieces, short, notes) == counted
@@ -51,7 +51,7 @@ def test_the_widening_counted_on(measured, short, counted, said):
 ])
 @pytest.mark.parametrize("by_quality", [(), ((2, 8.0),)])
 def test_the_reject_rate_counted_on(rejects, rate, said, by_quality):
-    """Its own where the interval of the trial holds it; where it changes, rates by class do not, and that is said."""
+    """The style's rate stays if the trial's interval holds it; if it changes, rates by class stay, and that is said."""
     notes: list[str] = []
     one = style(reject_percent=3.0, reject_percent_by_quality=by_quality)
     assert _reject_percent(one, rejects, notes) == rate
@@ -61,7 +61,7 @@ def test_the_reject_rate_counted_on(rejects, rate, said, by_quality):
 
 
 def test_of_rejects_that_nobody_counted_nothing_is_known():
-    """The rate may be anything from none to all; pieces of which it is not said do not count."""
+    """Without a stated result the rate may be anything from 0 to 1; pieces without a result do not count."""
     assert _rejects([piece(), piece()]) == RejectRate(0, 0, 0.0, 1.0, ())
     found = _rejects([piece(rejected=True, reason="glue"), piece(rejected=False), piece()])
     assert (found.tried, found.rejected, found.reasons, found.rate) == (2, 1, (("glue", 1),), 0.5)
@@ -72,7 +72,7 @@ def test_of_rejects_that_nobody_counted_nothing_is_known():
     (12.3, 12.2, 12.3), (12.3, 12.3, 12.3), (12.3, 12.3 + 5e-10, 12.3), (12.3, 12.4, 12.5), (12.3, 11.9, 12.0),
 ])
 def test_allowances_are_rounded_up_to_half_a_millimetre(now, new, given):
-    """One that need not grow does not."""
+    """An allowance that need not grow stays."""
     assert rounded(now, new) == given
 
 
@@ -81,13 +81,13 @@ def test_allowances_are_rounded_up_to_half_a_millimetre(now, new, given):
     (4.0, 11.3, 13.5), (4.0, 11.0, 13.0), (0.0, 11.3, 11.5),
 ])
 def test_a_side_allowance_makes_up_for_the_widening(widening, effective, given):
-    """2 % of 50 mm are 1 mm of 12.3: what is left as before with as much widening stays, else halves are rounded up."""
+    """2 % of 50 mm is 1 mm of 12.3: the same widening leaves the allowance; otherwise halves are rounded up."""
     one = style(allowances=GIVEN, widening_percent=2.0)
     assert with_widening(one, "38", widening, effective) == given
 
 
 def test_sizes_that_differ_have_allowances_of_their_own():
-    """The style has the largest of each part; a size that the trial does not touch keeps its own."""
+    """The style gets the largest value of each part; a size that the trial does not touch keeps its own."""
     now = replace(GIVEN, by_size=(("35", 9.0, 9.0, 9.0), ("38", 1.0, 1.0, 1.0)))
     new = allowances_by_size(now, {"38": (10.0, 12.0, 9.0), "40": (11.0, 12.0, 9.0), "41": (11.0, 11.0, 9.0)})
     assert (new.toe_mm, new.side_mm, new.back_mm, new.least_toe_mm) == (11.0, 12.0, 9.0, 9.0)
@@ -96,7 +96,7 @@ def test_sizes_that_differ_have_allowances_of_their_own():
 
 @pytest.mark.parametrize(("wanted", "said"), [(3.948, True), (3.952, False)])
 def test_an_allowance_held_up_by_a_twentieth_is_not_worth_a_word(wanted, said):
-    """9 mm of 14 left, 9 mm needed: 8.948 mm would do for 3.948 mm wanted, which is said; 8.952 is as good as 9."""
+    """Of 14 mm 9 mm is kept; it is said that 8.948 mm would do, while 8.952 mm counts as 9."""
     one_job = job(styles=(style(allowances=GIVEN),), order=(("box", "38", 1),))
     pieces = [piece(piece=str(i), trim_mm=((Part.TOE, 9.0),)) for i in range(3)]
     (found,) = revise(one_job, pieces, wanted={Part.TOE: wanted})
@@ -105,7 +105,7 @@ def test_an_allowance_held_up_by_a_twentieth_is_not_worth_a_word(wanted, said):
 
 
 def test_a_piece_that_just_reaches_the_line_is_not_short():
-    """Trim of 0 is no shortage, anything below it is."""
+    """Trim of 0 is no shortage; anything below 0 is."""
     one_job = job(styles=(style(allowances=GIVEN),), order=(("box", "38", 1),))
     for worst, short in ((0.0, False), (-0.01, True)):
         pieces = [piece(piece=str(i), trim_mm=((Part.TOE, trim),)) for i, trim in enumerate((worst, 9.0))]

@@ -105,7 +105,7 @@ def test_files_of_a_job(demo):
 
 @pytest.mark.parametrize("length", [200, 300, 3000, 30_000])
 def test_a_long_note_of_a_job_names_no_file(tmp_path, length):
-    """However long, with slashes or without: what no path can be is no file, and the files beside it are found."""
+    """A text that cannot be a path is no file, however long, with slashes or without; the files beside it are found."""
     (tmp_path / "order.csv").write_text("size,pairs\n", encoding="utf-8")
     for note in ("skive " * (length // 6), "skive/" * (length // 6), "skive" * (length // 5)):
         text = f'order = "order.csv"\nnotes = ["{note}", "", "\\u0000"]\n'

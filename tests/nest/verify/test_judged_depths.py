@@ -45,7 +45,7 @@ def test_depth_of_known_overlaps():
 
 @pytest.mark.parametrize("wide", [1.0e-3, 1.1e-3, 1.3e-3, 1.7e-3, 0.01, 1.0, 23.0, 24.0, 60.0])
 def test_a_width_is_good_to_a_thousandth_and_never_too_much(wide):
-    """Of a bar of 300 mm and of a wedge as long, whose disc has twice its area over half its outline for a radius."""
+    """A bar and a wedge of 300 mm: the wedge's inscribed radius is twice its area over its perimeter."""
     assert 0.999 * wide <= width(box(0, 0, 300, wide)) <= wide * (1.0 + 1e-9)
     wedge = Polygon([(0, 0), (300, 0), (300, wide)])
     disc = 4.0 * wedge.area / wedge.length
@@ -54,14 +54,14 @@ def test_a_width_is_good_to_a_thousandth_and_never_too_much(wide):
 
 @pytest.mark.parametrize("wide", [1.0e-3, 0.01, 0.1])
 def test_the_widest_disc_of_an_angle_lies_in_its_corner(wide):
-    """Of two bars, one nine tenths as wide: tangent to both outer sides, through the inner corner."""
+    """The circle in two bars that meet, one nine tenths as wide, touches both outer sides and the inner corner."""
     angle = box(0, 0, 300, wide).union(box(300 - 0.9 * wide, 0, 300, 200))
     assert width(angle) == pytest.approx(wide * (3.8 - np.sqrt(3.8**2 - 4 * 1.81)), rel=1e-3)
 
 
 @pytest.mark.parametrize("size", [1e-3, 0.1, 100.0])
 def test_the_widest_disc_touches_three_sides(size):
-    """Of a right triangle whose sharp corners are cut off, however large: its legs less its longest side."""
+    """The disc of a right triangle without its sharp corners is as wide as its legs less its longest side."""
     corners = np.array([(0.0, 0.0), (0.8, 0.0), (0.8, 0.14), (0.2, 0.56), (0.0, 0.56)])
     disc = size * (1.7 - np.hypot(1.0, 0.7))
     assert 0.999 * disc <= width(Polygon(size * corners)) <= disc * (1.0 + 1e-9)

@@ -124,7 +124,7 @@ PLAIN, LEAVE = Rules(), Rules(bias_leave=True)
     (0.0, math.nan, PLAIN, True, math.inf, Rule.DIRECTION), (1.7e308, -1.7e308, PLAIN, True, math.inf, Rule.DIRECTION),
 ])
 def test_a_wrong_heading_breaks_one_rule_by_its_degrees(heading, stretch, rules, one_way, beyond, rule):
-    """Counted from the nearest heading allowed; the rule of one-way goods breaks only half a turn from one."""
+    """Degrees count from the nearest allowed heading; only half a turn from one breaks the one-way rule."""
     found, broken = heading_fault(heading, stretch, rules, one_way)
     assert found == pytest.approx(beyond, abs=2e-6) and is_wrong(found) is (rule is not None)
     assert rule in (broken, None)
@@ -135,5 +135,5 @@ def test_a_wrong_heading_breaks_one_rule_by_its_degrees(heading, stretch, rules,
     (180.0, True, False), (0.0, True, True), (math.nan, False, True),
 ])
 def test_what_is_not_across_is_at_bias(heading, one_way, bias):
-    """On stretch at 90°, with leave, 10° and rounding either way."""
+    """Bias leave on stretch at 90° allows 10° either way, and rounding."""
     assert at_bias(heading, 90.0, LEAVE, one_way) is bias
