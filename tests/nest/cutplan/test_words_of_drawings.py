@@ -20,7 +20,7 @@ def ring(use, begin=0, back=False, **place):
 @pytest.mark.parametrize("use", ["cut", "net"])
 @pytest.mark.parametrize(("begin", "back"), [(1, False), (0, True)])
 def test_where_a_cut_begins_counts_only_where_leads_end_there(use, begin, back):
-    """On a drawing with lead-ins a cut is told as it is drawn; other outlines are the same wherever they begin."""
+    """With lead-ins, the check sum covers where a cut begins and which way it runs; for other outlines it does not."""
     first, other = ring(use), ring(use, begin, back)
     lead = Outline("lead", np.array(((-5.0, 0.0), (0.0, 0.0))), closed=False)
     assert canonical([first]) == canonical([other])

@@ -125,7 +125,7 @@ def test_an_answer_is_waited_for_two_minutes():
 
 
 def test_estimates_that_end_before_they_are_made_say_so():
-    """Whoever waits for them is told."""
+    """Whoever waits gets the estimates, or a sentence that they ended without a result."""
     for given, made in ((({"parts": []},), {"parts": []}),
                         ((), {"said": "The estimates ended without a result; choose Price again."})):
         waiting = priced(None, Pipe(*given))

@@ -26,7 +26,7 @@ ABOVE = View(Lens(1000.0, 300.0, 300.0, 0.0, 0.0, 600, 600), np.diag((1.0, -1.0,
 
 
 def lit(logs) -> np.ndarray:
-    """Linear 16-bit light for these logarithms, the measure by which leather and table are told apart."""
+    """Linear 16-bit light whose logarithms are these: by them a pixel is judged to be leather or table."""
     return 65535.0 * (np.exp(np.asarray(logs, dtype=np.float64)) - DARKEST)
 
 
