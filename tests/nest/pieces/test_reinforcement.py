@@ -120,6 +120,14 @@ def test_a_gap_over_the_start_of_the_ring_is_one():
     assert one[0] is Part.SIDE and one[1] == round(float(np.hypot(10.0, 5.0)), 6)
 
 
+def test_a_part_of_one_point_at_the_start_has_a_gap_of_its_own():
+    """The first edge is 1 mm long and of the toe; the sides before and behind it are bare as well: three gaps."""
+    ring = as_ring([(0.0, -80.0), (1.0, -80.0), (100.0, -80.0), (100.0, 80.0), (-100.0, 80.0), (-100.0, -80.0)])
+    parts = Part.TOE, Part.SIDE, Part.TOE, Part.SIDE, Part.BACK, Part.SIDE
+    gaps = _bare(Template("box", "38", ring, parts), (-7.0, -95.0, 7.0, -76.0))
+    assert sorted(part for part, _ in gaps) == sorted((Part.SIDE, Part.SIDE, Part.TOE))
+
+
 def test_largest_piece_is_kept_when_it_falls_apart():
     """Two squares on a 12 mm bridge fall apart at 10 mm of inset; the share that is lost is said."""
     rough = as_ring([(0, -40), (80, -40), (80, -6), (120, -6), (120, -30), (180, -30), (180, 30), (120, 30), (120, 6),

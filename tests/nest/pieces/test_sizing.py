@@ -111,7 +111,7 @@ def test_mondopoint_steps():
     [
         (PARIS, "medium"), (PARIS, ""), (PARIS, "38x"), (PARIS, "38.37"), (PARIS, "380"), (PARIS, "-38"), (PARIS, "5"),
         (PARIS, "38 1/0"), (PARIS, "9" * 5000), (PARIS, "38." + "5" * 5000),
-        (PARIS, "38C"), (ENGLISH, "38"), (ENGLISH, "14C"), (MONDOPOINT, "38"), (MONDOPOINT, "24.5"),
+        (PARIS, "38C"), (ENGLISH, "38"), (ENGLISH, "14C"), (ENGLISH, "C12C"), (MONDOPOINT, "38"), (MONDOPOINT, "24.5"),
     ],
 )
 def test_what_is_no_size_is_named(system, size):

@@ -30,7 +30,7 @@ from nest.job.job import Settings
 from nest.pieces.piece import Foot, Part, Template
 from nest.pieces.style import Allowances
 from nest.verify import Rule, verify
-from nest.verify.stated import _allowed, _off_template
+from nest.verify.stated import _allowed, _beyond, _off_template
 
 MARGIN = 8.0
 """The first vamps of the plan lie this far from the edges."""
@@ -179,3 +179,10 @@ def test_the_mirror_image_is_about_the_axis():
     turned = replace(plan.pieces[1], cut_outline=as_ring(-left.cut_outline), net_outline=as_ring(-left.net_outline))
     assert Rule.MIRROR in {one.rule for one in verify(replace(plan, pieces=(left, turned))).findings}
     assert np.allclose(mirrored(left.net_outline)[:, 1].sum(), plan.pieces[1].net_outline[:, 1].sum())
+
+
+def test_beyond_an_edge_the_wider_of_its_two_ends_counts():
+    """A square whose corners have allowances of 1, 2, 3 and 4 mm: 5 mm off its edges is beyond 2, 3, 4 and 4 mm."""
+    square = np.array(((0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0)))
+    off = np.array(((50.0, -5.0), (105.0, 50.0), (50.0, 105.0), (-5.0, 50.0)))
+    assert _beyond(off, square, np.array((1.0, 2.0, 3.0, 4.0))).tolist() == [3.0, 2.0, 1.0, 1.0]

@@ -74,6 +74,13 @@ def test_hairlines_do_not_count_as_ground():
     assert depth_of_ground(box(-1, 0, 101, 100), region, 0.01) == pytest.approx(2.0, rel=1e-3)
 
 
+@pytest.mark.parametrize("deeper", [10, 50])
+def test_of_several_overlaps_the_deepest_counts(deeper):
+    """Two strips in a piece, one 2 mm wide and the other 3 mm, whichever comes first."""
+    strips = MultiPolygon([box(0, at, 100, at + (3 if at == deeper else 2)) for at in (10, 50)])
+    assert depth_of_ground(box(-1, 0, 101, 100), strips, 0.01) == pytest.approx(3.0, rel=1e-3)
+
+
 def corners(pose, size):
     """Corners (4, 2) of a rectangle of this size at a pose, from the textbook rotation."""
     half = np.array(((-1, -1), (1, -1), (1, 1), (-1, 1))) * np.array(size) / 2.0
