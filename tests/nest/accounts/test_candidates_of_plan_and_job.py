@@ -85,6 +85,15 @@ def test_unfit_ground_decides_which_leather_is_cheaper():
         assert (swapped[0].order.exact > planned.order.exact) is dearer
 
 
+def test_what_a_stock_costs_are_its_own_materials():
+    """Calf and the roll cost what their rows come to, and what is not charged costs nothing."""
+    sheet = plan_sheet(on_calf(), quick_uses(on_calf()))
+    for name, kind in (("calf", ChargeKind.LEATHER), ("knit", ChargeKind.REINFORCEMENT)):
+        rows = [row.amount for row in sheet.materials if row.kind is kind]
+        assert sheet.of_stock(name) == sum(rows) > 0
+    assert sheet.of_stock("kid") == 0
+
+
 def test_a_candidate_in_stock_is_priced_by_its_hides():
     """Hides of the candidate in stock give its price, in the job and in the plan; else the classes it would replace."""
     kid = Leather("kid", Decimal(27), "m2", ((2, Decimal(20)),))
@@ -93,6 +102,21 @@ def test_a_candidate_in_stock_is_priced_by_its_hides():
     for one, prices in ((replace(stock, hides=(*stock.hides, *mine)), {20, 50}), (stock, {27, 20})):
         for _, swapped in both(one):
             assert {int(charge.price) for charge in swapped[0].charges if charge.kind is ChargeKind.LEATHER} <= prices
+
+
+def test_hides_of_two_prices_share_what_is_taken():
+    """Of two hides of the candidate as large as each other, each is charged half, and both as much as at one price."""
+    kid, found = Leather("kid", Decimal(27), "m2"), []
+    for price in (50, 20):
+        mine = tuple(replace(hide(name, price=Decimal(one)), leather="kid") for name, one in (("K1", 50), ("K2", price)))
+        plain = box_job(kid)
+        (_, then), (_, swapped) = both(replace(plain, hides=(*plain.hides, *mine)))
+        found.append([then[0], swapped[0]])
+    for alike, unlike in zip(*found, strict=True):
+        assert taken(unlike) == pytest.approx(taken(alike), rel=1e-12)
+        halves = [sum(one.quantity for one in unlike.charges if one.kind is ChargeKind.LEATHER and one.price == price)
+                  for price in (20, 50)]
+        assert halves[0] == halves[1] > 0
 
 
 def test_a_leather_without_a_yield_is_charged_as_planned():
