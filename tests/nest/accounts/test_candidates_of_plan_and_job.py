@@ -108,7 +108,8 @@ def test_hides_of_two_prices_share_what_is_taken():
     """Of two hides of the candidate as large as each other, each is charged half, and both as much as at one price."""
     kid, found = Leather("kid", Decimal(27), "m2"), []
     for price in (50, 20):
-        mine = tuple(replace(hide(name, price=Decimal(one)), leather="kid") for name, one in (("K1", 50), ("K2", price)))
+        mine = tuple(replace(hide(name, price=Decimal(one)), leather="kid")
+                     for name, one in (("K1", 50), ("K2", price)))
         plain = box_job(kid)
         (_, then), (_, swapped) = both(replace(plain, hides=(*plain.hides, *mine)))
         found.append([then[0], swapped[0]])
