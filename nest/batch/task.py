@@ -32,6 +32,7 @@ def run_one(job: BatchJob, limits: BatchLimits, mark: str) -> BatchRow:
         plan = make_plan(
             loaded, seconds=limits.seconds, passes=limits.passes, seed=limits.seed, engine=keeper.keeping()
         )
+        keeper.engine.release()
         verdict = verify(plan)
         accounts = account(plan)
         job.out.parent.mkdir(parents=True, exist_ok=True)

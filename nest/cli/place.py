@@ -1,5 +1,7 @@
 """The command `place`: a job placed and checked, the plan alone written."""
 
+from functools import partial
+
 import typer
 
 from nest.cli import options
@@ -38,7 +40,7 @@ def place(
     screen.say(*loaded.warnings)
     begun = None if begin_from is None else steps.read_saved(begin_from)
     with searching(screen, out, search, loaded) as going:
-        plan = make_plan(loaded, begin_from=begun, **going.limits)
+        plan = going.planned(partial(make_plan, loaded, begin_from=begun))
         verdict = judge(plan)
         with atomic_folder(out, marker=steps.PLAN_FILE) as part:
             write_plan(plan, part / steps.PLAN_FILE)

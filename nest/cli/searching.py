@@ -17,6 +17,7 @@ from nest.cli.workers import place_of_work
 
 if TYPE_CHECKING:
     from nest.job.job import Job
+    from nest.plan import Plan
 
 _OPTIONS = {
     "seconds": options.Seconds, "passes": options.Passes, "seed": options.Seed, "scheduler": options.Scheduler,
@@ -72,6 +73,12 @@ class Searching:
     cancelled: Callable[[], bool]
     watch: Watch
     limits: dict[str, Any]
+
+    def planned(self, make: "Callable[..., Plan]") -> "Plan":
+        """The plan that `make` comes to within the limits; the memory of the search is free for what follows."""
+        plan = make(**self.limits)
+        self.limits["engine"].release()
+        return plan
 
 
 @contextmanager

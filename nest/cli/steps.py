@@ -167,7 +167,7 @@ def planned_and_written(
         As `judged_and_written`, `Search.where` and `searching`.
     """
     with searching(screen, out, search, job) as going:
-        plan = make(**going.limits)
+        plan = going.planned(make)
         data, verdict = judged_and_written(plan, out, going.watch, dxf, figures, tables, going.cancelled)
     show_written(screen, data, verdict, job.warnings)
     shown_in_browser(screen, out, open_page)

@@ -45,7 +45,7 @@ def engine_on(where: Where, say: Callable[[str], None]) -> Iterator[Engine | Non
             _check_versions(client)
         away = _Away(client, say)
         try:
-            yield Engine(away.solve_region, away.here.solve_strip, away.at_once)
+            yield Engine(away.solve_region, away.here.solve_strip, away.at_once, away.here.release)
         finally:
             away.stop()
 

@@ -109,6 +109,14 @@ class TableStore:
             with self._lock:
                 self._asked = [one for one in self._asked if one is not keys]
 
+    def release(self) -> None:
+        """Give the memory of tables back, but of those that are being asked for; they are made again where needed."""
+        with self._lock:
+            if not self._asked:
+                self._stack, self._at = TableStack(self._most), OrderedDict()
+            self._grounds.clear()
+            self._ground_bytes = 0
+
     @property
     def held_bytes(self) -> int:
         """Memory of the tables of pairs that are held."""

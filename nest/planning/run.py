@@ -32,13 +32,15 @@ class Engine:
     solve_region: Callable[..., tuple[Layout, ...]] = solve_region
     solve_strip: Callable[..., Layout] = solve_strip
     at_once: Callable[[], int] = at_once
+    release: Callable[[], None] = lambda: None
+    """Gives back the memory of what it has found out; what is asked later takes longer, and is answered the same."""
 
     @classmethod
     def fresh(cls) -> "Engine":
         """The two solvers, compiled, with one store of tables between them."""
         warm_up()
         store = TableStore()
-        return cls(partial(solve_region, store=store), partial(solve_strip, store=store))
+        return cls(partial(solve_region, store=store), partial(solve_strip, store=store), release=store.release)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from geometry.pose import mirror, rotate
 from geometry.precision import as_ring
 from geometry.tables import build_table, join_tables
 from geometry.tablestack import TableStack, bytes_of
+from nest.placement import tablestore
 from nest.placement.tablestore import TURNS, TableStore
 
 EXACT = 1e-6
@@ -80,6 +81,40 @@ def test_a_small_store_holds_no_more_than_its_room_and_answers_the_same():
     many = [(0, 2, turn) for turn in turns]
     tables, codes = no_fit(small, RINGS, many)  # alone they need more than the room: they get it
     assert len(set(codes.tolist())) == len(many) and len(tables.frame) >= len(many)
+
+
+def test_a_store_gives_its_memory_back_and_answers_the_same():
+    """Tables of pairs and of grounds are held no longer, those that somebody reads stay readable."""
+    store, wanted = TableStore(), [(0, 3, TURNS // 7), (2, 1, TURNS // 5)]
+    tables, codes = no_fit(store, RINGS, wanted)
+    ground = (b"outer", b"inner", b"outline", b"core", 0.0)
+    made = []
+
+    def make():
+        made.append(build_table([WEDGE], cells=8))
+        return made[-1]
+
+    assert store.ground(ground, make) is store.ground(ground, make) is made[0] and store.held_bytes > 0
+    store.release()
+    assert store.held_bytes == 0 and store.ground(ground, make) is made[1]
+    points = np.random.default_rng(3).uniform(-100.0, 100.0, (200, 2))
+    again, later = no_fit(store, RINGS, wanted)
+    for before, after in zip(codes, later, strict=True):
+        old = depths(tables, int(before), points)
+        assert old.any() and old.tolist() == depths(again, int(after), points).tolist()
+
+
+def test_what_is_being_asked_for_is_not_given_back(monkeypatch):
+    """Memory asked back while tables are made: whoever asked for them still gets them all."""
+    store, build = TableStore(), tablestore.build_table
+
+    def building(rings, **options):
+        store.release()
+        return build(rings, **options)
+
+    monkeypatch.setattr(tablestore, "build_table", building)
+    _, codes = no_fit(store, RINGS, [(i, j, TURNS // 9) for i in range(5) for j in range(5)])
+    assert len(codes) == 25 and store.held_bytes > 0
 
 
 def test_threads_that_ask_at_once_get_what_they_asked_for():
