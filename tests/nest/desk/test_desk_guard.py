@@ -13,6 +13,7 @@ from nest.desk import guard
 from nest.desk.app import Writers, application
 from nest.desk.guard import COOKIE, MOST_BODY_BYTES, Guard
 from nest.desk.session import Desk
+from nest.edits.commands import PlaceAgain
 from nest.planfile import plan_text
 
 WRITERS = Writers(lambda plan, begun: {"folder": "out", "words": "verified"}, lambda plan, hide, table: b"PK")
@@ -189,6 +190,15 @@ def test_two_windows_never_overwrite_each_other(client, desk):
     answer = post(client, data=MOVE | {"step": MOVE["step"] | {"x": 130.0}})
     assert answer.status_code == 409 and "at another window" in answer.json()["said"]
     assert plan_text(desk.state.plan) == kept
+
+
+def test_a_search_is_answered_before_it_has_found_anything(client, desk, monkeypatch):
+    """The page hears the state that was asked from, and that a search goes on; a step of hand has no such word."""
+    begun = []
+    monkeypatch.setattr(type(desk), "search", lambda desk, command, base: begun.append((command, base)))
+    answer = post(client, data={"revision": 0, "step": {"do": "place_again", "hides": ["H1"], "passes": 1}})
+    assert answer.json() == {"revision": 0, "searching": True}
+    assert begun == [(PlaceAgain(("H1",), passes=1), 0)]
 
 
 def test_what_is_asked_for_has_its_limits(client):
