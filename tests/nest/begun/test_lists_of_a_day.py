@@ -125,12 +125,13 @@ def test_a_lay_cut_in_part_ends_behind_its_last_piece():
 
 
 def test_a_list_of_spoiled_vamps_names_the_style_and_what_became_of_its_reinforcement(tmp_path):
-    """Columns that are not needed are read all the same; vamps of a reinforcement are not asked for."""
+    """Columns that need not be there are read all the same, and without a warning."""
     spoiled, path = tmp_path / "spoiled.csv", tmp_path / "cut.csv"
     spoiled.write_text("style,size,side,reinforcement,pieces\nbox,38,,kept,1\nbox,38,pair,lost,1\n", encoding="utf-8")
     path.write_text("material,state\nH1,cut\n", encoding="utf-8")
-    lost = read_begun(day_plan(), path, spoiled)[0].spoiled
-    assert lost == (Spoiled("box", "38", Side.EITHER, 1, False), Spoiled("box", "38", Side.PAIR, 1))
+    begun, warnings = read_begun(day_plan(), path, spoiled)
+    assert begun.spoiled == (Spoiled("box", "38", Side.EITHER, 1, False), Spoiled("box", "38", Side.PAIR, 1))
+    assert not warnings
 
 
 def test_outcomes_of_a_hide_that_is_not_cut_are_refused(tmp_path):
@@ -250,7 +251,8 @@ def test_a_length_used_is_the_longer_of_measured_and_needed():
     """A lay of 898 mm: measured 950 mm count, 800 mm or nothing measured do not; what is off another roll neither."""
     knit = day_plan().rolls[0]
     for rolls, length in (((), 898.0), ((UsedRoll("knit"),), 898.0), ((UsedRoll("knit", 800.0),), 898.0),
-                          ((UsedRoll("knit", 950.0),), 950.0), ((UsedRoll("felt", 950.0),), 898.0)):
+                          ((UsedRoll("knit", 950.0),), 950.0), ((UsedRoll("felt", 950.0),), 898.0),
+                          ((UsedRoll("knit", 950.0), UsedRoll("knit", 930.0)), 950.0)):
         assert length_used_mm(day_plan(rolls=rolls), knit) == pytest.approx(length)
 
 
