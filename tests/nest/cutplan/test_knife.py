@@ -23,7 +23,7 @@ from geometry.precision import as_ring
 from nest.cutplan.cuttime import cutting_time
 from nest.cutplan.dxf import write_hide_dxf, write_lean_dxf
 from nest.cutplan.hpgl import CUT_PEN, hpgl_text
-from nest.cutplan.knife import bare_starts, knife_way, pivot_way
+from nest.cutplan.knife import _loop, bare_starts, knife_way, pivot_way
 from nest.cutplan.marks import CLEARANCE_MM
 from nest.cutplan.order import cut_route
 from nest.cutplan.path import CutPath
@@ -146,6 +146,17 @@ def test_a_loop_runs_past_a_corner_within_the_band():
     assert shapely.distance(shapely.linestrings(tip), shapely.polygons(net)) >= CLEARANCE_MM
 
 
+def test_a_loop_is_three_quarters_of_a_circle_past_a_right_angle():
+    """3 mm past the corner at (0, 0) and back to it from 3 mm above: about (3, 3), in even steps of 5 degrees."""
+    around, net = np.array(((-10.0, 0.0), (0.0, 0.0), (0.0, -10.0))), shapely.box(40, 40, 50, 50)
+    loop = _loop(around, -0.5 * np.pi, CuttingTable(corner_loop_mm=3.0), shapely.box(-20, -20, 20, 20), net, None)
+    assert loop[0].tolist() == [3.0, 0.0] and loop[-1] == pytest.approx((0.0, 3.0)) and len(loop) == 55
+    off = loop - 3.0
+    assert np.hypot(*off.T) == pytest.approx(3.0)
+    steps = np.degrees(np.diff(np.unwrap(np.arctan2(off[:, 1], off[:, 0]))))
+    assert steps == pytest.approx(5.0)
+
+
 def test_no_loop_without_room():
     """With the net area 3 mm off, or a mark in the way, there is no room: the knife turns on the spot, or is lifted."""
     ring, net = notched()
@@ -154,6 +165,7 @@ def test_no_loop_without_room():
     assert knife_way(ring, None, wide, table).loops == 0
     assert knife_way(ring, None, net, table).loops == 1
     assert knife_way(ring, None, net, table, shapely.box(55, 35, 65, 48)).loops == 0
+    assert knife_way(ring, None, net, table, shapely.box(5, 5, 8, 8)).loops == 1
     lifted = knife_way(ring, None, wide, replace(table, lift_at_corners=True))
     assert len(lifted.strokes) == 1 + lifted.turned == 5
     assert np.vstack(lifted.strokes)[[0, -1]].tolist() == [ring[0].tolist()] * 2
