@@ -1,12 +1,17 @@
-"""What check sums say of a drawing's entities, whose pieces those are, and what cut lines keep: worked out by hand."""
+"""What check sums say of a drawing's entities, whose pieces those are, what cut lines keep, and where the view
+stands: worked out by hand."""
 
 import numpy as np
 import pytest
+import shapely
 from shapely.geometry import box
 
 from nest.cutplan.checksum import canonical, piece_numbers
 from nest.cutplan.drawing import Drawing, Label, Outline
+from nest.cutplan.dxf import _document
+from nest.cutplan.layers import layers_of
 from nest.cutplan.path import Kept, kept_by
+from nest.job.cutting_table import PLAIN_TABLE
 
 SQUARE = np.array(((0.0, 0.0), (10.0, 0.0), (10.0, 10.0), (0.0, 10.0)))
 
@@ -49,3 +54,13 @@ def test_cut_lines_keep_off_what_is_there():
     """Without material, or without cut lines, nothing is near; else the least distance from its edge counts."""
     assert kept_by([SQUARE], 1.0) == kept_by([], 1.0, box(0, 0, 50, 50)) == Kept()
     assert kept_by([SQUARE + 4.0], 1.0, box(0, 0, 50, 50)).off_mm == pytest.approx(4.0)
+
+
+@pytest.mark.parametrize(("size", "height"), [((40.0, 30.0), 33.0), ((100.0, 30.0), 66.0)])
+def test_a_drawing_opens_on_all_of_it(size, height):
+    """The view stands on the middle and is a tenth higher than the drawing, or than 0.6 of its length."""
+    outline = Outline("cut", shapely.get_coordinates(box(200.0, 100.0, 200.0 + size[0], 100.0 + size[1]).exterior)[:-1])
+    document = _document(Drawing((outline,)), "R2000", layers_of(PLAIN_TABLE), "mm")
+    (view,) = document.viewports.get("*Active")
+    assert tuple(view.dxf.center)[:2] == (200.0 + 0.5 * size[0], 115.0)
+    assert view.dxf.height == pytest.approx(height)
