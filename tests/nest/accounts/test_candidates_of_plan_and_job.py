@@ -86,7 +86,7 @@ def test_unfit_ground_decides_which_leather_is_cheaper():
 
 
 def test_what_a_stock_costs_are_its_own_materials():
-    """Calf and the roll cost what their rows come to, and what is not charged costs nothing."""
+    """Calf and the roll cost the sum of their rows; a leather that is not used costs nothing."""
     sheet = plan_sheet(on_calf(), quick_uses(on_calf()))
     for name, kind in (("calf", ChargeKind.LEATHER), ("knit", ChargeKind.REINFORCEMENT)):
         rows = [row.amount for row in sheet.materials if row.kind is kind]
@@ -105,7 +105,7 @@ def test_a_candidate_in_stock_is_priced_by_its_hides():
 
 
 def test_hides_of_two_prices_share_what_is_taken():
-    """Of two hides of the candidate as large as each other, each is charged half, and both as much as at one price."""
+    """Two hides of the same area are charged half each, and together as much leather as at a single price."""
     kid, found = Leather("kid", Decimal(27), "m2"), []
     for price in (50, 20):
         mine = tuple(replace(hide(name, price=Decimal(one)), leather="kid")

@@ -193,7 +193,7 @@ def test_two_windows_never_overwrite_each_other(client, desk):
 
 
 def test_a_search_is_answered_before_it_has_found_anything(client, desk, monkeypatch):
-    """The page hears the state that was asked from, and that a search goes on; a step of hand has no such word."""
+    """The answer names the revision that the search begins from, and says that it goes on."""
     begun = []
     monkeypatch.setattr(type(desk), "search", lambda desk, command, base: begun.append((command, base)))
     answer = post(client, data={"revision": 0, "step": {"do": "place_again", "hides": ["H1"], "passes": 1}})

@@ -121,7 +121,7 @@ def test_a_gap_over_the_start_of_the_ring_is_one():
 
 
 def test_a_part_of_one_point_at_the_start_has_a_gap_of_its_own():
-    """The first edge is 1 mm long and of the toe; the sides before and behind it are bare as well: three gaps."""
+    """The first edge is 1 mm long and belongs to the toe; the side edges next to it are bare as well: three gaps."""
     ring = as_ring([(0.0, -80.0), (1.0, -80.0), (100.0, -80.0), (100.0, 80.0), (-100.0, 80.0), (-100.0, -80.0)])
     parts = Part.TOE, Part.SIDE, Part.TOE, Part.SIDE, Part.BACK, Part.SIDE
     gaps = _bare(Template("box", "38", ring, parts), (-7.0, -95.0, 7.0, -76.0))

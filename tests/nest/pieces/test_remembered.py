@@ -25,7 +25,7 @@ def made(monkeypatch):
 
 
 def test_pieces_are_made_once(made):
-    """Rejects, rules and another leather or roll of a style ask for the same pieces."""
+    """A style with other rejects, rules, leather or roll has the same pieces."""
     memory, plain = PieceMemory(), style(box())
     first = memory(plain, ("38",))
     for change in ({}, {"rules": Rules(net_quality=3)}, {"leather": "kid"}, {"roll": "other"}, {"reject_percent": 9.0}):

@@ -84,7 +84,7 @@ def test_a_small_store_holds_no_more_than_its_room_and_answers_the_same():
 
 
 def test_a_store_gives_its_memory_back_and_answers_the_same():
-    """Tables of pairs and of grounds are held no longer, those that somebody reads stay readable."""
+    """It holds neither pairs nor grounds any more; tables that somebody still reads stay as they were."""
     store, wanted = TableStore(), [(0, 3, TURNS // 7), (2, 1, TURNS // 5)]
     tables, codes = no_fit(store, RINGS, wanted)
     ground = (b"outer", b"inner", b"outline", b"core", 0.0)
@@ -105,7 +105,7 @@ def test_a_store_gives_its_memory_back_and_answers_the_same():
 
 
 def test_what_is_being_asked_for_is_not_given_back(monkeypatch):
-    """Memory asked back while tables are made: whoever asked for them still gets them all."""
+    """If memory is given back while tables are being made, whoever asked for them still gets all of them."""
     store, build = TableStore(), tablestore.build_table
 
     def building(rings, **options):
