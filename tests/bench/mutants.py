@@ -6,7 +6,7 @@ The tests of a room are collected once, in a copy of the tree; each mutant is pu
 tests that reach it are run up to the first that fails (`mutant_runs.py`). One outside of functions is written into
 the copy, and the room's tests are imported anew. A mutant that no test notices survives and is printed with its line,
 to be judged by hand: a gap in the tests, or a change that changes nothing. Those that were judged before stand with
-their reason in `HARMLESS`. Ends with code 1 if fewer than 90 % of those that change anything are noticed.
+their reason in `harmless.toml`. Ends with code 1 if fewer than 90 % of those that change anything are noticed.
 """
 
 import argparse
@@ -18,6 +18,7 @@ import re
 import shutil
 import sys
 import tempfile
+import tomllib
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -57,69 +58,9 @@ ROOMS = {
 """Of each room, what in `tests/nest` holds it: the quickest first."""
 
 HARMLESS: dict[tuple[str, str, str], str] = {
-    ("nest/verify/judge.py", "return distance if 0.0 <= distance < math.inf else 0.0",
-     "0.0 <= distance < math.inf  →  0.0 < distance < math.inf"): "0 takes the place of 0",
-    ("nest/verify/stated.py", "counts = np.maximum(1, np.ceil(sides / STEP_MM).astype(int))",
-     "sides / STEP_MM  →  sides * STEP_MM"): "measures at more points, which are nearer to each other",
-    ("nest/verify/counts.py", "return (max(0, 2 * pairs + again[Foot.EITHER] - feet[Foot.EITHER]) + 1) // 2",
-     "0  →  1"): "asked only where a piece is missing: the sum is more than 0",
-    ("nest/verify/ground.py", "met = shapely.intersects(zones[None, :], sheet.net[:, None]) & ~covered",
-     "shapely.intersects(zones[None, :], sheet.net[:, None]) & ~covered  →  "
-     "shapely.intersects(zones[None, :], sheet.net[:, None]) | ~covered"): "more are looked at, and have no area there",
-    ("nest/verify/depth.py", "_STEPS = 20", "20  →  21"): "a step more than a thousandth takes",
-    ("nest/verify/depth.py", "_PLUMP = 0.13", "0.13  →  0.14300000000000002"): "either way measures these",
-    ("nest/pieces/mirror.py", "half = shapely.intersection(polygon(ring), shapely.box(low_x - 1.0, 0.0, high_x + 1.0, "
-     "high_y + 1.0))", "1.0  →  1.1"): "the box still reaches beyond the outline",
-    ("nest/ledger/offer.py", "few = whole_stock or all(len(rows) <= LEAST_OFFERED for rows in free.values())",
-     "len(rows) <= LEAST_OFFERED  →  len(rows) < LEAST_OFFERED"): "of just as many all are offered either way",
-    ("nest/ledger/tables.py", 'version = Table("ledger_version", metadata, _id(), Column("version", Integer, '
-     'nullable=False, unique=True), _text("at"))', "False  →  True"): "a version is given wherever one is written",
-    ("nest/cutplan/compare.py",
-     'near = tree.query(at, predicate="dwithin", distance=2.0 * SAME_MM).tolist()', "2.0  →  2.2"):
-        "more are looked at, and each is still measured",
-    ("nest/desk/serve.py", "timeout_graceful_shutdown=2, h11_max_incomplete_event_size=65_536, limit_concurrency=64, "
-     'lifespan="off",', "2  →  3"): "a second more for those still connected when it ends",
-    ("nest/desk/serve.py", "timeout_graceful_shutdown=2, h11_max_incomplete_event_size=65_536, limit_concurrency=64, "
-     'lifespan="off",', "64  →  65"): "one more connection at a time",
-    ("nest/desk/serve.py", "timeout_graceful_shutdown=2, h11_max_incomplete_event_size=65_536, limit_concurrency=64, "
-     'lifespan="off",', "65536  →  65537"): "a byte more of a request's head",
-    ("nest/desk/serve.py",
-     'guarded, log_level="warning", access_log=False, server_header=False, timeout_keep_alive=30,', "30  →  31"):
-        "a second more for a browser that asks nothing",
-    ("nest/desk/serve.py", "token = secrets.token_urlsafe(24)", "24  →  25"): "a longer key",
-    ("nest/desk/serve.py", "bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)", "1  →  2"): "on all the same",
-    ("nest/accounts/compare.py",
-     "quality = classes[charge.of] if alike and charge.kind is ChargeKind.LEATHER else 0", "0  →  1"):
-        "no class is asked for where it stands, of rolls and of hides with their own price",
-    ("nest/accounts/why.py", "digits = minor_digits(currencies[0])", "0  →  1"): "both are of one currency, or refused",
-    ("nest/digitise/header.py",
-     "_FRAMES = frozenset((*range(0xC0, 0xC4), *range(0xC5, 0xC8), *range(0xC9, 0xCC), *range(0xCD, 0xD0)))",
-     "208  →  209"): "that one is passed over before",
-    **{("nest/digitise/header.py", 'if len(data) < 33 or data[12:16] != b"IHDR":', change):
-       "a file that ends with its header has no picture and is damaged all the same"
-       for change in ("33  →  34", "len(data) < 33  →  len(data) <= 33")},
-    **{("nest/digitise/header.py", "while at + 4 <= len(data):", change): "a block that says no more ends the file"
-       for change in ("4  →  5", "at + 4 <= len(data)  →  at + 4 < len(data)")},
-    **{("nest/digitise/header.py", "if order is None or len(tiff) < 8:", change): "there is no tag in eight bytes"
-       for change in ("8  →  9", "len(tiff) < 8  →  len(tiff) <= 8")},
-    **{("nest/digitise/header.py", "if at + 2 > len(tiff):", change): "behind the count there is no tag"
-       for change in ("2  →  3", "at + 2 > len(tiff)  →  at + 2 >= len(tiff)")},
-    ("nest/digitise/checkpicture.py", "EDGE, HOLE, ZONE, FLAW, MARK, OTHER = (0, 0, 255), (255, 0, 255), "
-     "(255, 160, 0), (0, 140, 255), (0, 200, 0), (255, 0, 0)", "0  →  1"): "the same colour to any eye",
-    ("nest/digitise/checkpicture.py",
-     'self.text(f"{at:.0f}", place + grid.step * np.array(shift), (0, 0, 0), 0.6)', "0  →  1"): "as good as black",
-    ("nest/digitise/marksheet.py",
-     'ax.text(12.0, 24.0 - 5.0 * i, sentence, fontsize=7.5, va="center")', "7.5  →  8.25"): "letters a tenth larger",
-    ("nest/digitise/strokes.py", "if area * grid.step**2 < SMALLEST_STROKE_MM2:",
-     "area * grid.step ** 2 < SMALLEST_STROKE_MM2  →  area * grid.step ** 2 <= SMALLEST_STROKE_MM2"):
-        "of a stroke that is its limit to the pixel either is right",
-    ("nest/digitise/raster.py", "cv2.fillPoly(mask, drawn, 255, shift=4)", "255  →  256"): "as white as it can be",
-    ("nest/digitise/over.py",
-     "x0, y0, x1, y1 = shapely.union(seen.outline, shapely.Polygon(moved(largest)).buffer(0)).bounds", "0  →  1"):
-        "a millimetre more of the picture",
-    ("nest/ledger/closing.py",
-     ").where(work.plan_id == row.plan_id, work.material == hide.code, work.pieces > 0)).mappings().all()",
-     "work.pieces > 0  →  work.pieces >= 0"): "rows without pieces have no area, and are given nothing",
+    (one["file"], one["code"], change): one["why"]
+    for one in tomllib.loads((ROOT / "tests/bench/harmless.toml").read_text(encoding="utf-8"))["line"]
+    for change in one["changes"]
 }
 """Survivors that were judged: (file, line of code, change) and why it changes nothing that matters."""
 
