@@ -49,6 +49,22 @@ def test_leather_differs_from_its_table_by_six_deviations(deviations, found):
     assert kinds.separation == pytest.approx(abs(deviations) if found else 0.0, abs=1e-3)
 
 
+def test_how_far_leather_differs_is_told_in_deviations_of_the_table():
+    """Boards of 30 × 30 pixels differ by 0.05, normally distributed, and the leather by 1 in each of the three colours.
+
+    The table's own distance is then that of three normal numbers, whose median is the root of 2.366 (chi-squared).
+    Boards blend where they meet, so that they seem to differ a little less.
+    """
+    noise = np.kron(np.random.default_rng(4).normal(0.0, 0.05, (40, 40, 3)), np.ones((30, 30, 1)))
+    patch = np.zeros(noise.shape[:2], dtype=bool)
+    patch[450:750, 450:750] = True
+    bare = np.zeros_like(patch)
+    bare[:400] = bare[-400:] = True
+    kinds = changed_kinds(lit(np.log(0.3) + noise + patch[..., None]), lit(np.full(noise.shape, np.log(0.3))),
+                          np.ones_like(patch), bare)
+    assert kinds.separation == pytest.approx(np.sqrt(3.0) / 0.05 - np.sqrt(2.366), rel=0.1)
+
+
 @pytest.mark.parametrize(("tall", "wide", "found"), [(5, 5, 0), (3, 8, 50)])
 def test_fifty_pixels_are_leather(tall, wide, found):
     """A dark patch darkens the pixels next to it too: together 49 pixels are no leather, 50 are."""

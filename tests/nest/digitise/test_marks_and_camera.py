@@ -7,7 +7,7 @@ from camera_scene import Sheet, camera_over
 
 from nest.digitise import scene as scene_module
 from nest.digitise.camera import Lens, View, distorted, undistorted
-from nest.digitise.marks import CORNERS, SeenMark, cells_of, edges_of
+from nest.digitise.marks import CORNERS, MOST_MARKS, SeenMark, cells_of, edges_of
 from nest.digitise.marksheet import write_mark_sheets
 from nest.digitise.picture import Photograph
 from nest.digitise.refine import Edge, doubt_about
@@ -136,6 +136,8 @@ def test_mark_sheets_are_true_to_size(tmp_path, on_screen):
     with pytest.raises(PlanProblem):
         write_mark_sheets(tmp_path / "none.pdf", count=3, first=586)
     assert not (tmp_path / "none.pdf").exists()
+    write_mark_sheets(tmp_path / "last.pdf", count=1, first=MOST_MARKS - 1)
+    assert (tmp_path / "last.pdf").read_bytes().count(b"/Type /Page ") == 1
 
 
 @pytest.mark.parametrize("ways", [1, 2, 5, 30])
