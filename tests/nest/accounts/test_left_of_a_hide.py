@@ -26,12 +26,12 @@ def takes(**by_size):
 
 
 def left(uses, found):
-    """By size."""
+    """What is left, by the size that pays for it."""
     return {size: float(mm2) for (_, size), mm2 in _left_of_part_used(PLAN, uses, found).items()}
 
 
 def test_a_hide_beside_others_needs_as_much_as_they_do():
-    """The other holds 600 of 1,000; 150 take 250 there. Of 900 paid 650 are left, shared 1 to 4."""
+    """The other hide holds 600 of 1,000, so that 150 take 250. Of 900 paid for, 650 are left, shared 1 to 4."""
     first = use("calf1", 600.0, 1000.0, [("37", 4, 1.0)])
     least = use("calf2", 150.0, 900.0, [("38", 2, 0.2), ("39", 8, 0.8)])
     assert left([first, least], takes()) == pytest.approx({"38": 130.0, "39": 520.0})

@@ -31,8 +31,8 @@ def shaped(cut, net, like=None):
 
 
 def test_a_number_stands_furthest_back_half_a_mm_inside_the_edge():
-    """4 × 6 mm in the band of the rectangle: along its back edge, which is 348 mm from where the outline begins; at 348
-    the number would stand on the corner."""
+    """4 × 6 mm in the band of the rectangle, along its back edge. That begins 348 mm along the outline, where a number
+    would stand in the corner; the next place, 2 mm on, has room."""
     middle, along = _in_band(vamp(), (), 4.0, 6.0)
     assert middle == pytest.approx((-112.0 + 0.5 + 3.0, 58.0)) and along == pytest.approx((0.0, -1.0))
 
@@ -66,8 +66,8 @@ def test_a_number_stands_where_the_edge_turns_by_less_than_28_degrees(turns_deg,
     (3.2, 4.0, 3.0), (2.9, 4.0, None), (2.9, 2.8, 2.8),
 ])
 def test_a_number_is_as_high_as_there_is_room_for(room_mm, most_mm, high_mm):
-    """All of it, else 85, 70 or 60 %; never below 3 mm unless less was asked for. The band is 1.5 mm
-    wider; three digits are too wide to stand across it."""
+    """The full height, else 85, 70 or 60 % of it; never below 3 mm unless less was asked for. The band is 1.5 mm wider
+    than the room in it, and three digits are too wide to stand across it."""
     band = room_mm + 1.5
     piece = shaped(box(-112, -62, 112, 62), box(-112 + band, -62 + band, 112 - band, 62 - band))
     spot = _spot(piece, (), 3, NumberTool.PEN, NumberPlace.BAND, most_mm)
@@ -75,12 +75,12 @@ def test_a_number_is_as_high_as_there_is_room_for(room_mm, most_mm, high_mm):
 
 
 def test_a_number_inside_stands_one_and_a_half_mm_beside_the_axis():
-    """On the middle of the net rectangle; where that is notched on the left, on the right; else back by whole
-    steps of 2 mm, 1 mm off the net outline."""
+    """To the left of the middle of the net rectangle; where that is notched, to the right; where both sides are,
+    further back in steps of 2 mm, clear of the net outline by 1 mm."""
     middle, along = _inside(vamp(), (), 8.0, 6.0)
     assert middle == pytest.approx((0.0, 4.5)) and along == pytest.approx((1.0, 0.0))
     net = box(-100, -50, 100, 50)
-    # The notch leaves the middle of area where it was: there is a like one beside it.
+    # A notch across the axis: the middle of the net area stays where it was along it.
     notched = net.difference(box(-4, 7, 4, 50))
     middle, _ = _inside(shaped(box(-112, -62, 112, 62), notched), (), 8.0, 6.0)
     assert middle == pytest.approx((0.0, -4.5))
