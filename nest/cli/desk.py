@@ -1,7 +1,6 @@
 """The command `desk`: a plan served to a browser on this machine."""
 
 import webbrowser
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -105,7 +104,7 @@ def _placed(screen: Screen, job: Path, out: Path | None, search: Search, outside
     loaded = steps.read_for_writing(job, folder, outside)
     screen.say(*loaded.warnings)
     with searching(screen, folder, search, loaded) as going:
-        plan = going.planned(partial(make_plan, loaded))
+        plan = make_plan(loaded, **going.limits)
         with atomic_folder(folder, marker=steps.PLAN_FILE) as part:
             write_plan(plan, part / steps.PLAN_FILE)
     return folder

@@ -75,7 +75,7 @@ class Searching:
     limits: dict[str, Any]
 
     def planned(self, make: "Callable[..., Plan]") -> "Plan":
-        """The plan that `make` comes to within the limits; the memory of the search is free for what follows."""
+        """The plan that `make` comes to within the limits. The engine's tables are freed: writing needs memory too."""
         plan = make(**self.limits)
         self.limits["engine"].release()
         return plan

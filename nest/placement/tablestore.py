@@ -110,7 +110,7 @@ class TableStore:
                 self._asked = [one for one in self._asked if one is not keys]
 
     def release(self) -> None:
-        """Give the memory of tables back, but of those that are being asked for; they are made again where needed."""
+        """Free the memory of tables: those of grounds, and those of pairs unless somebody is asking for some."""
         with self._lock:
             if not self._asked:
                 self._stack, self._at = TableStack(self._most), OrderedDict()

@@ -33,7 +33,7 @@ class Engine:
     solve_strip: Callable[..., Layout] = solve_strip
     at_once: Callable[[], int] = at_once
     release: Callable[[], None] = lambda: None
-    """Gives back the memory of what it has found out; what is asked later takes longer, and is answered the same."""
+    """Frees the memory of its tables; a later search takes longer and finds the same."""
 
     @classmethod
     def fresh(cls) -> "Engine":
